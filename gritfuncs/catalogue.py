@@ -1,0 +1,167 @@
+"""The catalogue: `@formula` records what a function computes; everything else (checks, cell text, help) reads the record.
+
+The decorator returns the same function with the record attached as `.formula`.  Standard library only.
+"""
+import inspect
+import math
+from dataclasses import dataclass
+from functools import wraps
+from typing import Any, Callable, Dict, Iterator, Tuple
+
+from .cells import Cell
+from .quantities import QUANTITIES, RELATIONS, Quantity
+from .sources import SOURCES, Source
+
+
+@dataclass(frozen=True)
+class Formula:
+    """One entry of the catalogue."""
+
+    name: str
+    function: Callable
+    arguments: Tuple[Quantity, ...]
+    gives: Quantity
+    source: Source
+    example: Dict[str, Any]
+    equation: str
+    native: bool  # closed form: can be written as a spreadsheet formula
+
+    @property
+    def sheet_name(self) -> str:
+        """The function's name in a cell: GRIT_ and the Python name in capitals, any grit_ inside dropped."""
+        return "GRIT_" + self.name.upper().replace("GRIT_", "")
+
+    @property
+    def title(self) -> str:
+        return (self.function.__doc__ or "").strip().splitlines()[0].rstrip(".")
+
+    @property
+    def chapter(self) -> str:
+        return self.function.__module__.rpartition(".")[2]
+
+    def check(self, **values: Any) -> Dict[str, Any]:
+        """The values as floats (or float arrays), or ValueError with one line naming the first one out of its limits."""
+        checked = {quantity.name: quantity.check(values[quantity.name]) for quantity in self.arguments}
+        try:
+            for relation in RELATIONS:
+                if all(name in checked for name in relation.names):
+                    relation.check(checked)
+        except ValueError as error:
+            raise self._shapes_differ(checked) or error from None
+        return checked
+
+    def call(self, *args: Any, **kwargs: Any):
+        """Compute from checked inputs: scalars give a float, arrays (or lists) a numpy array of the common shape."""
+        values = inspect.signature(self.function).bind(*args, **kwargs).arguments
+        checked = self.check(**values)
+        try:
+            result = self._compute(checked)
+        except (OverflowError, ZeroDivisionError):
+            result = math.nan
+        except ValueError as error:
+            raise self._shapes_differ(checked) or error from None
+        inside = self.gives.allows(result)
+        if not (inside if isinstance(inside, bool) else inside.all()):
+            raise ValueError(f"{self.name} gives no {self.gives.label} {self.gives.requirement} from these inputs: "
+                             "they are too large or too small for computing")
+        return result
+
+    def _compute(self, checked: Dict[str, Any]):
+        if not any(hasattr(value, "shape") for value in checked.values()):
+            return self.function(**checked)
+        import numpy
+
+        with numpy.errstate(all="ignore"):  # what overflows or vanishes is refused by the check of the result
+            return self.function(**checked)
+
+    def _shapes_differ(self, checked: Dict[str, Any]):
+        shapes = {name: value.shape for name, value in checked.items() if hasattr(value, "shape")}
+        if len(set(shapes.values())) < 2:
+            return None
+        got = ", ".join(f"{name} {shape}" for name, shape in shapes.items())
+        return ValueError(f"arrays given to {self.name} must have shapes that fit together (got {got})")
+
+    def text(self, **cells: str) -> str:
+        """The native spreadsheet formula, without '=', with cell references or names in place of the arguments."""
+        if not self.native:
+            raise ValueError(f"{self.name} is a look-up and has no native formula")
+        unknown = set(cells) ^ {quantity.name for quantity in self.arguments}
+        if unknown:
+            raise ValueError(f"{self.name} takes {', '.join(q.name for q in self.arguments)} (check {', '.join(sorted(unknown))})")
+        return str(self.function(**{name: Cell(reference) for name, reference in cells.items()}))
+
+
+_FORMULAS: Dict[str, Formula] = {}
+
+
+def formula(*, gives: str, source: str, example: Dict[str, Any], equation: str, native: bool = True):
+    """Enter the decorated function in the catalogue; its arguments must be words of the vocabulary."""
+
+    def enter(function: Callable) -> Callable:
+        names = tuple(inspect.signature(function).parameters)
+        record = Formula(function.__name__, function, tuple(QUANTITIES[name] for name in names), QUANTITIES[gives],
+                         SOURCES[source], example, equation, native)
+        _FORMULAS[record.name] = record
+        function.formula = record
+        function.__doc__ = _documentation(record)
+        return function
+
+    return enter
+
+
+def _documentation(record: Formula) -> str:
+    text = inspect.cleandoc(record.function.__doc__)
+    title, _, rest = text.partition("\n\n")
+    lines = [title, "", f".. math:: {record.equation}", ""]
+    lines += [rest, ""] if rest else []
+    lines += ["Parameters", "----------"]
+    for quantity in record.arguments:
+        unit = "" if quantity.unit == "-" else f" [{quantity.unit}]"
+        kind = "str" if quantity.is_text else "float or array"
+        lines += [f"{quantity.name} : {kind}", f"    {quantity.help}{unit} Must be {quantity.requirement}."]
+    unit = "" if record.gives.unit == "-" else f" [{record.gives.unit}]"
+    lines += ["", "Returns", "-------", f"{record.gives.name} : float or array", f"    {record.gives.help}{unit}", "",
+              "Raises", "------", "ValueError", "    For an input outside its limits; one line says which, what it must be and what it was.", "",
+              "Source", "------", str(record.source), "", "In a cell", "---------",
+              f"={record.sheet_name}({', '.join(quantity.name for quantity in record.arguments)})"]
+    return "\n".join(lines)
+
+
+def checked(record: Formula) -> Callable:
+    """The function as users call it: same signature and documentation, inputs checked."""
+
+    @wraps(record.function)
+    def call(*args, **kwargs):
+        return record.call(*args, **kwargs)
+
+    return call
+
+
+class Catalogue:
+    """All formulas, in the order of their chapters; iterate it, look one up by Python or cell name, or search it."""
+
+    def __iter__(self) -> Iterator[Formula]:
+        return iter(_FORMULAS.values())
+
+    def __len__(self) -> int:
+        return len(_FORMULAS)
+
+    def __getitem__(self, name: str) -> Formula:
+        for record in self:
+            if name in (record.name, record.sheet_name):
+                return record
+        raise KeyError(name)
+
+    def search(self, word: str) -> Tuple[Formula, ...]:
+        """The formulas in which the word (any case) occurs in name, title, symbol, label or an argument's name."""
+        return tuple(record for record in self if word.lower() in _searched_text(record))
+
+
+def _searched_text(record: Formula) -> str:
+    words = [record.name, record.sheet_name, record.title]
+    for quantity in record.arguments + (record.gives,):
+        words += [quantity.name, quantity.symbol, quantity.label]
+    return " ".join(words).lower()
+
+
+catalogue = Catalogue()

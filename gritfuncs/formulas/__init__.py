@@ -1,0 +1,2 @@
+"""The physics, a module a chapter.  Importing this package fills the catalogue, in this order."""
+from . import speeds, geometry, removal, wheel, depth, inverse, chips, energy  # noqa: F401, I001

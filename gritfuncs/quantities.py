@@ -1,0 +1,222 @@
+"""The vocabulary: one record per word, so that a name means one thing in code, cells, templates and documents.
+
+Every formula argument and result is a word of this list.  Units are the shop units of the library; formulas know
+no others.  Standard library only.
+"""
+import math
+from dataclasses import dataclass
+from numbers import Real
+from typing import Any, Dict, Optional, Tuple
+
+EXTERNAL, FLAT, INTERNAL = 1, 0, -1
+
+# Exact by definition (inch 1959, pound-force from standard gravity).
+_INCH = 25.4  # mm
+_FOOT = 0.3048  # m
+_HORSEPOWER = 550 * _FOOT * 4.4482216152605 / 1000  # kW
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A word: what it means, its unit, the limits outside which it makes no sense, and its customary inch unit."""
+
+    name: str
+    symbol: str
+    label: str
+    unit: str
+    help: str
+    low: Optional[float] = 0.0
+    low_open: bool = True
+    high: Optional[float] = None
+    choices: Optional[Tuple[int, ...]] = None
+    usual: Optional[Tuple[float, float]] = None  # a hint for people, never an error
+    inch_unit: Optional[str] = None
+    inch_factor: Optional[float] = None  # shop unit = inch unit * factor
+    digits: int = 2  # decimals that a table shows
+    is_text: bool = False
+
+    @property
+    def requirement(self) -> str:
+        """What a value must be, in words with the unit: '> 0 mm', 'one of 1, 0, -1'."""
+        if self.is_text:
+            return "a text"
+        if self.choices:
+            return "one of " + ", ".join(str(choice) for choice in self.choices)
+        bounds = []
+        if self.low is not None:
+            bounds.append(f"{'>' if self.low_open else '>='} {self.low:g}")
+        if self.high is not None:
+            bounds.append(f"<= {self.high:g}")
+        unit = "" if self.unit == "-" else " " + self.unit
+        return (" and ".join(bounds) or "a finite number") + unit
+
+    def allows(self, value):
+        """True where the number lies within the limits; element by element for an array."""
+        inside = value == value
+        if self.choices:
+            inside = value == self.choices[0]
+            for choice in self.choices[1:]:
+                inside = inside | (value == choice)
+        if self.low is not None:
+            inside = inside & ((value > self.low) if self.low_open else (value >= self.low))
+        return inside & (value <= (math.inf if self.high is None else self.high)) & (abs(value) != math.inf)
+
+    def check(self, value: Any):
+        """Give the value back as a float (or float array, or text), or raise ValueError with one line saying what is wrong."""
+        if self.is_text:
+            if isinstance(value, str) and value.strip():
+                return value
+            raise ValueError(f"{self.name} must be {self.requirement} (got {value!r})")
+        if isinstance(value, Real) and not isinstance(value, bool):
+            try:
+                number = float(value)
+            except OverflowError:
+                number = math.inf
+            if self.allows(number):
+                return number
+            raise ValueError(f"{self.name} must be {self.requirement} (got {number!r})")
+        if value is None or isinstance(value, (str, bytes, bool)) or not hasattr(value, "__len__"):
+            raise ValueError(f"{self.name} must be a number, {self.requirement} (got {value!r})")
+        return self._check_array(value)
+
+    def _check_array(self, value):
+        import numpy
+
+        try:
+            array = numpy.asarray(value)
+        except ValueError:  # rows of unequal length
+            array = numpy.asarray(None)
+        if array.dtype.kind not in "iuf":
+            raise ValueError(f"{self.name} must be numbers, {self.requirement} (got {_first_non_number(value)!r})")
+        array = array.astype(float, copy=False)
+        inside = self.allows(array)
+        if not inside.all():
+            place = tuple(int(index) for index in numpy.argwhere(~inside)[0])
+            shown = place[0] if len(place) == 1 else place
+            raise ValueError(f"{self.name} must be {self.requirement} (got {float(array[place])!r} at position {shown})")
+        return array
+
+
+def _first_non_number(value):
+    for item in value:
+        if hasattr(item, "__len__") and not isinstance(item, (str, bytes)):
+            found = _first_non_number(item)
+            if found is not None:
+                return found
+        elif isinstance(item, bool) or not isinstance(item, Real):
+            return item
+    return None
+
+
+def _words(*quantities: Quantity) -> Dict[str, Quantity]:
+    return {quantity.name: quantity for quantity in quantities}
+
+
+QUANTITIES: Dict[str, Quantity] = _words(
+    Quantity("wheel_diameter", "d_s", "wheel diameter", "mm",
+             "Diameter of the grinding wheel as it is now, worn or dressed.",
+             usual=(10, 750), inch_unit="in", inch_factor=_INCH),
+    Quantity("wheel_rpm", "n_s", "wheel speed of rotation", "1/min",
+             "Revolutions of the wheel per minute. Never above the maximum marked on the wheel.",
+             usual=(500, 60000), digits=0),
+    Quantity("wheel_speed", "v_s", "wheel speed", "m/s",
+             "Peripheral speed of the wheel. Never above the maximum marked on the wheel.",
+             usual=(10, 80), inch_unit="ft/min", inch_factor=_FOOT / 60, digits=1),
+    Quantity("work_diameter", "d_w", "work diameter", "mm",
+             "Diameter of the ground surface: the part, or the bore for internal grinding.",
+             usual=(1, 500), inch_unit="in", inch_factor=_INCH),
+    Quantity("work_rpm", "n_w", "work speed of rotation", "1/min", "Revolutions of the work per minute.",
+             usual=(5, 2000), digits=1),
+    Quantity("work_speed", "v_w", "work speed", "m/min",
+             "Peripheral speed of the work, or table speed for flat grinding.",
+             usual=(1, 60), inch_unit="ft/min", inch_factor=_FOOT),
+    Quantity("side", "side", "side of contact", "-",
+             "+1 external (wheel outside the part), 0 flat, -1 internal (wheel in a bore).",
+             low=None, choices=(EXTERNAL, FLAT, INTERNAL), digits=0),
+    Quantity("infeed_rate", "v_f", "infeed rate on the radius", "mm/min",
+             "Radial infeed per minute. A machine that shows infeed on the diameter shows twice this value.",
+             usual=(0.01, 10), inch_unit="in/min", inch_factor=_INCH, digits=3),
+    Quantity("depth_of_cut", "a_e", "depth of cut", "µm",
+             "Radial depth removed per work revolution, or per pass.",
+             usual=(0.1, 100), inch_unit="µin", inch_factor=_INCH / 1000, digits=3),
+    Quantity("equivalent_diameter", "d_e", "equivalent wheel diameter", "mm",
+             "Diameter of the wheel that has the same contact on a flat. ISO 3002-5 gives the radius, half of this.",
+             inch_unit="in", inch_factor=_INCH),
+    Quantity("contact_length", "l_g", "geometric contact length", "mm",
+             "Length of the arc of contact between wheel and work, without deflection.",
+             inch_unit="in", inch_factor=_INCH, digits=3),
+    Quantity("removal_rate", "Q'_w", "specific removal rate", "mm³/(mm·s)",
+             "Volume of work removed per second and per millimetre of grinding width.",
+             usual=(0.05, 50), inch_unit="in³/(in·min)", inch_factor=_INCH**2 / 60, digits=3),
+    Quantity("equivalent_thickness", "h_eq", "equivalent grinding thickness", "µm",
+             "Thickness of the layer of chips that leaves with the wheel surface.",
+             inch_unit="µin", inch_factor=_INCH / 1000, digits=4),
+    Quantity("speed_ratio", "q_s", "speed ratio", "-", "Wheel speed over work speed.", usual=(20, 1000), digits=0),
+    Quantity("grit_size", "d_g", "mean grit size", "µm",
+             "Mean size of the grits. The D or B number of ISO 6106 is not the mean size.",
+             usual=(3, 1200), inch_unit="µin", inch_factor=_INCH / 1000, digits=1),
+    Quantity("concentration", "K", "concentration", "-",
+             "Concentration number: 100 means 25 % grit by volume (4.4 carat of diamond per cm³).",
+             high=400.0, usual=(25, 200), digits=0),
+    Quantity("active_fraction", "f", "active fraction of the grits", "-",
+             "Part of the surface grits that cut; 0.5 is usual in the literature.",
+             high=1.0, usual=(0.1, 1.0)),
+    Quantity("grit_density", "C", "active grits per area", "1/mm²",
+             "Cutting grits per square millimetre of wheel surface. Only the product C r matters; an error in it scales "
+             "every depth alike and leaves the rpm that holds the knee unchanged.",
+             usual=(0.5, 500), inch_unit="1/in²", inch_factor=_INCH**-2),
+    Quantity("shape_ratio", "r", "chip width to thickness ratio", "-",
+             "Width of the undeformed chip over its thickness, usually 5 to 20.",
+             usual=(5, 20), digits=1),
+    Quantity("grit_depth", "h_m", "grit depth", "µm",
+             "Maximum undeformed chip thickness: how deep a grit cuts at the end of its arc (prefactor 4).",
+             usual=(0.1, 5), inch_unit="µin", inch_factor=_INCH / 1000, digits=3),
+    Quantity("power", "P", "power reading", "kW", "Power of the spindle while grinding.",
+             low_open=False, inch_unit="hp", inch_factor=_HORSEPOWER, digits=3),
+    Quantity("idle_power", "P_0", "idle power", "kW",
+             "Power of the spindle at speed with coolant on, wheel not touching the work.",
+             low_open=False, inch_unit="hp", inch_factor=_HORSEPOWER, digits=3),
+    Quantity("net_power", "P_g", "grinding power", "kW", "Power that goes into grinding: reading less idle.",
+             low_open=False, inch_unit="hp", inch_factor=_HORSEPOWER, digits=3),
+    Quantity("contact_width", "b", "grinding width", "mm", "Width of the wheel in contact with the work.",
+             usual=(0.5, 300), inch_unit="in", inch_factor=_INCH),
+    Quantity("specific_energy", "u", "specific energy", "J/mm³",
+             "Grinding energy per volume of work removed; e_c in some texts.",
+             usual=(10, 500), inch_unit="hp·min/in³", inch_factor=_HORSEPOWER * 60000 / _INCH**3),
+    Quantity("tangential_force", "F_t", "tangential force", "N", "Force of the wheel on the work along the wheel speed.",
+             low_open=False, inch_unit="lbf", inch_factor=4.4482216152605),
+    Quantity("volts", "U", "line voltage", "V", "Voltage between two phases of the three-phase supply.", digits=0),
+    Quantity("amps", "I", "line current", "A", "Current in one phase of the three-phase supply.", low_open=False),
+    Quantity("power_factor", "cos φ", "power factor", "-", "Power factor of the motor at that load.", high=1.0),
+    Quantity("chip_rate", "n_c", "chips per second", "1/s", "Chips formed per second over the grinding width.", digits=0),
+    Quantity("chip_volume", "V_c", "mean chip volume", "µm³", "Mean volume of one chip.", digits=0),
+    Quantity("designation", "designation", "grit designation", "-",
+             "ISO 6106 designation such as D126 or B126, or the two sieve numbers such as 120/140.",
+             low=None, is_text=True),
+)
+
+
+@dataclass(frozen=True)
+class Relation:
+    """A limit that ties several words together; it applies to every formula that has them all as arguments."""
+
+    names: Tuple[str, ...]
+    holds: Any  # of the values, in the order of names; True (or array of True) where the values fit together
+    text: str  # "X must be ..."
+
+    def check(self, values: Dict[str, Any]) -> None:
+        given = [values[name] for name in self.names]
+        holds = self.holds(*given)
+        if holds is True or getattr(holds, "all", lambda: holds)():
+            return
+        got = ", ".join(f"{name} = {value}" for name, value in zip(self.names, given))
+        raise ValueError(f"{self.text} (got {got})")
+
+
+RELATIONS: Tuple[Relation, ...] = (
+    Relation(("work_diameter", "wheel_diameter", "side"),
+             lambda work_diameter, wheel_diameter, side: work_diameter + side * wheel_diameter > 0,
+             "work_diameter must be > wheel_diameter for internal grinding, side -1"),
+    Relation(("power", "idle_power"), lambda power, idle_power: power >= idle_power,
+             "power must be >= idle_power, both in kW"),
+)
