@@ -1,0 +1,219 @@
+"""The cell functions: one host-neutral list, made from the catalogue, from which every spreadsheet add-in is built.
+
+Values going in and out are plain: float, text, bool, None for a blank cell, an ErrorCell, or rows of these for a range.
+A function never raises and never gives a number for a failure: it gives a short text that begins with #GRIT!.
+Standard library only: this module travels inside the Calc extension.
+"""
+from dataclasses import dataclass
+from typing import Any, Callable, Tuple
+
+from .. import __version__
+from .. import formulas as _formulas  # noqa: F401  (fills the catalogue)
+from ..catalogue import Formula, catalogue
+from ..knee import FOUND, VERDICTS, Knee, find_knee
+
+FAILED = "#GRIT! "
+LONGEST_TEXT = 255  # Excel refuses longer texts inside an array
+NUMBER, TEXT, BLOCK = "number", "text", "block"
+
+
+@dataclass(frozen=True)
+class ErrorCell:
+    """A cell that shows an error, such as #DIV/0!."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Argument:
+    """One argument: its name, its help text, and whether it is a list of cells rather than one value at a time."""
+
+    name: str
+    help: str
+    is_range: bool
+    allows_zero: bool  # 0 is a sensible value, so a host must not hand a blank over as 0
+
+
+@dataclass(frozen=True)
+class CellFunction:
+    """A function as a cell knows it.
+
+    `gives` is NUMBER or TEXT for one cell (a range of cells if a range is given to a formula), BLOCK for rows of cells.
+    """
+
+    sheet_name: str
+    help: str
+    arguments: Tuple[Argument, ...]
+    gives: str
+    _compute: Callable
+
+    def call(self, *values: Any) -> Any:
+        """The result for the cell, or a text that begins with #GRIT! and says what is wrong."""
+        return self._compute(*values)
+
+
+def failure(text: str) -> str:
+    """The text of a cell for something that failed."""
+    text = FAILED + text
+    return text if len(text) <= LONGEST_TEXT else text[:LONGEST_TEXT - 3] + "..."
+
+
+def _is_rows(value: Any) -> bool:
+    return isinstance(value, (tuple, list))
+
+
+def _is_blank(value: Any) -> bool:
+    return value is None or isinstance(value, str) and not value.strip()
+
+
+def _is_failure(value: Any) -> bool:
+    return isinstance(value, str) and value.startswith(FAILED)
+
+
+def _shape(rows: Any) -> Tuple[int, int]:
+    """Number of rows and of columns."""
+    return len(rows), len(rows[0])
+
+
+def _formula_function(record: Formula) -> CellFunction:
+    def one(*values: Any) -> Any:
+        for quantity, value in zip(record.arguments, values):
+            if _is_failure(value):
+                return value  # the first thing that went wrong is what has to be put right
+            if isinstance(value, ErrorCell):
+                return failure(f"{quantity.name} is an error ({value.text})")
+            if _is_blank(value):
+                return failure(f"{quantity.name} is blank")
+        try:
+            return record.call(*values)
+        except ValueError as error:
+            return failure(str(error))
+
+    def compute(*values: Any) -> Any:
+        if not any(_is_rows(value) for value in values):
+            return one(*values)
+        grids = [value if _is_rows(value) else ((value,),) for value in values]
+        height = max(_shape(grid)[0] for grid in grids)
+        width = max(_shape(grid)[1] for grid in grids)
+        for quantity, grid in zip(record.arguments, grids):
+            rows, columns = _shape(grid)
+            if rows not in (1, height) or columns not in (1, width):
+                return failure(f"{quantity.name} must be one cell or a range that fits {height} rows and {width} columns "
+                               f"(got {rows} rows and {columns} columns)")
+        return tuple(tuple(one(*(grid[row % len(grid)][column % len(grid[0])] for grid in grids))
+                           for column in range(width)) for row in range(height))
+
+    arguments = tuple(Argument(quantity.name, f"{quantity.help} Must be {quantity.requirement}.", False,
+                               not quantity.is_text and quantity.allows(0.0)) for quantity in record.arguments)
+    return CellFunction(record.sheet_name, _help(record), arguments, NUMBER, compute)
+
+
+def _help(record: Formula) -> str:
+    """Title, unit of the result, and what the vocabulary says of it, as far as it fits."""
+    gives = record.gives
+    unit = "" if gives.unit == "-" else f", {gives.unit}"
+    sentences = [record.title, f"Gives {gives.label}{unit}"] + gives.help.rstrip(".").split(". ")
+    text = ""
+    for sentence in dict.fromkeys(sentences):
+        longer = f"{text} {sentence}.".strip()
+        text = longer if len(longer) <= LONGEST_TEXT else text
+    return text
+
+
+@dataclass(frozen=True)
+class _Readings:
+    depths: Tuple[float, ...]
+    energies: Tuple[float, ...]
+    left_out: Tuple[int, ...]  # places, counted from 1, of the pairs before the end without a number in both lists
+
+    @property
+    def numbering(self) -> str:
+        """A reading has the number of its cell, unless cells were left out."""
+        return " (readings counted without the blank cells)" if self.left_out else ""
+
+
+def _waits(value: Any) -> bool:
+    """True for a blank, and for the failure of a cell function whose input is still blank."""
+    return _is_blank(value) or _is_failure(value) and value.endswith(" is blank")
+
+
+def _cells(name: str, rows: Any) -> Tuple[Any, ...]:
+    """The cells of one list; ValueError for one that is neither a number nor blank."""
+    values = tuple(value for row in rows for value in row)
+    for place, value in enumerate(values, 1):
+        if isinstance(value, ErrorCell):
+            raise ValueError(f"{name}, cell {place}, is an error ({value.text})")
+        if isinstance(value, (str, bool)) and not _waits(value):
+            raise ValueError(f"{name}, cell {place}, must be a number or blank (got {value!r})")
+    return values
+
+
+def _readings(depths: Any, energies: Any) -> _Readings:
+    """The pairs of numbers; a pair with a blank in it is left out."""
+    depths, energies = (rows if _is_rows(rows) else ((rows,),) for rows in (depths, energies))
+    if _shape(depths) != _shape(energies):
+        got = " and ".join("{} x {}".format(*_shape(rows)) for rows in (depths, energies))
+        raise ValueError(f"depths and energies must be ranges of equal shape (got {got} cells)")
+    pairs = list(zip(_cells("depths", depths), _cells("energies", energies)))
+    while pairs and all(_waits(value) for value in pairs[-1]):
+        pairs.pop()
+    left_out = tuple(place for place, pair in enumerate(pairs, 1) if any(_waits(value) for value in pair))
+    used = [pair for pair in pairs if not any(_waits(value) for value in pair)]
+    return _Readings(tuple(depth for depth, _ in used), tuple(energy for _, energy in used), left_out)
+
+
+def _knee_number(field: str) -> Callable:
+    def number(knee: Knee, readings: _Readings) -> Any:
+        if knee.verdict == FOUND:
+            return getattr(knee, field)
+        return failure(f"{knee.verdict}: {knee.advice}{readings.numbering if knee.suspect is not None else ''}")
+
+    return number
+
+
+def _knee_verdict(knee: Knee, readings: _Readings) -> str:
+    return knee.verdict
+
+
+def _knee_report(knee: Knee, readings: _Readings) -> Any:
+    rows = tuple((label, value[:LONGEST_TEXT]) for label, value in knee.rows())
+    if not readings.left_out:
+        return rows
+    places = ", ".join(str(place) for place in readings.left_out)
+    return rows + (("left out", f"cells {places}: no number in both lists{readings.numbering}"[:LONGEST_TEXT]),)
+
+
+def _knee_function(ending: str, title: str, gives: str, result: Callable) -> CellFunction:
+    def compute(depths: Any, energies: Any) -> Any:
+        readings = None
+        try:
+            readings = _readings(depths, energies)
+            return result(find_knee(readings.depths, readings.energies), readings)
+        except ValueError as error:
+            text = failure(str(error) + (readings.numbering if readings else ""))
+            return ((text, ""),) if gives == BLOCK else text
+
+    return CellFunction("GRIT_KNEE" + ending, title, _KNEE_ARGUMENTS, gives, compute)
+
+
+_KNEE_ARGUMENTS = (
+    Argument("depths", "Grit depths of the trial in µm, one cell for each reading. A reading with a blank cell is left out.",
+             True, False),
+    Argument("energies", "Specific energy or grinding power of each reading, all in one unit, in a range of the same shape "
+             "as the depths.", True, False),
+)
+_ONLY_FOUND = " A number only when the verdict is found, otherwise a text that says what to do next."
+
+FUNCTIONS: Tuple[CellFunction, ...] = tuple(_formula_function(record) for record in catalogue) + (
+    _knee_function("", "Knee of a trial: the grit depth beyond which the energy no longer falls, µm." + _ONLY_FOUND,
+                   NUMBER, _knee_number("knee")),
+    _knee_function("_LOW", "Lower end of the knee's interval, µm." + _ONLY_FOUND, NUMBER, _knee_number("low")),
+    _knee_function("_HIGH", "Upper end of the knee's interval, µm." + _ONLY_FOUND, NUMBER, _knee_number("high")),
+    _knee_function("_LEVEL", "Energy or power at and beyond the knee, in the unit of the readings." + _ONLY_FOUND,
+                   NUMBER, _knee_number("level")),
+    _knee_function("_VERDICT", "Verdict on a trial: " + ", ".join(VERDICTS[:-1]) + f" or {VERDICTS[-1]}.", TEXT,
+                   _knee_verdict),
+    _knee_function("_REPORT", "Report on a trial, two columns: what, and its value in words. Needs about 12 rows.", BLOCK,
+                   _knee_report),
+    CellFunction("GRIT_VERSION", "Version of the add-in.", (), TEXT, lambda: __version__),
+)
