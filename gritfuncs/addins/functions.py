@@ -47,6 +47,11 @@ class CellFunction:
     gives: str
     _compute: Callable
 
+    @property
+    def fills_range(self) -> bool:
+        """True when the result can be rows of cells; the others always give one cell."""
+        return self.gives == BLOCK or not all(argument.is_range for argument in self.arguments)
+
     def call(self, *values: Any) -> Any:
         """The result for the cell, or a text that begins with #GRIT! and says what is wrong."""
         return self._compute(*values)
