@@ -19,7 +19,7 @@ def _constant(value) -> "Cell":
     text = text[:-2] if text.endswith(".0") else text
     if len(text.strip("-").partition("E")[0].replace(".", "").strip("0")) > 15:  # more than a spreadsheet keeps
         fraction = Fraction(value).limit_denominator(1000)
-        if float(fraction) != value:
+        if abs(fraction.numerator) > 1e15 or float(fraction) != value:
             raise ValueError(f"a constant in a formula must have at most 15 digits (got {value!r})")
         return Cell(f"{fraction.numerator}/{fraction.denominator}", _PRODUCT if value > 0 else _WHOLE)
     return Cell(text, _WHOLE if text.startswith("-") else _ATOM)
@@ -44,7 +44,7 @@ class Cell:
         return self.text if self.strength >= slot else f"({self.text})"
 
     def __neg__(self):
-        return Cell("-" + self._in(_POWER), _WHOLE)
+        return Cell("-" + self._in(_ATOM), _WHOLE)  # in a spreadsheet -a^2 is (-a)^2
 
     def _no_branch(self, *_):
         raise TypeError("a formula must not branch on its inputs")

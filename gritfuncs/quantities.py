@@ -84,28 +84,33 @@ class Quantity:
 
         try:
             array = numpy.asarray(value)
-        except ValueError:  # rows of unequal length
-            array = numpy.asarray(None)
+        except ValueError:
+            raise ValueError(f"{self.name} must be numbers in rows of equal length, {self.requirement} "
+                             "(got rows of unequal length)") from None
         if array.dtype.kind not in "iuf":
-            raise ValueError(f"{self.name} must be numbers, {self.requirement} (got {_first_non_number(value)!r})")
+            raise ValueError(f"{self.name} must be numbers, {self.requirement} (got {_first_non_number(array)})")
         array = array.astype(float, copy=False)
         inside = self.allows(array)
         if not inside.all():
-            place = tuple(int(index) for index in numpy.argwhere(~inside)[0])
-            shown = place[0] if len(place) == 1 else place
-            raise ValueError(f"{self.name} must be {self.requirement} (got {float(array[place])!r} at position {shown})")
+            place, number = first_place(array, ~inside)
+            raise ValueError(f"{self.name} must be {self.requirement} (got {number!r}{place})")
         return array
 
 
-def _first_non_number(value):
-    for item in value:
-        if hasattr(item, "__len__") and not isinstance(item, (str, bytes)):
-            found = _first_non_number(item)
-            if found is not None:
-                return found
-        elif isinstance(item, bool) or not isinstance(item, Real):
-            return item
-    return None
+def first_place(array, marked):
+    """The first marked number of an array, and where it stands: (' at position 3', 0.5)."""
+    import numpy
+
+    place = tuple(int(index) for index in numpy.argwhere(marked)[0])
+    where = str(place[0] if len(place) == 1 else place)
+    return f" at position {where}" if place else "", float(array[place])
+
+
+def _first_non_number(array) -> str:
+    for item in array.ravel().tolist():
+        if isinstance(item, bool) or not isinstance(item, Real):
+            return repr(item) if item is None or isinstance(item, (str, bytes, bool)) else f"a {type(item).__name__}"
+    return "numbers too large for computing"
 
 
 def _words(*quantities: Quantity) -> Dict[str, Quantity]:
@@ -205,12 +210,21 @@ class Relation:
     text: str  # "X must be ..."
 
     def check(self, values: Dict[str, Any]) -> None:
-        given = [values[name] for name in self.names]
-        holds = self.holds(*given)
-        if holds is True or getattr(holds, "all", lambda: holds)():
+        holds = self.holds(*(values[name] for name in self.names))
+        if getattr(holds, "all", lambda: holds)():
             return
-        got = ", ".join(f"{name} = {value}" for name, value in zip(self.names, given))
+        got = ", ".join(f"{name} = {_where_broken(values[name], holds)}" for name in self.names)
         raise ValueError(f"{self.text} (got {got})")
+
+
+def _where_broken(value, holds):
+    """The value, for an array the one at the first place where the relation does not hold."""
+    if not hasattr(holds, "shape") or not hasattr(value, "shape"):
+        return value
+    import numpy
+
+    place, number = first_place(numpy.broadcast_to(value, holds.shape), ~holds)
+    return f"{number!r}{place}"
 
 
 RELATIONS: Tuple[Relation, ...] = (
