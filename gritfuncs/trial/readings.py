@@ -1,0 +1,156 @@
+"""One reading of a trial, and the rule by which a row of a table is used, excluded or left out.
+
+The trial workbook judges its rows by the same words in the same order.  Standard library only.
+"""
+import math
+from dataclasses import dataclass
+from numbers import Real
+from typing import Any, Dict, Iterable, List, NamedTuple, Optional, Tuple
+
+USED = "used"
+SAME_AS = "used, same as row {}"
+BLANK = "blank"
+EXCLUDED = "excluded"
+LEFT_OUT = "left out: {}"
+USE_UNCLEAR = LEFT_OUT.format("use? must be yes or no")
+IS_BLANK = LEFT_OUT.format("{} is blank")
+NOT_A_NUMBER = LEFT_OUT.format("{} is not a number")
+NOT_POSITIVE = LEFT_OUT.format("{} is not > 0")
+IDLE_MISSING = LEFT_OUT.format("idle is missing, other rows have it")
+NOT_ABOVE_IDLE = LEFT_OUT.format("load is not above idle")
+
+RPM, LOAD, IDLE, DEPTH, ENERGY = "rpm", "load", "idle", "grit depth", "specific energy"
+YES_WORDS = ("yes", "y", "1", "true")
+NO_WORDS = ("no", "n", "0", "false")
+
+
+class Unreadable(NamedTuple):
+    """A cell that holds something, but nothing that could be a value; `why` says what."""
+
+    why: str
+
+
+class Entry(NamedTuple):
+    """A row as it stands in the table: numbers, texts, None for a blank cell, or Unreadable."""
+
+    row: int
+    work_rpm: Any = None
+    load: Any = None
+    idle: Any = None
+    use: Any = None
+    note: Any = None
+    grit_depth: Any = None
+    specific_energy: Any = None
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One row of a trial and what became of it.
+
+    Numbers that the row does not hold are None; `idle` of a used row is the idle reading that was taken off its load.
+    """
+
+    row: int  # number in the file, or in the readings table of the trial workbook, counted from 1
+    work_rpm: Optional[float]  # 1/min
+    load: Optional[float]  # kW, A or the unit of the load meter
+    idle: Optional[float]  # in the unit of load
+    status: str  # one of the words above
+    note: str = ""
+    depth: Optional[float] = None  # µm or relative, of a used row
+    energy: Optional[float] = None  # in the trial's energy unit, of a used row
+
+    @property
+    def is_used(self) -> bool:
+        return self.status.startswith(USED)
+
+    @property
+    def kind(self) -> str:
+        """The status in one of four words: used, excluded, left out, blank."""
+        return self.status.split(":")[0].split(",")[0]
+
+
+def judge(entries: Iterable[Entry], *, idle: Optional[float] = None, depth_given: bool = False,
+          energy_given: bool = False) -> List[Reading]:
+    """Judge the rows of a table, in their order; nothing is dropped and nothing is used without a word.
+
+    Parameters
+    ----------
+    entries : the rows
+    idle : idle reading for rows without their own, in the unit of the loads; None where there is none
+    depth_given : the table has grit depths [µm]; they count in place of the rpm
+    energy_given : the table has specific energies [J/mm³]; they count in place of the load, and idle plays no part
+    """
+    entries = list(entries)
+    across, along = ("grit_depth", DEPTH) if depth_given else ("work_rpm", RPM)
+    upward, up = ("specific_energy", ENERGY) if energy_given else ("load", LOAD)
+    idle_expected = not energy_given and idle is None and any(
+        _number(entry.idle) is not None for entry in entries if not _set_aside(entry, across, upward))
+    earlier: Dict[Tuple[float, ...], int] = {}
+    readings = []
+    for entry in entries:
+        x, y, own_idle = (_number(getattr(entry, name)) for name in (across, upward, "idle"))
+        taken_off = 0.0 if idle is None else idle
+        if own_idle is not None:
+            taken_off = own_idle
+        status = (_set_aside(entry, across, upward) or _use_doubt(entry) or _number_doubt(getattr(entry, across), along)
+                  or (NOT_POSITIVE.format(along) if x <= 0 else "") or _number_doubt(getattr(entry, upward), up))
+        if energy_given:
+            status = status or (NOT_POSITIVE.format(up) if y <= 0 else USED)
+        else:
+            status = status or _idle_doubt(entry.idle, idle_expected) or (NOT_ABOVE_IDLE if y <= taken_off else USED)
+        used = status == USED
+        if used:
+            key = (x, y) if energy_given else (x, y, taken_off)
+            if key in earlier:
+                status = SAME_AS.format(earlier[key])
+            earlier.setdefault(key, entry.row)
+        readings.append(Reading(
+            entry.row, _number(entry.work_rpm), _number(entry.load), taken_off if used and not energy_given else own_idle,
+            status, "" if is_blank(entry.note) or isinstance(entry.note, Unreadable) else str(entry.note).strip(),
+            x if used and depth_given else None, y if used and energy_given else None))
+    return readings
+
+
+def is_blank(value: Any) -> bool:
+    """Nothing at all, or a text of spaces."""
+    return value is None or (isinstance(value, str) and not value.strip())
+
+
+def _set_aside(entry: Entry, across: str, upward: str) -> str:
+    if is_blank(getattr(entry, across)) and is_blank(getattr(entry, upward)):
+        return BLANK
+    return EXCLUDED if _use_word(entry.use) in NO_WORDS else ""
+
+
+def _use_word(use: Any) -> str:
+    if isinstance(use, Real) and not isinstance(use, bool):
+        return f"{float(use):g}"
+    return "" if use is None else str(use).strip().lower()
+
+
+def _use_doubt(entry: Entry) -> str:
+    return "" if _use_word(entry.use) in ("",) + YES_WORDS else USE_UNCLEAR
+
+
+def _number(value: Any) -> Optional[float]:
+    if isinstance(value, Real) and not isinstance(value, bool):
+        try:
+            number = float(value)
+        except OverflowError:
+            return None
+        return number if math.isfinite(number) else None
+    return None
+
+
+def _number_doubt(value: Any, what: str) -> str:
+    if is_blank(value):
+        return IS_BLANK.format(what)
+    if _number(value) is not None:
+        return ""
+    return NOT_A_NUMBER.format(what) + (f" ({value.why})" if isinstance(value, Unreadable) else "")
+
+
+def _idle_doubt(value: Any, expected: bool) -> str:
+    if is_blank(value):
+        return IDLE_MISSING if expected else ""
+    return _number_doubt(value, IDLE)

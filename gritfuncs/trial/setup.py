@@ -1,0 +1,89 @@
+"""What stays the same throughout a trial."""
+from dataclasses import dataclass, fields, replace
+from typing import Any, Dict, Optional, Union
+
+from ..formulas import catalogue
+from ..quantities import EXTERNAL, FLAT, INTERNAL, QUANTITIES
+
+SIDE_WORDS = {"external": EXTERNAL, "flat": FLAT, "internal": INTERNAL}
+
+
+@dataclass(frozen=True)
+class Setup:
+    """Machine, wheel and work of a plunge grinding trial; only the work rpm is not in it.
+
+    Parameters
+    ----------
+    work_diameter : diameter of the ground surface [mm], > 0
+    infeed_rate : infeed rate on the radius [mm/min], > 0; half of what a machine shows on the diameter
+    wheel_speed : peripheral speed of the wheel [m/s], > 0
+    wheel_diameter : diameter of the wheel as it is now [mm], > 0; smaller than work_diameter for internal grinding
+    side : 1, 0, -1 or "external", "flat", "internal"
+    grit_density : active grits per area [1/mm²], > 0
+    shape_ratio : chip width over chip thickness, > 0, usually 5 to 20; only grit_density times shape_ratio matters
+    contact_width : grinding width [mm], > 0; None where not known, then no specific energy follows from power
+
+    Raises
+    ------
+    ValueError
+        For a value outside its limits; one line says which, what it must be and what it was.
+
+    >>> setup = Setup(work_diameter=20, infeed_rate=0.6, wheel_speed=25, wheel_diameter=200, side="external",
+    ...               grit_density=20, shape_ratio=10)
+    >>> round(setup.depth(150), 4), round(setup.rpm_for(1.2), 3)
+    (1.3652, 89.531)
+    """
+
+    work_diameter: float
+    infeed_rate: float
+    wheel_speed: float
+    wheel_diameter: float
+    side: Union[int, str]
+    grit_density: float
+    shape_ratio: float
+    contact_width: Optional[float] = None
+
+    def __post_init__(self):
+        values = {field.name: getattr(self, field.name) for field in fields(self)}
+        values["side"] = side_number(values["side"])
+        if values["contact_width"] is None:
+            del values["contact_width"]
+        for name, value in values.items():
+            object.__setattr__(self, name, one_number(name, value))
+        object.__setattr__(self, "side", int(self.side))
+        catalogue["equivalent_diameter"].check(wheel_diameter=self.wheel_diameter, work_diameter=self.work_diameter,
+                                               side=self.side)
+
+    def depth(self, work_rpm: float) -> float:
+        """Grit depth [µm] at a work rpm [1/min, > 0]; ValueError for an rpm outside its limits."""
+        return catalogue["plunge_grit_depth"].call(work_rpm=work_rpm, **self._plunge())
+
+    def rpm_for(self, depth: float) -> float:
+        """Work rpm [1/min] that gives a grit depth [µm, > 0]; ValueError for a depth outside its limits."""
+        return catalogue["work_rpm_for"].call(grit_depth=depth, **self._plunge())
+
+    @property
+    def removal_rate(self) -> float:
+        """Specific removal rate [mm³/(mm·s)]; the same at every work rpm."""
+        return catalogue["removal_rate"].call(self.work_diameter, self.infeed_rate)
+
+    def _plunge(self) -> Dict[str, float]:
+        return {field.name: getattr(self, field.name) for field in fields(self) if field.name != "contact_width"}
+
+
+def one_number(name: str, value: Any, shown: Optional[str] = None) -> float:
+    """The value within the limits of its word, or ValueError; `shown` is the name to use in the message."""
+    quantity = replace(QUANTITIES[name], name=shown or name)
+    if hasattr(value, "__len__") and not isinstance(value, str):
+        raise ValueError(f"{quantity.name} must be one number, {quantity.requirement} (got {value!r:.60})")
+    return quantity.check(value)
+
+
+def side_number(value: Any, shown: str = "side") -> Any:
+    """1, 0 or -1 for the words external, flat and internal; numbers are given back as they are."""
+    if not isinstance(value, str):
+        return value
+    word = value.strip().lower()
+    if word not in SIDE_WORDS:
+        raise ValueError(f"{shown} must be external, flat, internal or 1, 0, -1 (got {value!r:.60})")
+    return SIDE_WORDS[word]
