@@ -5,12 +5,13 @@ A function never raises and never gives a number for a failure: it gives a short
 Standard library only: this module travels inside the Calc extension.
 """
 from dataclasses import dataclass
-from typing import Any, Callable, Tuple
+from typing import Any, Callable, Optional, Tuple
 
 from .. import __version__
 from .. import formulas as _formulas  # noqa: F401  (fills the catalogue)
 from ..catalogue import Formula, catalogue
 from ..knee import FOUND, VERDICTS, Knee, find_knee
+from ..quantities import Quantity
 
 FAILED = "#GRIT! "
 LONGEST_TEXT = 255  # Excel refuses longer texts inside an array
@@ -26,12 +27,16 @@ class ErrorCell:
 
 @dataclass(frozen=True)
 class Argument:
-    """One argument: its name, its help text, and whether it is a list of cells rather than one value at a time."""
+    """One argument: its name and help text, and the word of the vocabulary that it is, if it is one."""
 
     name: str
     help: str
-    is_range: bool
-    allows_zero: bool  # 0 is a sensible value, so a host must not hand a blank over as 0
+    quantity: Optional[Quantity] = None
+
+    @property
+    def is_range(self) -> bool:
+        """True for an argument that takes many cells at once; the others take one value at a time."""
+        return self.quantity is None
 
 
 @dataclass(frozen=True)
@@ -108,8 +113,8 @@ def _formula_function(record: Formula) -> CellFunction:
         return tuple(tuple(one(*(grid[row % len(grid)][column % len(grid[0])] for grid in grids))
                            for column in range(width)) for row in range(height))
 
-    arguments = tuple(Argument(quantity.name, f"{quantity.help} Must be {quantity.requirement}.", False,
-                               not quantity.is_text and quantity.allows(0.0)) for quantity in record.arguments)
+    arguments = tuple(Argument(quantity.name, f"{quantity.help} Must be {quantity.requirement}.", quantity)
+                      for quantity in record.arguments)
     return CellFunction(record.sheet_name, _help(record), arguments, NUMBER, compute)
 
 
@@ -202,10 +207,9 @@ def _knee_function(ending: str, title: str, gives: str, result: Callable) -> Cel
 
 
 _KNEE_ARGUMENTS = (
-    Argument("depths", "Grit depths of the trial in µm, one cell for each reading. A reading with a blank cell is left out.",
-             True, False),
+    Argument("depths", "Grit depths of the trial in µm, one cell for each reading. A reading with a blank cell is left out."),
     Argument("energies", "Specific energy or grinding power of each reading, all in one unit, in a range of the same shape "
-             "as the depths.", True, False),
+             "as the depths."),
 )
 _ONLY_FOUND = " A number only when the verdict is found, otherwise a text that says what to do next."
 
