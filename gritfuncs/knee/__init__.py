@@ -1,0 +1,10 @@
+"""The knee: the grit depth beyond which the energy no longer falls, how sure it is, and what to do next.
+
+Standard library only, because this package travels inside the LibreOffice extension.
+"""
+from .find import find_knee
+from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, VERDICTS, Knee
+
+__all__ = [
+    "ALREADY_LEVEL", "FOUND", "NOT_RESOLVED", "STILL_FALLING", "TOO_FEW", "VERDICTS", "Knee", "find_knee",
+]

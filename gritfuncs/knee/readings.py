@@ -1,0 +1,125 @@
+"""The readings as the fits want them: checked, sorted, with the sums on both sides of each gap."""
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from math import isfinite
+from numbers import Real
+from typing import NamedTuple
+
+from .thresholds import LARGEST, SAME_DEPTH, SAME_PLACE, SMALLEST
+
+
+class Side(NamedTuple):
+    """Count, means and centred sums of the readings on one side of a gap."""
+
+    n: int
+    x: float  # mean depth
+    y: float  # mean energy
+    sxx: float
+    sxy: float
+    syy: float
+
+    @property
+    def slope(self) -> float:
+        return self.sxy / self.sxx
+
+    @property
+    def sse_line(self) -> float:
+        return max(0.0, self.syy - self.sxy * self.sxy / self.sxx)
+
+
+class Gap(NamedTuple):
+    """The space between two neighbouring depths, in which a corner may lie."""
+
+    lower: float
+    upper: float
+    left: Side
+    right: Side
+
+
+class Readings:
+    """Readings sorted by depth; `numbers` are their positions in the input, counted from 0."""
+
+    def __init__(self, triples: Iterable[tuple[float, float, int]]):
+        ordered = sorted(triples)
+        self.u = [energy for _, energy, _ in ordered]
+        self.numbers = [number for _, _, number in ordered]
+        self.h: list[float] = []
+        self.depths: list[float] = []
+        ends: list[int] = []
+        for i, (depth, _, _) in enumerate(ordered):
+            if not self.depths or depth - self.depths[-1] > SAME_DEPTH * self.depths[-1]:
+                self.depths.append(depth)
+                ends.append(i)
+            self.h.append(self.depths[-1])
+            ends[-1] = i + 1
+        self.n, self.ends = len(self.h), ends
+        forward = _running_sides(self.h, self.u)
+        backward = _running_sides(self.h[::-1], self.u[::-1])[::-1]
+        self.all = forward[-1]
+        self.gaps = [Gap(self.depths[j], self.depths[j + 1], forward[ends[j] - 1], backward[ends[j]])
+                     for j in range(len(ends) - 1)]
+        self.span = self.depths[-1] - self.depths[0]
+        self.places = self.depths[:1]  # depths that count as different, each by its smallest
+        for depth in self.depths:
+            if depth - self.places[-1] > SAME_PLACE * self.span:
+                self.places.append(depth)
+
+    def without(self, i: int) -> Readings:
+        """The same readings but the i-th in order of depth."""
+        return Readings(triple for j, triple in enumerate(zip(self.h, self.u, self.numbers)) if j != i)
+
+    def groups(self) -> list[list[float]]:
+        """The energies at each depth."""
+        return [self.u[start:end] for start, end in zip([0] + self.ends, self.ends)]
+
+
+def _running_sides(h: Sequence[float], u: Sequence[float]) -> list[Side]:
+    """Sums of the first 1, 2, ... readings, updated about the running mean, which keeps their digits."""
+    sides, x, y, sxx, sxy, syy = [], 0.0, 0.0, 0.0, 0.0, 0.0
+    for n, (depth, energy) in enumerate(zip(h, u), 1):
+        dx, dy = depth - x, energy - y
+        x += dx / n
+        y += dy / n
+        sxx += dx * (depth - x)
+        sxy += dx * (energy - y)
+        syy += dy * (energy - y)
+        sides.append(Side(n, x, y, sxx, sxy, syy))
+    return sides
+
+
+def read(depths: Iterable[float], energies: Iterable[float]) -> Readings:
+    """The checked readings of two columns."""
+    h, u = _numbers("depths", "µm", depths), _numbers("energies", "J/mm³ (or power, or load)", energies)
+    if len(h) != len(u):
+        raise ValueError(f"depths and energies must be equally long (got {len(h)} and {len(u)} readings)")
+    if not h:
+        raise ValueError("depths and energies must hold readings (got none)")
+    for number, depth in enumerate(h, 1):
+        if depth <= 0:
+            raise ValueError(f"depths must be > 0 µm (got {depth!r} in reading {number})")
+        if depth < SMALLEST:
+            raise ValueError(f"depths must be >= {SMALLEST:g} µm (got {depth!r} in reading {number})")
+    return Readings(zip(h, u, range(len(h))))
+
+
+def _numbers(name: str, unit: str, values: Iterable[float]) -> list[float]:
+    if isinstance(values, (str, bytes, dict)):
+        raise ValueError(f"{name} must be a list of numbers in {unit} (got {values!r:.60})")
+    try:
+        items = list(values)
+    except TypeError:
+        raise ValueError(f"{name} must be a list of numbers in {unit} (got {values!r:.60})") from None
+    result = []
+    for number, item in enumerate(items, 1):
+        if isinstance(item, bool) or not isinstance(item, Real):
+            raise ValueError(f"{name} must be numbers in {unit} (got {item!r:.60} in reading {number})")
+        try:
+            value = float(item)
+        except OverflowError:
+            value = float("inf")
+        if not isfinite(value) or abs(value) > LARGEST:
+            raise ValueError(f"{name} must be finite numbers in {unit}, at most {LARGEST:g} in size"
+                             f" (got {value!r} in reading {number})")
+        result.append(value)
+    return result

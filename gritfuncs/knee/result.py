@@ -1,0 +1,82 @@
+"""What `find_knee` answers."""
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+FOUND = "found"
+STILL_FALLING = "still falling"
+ALREADY_LEVEL = "already level"
+NOT_RESOLVED = "not resolved"
+TOO_FEW = "too few readings"
+VERDICTS = (FOUND, STILL_FALLING, ALREADY_LEVEL, NOT_RESOLVED, TOO_FEW)
+
+
+@dataclass(frozen=True)
+class Knee:
+    """The knee of one trial and how far to trust it.
+
+    Depths are in µm; energies are in the unit of the readings.  Only the verdict `found` carries a knee;
+    `low` alone is also given for `still falling`, where any knee lies above it.
+    """
+
+    verdict: str
+    reasons: tuple[str, ...]  # plain sentences: what was seen
+    advice: str  # what to do next; empty when there is nothing to do
+    n_readings: int
+    n_depths: int
+    knee: float | None = None  # µm
+    low: float | None = None  # µm, stated interval
+    high: float | None = None  # µm, stated interval; None where only a lower bound is known
+    level: float | None = None  # energy at the knee; for `already level` the mean
+    slope: float | None = None  # fall of energy per µm below the knee
+    scatter_low: float | None = None  # µm, lowest corner that the scatter leaves possible
+    scatter_high: float | None = None  # µm, highest one; None where no upper end is known
+    definition_allowance: float | None = None  # µm, least half-width of the stated interval
+    noise: float | None = None  # relative scatter used for the interval: about the fit, at least the floor
+    noise_floor: float | None = None  # relative scatter assumed at least: repeats, default or as given
+    sse: float | None = None  # sum of squared residuals of the fit
+    suspect: int | None = None  # position of a reading out of line, counted from 0
+
+    def as_dict(self) -> dict[str, Any]:
+        """All fields, ready for JSON."""
+        return {**asdict(self), "reasons": list(self.reasons)}
+
+    def report(self) -> str:
+        """The answer as aligned plain text."""
+        lines = ["[[Knee]]"] + [f"    {name:<10} = {value}" for name, value in self._knee_rows()]
+        lines += ["[[Readings]]"] + [f"    {name:<10} = {value}" for name, value in self._reading_rows()]
+        lines += ["[[Reasons]]"] + [f"    {reason}" for reason in self.reasons]
+        if self.advice:
+            lines += ["[[Next]]", f"    {self.advice}"]
+        return "\n".join(lines)
+
+    def rows(self) -> list[tuple[str, str]]:
+        """The same as pairs of name and text, to fill two columns of a sheet."""
+        rows = self._knee_rows() + self._reading_rows() + [("reason", reason) for reason in self.reasons]
+        return rows + [("next", self.advice)] if self.advice else rows
+
+    def _knee_rows(self) -> list[tuple[str, str]]:
+        rows = [("verdict", self.verdict)]
+        if self.knee is not None:
+            rows += [
+                ("knee", f"{self.knee:.4g} µm"),
+                ("interval", f"{self.low:.4g} to {self.high:.4g} µm"),
+                ("scatter", f"{self.scatter_low:.4g} to {self.scatter_high:.4g} µm (95 %)"),
+                ("definition", f"+/- {self.definition_allowance:.4g} µm at least: real curves are rounded"),
+                ("slope", f"{self.slope:.4g} per µm below the knee, in the unit of the readings"),
+            ]
+        elif self.low is not None:
+            rows.append(("knee", f"above {self.low:.4g} µm, if there is one"))
+        if self.level is not None:
+            rows.append(("level", f"{self.level:.4g} in the unit of the readings"))
+        return rows
+
+    def _reading_rows(self) -> list[tuple[str, str]]:
+        rows = [("readings", f"{self.n_readings} at {self.n_depths} depths")]
+        if self.noise is not None:
+            least = f"at least {100 * self.noise_floor:.2g} % assumed"
+            rows.append(("noise", f"{100 * self.noise:.2g} % of the level ({least})"))
+        if self.suspect is not None:
+            rows.append(("suspect", f"reading {self.suspect + 1}"))
+        return rows

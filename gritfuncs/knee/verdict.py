@@ -1,0 +1,153 @@
+"""The verdict: whether the readings show a knee, how sure it is, and what to do next."""
+from __future__ import annotations
+
+from math import inf, isfinite, sqrt
+from typing import NamedTuple
+
+from . import thresholds as limit
+from .evidence import Evidence
+from .hinge import Corner, fit_corner, fit_stick, level_line, straight_line
+from .interval import Hull, hinge_hull, stick_hull
+from .quantiles import f1_quantile, f2_quantile, t_quantile
+from .readings import Readings
+from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, Knee
+
+MORE_DEPTHS = "take more readings at other rpm, within the machine's limits"
+WIDER_MORE = "take more readings over a wider range of rpm, within the machine's limits"
+HIGHER = "test higher rpm, within the machine's limits"
+LOWER = "test lower rpm, within the machine's limits and watching for burn"
+MORE = "take more readings over the same range"
+IN_TURN = "dress the wheel and repeat the trial, stepping the rpm to both sides in turn"
+WHEEL = "A wheel that dulls, loads or loses grits during the trial does this."
+CHECK_METER = "check the meter"
+SUBTRACT = "If the readings include idle power or an unknown offset, take it off first: it hides the fall."
+
+
+def _answer(trial: Evidence, verdict: str, reasons: list[str], advice: str,
+            hull: Hull | None = None, **fields: float) -> Knee:
+    readings, hinge = trial.readings, trial.hinge
+    hull = hull or Hull(readings.depths[0], inf)
+    noise = sqrt(trial.variance(hinge.sse, 3)) / trial.scale if trial.positive else None
+    return Knee(verdict, tuple(reasons), advice, readings.n, len(readings.places), scatter_low=hull.low,
+                scatter_high=hull.high if isfinite(hull.high) else None, noise=noise,
+                noise_floor=trial.noise_floor, sse=hinge.sse, **fields)
+
+
+def judge(readings: Readings, noise: float | None) -> Knee:
+    """The verdict on the readings as they are, with the noise as given or else from the repeats."""
+    depths = len(readings.places)
+    if readings.n < limit.MIN_READINGS or depths < limit.MIN_DEPTHS:
+        have = f"There are {readings.n} readings at {depths} depths"
+        need = f"a knee needs at least {limit.MIN_READINGS} readings at {limit.MIN_DEPTHS} depths"
+        return Knee(TOO_FEW, (f"{have}; {need}.",), MORE_DEPTHS, readings.n, depths)
+    trial = Evidence.of(readings, noise)
+    if not trial.positive and (readings.all.syy == 0 or trial.scale < limit.SMALLEST):
+        return _answer(trial, NOT_RESOLVED, ["All readings are the same and not above zero."], CHECK_METER)
+    return _judge_level(trial) or _judge_corner(trial)
+
+
+def _judge_level(trial: Evidence) -> Knee | None:
+    """The answer where the readings do not fall."""
+    readings, hinge = trial.readings, trial.hinge
+    line, level = straight_line(readings), level_line(readings)
+    deviation = sqrt(trial.variance(line.sse, 2) / readings.all.sxx)
+    error = t_quantile(limit.CONFIDENCE, readings.n - 2) * deviation
+    rises = line.slope + error < 0
+    gain = (level.sse - hinge.sse) / trial.variance(hinge.sse, 3)
+    falls = gain > 2 * f2_quantile(limit.CONFIDENCE, readings.n - 3)
+    if trial.positive and not rises:
+        # Both ways, as in a test of equivalence: a fall that turns into a rise has no slope on the whole.
+        change = (abs(line.slope) + error) * readings.span / readings.all.y
+        fitted_fall = hinge.slope * (hinge.knee - readings.depths[0]) / hinge.level
+        if change <= limit.LEVEL_FALL and (not falls or fitted_fall <= limit.LEVEL_FALL):
+            seen = (f"The readings change by {100 * change:.2g} % at most from {_depth(readings.depths[0])} to"
+                    f" {_depth(readings.depths[-1])} µm: any knee lies below these depths.")
+            return _answer(trial, ALREADY_LEVEL, [seen, SUBTRACT], LOWER, level=readings.all.y)
+    if falls:
+        return None
+    if rises:
+        seen = f"The readings rise with depth; before a knee they fall. {WHEEL}"
+        return _answer(trial, NOT_RESOLVED, [seen], IN_TURN)
+    seen = "The scatter is as large as any fall in the readings."
+    return _answer(trial, NOT_RESOLVED, [seen, SUBTRACT], WIDER_MORE)
+
+
+def _judge_corner(trial: Evidence) -> Knee:
+    """The answer where the readings do fall: does the fall end inside the range?"""
+    readings, corner, notes = trial.readings, trial.hinge, []
+    first, last = readings.depths[0], readings.depths[-1]
+    freedom, variance = readings.n - 3, trial.variance(corner.sse, 3)
+    hull = hinge_hull(readings, corner, corner.sse + f1_quantile(limit.CONFIDENCE, freedom) * variance)
+    if not isfinite(hull.high):
+        if hull.low >= first + limit.LOWER_BOUND_SHARE * readings.span:
+            return _still_falling(trial, hull, "A straight fall without a knee fits the readings as well.")
+        seen = ("A straight fall fits the readings about as well as one with a knee, which could lie anywhere"
+                f" above {_depth(hull.low)} µm.")
+        return _answer(trial, NOT_RESOLVED, [seen], WIDER_MORE, hull)
+
+    stick = fit_stick(readings)
+    stick_variance = trial.variance(stick.sse, 4)
+    stick_allowance = f1_quantile(limit.CONFIDENCE, readings.n - 4) * stick_variance
+    if corner.sse - stick.sse > stick_allowance:
+        gentle = abs(stick.right_slope) <= limit.GENTLE_RATIO * stick.slope
+        later_fall = stick.right_slope * (last - stick.knee)
+        if later_fall > 0 and not (gentle and trial.share(later_fall) <= limit.GENTLE_FALL):
+            return _still_falling(trial, Hull(min(hull.low, stick.knee), hull.high),
+                                  f"The fall changes at about {_depth(stick.knee)} µm but goes on.")
+        if not gentle:
+            seen = f"The readings rise again beyond about {_depth(stick.knee)} µm. {WHEEL}"
+            return _answer(trial, NOT_RESOLVED, [seen], IN_TURN, hull)
+        if later_fall > 0:
+            other = stick_hull(readings, stick, stick.sse + stick_allowance)
+            hull = Hull(min(hull.low, other.low), max(hull.high, other.high))
+            corner, variance, freedom = stick, stick_variance, readings.n - 4
+            notes.append("Beyond the knee the readings still fall, but gently.")
+        else:
+            notes.append("Beyond the knee the readings rise again a little.")
+
+    bent = fit_corner(readings, limit.REJECTED_RATIO)
+    levels = (bent.sse - corner.sse) / variance > f1_quantile(limit.REJECTED_CONFIDENCE, freedom)
+    doubt = _doubt(trial, corner, hull, levels)
+    if doubt:
+        return _answer(trial, NOT_RESOLVED, [doubt.reason, *notes], doubt.advice, hull)
+    allowance = limit.DEFINITION_SHARE * readings.span / (len(readings.places) - 1)
+    fall = trial.share(corner.slope * (corner.knee - first))
+    seen = (f"The readings fall by {100 * fall:.2g} % of the {trial.measure} up to {_depth(corner.knee)} µm"
+            " and level off.")
+    return _answer(trial, FOUND, [seen, *notes], "", hull, knee=corner.knee,
+                   low=max(first, min(hull.low, corner.knee - allowance)),
+                   high=min(last, max(hull.high, corner.knee + allowance)),
+                   level=corner.level, slope=corner.slope, definition_allowance=allowance)
+
+
+class _Doubt(NamedTuple):
+    reason: str
+    advice: str
+
+
+def _doubt(trial: Evidence, corner: Corner, hull: Hull, levels: bool) -> _Doubt | None:
+    """Why a knee inside the range is not good enough to set a machine by, or None."""
+    readings = trial.readings
+    where = f"The knee lies between {_depth(hull.low)} and {_depth(hull.high)} µm"
+    too_low, too_high = hull.low <= readings.places[1], hull.high > readings.places[-2]
+    if too_low and too_high:
+        return _Doubt(f"{where}: anywhere in the range.", WIDER_MORE)
+    if too_low:
+        return _Doubt(f"{where}: too few depths lie below it to see the fall.", LOWER)
+    if too_high:
+        return _Doubt(f"{where}: too few depths lie beyond it to see a level.", HIGHER)
+    if not levels:
+        return _Doubt(f"{where}, but the readings beyond it may still be falling.", HIGHER)
+    widest = min(2 * limit.MAX_HALF_WIDTH * corner.knee, limit.MAX_RANGE_SHARE * readings.span)
+    if hull.high - hull.low > widest:
+        return _Doubt(f"{where}: too wide a span to set a machine by.", MORE)
+    return None
+
+
+def _still_falling(trial: Evidence, hull: Hull, reason: str) -> Knee:
+    bound = f"Any knee lies above {_depth(hull.low)} µm."
+    return _answer(trial, STILL_FALLING, [reason, bound], HIGHER, hull, low=hull.low)
+
+
+def _depth(value: float) -> str:
+    return f"{value:.4g}"
