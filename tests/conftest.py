@@ -1,0 +1,15 @@
+"""Fixtures that more than one test file needs."""
+import pytest
+
+from libreoffice import LibreOffice, Missing
+
+
+@pytest.fixture(scope="session")
+def libreoffice():
+    """One headless LibreOffice for the whole session; its absence fails the test, since nothing else checks the cells."""
+    try:
+        office = LibreOffice()
+    except Missing as error:
+        pytest.fail(str(error), pytrace=False)
+    with office:
+        yield office

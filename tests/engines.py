@@ -1,0 +1,77 @@
+"""Two more spreadsheet engines, and how values of different engines are compared."""
+import math
+
+import formualizer
+import ironcalc
+from openpyxl import load_workbook
+
+from gritfuncs.workbooks.cell_values import CellError
+
+FORMUALIZER_ERRORS = {"Div": "#DIV/0!", "Na": "#N/A", "Name": "#NAME?", "Null": "#NULL!", "Num": "#NUM!", "Ref": "#REF!",
+                      "Value": "#VALUE!"}
+ERROR_TEXTS = {*FORMUALIZER_ERRORS.values(), "#ERROR!", "#N/IMPL!", "#SPILL!", "#CALC!", "#CIRC!"}
+
+
+def filled_cells(path):
+    """(sheet, row, column, address) of every cell that is not blank."""
+    for sheet in load_workbook(path).worksheets:
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.value is not None:
+                    yield sheet.title, cell.row, cell.column, cell.coordinate
+
+
+def _value(found):
+    if isinstance(found, dict):
+        kind = found.get("kind", "")
+        return CellError(FORMUALIZER_ERRORS.get(kind, f"#{kind}"))
+    if isinstance(found, str) and found in ERROR_TEXTS:
+        return CellError(found)
+    return float(found) if isinstance(found, int) and not isinstance(found, bool) else found
+
+
+def _collected(path, value_at) -> dict:
+    found = {}
+    for sheet, row, column, address in filled_cells(path):
+        value = _value(value_at(sheet, row, column))
+        found.setdefault(sheet, {})
+        if value is not None:
+            found[sheet][address] = value
+    return found
+
+
+def formualizer_values(path) -> dict:
+    """{sheet: {"A1": value}} as formualizer computes the workbook."""
+    book = formualizer.load_workbook(str(path))
+    book.evaluate_all()
+    return _collected(path, book.get_value)
+
+
+def ironcalc_values(path) -> dict:
+    """{sheet: {"A1": value}} as IronCalc computes the workbook."""
+    model = ironcalc.load_from_xlsx(str(path))
+    model.evaluate()
+    places = {sheet["name"]: place for place, sheet in enumerate(model.get_worksheets_properties())}
+    return _collected(path, lambda sheet, row, column: model.get_cell_value(places[sheet], row, column))
+
+
+def same(left, right, relative=1e-9, absolute=1e-12) -> bool:
+    """Equal values: TRUE as 1 (LibreOffice has no booleans), blank as "", any error as any other (engines differ in kind)."""
+    if isinstance(left, CellError) or isinstance(right, CellError):
+        return isinstance(left, CellError) and isinstance(right, CellError)
+    left, right = ("" if value is None else value for value in (left, right))
+    if isinstance(left, str) or isinstance(right, str):
+        return left == right
+    return math.isclose(left, right, rel_tol=relative, abs_tol=absolute)
+
+
+def differences(left: dict, right: dict, relative=1e-9, absolute=1e-12) -> list:
+    """The cells of two {sheet: {"A1": value}} that are not the same, as (Sheet!A1, left, right)."""
+    found = []
+    for sheet in {**left, **right}:
+        ours, theirs = left.get(sheet, {}), right.get(sheet, {})
+        for address in {**ours, **theirs}:
+            pair = ours.get(address), theirs.get(address)
+            if not same(*pair, relative, absolute):
+                found.append((f"{sheet}!{address}", *pair))
+    return found
