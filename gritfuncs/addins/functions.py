@@ -15,6 +15,7 @@ from ..quantities import Quantity
 
 FAILED = "#GRIT! "
 LONGEST_TEXT = 255  # Excel refuses longer texts inside an array
+REPORT_ROWS = 16  # as many as the longest report fills: an array formula is laid out beforehand
 NUMBER, TEXT, BLOCK = "number", "text", "block"
 
 
@@ -139,7 +140,7 @@ class _Readings:
     @property
     def numbering(self) -> str:
         """A reading has the number of its cell, unless cells were left out."""
-        return " (readings counted without the blank cells)" if self.left_out else ""
+        return "; readings are counted without the blank cells" if self.left_out else ""
 
 
 def _waits(value: Any) -> bool:
@@ -186,11 +187,13 @@ def _knee_verdict(knee: Knee, readings: _Readings) -> str:
 
 
 def _knee_report(knee: Knee, readings: _Readings) -> Any:
-    rows = tuple((label, value[:LONGEST_TEXT]) for label, value in knee.rows())
-    if not readings.left_out:
-        return rows
-    places = ", ".join(str(place) for place in readings.left_out)
-    return rows + (("left out", f"cells {places}: no number in both lists{readings.numbering}"[:LONGEST_TEXT]),)
+    rows = list(knee.rows())
+    if readings.left_out:
+        cells = "cell" if len(readings.left_out) == 1 else "cells"
+        places = ", ".join(str(place) for place in readings.left_out)
+        rows.append(("left out", f"{cells} {places} of the lists: no number in both{readings.numbering}"))
+    rows += [("", "")] * (REPORT_ROWS - len(rows))
+    return tuple((label, value[:LONGEST_TEXT]) for label, value in rows)
 
 
 def _knee_function(ending: str, title: str, gives: str, result: Callable) -> CellFunction:
@@ -222,7 +225,7 @@ FUNCTIONS: Tuple[CellFunction, ...] = tuple(_formula_function(record) for record
                    NUMBER, _knee_number("level")),
     _knee_function("_VERDICT", "Verdict on a trial: " + ", ".join(VERDICTS[:-1]) + f" or {VERDICTS[-1]}.", TEXT,
                    _knee_verdict),
-    _knee_function("_REPORT", "Report on a trial, two columns: what, and its value in words. Needs about 12 rows.", BLOCK,
-                   _knee_report),
+    _knee_function("_REPORT", "Report on a trial, two columns: what, and its value in words; "
+                   f"{REPORT_ROWS} rows.", BLOCK, _knee_report),
     CellFunction("GRIT_VERSION", "Version of the add-in.", (), TEXT, lambda: __version__),
 )
