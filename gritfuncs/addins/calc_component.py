@@ -10,7 +10,7 @@ import unohelper
 # A gritfuncs that happens to be installed for this Python must not stand in for the one that came with the extension.
 sys.path.insert(0, os.path.join(os.path.dirname(__file__), "pythonpath"))
 
-from gritfuncs.addins.functions import FUNCTIONS, failure  # noqa: E402
+from gritfuncs.addins.functions import FUNCTIONS, ZERO_OR_BLANK, failure  # noqa: E402
 from gritfuncs.addins.naming import CALC_SERVICE  # noqa: E402
 
 _TRUE_ZERO = "; for a true 0 write {0} or the cell as a range, such as B5:B5"
@@ -27,8 +27,8 @@ def _call(function, values):
         # Calc hands a single blank cell over as 0.  The 0 of a range, or from another function of this add-in, comes
         # inside rows, where a blank is an empty text.
         if isinstance(value, float) and value == 0.0:
-            zero = argument.quantity.is_text or not argument.quantity.allows(0.0)
-            return failure(f"{argument.name} is 0 or blank" + ("" if zero else _TRUE_ZERO))
+            allowed = not argument.quantity.is_text and argument.quantity.allows(0.0)
+            return failure(argument.name + ZERO_OR_BLANK + (_TRUE_ZERO if allowed else ""))
         plain.append(_choice(value) if argument.quantity and argument.quantity.choices else value)
     return function.call(*plain)
 

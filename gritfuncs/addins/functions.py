@@ -14,6 +14,8 @@ from ..knee import FOUND, VERDICTS, Knee, find_knee
 from ..quantities import Quantity
 
 FAILED = "#GRIT! "
+BLANK = " is blank"
+ZERO_OR_BLANK = " is 0 or blank"  # for a host that hands a blank over as 0
 LONGEST_TEXT = 255  # Excel refuses longer texts inside an array
 REPORT_ROWS = 16  # as many as the longest report fills: an array formula is laid out beforehand
 NUMBER, TEXT, BLOCK = "number", "text", "block"
@@ -94,7 +96,7 @@ def _formula_function(record: Formula) -> CellFunction:
             if isinstance(value, ErrorCell):
                 return failure(f"{quantity.name} is an error ({value.text})")
             if _is_blank(value):
-                return failure(f"{quantity.name} is blank")
+                return failure(quantity.name + BLANK)
         try:
             return record.call(*values)
         except ValueError as error:
@@ -145,7 +147,7 @@ class _Readings:
 
 def _waits(value: Any) -> bool:
     """True for a blank, and for the failure of a cell function whose input is still blank."""
-    return _is_blank(value) or _is_failure(value) and value.endswith(" is blank")
+    return _is_blank(value) or _is_failure(value) and (value.endswith(BLANK) or ZERO_OR_BLANK in value)
 
 
 def _cells(name: str, rows: Any) -> Tuple[Any, ...]:
@@ -154,6 +156,8 @@ def _cells(name: str, rows: Any) -> Tuple[Any, ...]:
     for place, value in enumerate(values, 1):
         if isinstance(value, ErrorCell):
             raise ValueError(f"{name}, cell {place}, is an error ({value.text})")
+        if _is_failure(value) and not _waits(value):
+            raise ValueError(f"{name}, cell {place}: {value[len(FAILED):]}")
         if isinstance(value, (str, bool)) and not _waits(value):
             raise ValueError(f"{name}, cell {place}, must be a number or blank (got {value!r})")
     return values

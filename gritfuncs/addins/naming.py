@@ -1,23 +1,28 @@
 """What each spreadsheet host shows, accepts and stores for a function whose sheet name is GRIT_X.
 
-=================  ==============  ===================================
-host               typed, shown    stored in the file
-=================  ==============  ===================================
-Excel, xlwings     GRIT_X          GRIT_X
-Excel 365 name     GRIT_X          GRIT_X, a defined name with LAMBDA
-Calc extension     GRIT_X          ORG.GRITFUNCS.CELLS.GRIT_X
-=================  ==============  ===================================
+=================  ==================  =====================================================
+host               typed, shown        stored in the file
+=================  ==================  =====================================================
+Excel, xlwings     GRIT_X              GRIT_X; [1]!GRIT_X where it came from another workbook
+Excel 365 name     GRIT_X              GRIT_X, a defined name that holds a LAMBDA
+Calc extension     GRIT_X              ORG.GRITFUNCS.CELLS.GRIT_X, in .ods, .xlsx and .xls
+=================  ==================  =====================================================
+
+Calc without the extension shows #NAME? and writes the stored name back in small letters, so case never counts.
 """
 CALC_SERVICE = "org.gritfuncs.Cells"  # stored in users' files: never to be changed
+_PREFIXES = (CALC_SERVICE.upper() + ".", "_XLL.", "_XLUDF.", "_XLFN.")
 
 
 def calc_stored_name(sheet_name: str) -> str:
-    """How Calc writes a function into .ods and .xlsx files, before the opening bracket."""
+    """How Calc writes a function into a file, before the opening bracket."""
     return f"{CALC_SERVICE}.{sheet_name}".upper()
 
 
 def sheet_name(stored: str) -> str:
-    """The sheet name, from the name that any host stored."""
-    prefix = CALC_SERVICE.upper() + "."
-    name = stored.upper()
-    return name[len(prefix):] if name.startswith(prefix) else name
+    """The sheet name, from the name that any host stored: without workbook, service and case."""
+    name = stored.rpartition("!")[2].upper()
+    for prefix in _PREFIXES:
+        if name.startswith(prefix):
+            name = name[len(prefix):]
+    return name
