@@ -55,7 +55,8 @@ class Cell:
 def _cell(operand) -> Cell:
     if isinstance(operand, Cell):
         return operand
-    if not isinstance(operand, (Integral, float)) or isinstance(operand, bool) or not math.isfinite(operand):
+    is_number = isinstance(operand, Integral) or isinstance(operand, float) and math.isfinite(operand)
+    if not is_number or isinstance(operand, bool):
         raise TypeError(f"a formula takes cells and finite numbers (got {operand!r})")
     return _constant(int(operand) if isinstance(operand, Integral) else float(operand))
 

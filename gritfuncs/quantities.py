@@ -82,14 +82,25 @@ class Quantity:
     def _check_array(self, value):
         import numpy
 
+        rows = f"{self.name} must be numbers in rows of equal length, {self.requirement} (got rows of unequal length)"
         try:
-            array = numpy.asarray(value)
+            # numpy would make True a 1 and, beside a text, every number a text: look at lists as they are first.
+            array = numpy.asarray(value, dtype=getattr(value, "dtype", object))
         except ValueError:
-            raise ValueError(f"{self.name} must be numbers in rows of equal length, {self.requirement} "
-                             "(got rows of unequal length)") from None
-        if array.dtype.kind not in "iuf":
-            raise ValueError(f"{self.name} must be numbers, {self.requirement} (got {_first_non_number(array)})")
-        array = array.astype(float, copy=False)
+            raise ValueError(rows) from None
+        if array.dtype.kind == "O":
+            for item in array.ravel().tolist():
+                if isinstance(item, (list, tuple)):
+                    raise ValueError(rows)
+                if isinstance(item, bool) or not isinstance(item, Real):
+                    shown = repr(item) if item is None or isinstance(item, (str, bytes, bool)) else f"a {type(item).__name__}"
+                    raise ValueError(f"{self.name} must be numbers, {self.requirement} (got {shown})")
+        elif array.dtype.kind not in "iuf":
+            raise ValueError(f"{self.name} must be numbers, {self.requirement} (got an array of {array.dtype})")
+        try:
+            array = array.astype(float, copy=False)
+        except OverflowError:
+            raise ValueError(f"{self.name} must be numbers, {self.requirement} (got one too large for computing)") from None
         inside = self.allows(array)
         if not inside.all():
             place, number = first_place(array, ~inside)
@@ -104,13 +115,6 @@ def first_place(array, marked):
     place = tuple(int(index) for index in numpy.argwhere(marked)[0])
     where = str(place[0] if len(place) == 1 else place)
     return f" at position {where}" if place else "", float(array[place])
-
-
-def _first_non_number(array) -> str:
-    for item in array.ravel().tolist():
-        if isinstance(item, bool) or not isinstance(item, Real):
-            return repr(item) if item is None or isinstance(item, (str, bytes, bool)) else f"a {type(item).__name__}"
-    return "numbers too large for computing"
 
 
 def _words(*quantities: Quantity) -> Dict[str, Quantity]:
