@@ -1,0 +1,7 @@
+"""Trials: readings from a workbook or text file, judged row by row, with grit depth, energy and the knee."""
+from .read import read_trial
+from .readings import Reading
+from .result import Trial
+from .setup import Setup
+
+__all__ = ["Reading", "Setup", "Trial", "read_trial"]

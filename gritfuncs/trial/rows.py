@@ -1,0 +1,32 @@
+"""Rows of cells, whatever kind of file they come from."""
+from typing import Any, List, NamedTuple, Sequence
+
+from .readings import is_blank
+
+MAX_ROWS = 1000  # a trial has a few dozen readings; more is a log, which has to be condensed before it is judged
+
+
+class Row(NamedTuple):
+    number: int  # in the file, from 1
+    cells: Sequence[Any]  # numbers, texts, None for blank, Unreadable
+
+    def cell(self, column: int) -> Any:
+        return self.cells[column] if column < len(self.cells) else None
+
+
+def filled(rows) -> List[Row]:
+    """The rows that hold anything, or ValueError when they are too many to be a trial."""
+    kept = []
+    for row in rows:
+        if not all(map(is_blank, row.cells)):
+            kept.append(row)
+            if len(kept) > MAX_ROWS:
+                raise ValueError(f"must have at most {MAX_ROWS} filled rows (row {row.number} is beyond that): "
+                                 "condense a log to a few dozen readings")
+    return kept
+
+
+def one_line(text: Any, longest: int = 300) -> str:
+    """The text in one line, cut where it is too long to be read."""
+    line = " ".join(str(text).split())
+    return line if len(line) <= longest else line[:longest - 3] + "..."
