@@ -6,7 +6,7 @@ from libreoffice import LibreOffice, Missing
 
 @pytest.fixture(scope="session")
 def libreoffice():
-    """One headless LibreOffice for the whole session; its absence fails the test, since nothing else checks the cells."""
+    """One headless LibreOffice for the session; its absence fails the test: nothing else checks the cells."""
     try:
         office = LibreOffice()
     except Missing as error:

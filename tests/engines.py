@@ -7,8 +7,8 @@ from openpyxl import load_workbook
 
 from gritfuncs.workbooks.cell_values import CellError
 
-FORMUALIZER_ERRORS = {"Div": "#DIV/0!", "Na": "#N/A", "Name": "#NAME?", "Null": "#NULL!", "Num": "#NUM!", "Ref": "#REF!",
-                      "Value": "#VALUE!"}
+FORMUALIZER_ERRORS = {"Div": "#DIV/0!", "Na": "#N/A", "Name": "#NAME?", "Null": "#NULL!", "Num": "#NUM!",
+                      "Ref": "#REF!", "Value": "#VALUE!"}
 ERROR_TEXTS = {*FORMUALIZER_ERRORS.values(), "#ERROR!", "#N/IMPL!", "#SPILL!", "#CALC!", "#CIRC!"}
 
 
@@ -56,7 +56,7 @@ def ironcalc_values(path) -> dict:
 
 
 def same(left, right, relative=1e-9, absolute=1e-12) -> bool:
-    """Equal values: TRUE as 1 (LibreOffice has no booleans), blank as "", any error as any other (engines differ in kind)."""
+    """Equal values; TRUE is 1 (LibreOffice has no booleans), blank is "", any error is any other."""
     if isinstance(left, CellError) or isinstance(right, CellError):
         return isinstance(left, CellError) and isinstance(right, CellError)
     left, right = ("" if value is None else value for value in (left, right))

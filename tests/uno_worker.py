@@ -1,7 +1,7 @@
 """LibreOffice behind a pipe: one JSON request a line in, one JSON answer a line out, until the input ends.
 
-Started by `libreoffice.py` as `uno_worker.py SOFFICE PROFILE` under a Python that has LibreOffice's bindings (uno).
-An error value travels as {"error": "#N/A"}; LibreOffice knows no booleans, so a formula that shows TRUE is sent as true.
+Started by `libreoffice.py` as `uno_worker.py SOFFICE PROFILE`, with a Python that has LibreOffice's bindings.
+An error value travels as {"error": "#N/A"}; a formula that shows TRUE as true, though it is a number there.
 """
 import contextlib
 import json
@@ -14,8 +14,9 @@ import traceback
 import uno
 from com.sun.star.beans import PropertyValue
 
-ERRORS = {502: "#NUM!", 503: "#NUM!", 504: "#VALUE!", 508: "#VALUE!", 511: "#VALUE!", 519: "#VALUE!", 521: "#NULL!",
-          522: "#REF!", 523: "#NUM!", 524: "#REF!", 525: "#NAME?", 532: "#DIV/0!", 32767: "#N/A"}
+ERRORS = {502: "#NUM!", 503: "#NUM!", 504: "#VALUE!", 508: "#VALUE!", 511: "#VALUE!", 519: "#VALUE!",
+          521: "#NULL!", 522: "#REF!", 523: "#NUM!", 524: "#REF!", 525: "#NAME?", 532: "#DIV/0!",
+          32767: "#N/A"}
 ERROR_CELLS = 4  # com.sun.star.sheet.FormulaResult.ERROR
 START_SECONDS = 90
 
@@ -42,9 +43,10 @@ class Office:
     def __init__(self, soffice, profile):
         pipe = f"gritfuncs{os.getpid()}"
         self.process = subprocess.Popen(
-            [soffice, "-env:UserInstallation=" + uno.systemPathToFileUrl(profile), "--headless", "--norestore",
-             "--nologo", "--nodefault", f"--accept=pipe,name={pipe};urp;"],
-            stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True)
+            [soffice, "-env:UserInstallation=" + uno.systemPathToFileUrl(profile), "--headless",
+             "--norestore", "--nologo", "--nodefault", f"--accept=pipe,name={pipe};urp;"],
+            stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+            start_new_session=True)
         local = uno.getComponentContext()
         resolver = local.ServiceManager.createInstanceWithContext("com.sun.star.bridge.UnoUrlResolver", local)
         end = time.monotonic() + START_SECONDS
@@ -94,10 +96,11 @@ def read(cells):
     corner = cells.RangeAddress
     errors = {}
     for area in cells.queryFormulaCells(ERROR_CELLS).RangeAddresses:
-        for row in range(area.StartRow - corner.StartRow, area.EndRow - corner.StartRow + 1):
-            for column in range(area.StartColumn - corner.StartColumn, area.EndColumn - corner.StartColumn + 1):
-                code = cells.getCellByPosition(column, row).getError()
-                errors[row, column] = {"error": ERRORS.get(code, f"Err:{code}")}
+        for row in range(area.StartRow, area.EndRow + 1):
+            for column in range(area.StartColumn, area.EndColumn + 1):
+                place = column - corner.StartColumn, row - corner.StartRow
+                code = cells.getCellByPosition(*place).getError()
+                errors[place] = {"error": ERRORS.get(code, f"Err:{code}")}
     values, formulas = {}, {}
     for row, (data, texts) in enumerate(zip(cells.getDataArray(), cells.getFormulaArray())):
         for column, (value, text) in enumerate(zip(data, texts)):
@@ -107,8 +110,9 @@ def read(cells):
             if text[0] in "={":
                 formulas[address] = text
                 if value in (0.0, 1.0):
-                    value = {"TRUE": True, "FALSE": False}.get(cells.getCellByPosition(column, row).String, value)
-            values[address] = errors.get((row, column), value)
+                    shown = cells.getCellByPosition(column, row).String
+                    value = {"TRUE": True, "FALSE": False}.get(shown, value)
+            values[address] = errors.get((column, row), value)
     return values, formulas
 
 
@@ -195,7 +199,8 @@ def functions(office, request):
     for place in range(descriptions.getCount()):
         entry = {item.Name: item.Value for item in descriptions.getByIndex(place)}
         if request["word"].upper() in entry["Name"].upper():
-            arguments = [[item.Name, item.Description, bool(item.IsOptional)] for item in entry["Arguments"] or ()]
+            arguments = [[item.Name, item.Description, bool(item.IsOptional)]
+                         for item in entry["Arguments"] or ()]
             found.append([entry["Name"], entry["Description"], arguments])
     return {"functions": found}
 

@@ -1,7 +1,7 @@
 """The table of spreadsheet functions that can be computed here.
 
-It holds only what every spreadsheet computes alike; to teach another one, add a line to the table and a case to the
-tests.
+It holds only what every spreadsheet computes alike; to teach another one, add a line to the table and a case
+to the tests.
 """
 import math
 import operator
@@ -12,8 +12,11 @@ from decimal import ROUND_DOWN, ROUND_HALF_UP, ROUND_UP, Decimal
 from functools import partial
 from typing import Any, Callable
 
-from .cell_values import (NA, NUM, NUMBER, REF, RELATIONS, VALUE, Area, CellError, Failure, compare, computed, finite,
-                          number, numbers, parsed, power, scalar, significant, text, truth)
+from .cell_values import (NA, NUM, NUMBER, REF, RELATIONS, VALUE, Area, CellError, Failure, compare, computed,
+                          finite, number, numbers, parsed, power, scalar, significant, text, truth)
+
+ABOVE_ZERO = math.ulp(0.0)
+
 
 def _attempt(argument: Callable) -> Any:
     """The single value of an argument, be it an error."""
@@ -43,7 +46,7 @@ def _is(test):
     return lambda argument: test(_attempt(argument))
 
 
-def _count(counts, *arguments):
+def _count(in_range, given, *arguments):
     """COUNT and COUNTA look at errors instead of failing on them."""
     total = 0
     for argument in arguments:
@@ -51,15 +54,32 @@ def _count(counts, *arguments):
             value = argument()
         except Failure as failure:
             value = failure.error
-        total += sum(map(counts, value if isinstance(value, Area) else [value]))
+        total += sum(map(in_range, value)) if isinstance(value, Area) else given(value)
     return total
+
+
+def _is_number(value):
+    return isinstance(value, float)
+
+
+def _is_numeric(value):
+    try:
+        number(value)
+    except Failure:
+        return False
+    return True
+
+
+def _is_filled(value):
+    return value is not None
 
 
 def _truths(arguments):
     found = []
     for argument in arguments:
         if isinstance(argument, Area):
-            found += [bool(scalar(value)) for value in argument if isinstance(value, (float, bool, CellError))]
+            counted = [value for value in argument if isinstance(value, (float, bool, CellError))]
+            found += [bool(scalar(value)) for value in counted]
         else:
             found.append(truth(argument))
     if not found:
@@ -73,9 +93,9 @@ def _na():
 
 def _rounded(mode, value, digits=0.0):
     step = Decimal(1).scaleb(-int(digits))
-    # a quantum finer than the number's own digits changes nothing
-    return value if digits > 300 or abs(value) >= 1e15 * float(step) else float(
-        (Decimal(f"{value:.15g}") / step).to_integral_value(mode) * step)
+    if abs(value) >= 1e15 * float(step):  # finer than the number's own digits
+        return value
+    return float((Decimal(f"{value:.15g}") / step).to_integral_value(mode) * step)
 
 
 def _modulo(value, divisor):
@@ -118,13 +138,13 @@ def _rank(value, area, ascending=None):
 
 
 def _pairs(left, right):
-    """Numbers that stand opposite each other; a pair with a blank, text or boolean does not count."""
+    """Numbers that stand opposite each other; a pair with a blank, text or boolean is left out."""
     left, right = list(left), list(right)
     if len(left) != len(right):
         raise Failure(NA)
     for value in left + right:
         scalar(value)
-    return [pair for pair in zip(left, right) if all(isinstance(value, float) for value in pair)]
+    return [pair for pair in zip(left, right) if all(map(_is_number, pair))]
 
 
 def _regression(result):
@@ -148,7 +168,7 @@ def _sumproduct(*areas):
     for area in areas:
         for value in area:
             scalar(value)
-    return computed(math.fsum, [math.prod(row) for row in zip(*areas) if all(isinstance(v, float) for v in row)])
+    return computed(math.fsum, [math.prod(row) for row in zip(*areas) if all(map(_is_number, row))])
 
 
 def _criterion(given):
@@ -185,11 +205,17 @@ def _chosen(values, *conditions):
 
 
 def _numbers_if(result):
-    return lambda area, given, values=None: computed(result, numbers([Area([_chosen(values or area, area, given)])]))
+    def function(area, given, values=None):
+        return computed(result, numbers([Area([_chosen(values or area, area, given)])]))
+
+    return function
 
 
 def _numbers_ifs(result):
-    return lambda values, *conditions: computed(result, numbers([Area([_chosen(values, *conditions)])]))
+    def function(values, *conditions):
+        return computed(result, numbers([Area([_chosen(values, *conditions)])]))
+
+    return function
 
 
 def _index(area, row, column=None):
@@ -198,11 +224,12 @@ def _index(area, row, column=None):
         row, column = (1, row) if area.height == 1 else (row, 1 if area.width == 1 else 0)
     if not (0 <= row <= area.height and 0 <= column <= area.width):
         raise Failure(REF)
-    return area.part(max(row - 1, 0), max(column - 1, 0), 1 if row else area.height, 1 if column else area.width)
+    height, width = 1 if row else area.height, 1 if column else area.width
+    return area.part(max(row - 1, 0), max(column - 1, 0), height, width)
 
 
 def _position(wanted, values, order):
-    """Place of the wanted value counted from 0: exact (0), last not above (1) or last not below (-1) in sorted values."""
+    """Where the wanted value is, from 0: exact (order 0), or the last not above (1) or not below (-1) it."""
     wanted, found = scalar(wanted), None
     wanted = 0.0 if wanted is None else wanted
     pattern = _pattern(wanted) if order == 0 and type(wanted) is str else None
@@ -230,7 +257,8 @@ def _table_lookup(along_rows, wanted, table, place, sorted_keys=True):
     place = int(number(place))
     if not 1 <= place <= len(rows[0]):
         raise Failure(VALUE if place < 1 else REF)
-    return scalar(rows[_position(wanted, [row[0] for row in rows], 1 if truth(sorted_keys) else 0)][place - 1])
+    found = _position(wanted, [row[0] for row in rows], 1 if truth(sorted_keys) else 0)
+    return scalar(rows[found][place - 1])
 
 
 def _lookup(wanted, keys, results=None):
@@ -238,13 +266,16 @@ def _lookup(wanted, keys, results=None):
 
 
 def _formatted(value, pattern):
-    value, pattern = number(value), text(pattern)
+    pattern = text(pattern)
     match = re.fullmatch(r"(#,##)?0(?:\.(0+))?(%?)", pattern)
     if not match:
         raise ValueError(f"TEXT takes formats such as 0, 0.00, #,##0.0 and 0.0% (got {pattern!r})")
+    if isinstance(scalar(value), bool) or not _is_numeric(value):
+        return text(value)
     digits, percent = len(match[2] or ""), match[3]
-    shown = f"{_rounded(ROUND_HALF_UP, value * 100 if percent else value, digits):{',' if match[1] else ''}.{digits}f}"
-    return (shown[1:] if float(shown.replace(",", "")) == 0 and shown[0] == "-" else shown) + percent
+    value = number(value) * (100 if percent else 1)
+    shown = _rounded(ROUND_HALF_UP, value, digits) or 0.0  # no negative zero
+    return f"{shown:{',' if match[1] else ''}.{digits}f}{percent}"
 
 
 def _length(count):
@@ -288,11 +319,12 @@ def _character(code):
 
 
 def _distribution(name, low, high, arguments):
-    """A function of scipy.special over a probability or quantile from low to high; degrees of freedom are whole."""
+    """A function of scipy.special of a value from low to high and of whole degrees of freedom."""
+
     def function(first, *rest):
         from scipy import special
 
-        first, rest = number(first), [math.floor(number(value)) for value in rest]
+        first, rest = number(first), [int(number(value)) for value in rest]
         if not low <= first <= high or any(value < 1 for value in rest):
             raise Failure(NUM)
         return finite(arguments(getattr(special, name), first, *rest))
@@ -300,9 +332,13 @@ def _distribution(name, low, high, arguments):
     return function
 
 
+def _t_tails(cumulative, quantile, freedom, tails):
+    return tails * cumulative(freedom, -quantile) if tails <= 2 else math.nan
+
+
 @dataclass(frozen=True)
 class Function:
-    """How to call a function with `least` to `most` arguments; a lazy one is given callables and decides what to look at."""
+    """How to call a function, with how many arguments; a lazy one gets callables and uses what it needs."""
 
     call: Callable
     least: int
@@ -336,12 +372,11 @@ FUNCTIONS = {
     "TRUE": Function(lambda: True, 0, 0),
     "FALSE": Function(lambda: False, 0, 0),
     "NA": Function(_na, 0, 0),
-    "ISNUMBER": Function(_is(lambda value: isinstance(value, float)), 1, 1, lazy=True),
+    "ISNUMBER": Function(_is(_is_number), 1, 1, lazy=True),
     "ISTEXT": Function(_is(lambda value: type(value) is str), 1, 1, lazy=True),
     "ISBLANK": Function(_is(lambda value: value is None), 1, 1, lazy=True),
     "ISERROR": Function(_is(lambda value: isinstance(value, CellError)), 1, 1, lazy=True),
-    "ISNA": Function(_is(lambda value: value is not None and value == NA and isinstance(value, CellError)), 1, 1,
-                     lazy=True),
+    "ISNA": Function(_is(lambda value: isinstance(value, CellError) and value == NA), 1, 1, lazy=True),
     # numbers
     "ABS": _numerical(abs),
     "SIGN": _numerical(lambda value: (value > 0) - (value < 0)),
@@ -371,8 +406,8 @@ FUNCTIONS = {
     "VAR": _aggregate(_variance),
     "STDEV": _aggregate(lambda values: math.sqrt(_variance(values))),
     "DEVSQ": _aggregate(lambda values: _deviations(values) if values else math.nan),
-    "COUNT": Function(partial(_count, lambda value: isinstance(value, float)), 1, 255, lazy=True),
-    "COUNTA": Function(partial(_count, lambda value: value is not None), 1, 255, lazy=True),
+    "COUNT": Function(partial(_count, _is_number, _is_numeric), 1, 255, lazy=True),
+    "COUNTA": Function(partial(_count, _is_filled, lambda value: True), 1, 255, lazy=True),
     "COUNTBLANK": Function(lambda area: sum(value in (None, "") for value in area), 1, 1),
     "LARGE": Function(partial(_ranked, -1), 2, 2),
     "SMALL": Function(partial(_ranked, 1), 2, 2),
@@ -398,11 +433,11 @@ FUNCTIONS = {
     "COLUMN": Function(lambda area: area.left, 0, 1),
     "ROWS": Function(lambda area: area.height, 1, 1),
     "COLUMNS": Function(lambda area: area.width, 1, 1),
-    # distributions, right tails; TINV and TDIST count both tails (TDIST: as many as asked)
-    "FINV": Function(_distribution("fdtri", 1e-300, 1, lambda f, p, n, m: math.inf if p == 0 else 1 / f(m, n, p)), 3, 3),
+    # distributions, right tails; TINV counts both tails, TDIST as many as asked
+    "FINV": Function(_distribution("fdtri", ABOVE_ZERO, 1, lambda f, p, n, m: 1 / f(m, n, p)), 3, 3),
     "FDIST": Function(_distribution("fdtrc", 0, math.inf, lambda f, x, n, m: f(n, m, x)), 3, 3),
-    "TINV": Function(_distribution("stdtrit", 1e-300, 1, lambda f, p, n: -f(n, p / 2)), 2, 2),
-    "TDIST": Function(_distribution("stdtr", 0, math.inf, lambda f, x, n, tails: tails * f(n, -x)), 3, 3),
+    "TINV": Function(_distribution("stdtrit", ABOVE_ZERO, 1, lambda f, p, n: -f(n, p / 2)), 2, 2),
+    "TDIST": Function(_distribution("stdtr", 0, math.inf, _t_tails), 3, 3),
     "NORMSINV": Function(_distribution("ndtri", 0, 1, lambda f, p: f(p)), 1, 1),
     # text
     "TEXT": Function(_formatted, 2, 2),

@@ -28,7 +28,7 @@ class Failure(Exception):
 
 @dataclass(frozen=True)
 class Area:
-    """A rectangle of values; a reference has the row and column of its first cell, a computed array has none."""
+    """A rectangle of values; a reference has the row and column of its first cell, a computed array none."""
 
     rows: List[List[Any]]
     top: Optional[int] = None
@@ -50,7 +50,7 @@ class Area:
         return Area(rows) if self.top is None else Area(rows, self.top + row, self.left + column)
 
 
-# --- from one kind of value to another ---------------------------------------------------------------------------------
+# --- from one kind of value to another ---
 
 NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:E[+-]?\d+)?)(%?)", re.IGNORECASE)
 
@@ -114,7 +114,7 @@ def computed(function: Callable, *values: Any) -> Any:
 
 
 def numbers(arguments: Any) -> List[float]:
-    """The numbers in a list of arguments: in ranges text, booleans and blanks do not count, given directly they must."""
+    """The numbers among arguments: what is given directly must be one, in ranges all else is skipped."""
     found = []
     for argument in arguments:
         if isinstance(argument, Area):
@@ -128,7 +128,7 @@ def numbers(arguments: Any) -> List[float]:
     return found
 
 
-# --- operators ---------------------------------------------------------------------------------------------------------
+# --- operators ---
 
 def significant(value: float) -> float:
     """The 15 digits a spreadsheet goes by when it compares and rounds."""
@@ -172,7 +172,7 @@ def operate(symbol: str, left: Any, right: Any) -> Any:
 
 
 def elementwise(function: Callable, *arguments: Any) -> Any:
-    """Apply a function of single values to every element; single values, rows and columns stretch to the others."""
+    """Apply a function of single values to every element; single values, rows and columns stretch."""
     areas = [argument for argument in arguments if isinstance(argument, Area)]
     height, width = (max((getattr(area, side) for area in areas), default=1) for side in ("height", "width"))
     if height * width == 1:

@@ -1,9 +1,9 @@
 """Compute the formulas of a workbook where no spreadsheet program is at hand.
 
 openpyxl writes formulas without their values; `workbook_values` computes them.  It knows the functions of
-`cell_functions.FUNCTIONS` and refuses everything else, naming the cell: a formula that spreadsheets may compute
-differently (an unlisted function, a range where one value is needed, an array formula) is a mistake to correct, not to
-guess at.  Cells are computed in the order of their references, so the length of a chain does not matter.
+`cell_functions.FUNCTIONS` and refuses everything else, naming the cell: a formula that spreadsheets may
+compute differently (an unlisted function, a range where one value is needed, an array formula) is a mistake
+to correct, not to guess at.  Cells are computed in the order of their references, so a chain may be long.
 """
 import datetime
 import re
@@ -51,8 +51,8 @@ class Range(NamedTuple):
     bottom: int
 
     def rows(self) -> List[List[Place]]:
-        columns = range(self.left, self.right + 1)
-        return [[Place(self.sheet, row, column) for column in columns] for row in range(self.top, self.bottom + 1)]
+        rows, columns = range(self.top, self.bottom + 1), range(self.left, self.right + 1)
+        return [[Place(self.sheet, row, column) for column in columns] for row in rows]
 
 
 @dataclass
@@ -101,7 +101,8 @@ class _Book:
         raise ValueError(f"there is no name {name!r}")
 
     def area(self, range_: Range) -> Area:
-        return Area([[self.values.get(place) for place in row] for row in range_.rows()], range_.top, range_.left)
+        rows = [[self.values.get(place) for place in row] for row in range_.rows()]
+        return Area(rows, range_.top, range_.left)
 
 
 def _constant(cell) -> Any:
@@ -130,8 +131,8 @@ class _Parser:
             raise ValueError(f"{self.tokens[0].value!r} stands where the formula should end")
         return _Compiled(evaluate, self.precedents)
 
-    def peek(self, type_: str, *subtypes: str) -> bool:
-        return bool(self.tokens) and self.tokens[0].type == type_ and self.tokens[0].subtype in (subtypes or ("",))
+    def peek(self, type_: str, subtype: str = "") -> bool:
+        return bool(self.tokens) and (self.tokens[0].type, self.tokens[0].subtype) == (type_, subtype)
 
     def expression(self, floor: int) -> Callable[[], Any]:
         left = self.signed()
@@ -198,7 +199,8 @@ class _Parser:
             del self.precedents[before:]
             arguments = arguments or [lambda: Area([[None]], self.home.row, self.home.column)]
         if not function.least <= len(arguments) <= function.most:
-            raise ValueError(f"{name} takes {function.least} to {function.most} arguments (got {len(arguments)})")
+            allowed = f"{function.least} to {function.most}"
+            raise ValueError(f"{name} takes {allowed} arguments (got {len(arguments)})")
         if function.lazy:
             return lambda: finite(function.call(*arguments))
         return lambda: finite(function.call(*[argument() for argument in arguments]))
@@ -266,7 +268,7 @@ def _in_order(compiled: Dict[Place, _Compiled]) -> List[Place]:
 def workbook_values(workbook: Workbook) -> Dict[str, Dict[str, Any]]:
     """{sheet: {"A1": value}} of all cells that are not blank, formulas computed.
 
-    A value is a float, a text, a bool or a CellError.  ValueError names the cell whose formula cannot be computed.
+    A value is a float, a text, a bool or a CellError.  ValueError names the cell that cannot be computed.
     """
     book = _Book(workbook)
     compiled = {place: _compile(place, formula, book) for place, formula in book.formulas.items()}
