@@ -7,7 +7,7 @@ from numbers import Real
 
 from .hinge import Corner, fit_corner
 from .readings import Readings
-from .thresholds import DEFAULT_NOISE, LEAST_LEVEL, MIN_REPEAT_FREEDOM, MINIMUM_NOISE
+from .thresholds import DEFAULT_NOISE, LEAST_LEVEL, MIN_REPEAT_FREEDOM, MINIMUM_NOISE, SMALLEST
 
 
 def checked_noise(noise: float) -> float:
@@ -42,7 +42,7 @@ class Evidence:
     def of(cls, readings: Readings, noise: float | None) -> Evidence:
         """The evidence of these readings, with the noise floor as given or else from the repeats."""
         hinge = fit_corner(readings)
-        largest = max(map(abs, readings.u))
+        largest = max(SMALLEST, *map(abs, readings.u))
         positive = hinge.level > LEAST_LEVEL * largest and readings.all.y > 0
         scale = hinge.level if positive else largest
         return cls(readings, _noise_floor(readings) if noise is None else noise, hinge, scale, positive)

@@ -1,8 +1,8 @@
 """Exact least-squares fits of a line with one corner.
 
 Between two neighbouring depths the readings left and right of the corner stay the same, so the best corner
-there has a closed form; where it falls outside the gap, the best one lies on a reading (Hudson, Journal of the
-American Statistical Association 61, 1966, 1097).  Trying all gaps and all readings is therefore exact: no
+there has a closed form; where it falls outside the gap, the best one lies on a reading (Hudson, Journal of
+the American Statistical Association 61, 1966, 1097).  Trying all gaps and all readings is therefore exact: no
 start values, no iteration, no local optimum.
 """
 from __future__ import annotations

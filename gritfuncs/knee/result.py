@@ -76,7 +76,7 @@ class Knee:
         rows = [("readings", f"{self.n_readings} at {self.n_depths} depths")]
         if self.noise is not None:
             least = f"at least {100 * self.noise_floor:.2g} % assumed"
-            rows.append(("noise", f"{100 * self.noise:.2g} % of the level ({least})"))
+            rows.append(("noise", f"{100 * self.noise:.2g} % of the level about the fit ({least})"))
         if self.suspect is not None:
             rows.append(("suspect", f"reading {self.suspect + 1}"))
         return rows

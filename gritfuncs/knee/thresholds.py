@@ -32,7 +32,7 @@ MIN_REPEAT_FREEDOM = 2
 LEVEL_FALL = 0.10
 # Convention: with a straight line possible, a lower bound is worth stating from this share of the range.
 LOWER_BOUND_SHARE = 0.5
-# Convention: slope beyond the corner as a share of the slope before it, up to which "level" is a fair word ...
+# Convention: slope beyond the corner, as a share of the slope before it, up to which it counts as level ...
 GENTLE_RATIO = 0.25
 # ... provided the readings beyond the corner do not fall by more than this share after all.
 GENTLE_FALL = 0.30

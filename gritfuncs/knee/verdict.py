@@ -41,7 +41,7 @@ def judge(readings: Readings, noise: float | None) -> Knee:
         need = f"a knee needs at least {limit.MIN_READINGS} readings at {limit.MIN_DEPTHS} depths"
         return Knee(TOO_FEW, (f"{have}; {need}.",), MORE_DEPTHS, readings.n, depths)
     trial = Evidence.of(readings, noise)
-    if not trial.positive and (readings.all.syy == 0 or trial.scale < limit.SMALLEST):
+    if not trial.positive and readings.all.syy == 0:
         return _answer(trial, NOT_RESOLVED, ["All readings are the same and not above zero."], CHECK_METER)
     return _judge_level(trial) or _judge_corner(trial)
 
@@ -60,14 +60,17 @@ def _judge_level(trial: Evidence) -> Knee | None:
         change = (abs(line.slope) + error) * readings.span / readings.all.y
         fitted_fall = hinge.slope * (hinge.knee - readings.depths[0]) / hinge.level
         if change <= limit.LEVEL_FALL and (not falls or fitted_fall <= limit.LEVEL_FALL):
-            seen = (f"The readings change by {100 * change:.2g} % at most from {_depth(readings.depths[0])} to"
-                    f" {_depth(readings.depths[-1])} µm: any knee lies below these depths.")
+            seen = (f"The readings change by {100 * change:.2g} % at most:"
+                    f" any knee lies below {_depth(readings.depths[0])} µm.")
             return _answer(trial, ALREADY_LEVEL, [seen, SUBTRACT], LOWER, level=readings.all.y)
     if falls:
         return None
     if rises:
         seen = f"The readings rise with depth; before a knee they fall. {WHEEL}"
         return _answer(trial, NOT_RESOLVED, [seen], IN_TURN)
+    stick = fit_stick(readings)
+    if _better(trial, stick) and not _gentle(stick) and stick.right_slope < 0:
+        return _rises_again(trial, stick)
     seen = "The scatter is as large as any fall in the readings."
     return _answer(trial, NOT_RESOLVED, [seen, SUBTRACT], WIDER_MORE)
 
@@ -86,21 +89,17 @@ def _judge_corner(trial: Evidence) -> Knee:
         return _answer(trial, NOT_RESOLVED, [seen], WIDER_MORE, hull)
 
     stick = fit_stick(readings)
-    stick_variance = trial.variance(stick.sse, 4)
-    stick_allowance = f1_quantile(limit.CONFIDENCE, readings.n - 4) * stick_variance
-    if corner.sse - stick.sse > stick_allowance:
-        gentle = abs(stick.right_slope) <= limit.GENTLE_RATIO * stick.slope
+    if _better(trial, stick):
         later_fall = stick.right_slope * (last - stick.knee)
-        if later_fall > 0 and not (gentle and trial.share(later_fall) <= limit.GENTLE_FALL):
+        if later_fall > 0 and not (_gentle(stick) and trial.share(later_fall) <= limit.GENTLE_FALL):
             return _still_falling(trial, Hull(min(hull.low, stick.knee), hull.high),
                                   f"The fall changes at about {_depth(stick.knee)} µm but goes on.")
-        if not gentle:
-            seen = f"The readings rise again beyond about {_depth(stick.knee)} µm. {WHEEL}"
-            return _answer(trial, NOT_RESOLVED, [seen], IN_TURN, hull)
+        if not _gentle(stick):
+            return _rises_again(trial, stick, hull)
         if later_fall > 0:
-            other = stick_hull(readings, stick, stick.sse + stick_allowance)
+            corner, freedom, variance = stick, readings.n - 4, trial.variance(stick.sse, 4)
+            other = stick_hull(readings, stick, stick.sse + f1_quantile(limit.CONFIDENCE, freedom) * variance)
             hull = Hull(min(hull.low, other.low), max(hull.high, other.high))
-            corner, variance, freedom = stick, stick_variance, readings.n - 4
             notes.append("Beyond the knee the readings still fall, but gently.")
         else:
             notes.append("Beyond the knee the readings rise again a little.")
@@ -118,6 +117,17 @@ def _judge_corner(trial: Evidence) -> Knee:
                    low=max(first, min(hull.low, corner.knee - allowance)),
                    high=min(last, max(hull.high, corner.knee + allowance)),
                    level=corner.level, slope=corner.slope, definition_allowance=allowance)
+
+
+def _better(trial: Evidence, stick: Corner) -> bool:
+    """Whether a right side that is not level fits better beyond chance."""
+    freedom = trial.readings.n - 4
+    needed = f1_quantile(limit.CONFIDENCE, freedom) * trial.variance(stick.sse, 4)
+    return trial.hinge.sse - stick.sse > needed
+
+
+def _gentle(stick: Corner) -> bool:
+    return abs(stick.right_slope) <= limit.GENTLE_RATIO * stick.slope
 
 
 class _Doubt(NamedTuple):
@@ -147,6 +157,11 @@ def _doubt(trial: Evidence, corner: Corner, hull: Hull, levels: bool) -> _Doubt 
 def _still_falling(trial: Evidence, hull: Hull, reason: str) -> Knee:
     bound = f"Any knee lies above {_depth(hull.low)} µm."
     return _answer(trial, STILL_FALLING, [reason, bound], HIGHER, hull, low=hull.low)
+
+
+def _rises_again(trial: Evidence, stick: Corner, hull: Hull | None = None) -> Knee:
+    seen = f"The readings rise again beyond about {_depth(stick.knee)} µm. {WHEEL}"
+    return _answer(trial, NOT_RESOLVED, [seen], IN_TURN, hull)
 
 
 def _depth(value: float) -> str:

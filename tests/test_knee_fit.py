@@ -1,0 +1,182 @@
+"""The fits and the interval against brute force, a general optimiser and published data."""
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+from knee_reference import falling, free_profile, profile, search
+from scipy.optimize import curve_fit, least_squares
+
+from gritfuncs.knee.hinge import fit_corner, fit_stick
+from gritfuncs.knee.interval import hinge_hull, stick_hull
+from gritfuncs.knee.quantiles import f1_quantile
+from gritfuncs.knee.readings import Readings
+
+
+def readings_of(depths, energies):
+    return Readings(zip(depths, energies, range(len(depths))))
+
+
+@st.composite
+def trials(draw, distinct=5):
+    """Readings of every kind: smooth and wild, repeated depths, coarse meters, outliers."""
+    steps = draw(st.lists(st.integers(0, 60), min_size=distinct, max_size=14))
+    assume(len(set(steps)) >= distinct)
+    depths = [0.5 + 0.025 * step for step in steps]
+    shape = draw(st.sampled_from(["hinge", "line", "flat", "power", "rise", "wild"]))
+    knee, fall = draw(st.floats(0.6, 1.9)), draw(st.floats(5, 80))
+    noise = draw(st.sampled_from([0.0, 0.1, 1.0, 5.0]))
+    jitter = draw(st.lists(st.floats(-1, 1), min_size=len(depths), max_size=len(depths)))
+    truth = {"hinge": lambda h: 40 + fall * max(0.0, knee - h), "line": lambda h: 200 - fall * h,
+             "flat": lambda h: 40.0, "power": lambda h: 40 / h, "rise": lambda h: 40 + fall * h,
+             "wild": lambda h: 0.0}[shape]
+    scale = 50.0 if shape == "wild" else noise
+    energies = [truth(h) + scale * e for h, e in zip(depths, jitter)]
+    if draw(st.booleans()):
+        energies = [round(u, 1) for u in energies]
+    return depths, energies
+
+
+def spread(energies):
+    return sum((u - np.mean(energies)) ** 2 for u in energies)
+
+
+@settings(max_examples=300, deadline=None)
+@given(trials(), st.sampled_from([0.0, 0.25, 0.5]))
+def test_no_corner_fits_better_than_ours(trial, ratio):
+    depths, energies = trial
+    ours = fit_corner(readings_of(depths, energies), ratio)
+    best = search(falling(depths, energies, ratio), sorted(set(depths)))
+    assert ours.sse == pytest.approx(best, rel=1e-9, abs=1e-9 * spread(energies) + 1e-18)
+    at_ours, fall = profile(depths, energies, [ours.knee], ratio)
+    if ours.slope > 0:
+        assert at_ours[0] == pytest.approx(ours.sse, rel=1e-9, abs=1e-11 * spread(energies))
+        assert fall[0] == pytest.approx(ours.slope, rel=1e-7)
+
+
+@settings(max_examples=200, deadline=None)
+@given(trials())
+def test_no_stick_fits_better_than_ours(trial):
+    depths, energies = trial
+    ours = fit_stick(readings_of(depths, energies))
+    places = sorted(set(depths))
+    best = search(lambda knees: free_profile(depths, energies, knees), places[1:-1], 15, 8)
+    assert ours.sse == pytest.approx(best, rel=1e-7, abs=1e-7 * spread(energies) + 1e-18)
+    assert ours.sse <= best + 1e-10 * spread(energies) + 1e-18
+
+
+@settings(max_examples=60, deadline=None)
+@given(trials(), st.floats(0.1, 0.9), st.floats(0, 1))
+def test_a_general_optimiser_finds_nothing_better(trial, place, share):
+    depths, energies = map(np.array, trial)
+    start = [np.mean(energies), share * np.ptp(energies), depths.min() + place * np.ptp(depths)]
+
+    def residuals(p):
+        return p[0] + p[1] * np.maximum(0, p[2] - depths) - energies
+
+    bounds = ([-np.inf, 0, depths.min()], [np.inf, np.inf, depths.max()])
+    start[1], start[2] = max(start[1], 1e-6), np.clip(start[2], depths.min() + 1e-6, depths.max() - 1e-6)
+    found = 2 * least_squares(residuals, start, bounds=bounds).cost
+    assert fit_corner(readings_of(*trial)).sse <= found + 1e-9 * spread(energies)
+
+
+@settings(max_examples=200, deadline=None)
+@given(trials(), st.floats(0.02, 8))
+def test_the_interval_holds_every_corner_within_the_limit_and_ends_there(trial, factor):
+    depths, energies = trial
+    readings, fit = readings_of(depths, energies), fit_corner(readings_of(depths, energies))
+    assume(fit.slope > 0)
+    limit = fit.sse + factor * (fit.sse / 5 + 1e-3 * spread(energies))
+    assume(limit < 0.999 * spread(energies))
+    hull = hinge_hull(readings, fit, limit)
+    places = sorted(set(depths))
+    grid = np.linspace(places[0], places[-1], 2001)[1:]
+    sse, fall = profile(depths, energies, grid)
+    inside = grid[(sse <= limit) & (fall > 0)]
+    step, high = grid[1] - grid[0], min(hull.high, places[-1])
+    assert hull.low <= fit.knee <= hull.high
+    if len(inside):
+        assert hull.low <= inside[0] + 1e-9 and inside[-1] <= high + 1e-9
+        assert hull.low >= min(inside[0], fit.knee) - 1.01 * step
+        assert high <= max(inside[-1], fit.knee) + 1.01 * step
+    assert (hull.high == np.inf) == (sse[-1] <= limit and fall[-1] > 0)
+    for end in (hull.low, hull.high):
+        if places[1] < end < places[-1]:
+            assert profile(depths, energies, [end])[0][0] == pytest.approx(limit, rel=1e-7)
+
+
+@settings(max_examples=100, deadline=None)
+@given(trials(), st.floats(0.02, 8))
+def test_the_interval_of_the_stick_ends_at_the_limit(trial, factor):
+    depths, energies = trial
+    readings = readings_of(depths, energies)
+    fit = fit_stick(readings)
+    limit = fit.sse + factor * (fit.sse / 5 + 1e-3 * spread(energies)) + 1e-12
+    hull = stick_hull(readings, fit, limit)
+    places = sorted(set(depths))
+    grid = np.linspace(places[1], places[-2], 301)
+    sse = free_profile(depths, energies, grid)
+    assert hull.low <= fit.knee <= hull.high
+    inside = grid[sse <= limit * (1 - 1e-9)]
+    if len(inside):
+        assert hull.low <= inside[0] + 1e-9 and inside[-1] <= hull.high + 1e-9
+    for end in (hull.low, hull.high):
+        if places[1] < end < places[-2]:
+            assert free_profile(depths, energies, [end])[0] == pytest.approx(limit, rel=1e-6, abs=1e-9)
+
+
+# Stagnant band height against flow of water, both as logarithms: R. A. Cook's data in Bacon & Watts,
+# Biometrika 58, 1971, 525-534, as listed in BUGS Examples vol. II, "Stagnant" (29 rows).
+BAND_FLOW = [-1.39, -1.39, -1.08, -1.08, -0.94, -0.80, -0.63, -0.63, -0.25, -0.25, -0.12, -0.12, 0.01, 0.11,
+             0.11, 0.11, 0.25, 0.25, 0.34, 0.34, 0.44, 0.59, 0.70, 0.70, 0.85, 0.85, 0.99, 0.99, 1.19]
+BAND_HEIGHT = [1.12, 1.12, 0.99, 1.03, 0.92, 0.90, 0.81, 0.83, 0.65, 0.67, 0.60, 0.59, 0.51, 0.44, 0.43, 0.43,
+               0.33, 0.30, 0.25, 0.24, 0.13, -0.01, -0.13, -0.14, -0.30, -0.33, -0.46, -0.43, -0.65]
+
+
+def test_band_height_has_the_least_squares_corner_of_an_independent_computation():
+    """The published Bayes means (corner 0.026, slopes -0.418, -1.014) differ from least squares by design."""
+    shift = 3.0  # depths are positive
+    readings = readings_of([x + shift for x in BAND_FLOW], BAND_HEIGHT)
+    fit = fit_stick(readings)
+    limit = fit.sse + f1_quantile(0.95, 25) * fit.sse / 25
+    hull = stick_hull(readings, fit, limit)
+    assert fit.knee - shift == pytest.approx(0.035912, abs=1e-6)
+    assert fit.level == pytest.approx(0.529503, abs=1e-6)
+    assert (-fit.slope, -fit.right_slope) == pytest.approx((-0.422077, -1.016593), abs=1e-6)
+    assert fit.sse == pytest.approx(0.009381362698, rel=1e-9)
+    assert (hull.low - shift, hull.high - shift) == pytest.approx((-0.0321, 0.0809), abs=1e-4)
+    start = [0.5, -0.4, -1.0, 0.0]
+    least = least_squares(lambda p: p[0] + np.where(np.array(BAND_FLOW) < p[3], p[1], p[2])
+                          * (np.array(BAND_FLOW) - p[3]) - BAND_HEIGHT, start, x_scale=[1, 1, 1, 0.1])
+    assert 2 * least.cost >= fit.sse - 1e-12
+
+
+# SAS/STAT User's Guide, procedure NLIN, example "Segmented Model": a quadratic that runs into a plateau.
+PLATEAU_X = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 13, 15, 16]
+PLATEAU_Y = [.46, .47, .57, .61, .62, .68, .69, .78, .70, .74, .77, .78, .74, .80, .80, .78]
+
+
+def test_the_corner_lies_before_the_published_join_of_a_rounded_curve():
+    """Published join 12.7477 and plateau 0.7775: a quadratic meets its plateau where it has stopped rising, a
+    corner cuts that bend short.  The hinge itself is checked by an independent fit of the same data."""
+    x, y = np.array(PLATEAU_X, float), np.array(PLATEAU_Y)
+
+    def quadratic(x, a, b, c):
+        join = -b / (2 * c)
+        return np.where(x < join, a + b * x + c * x * x, a - b * b / (4 * c))
+
+    (a, b, c), _ = curve_fit(quadratic, x, y, [0.45, 0.05, -0.0025])
+    join, plateau = -b / (2 * c), a - b * b / (4 * c)
+    assert join == pytest.approx(12.7477, abs=5e-4) and plateau == pytest.approx(0.7775, abs=5e-5)
+    assert (a, b, c) == pytest.approx((0.3921, 0.0605, -0.00237), rel=2e-3)
+
+    ours = fit_corner(readings_of(PLATEAU_X, [1 - v for v in PLATEAU_Y]))
+
+    def hinge(x, level, slope, knee):
+        return level - slope * np.maximum(0, knee - x)
+
+    starts = (6.5, 8.5, 10.5)  # local optima: a single start does not do
+    fits = [curve_fit(hinge, x, y, [0.78, 0.03, start])[0] for start in starts]
+    fitted = min(fits, key=lambda fit: ((hinge(x, *fit) - y) ** 2).sum())
+    assert (1 - ours.level, ours.slope, ours.knee) == pytest.approx(tuple(fitted), rel=1e-5)
+    assert PLATEAU_X[1] < ours.knee < join
+    assert 1 - ours.level == pytest.approx(plateau, abs=0.02)
