@@ -1,6 +1,6 @@
-"""LibreOffice Calc for the tests: recalculates workbooks, computes typed formulas, prints, and holds extensions.
+"""LibreOffice Calc for the tests: recalculates workbooks, computes typed formulas, prints, holds extensions.
 
-LibreOffice is driven by `uno_worker.py`, which runs under a Python that has LibreOffice's bindings; this file talks to it.
+`uno_worker.py` drives it, under a Python that has LibreOffice's bindings; this file talks to the worker.
 """
 import json
 import os
@@ -15,7 +15,7 @@ from pathlib import Path
 from gritfuncs.workbooks.cell_values import CellError
 
 INSTALL = "apt-get install libreoffice-calc python3-uno libreoffice-script-provider-python"
-FILTERS = {".xlsx": "Calc MS Excel 2007 XML", ".ods": "calc8", ".xls": "MS Excel 97", ".pdf": "calc_pdf_Export"}
+FILTERS = {".xlsx": "Calc MS Excel 2007 XML", ".ods": "calc8", ".pdf": "calc_pdf_Export"}
 WORKER = Path(__file__).with_name("uno_worker.py")
 NOBODY = 65534
 
@@ -28,7 +28,8 @@ class Missing(RuntimeError):
 def uno_python() -> str:
     """A Python that can import uno; the one of a virtual environment usually cannot."""
     folders = [*os.environ.get("PATH", "").split(os.pathsep), "/usr/bin"]
-    for candidate in dict.fromkeys([sys.executable, *(os.path.join(folder, "python3") for folder in folders)]):
+    pythons = [os.path.join(folder, "python3") for folder in folders]
+    for candidate in dict.fromkeys([sys.executable, *pythons]):
         if os.access(candidate, os.X_OK):
             probe = subprocess.run([candidate, "-c", "import uno"], capture_output=True, timeout=60)
             if probe.returncode == 0:
@@ -44,8 +45,8 @@ def program(name: str) -> str:
 
 
 def clean_environment() -> dict:
-    """The Python inside LibreOffice takes its prefix from the first python3 on PATH; where that is a virtual environment
-    or pyenv, extensions vanish without a word.  So the Python that has uno goes first."""
+    """The Python inside LibreOffice takes its prefix from the first python3 on PATH; where that is a virtual
+    environment or pyenv, extensions vanish without a word.  So the Python that has uno goes first."""
     unwanted = ("PYTHONHOME", "PYTHONPATH", "VIRTUAL_ENV", "__PYVENV_LAUNCHER__", "URE_BOOTSTRAP")
     environment = {name: value for name, value in os.environ.items() if name not in unwanted}
     environment["PATH"] = os.pathsep.join([os.path.dirname(uno_python()), environment.get("PATH", "")])
@@ -53,12 +54,17 @@ def clean_environment() -> dict:
 
 
 def install_extension(extension, profile) -> str:
-    """Add an .oxt to a profile folder and return what unopkg lists then.
+    """Add an .oxt to a profile folder and return what unopkg lists then."""
+    return change_extensions(profile, "add", "-f", "-v", extension=extension)
+
+
+def change_extensions(profile, *command, extension=None) -> str:
+    """Run an unopkg command on a profile folder, last argument the extension if one is given, and return its list then.
 
     unopkg refuses to work for root without --shared, so root lets an unprivileged user do it on a copy.
     """
     with tempfile.TemporaryDirectory(prefix="extension-") as folder:
-        package = shutil.copy(extension, folder)
+        package = [shutil.copy(extension, folder)] if extension else []
         copy = os.path.join(folder, "profile")
         shutil.copytree(profile, copy, symlinks=True)
         user = {}
@@ -68,11 +74,11 @@ def install_extension(extension, profile) -> str:
                 for name in [top, *(os.path.join(top, name) for name in folders + files)]:
                     os.chown(name, NOBODY, NOBODY, follow_symlinks=False)
         where = "-env:UserInstallation=" + Path(copy).as_uri()
-        common = dict(capture_output=True, text=True, cwd=folder, timeout=180, env={**clean_environment(), "HOME": folder},
-                      **user)
-        added = subprocess.run([program("unopkg"), "add", "-f", "-v", where, package], **common)
-        if added.returncode:
-            raise RuntimeError(f"unopkg add ended with {added.returncode}: {added.stdout}{added.stderr}")
+        environment = {**clean_environment(), "HOME": folder}
+        common = dict(capture_output=True, text=True, cwd=folder, timeout=180, env=environment, **user)
+        done = subprocess.run([program("unopkg"), *command, where, *package], **common)
+        if done.returncode:
+            raise RuntimeError(f"unopkg {command[0]} ended with {done.returncode}: {done.stdout}{done.stderr}")
         listed = subprocess.run([program("unopkg"), "list", where], **common).stdout
         shutil.rmtree(profile)
         shutil.copytree(copy, profile, symlinks=True)
@@ -85,15 +91,17 @@ def value_of(answer):
 
 
 class LibreOffice:
-    """A headless LibreOffice with a throw-away profile, and in it the extensions given; close it, or use `with`."""
+    """A headless LibreOffice with a throw-away profile, and in it the extensions given, less those removed again by their
+    identifiers; close it, or use `with`."""
 
-    def __init__(self, extensions=()):
+    def __init__(self, extensions=(), removed=()):
         soffice = program("soffice")
         self.profile = tempfile.mkdtemp(prefix="libreoffice-")
         self.listed = [install_extension(extension, self.profile) for extension in extensions]
-        self.process = subprocess.Popen([uno_python(), str(WORKER), soffice, self.profile], stdin=subprocess.PIPE,
-                                        stdout=subprocess.PIPE, text=True, encoding="utf-8",
-                                        env={**clean_environment(), "PYTHONIOENCODING": "utf-8"})
+        self.listed += [change_extensions(self.profile, "remove", identifier) for identifier in removed]
+        self.process = subprocess.Popen(
+            [uno_python(), str(WORKER), soffice, self.profile], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+            text=True, encoding="utf-8", env={**clean_environment(), "PYTHONIOENCODING": "utf-8"})
         try:
             self._answer()
         except RuntimeError:
@@ -128,16 +136,17 @@ class LibreOffice:
         return self._answer()
 
     def recalc(self, path) -> dict:
-        """{sheet: {"A1": value}} after a hard recalculation: float, text, bool (only formulas) or CellError."""
+        """{sheet: {"A1": value}}, all recalculated: float, text, bool (only formulas) or CellError."""
         sheets = self._call("recalculate", path=os.path.abspath(path))["values"]
-        return {sheet: {address: value_of(value) for address, value in cells.items()} for sheet, cells in sheets.items()}
+        return {sheet: {address: value_of(value) for address, value in cells.items()}
+                for sheet, cells in sheets.items()}
 
     def formulas(self, path) -> dict:
         """{sheet: {"A1": formula}} as LibreOffice reads them, with English names and semicolons."""
         return self._call("recalculate", path=os.path.abspath(path))["formulas"]
 
     def convert(self, path, output, sheets=None):
-        """Store a workbook as .pdf, .xlsx, .ods or .xls after a hard recalculation; a PDF of some sheets if they are named."""
+        """Store a recalculated workbook as .pdf, .xlsx or .ods; a PDF of the sheets that are named."""
         self._call("convert", path=os.path.abspath(path), output=os.path.abspath(output),
                    filter=FILTERS[Path(output).suffix.lower()], sheets=sheets)
         return output
@@ -145,9 +154,9 @@ class LibreOffice:
     def type(self, formulas, data=None, save=None, times=0) -> dict:
         """Type formulas into an empty sheet and return {"A1": value}.
 
-        `formulas` maps places to English formulas with semicolons: "A1" takes one, a range is filled down, and
-        "{=F(..)}" on a range is one array formula.  `data` maps a first cell to rows of constants typed before.
-        `save` stores the sheet at a path; `times` asks for so many timed hard recalculations, read from `seconds`.
+        `formulas` maps places to English formulas with semicolons: "A1" takes one, a range is filled down,
+        and "{=F(..)}" on a range is one array formula.  `data` maps a first cell to rows of constants typed
+        before.  `save` stores the sheet; `times` asks for so many timed recalculations, read from `seconds`.
         """
         answer = self._call("type", formulas=formulas, data=data or {}, times=times,
                             save=save and [os.path.abspath(save), FILTERS[Path(save).suffix.lower()]])
@@ -155,8 +164,8 @@ class LibreOffice:
         return {address: value_of(value) for address, value in answer["values"].items()}
 
     def functions(self, word) -> dict:
-        """What the function wizard shows of the functions with this word in their names: {name: (help, arguments)},
-        arguments as (name, help, optional)."""
+        """What the function wizard shows of the functions with this word in their names:
+        {name: (help, [(argument name, help, optional)])}."""
         found = self._call("functions", word=word)["functions"]
         return {name: (text, [tuple(argument) for argument in arguments]) for name, text, arguments in found}
 
