@@ -6,17 +6,17 @@ __version__ = "0.1.0"
 
 
 def __getattr__(name):
-    if name.startswith("_"):
-        raise AttributeError(name)
-    from . import surface
+    from importlib.util import find_spec
 
-    try:
-        return getattr(surface, name) if name == "catalogue" else surface.PUBLIC[name]
-    except KeyError:
-        raise AttributeError(f"module 'gritfuncs' has no attribute {name!r}") from None
+    if not name.startswith("_") and find_spec(f"{__name__}.{name}") is None:
+        from .surface import PUBLIC
+
+        if name in PUBLIC:
+            return PUBLIC[name]
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 
 def __dir__():
-    from . import surface
+    from .surface import PUBLIC
 
-    return sorted(surface.PUBLIC)
+    return sorted(PUBLIC)

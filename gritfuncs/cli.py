@@ -1,0 +1,227 @@
+"""The command line: thin, one function a command; what it prints on standard output is the result, errors are one line."""
+import argparse
+import json
+import sys
+from dataclasses import fields
+from itertools import count
+from pathlib import Path
+from typing import Any, Dict, List, Optional, Sequence
+
+from . import __version__
+from .formulas import catalogue
+from .planning import BAND, STEP_PERCENT, STEPS_EACH_SIDE, Limits, plan_trial, speed_table
+from .quantities import QUANTITIES
+
+CAUTION = "Never run a wheel above the speed marked on it. Guards closed, extraction on; the makers' instructions come first."
+DONE, FAILED = 0, 1
+DEMO_FOLDER = "gritfuncs-demo"
+SIDES = {"external": 1, "flat": 0, "internal": -1}
+
+
+def main(arguments: Optional[Sequence[str]] = None) -> int:
+    """Run a command; 0 only when it did its job."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):  # a console that cannot show µ or ³ shows ? instead of ending the command
+            stream.reconfigure(errors="replace")
+    chosen = _parser().parse_args(arguments)
+    try:
+        return chosen.run(chosen)
+    except (ValueError, OSError) as error:
+        print(f"gritfuncs {chosen.command}: {_one_line(error)}", file=sys.stderr)
+        return FAILED
+
+
+def _one_line(error: Exception) -> str:
+    if isinstance(error, OSError) and error.strerror:
+        return f"{error.filename or 'file'}: {error.strerror}"
+    return " ".join(str(error).split())
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="gritfuncs", description="Grit depth of plunge grinding: from a trial's readings to work speeds that hold the knee.",
+        epilog=CAUTION)
+    parser.add_argument("--version", action="version", version=f"gritfuncs {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+
+    def command(name: str, run, help_text: str, details: str = "") -> argparse.ArgumentParser:
+        added = commands.add_parser(name, help=help_text, description=f"{help_text[0].upper()}{help_text[1:]}. {details}".strip(),
+                                    epilog=CAUTION)
+        added.set_defaults(run=run)
+        return added
+
+    demo = command("demo", _demo, "do the whole job once on invented readings, in a folder of its own")
+    demo.add_argument("folder", nargs="?", type=Path, help=f"new folder to write into (default: {DEMO_FOLDER}, numbered if it exists)")
+
+    plan = command("plan", _plan, "list the rpm steps of a trial in run order",
+                   "Nominal, then outward to both sides in turn, nominal again in the middle and at the end.")
+    plan.add_argument("--nominal-rpm", type=float, metavar="NUMBER", required=True, help="work rpm where the trial starts [1/min]")
+    plan.add_argument("--step-percent", type=float, metavar="NUMBER", default=STEP_PERCENT, help="step in percent of nominal (default: %(default)g)")
+    plan.add_argument("--steps-each-side", type=int, default=STEPS_EACH_SIDE, help="steps to each side (default: %(default)s)")
+    _add_quantity(plan, "lowest_work_rpm", "lowest work rpm of the machine")
+    _add_quantity(plan, "highest_work_rpm", "highest work rpm of the machine or chuck")
+    plan.add_argument("--json", action="store_true", help="print JSON instead of text")
+
+    knee = command("knee", _knee, "read trials and find the knee of each",
+                   "FILE is a filled trial.xlsx, a text file with columns (.csv), or any workbook whose columns have headings.")
+    knee.add_argument("files", nargs="+", metavar="FILE", type=Path)
+    knee.add_argument("--sheet", help="sheet of the workbook that has the readings")
+    knee.add_argument("--column", action="append", default=[], metavar="WORD=COLUMN",
+                      help="where a column is: its letter or heading; WORD is work_rpm, power, current, load, idle, use, note, "
+                           "grit_depth or specific_energy (may be given several times)")
+    knee.add_argument("--load-kind", choices=("power", "current", "relative"),
+                      help="what the load readings are: kW, A, or any load meter")
+    knee.add_argument("--idle", type=float, metavar="NUMBER", help="idle reading for rows without their own, in the unit of the readings")
+    knee.add_argument("--noise-percent", type=float, metavar="NUMBER", help="scatter of repeated readings in percent, if you know it")
+    knee.add_argument("--json", action="store_true", help="print JSON instead of text")
+
+    table = command("table", _table, "print the work rpm that holds a grit depth, for part diameters by infeed rates")
+    table.add_argument("--grit-depth", type=float, metavar="NUMBER", required=True, help="depth to hold, the knee of the trial [µm]")
+    table.add_argument("--work-diameters", type=_numbers, required=True, metavar="MM,MM,...", help="part diameters [mm]")
+    table.add_argument("--infeed-rates", type=_numbers, required=True, metavar="RATE,RATE,...",
+                       help="infeed rates on the radius [mm/min]; halve what a machine shows on the diameter")
+    for name in ("wheel_diameter", "wheel_speed"):
+        _add_quantity(table, name, required=True)
+    table.add_argument("--marked-wheel-speed", type=float, metavar="NUMBER", required=True, help="highest speed marked on the wheel [m/s]")
+    table.add_argument("--side", choices=SIDES, default="external", help="side of contact (default: %(default)s)")
+    for name in ("grit_density", "shape_ratio"):
+        _add_quantity(table, name, required=True)
+    for name in ("specific_energy", "contact_width", "idle_power"):
+        _add_quantity(table, name)
+    for field in fields(Limits):
+        _add_quantity(table, field.name, f"limit of the machine: {field.name.replace('_', ' ')}")
+    table.add_argument("--band-percent", type=float, metavar="NUMBER", default=100 * BAND, help="allowed deviation of depth (default: ±%(default)g %%)")
+    table.add_argument("--json", action="store_true", help="print JSON instead of text")
+
+    templates = command("templates", _templates, "write the workbooks, ready to fill in")
+    templates.add_argument("folder", type=Path, metavar="DIR", help="folder to write into; existing files are never overwritten")
+
+    functions = command("functions", _functions, "list the functions, or explain those that a word finds")
+    functions.add_argument("word", nargs="?", help="part of a name, symbol or quantity, such as rpm or h_m")
+    return parser
+
+
+def _add_quantity(parser: argparse.ArgumentParser, name: str, help_text: str = "", required: bool = False) -> None:
+    quantity = QUANTITIES.get(name) or QUANTITIES[name.partition("_")[2]]
+    unit = "" if quantity.unit == "-" else f" [{quantity.unit}]"
+    parser.add_argument("--" + name.replace("_", "-"), type=float, required=required, metavar="NUMBER", help=(help_text or quantity.label) + unit)
+
+
+def _numbers(text: str) -> List[float]:
+    try:
+        return [float(part) for part in text.split(",")]
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"must be numbers separated by commas, with decimal points (got {text!r})") from None
+
+
+def _print_json(value: Any) -> None:
+    print(json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def _demo(chosen) -> int:
+    from . import demo
+
+    folder = chosen.folder
+    if folder is None:
+        names = (f"{DEMO_FOLDER}{number}" for number in ("" if tried == 1 else f"-{tried}" for tried in count(1)))
+        folder = next(Path(name) for name in names if not Path(name).exists())
+    elif folder.exists():
+        raise ValueError(f"folder must not exist yet, nothing is overwritten (got {str(folder)!r})")
+    demo.run(folder, lambda text: print(text, flush=True))
+    return DONE
+
+
+def _plan(chosen) -> int:
+    plan = plan_trial(chosen.nominal_rpm, step_percent=chosen.step_percent, steps_each_side=chosen.steps_each_side,
+                      lowest_work_rpm=chosen.lowest_work_rpm, highest_work_rpm=chosen.highest_work_rpm)
+    if chosen.json:
+        _print_json([vars(reading) for reading in plan])
+        return DONE
+    print("reading   step, %   work rpm, 1/min")
+    for reading in plan:
+        rpm = "outside limits: skip" if reading.work_rpm is None else f"{reading.work_rpm:.1f}"
+        print(f"{reading.number:>7}{reading.step_percent:>10g}   {rpm:>15}")
+    print("\nStop going slower when power climbs fast; stop at once at burn, cracks or wheel breakdown.")
+    return DONE
+
+
+def _knee(chosen) -> int:
+    from .trial import read_trial
+
+    columns: Dict[str, str] = {}
+    for given in chosen.column:
+        word, separator, column = given.partition("=")
+        if not separator or not column:
+            raise ValueError(f"--column must be WORD=COLUMN, such as work_rpm=B (got {given!r})")
+        columns[word.strip()] = column.strip()
+    noise = None if chosen.noise_percent is None else chosen.noise_percent / 100
+    state, results = DONE, []
+    for path in chosen.files:
+        try:
+            trial = read_trial(path, sheet=chosen.sheet, columns=columns or None, load_kind=chosen.load_kind, idle=chosen.idle,
+                               noise=noise)
+            text = trial.as_dict() if chosen.json else trial.report()
+        except ValueError as error:
+            print(f"gritfuncs knee: {_one_line(error)}", file=sys.stderr)
+            state = FAILED
+            continue
+        if chosen.json:
+            results.append(text)
+        else:
+            print(text, end="\n\n" if path != chosen.files[-1] else "\n")
+        if not trial.used:
+            state = FAILED
+    if chosen.json:
+        _print_json(results)
+    return state
+
+
+def _table(chosen) -> int:
+    limits = Limits(**{field.name: getattr(chosen, field.name) for field in fields(Limits)})
+    table = speed_table(
+        grit_depth=chosen.grit_depth, work_diameters=chosen.work_diameters, infeed_rates=chosen.infeed_rates,
+        wheel_speed=chosen.wheel_speed, marked_wheel_speed=chosen.marked_wheel_speed, wheel_diameter=chosen.wheel_diameter,
+        side=SIDES[chosen.side], grit_density=chosen.grit_density, shape_ratio=chosen.shape_ratio, limits=limits,
+        band=chosen.band_percent / 100, specific_energy=chosen.specific_energy, contact_width=chosen.contact_width,
+        idle_power=chosen.idle_power or 0.0)
+    if chosen.json:
+        _print_json(table.as_dict())
+    else:
+        print(table.report())
+    return DONE
+
+
+def _templates(chosen) -> int:
+    from .workbooks.templates import write_all
+
+    for path in write_all(chosen.folder):
+        print(path, flush=True)
+    return DONE
+
+
+def _functions(chosen) -> int:
+    found = catalogue.search(chosen.word) if chosen.word else tuple(catalogue)
+    if not found:
+        raise ValueError(f"no function has {chosen.word!r} in its name, symbols or quantities (gritfuncs functions lists all)")
+    if not chosen.word:
+        chapter = None
+        for formula in found:
+            if formula.chapter != chapter:
+                chapter = formula.chapter
+                print(f"\n{chapter}")
+            print(f"  {formula.name:<22} {formula.title}  [{formula.gives.unit}]")
+        print("\nknee\n  find_knee              Knee of a trial with its interval and verdict")
+        print("\ngritfuncs functions WORD explains; in a cell the name is GRIT_ and capitals, see there.")
+        return DONE
+    print("\n\n".join(_explained(formula) for formula in found))
+    return DONE
+
+
+def _explained(formula) -> str:
+    names = ", ".join(quantity.name for quantity in formula.arguments)
+    lines = [f"{formula.name}({names})", f"  {formula.title}", f"  in a cell: ={formula.sheet_name}({names})", f"  source: {formula.source}"]
+    for quantity in formula.arguments + (formula.gives,):
+        unit = "" if quantity.unit == "-" else f" [{quantity.unit}]"
+        arrow = "  -> " if quantity is formula.gives else "     "
+        lines.append(f"{arrow}{quantity.name:<20} {quantity.symbol:<6} {quantity.label}{unit}, {quantity.requirement}")
+    return "\n".join(lines)

@@ -1,0 +1,223 @@
+"""Planning: the rpm steps of a trial, and work speeds that hold a grit depth under the limits of wheel and machine."""
+from dataclasses import asdict, dataclass
+from typing import Any, Dict, Iterable, List, Optional, Tuple
+
+from .formulas import catalogue
+from .quantities import QUANTITIES
+
+OK = "ok"
+BAND = 0.02  # hold within about ±2 % of the chosen depth (common practice, no source)
+STEP_PERCENT = 10.0  # step 10 % of rpm (common practice, no source)
+STEPS_EACH_SIDE = 6  # to ±60 %: rpm moves depth with the fourth root only, so less hardly moves it
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What machine and wheel allow; None is no limit. Wheel speed is judged apart: it must never pass the marked speed."""
+
+    lowest_work_rpm: Optional[float] = None
+    highest_work_rpm: Optional[float] = None
+    lowest_infeed_rate: Optional[float] = None
+    highest_infeed_rate: Optional[float] = None
+    lowest_speed_ratio: Optional[float] = None
+    highest_speed_ratio: Optional[float] = None
+    highest_removal_rate: Optional[float] = None
+    highest_power: Optional[float] = None
+
+    def __post_init__(self):
+        for name, value in asdict(self).items():
+            if value is not None:
+                _check(name, value, _limited(name))
+        for quantity in ("work_rpm", "infeed_rate", "speed_ratio"):
+            low, high = getattr(self, "lowest_" + quantity), getattr(self, "highest_" + quantity)
+            if low is not None and high is not None and low > high:
+                raise ValueError(f"lowest_{quantity} must be <= highest_{quantity} (got {low!r} and {high!r})")
+
+
+# The words of a broken limit, in the order in which they are tried; the workbook's formulas use the same list.
+LIMIT_WORDS: Tuple[Tuple[str, str, str], ...] = (
+    ("highest_work_rpm", "work_rpm", "rpm too high"),
+    ("lowest_work_rpm", "work_rpm", "rpm too low"),
+    ("highest_infeed_rate", "infeed_rate", "infeed too high"),
+    ("lowest_infeed_rate", "infeed_rate", "infeed too low"),
+    ("highest_speed_ratio", "speed_ratio", "ratio too high"),
+    ("lowest_speed_ratio", "speed_ratio", "ratio too low"),
+    ("highest_removal_rate", "removal_rate", "Q'w too high"),
+    ("highest_power", "power", "power too high"),
+)
+DOES_NOT_FIT = "wheel too large"  # for the bore
+
+
+def _limited(limit_name: str):
+    """The vocabulary's word that a limit such as highest_work_rpm limits."""
+    return QUANTITIES[limit_name.partition("_")[2]]
+
+
+def _check(name: str, value: Any, quantity) -> float:
+    try:
+        return quantity.check(value)
+    except ValueError as error:
+        raise ValueError(str(error).replace(quantity.name, name, 1)) from None
+
+
+@dataclass(frozen=True)
+class SpeedCell:
+    """One setup of a speed table; work_rpm and what follows from it are None where the wheel does not fit the bore."""
+
+    work_diameter: float  # mm
+    infeed_rate: float  # mm/min on the radius
+    work_rpm: Optional[float]  # 1/min
+    lowest_rpm: Optional[float]  # 1/min, at the lower edge of the depth band
+    highest_rpm: Optional[float]  # 1/min, at the upper edge
+    work_speed: Optional[float]  # m/min
+    speed_ratio: Optional[float]
+    removal_rate: float  # mm³/(mm·s)
+    power: Optional[float]  # kW with idle; None without a specific energy
+    broken: Tuple[str, ...]  # limits that this setup breaks, in words
+
+    @property
+    def word(self) -> str:
+        """The first broken limit, or 'ok'."""
+        return self.broken[0] if self.broken else OK
+
+
+@dataclass(frozen=True)
+class SpeedTable:
+    """Work rpm for part diameters (rows) by infeed rates (columns) at one grit depth."""
+
+    grit_depth: float  # µm
+    band: float  # ± fraction of the depth
+    wheel_speed: float  # m/s
+    work_diameters: Tuple[float, ...]
+    infeed_rates: Tuple[float, ...]
+    rows: Tuple[Tuple[SpeedCell, ...], ...]
+
+    def report(self) -> str:
+        """The table as text: rpm, marked with a letter where a limit is broken, and what the letters mean."""
+        letters: Dict[str, str] = {}
+        lines = [f"Work rpm [1/min] for a grit depth of {self.grit_depth:.3f} µm at {self.wheel_speed:.1f} m/s wheel speed",
+                 f"(depth within ±{100 * self.band:g} % needs rpm within {100 * ((1 - self.band)**4 - 1):+.1f} to "
+                 f"{100 * ((1 + self.band)**4 - 1):+.1f} %)", "",
+                 "part diameter      infeed rate on the radius, mm/min",
+                 "           mm" + "".join(f"{rate:>11g} " for rate in self.infeed_rates)]
+        for diameter, row in zip(self.work_diameters, self.rows):
+            shown = []
+            for cell in row:
+                mark = " "
+                if cell.broken:
+                    mark = letters.setdefault(cell.word, chr(ord("a") + len(letters)))
+                shown.append(("-" if cell.work_rpm is None else f"{cell.work_rpm:.1f}").rjust(11) + mark)
+            lines.append(f"{diameter:>13g}" + "".join(shown))
+        lines += [""] + [f"  {letter}: {word}: do not use" for word, letter in letters.items()]
+        return "\n".join(lines).rstrip()
+
+    def as_dict(self) -> Dict[str, Any]:
+        """Everything as plain numbers, words and lists, ready for JSON."""
+        return asdict(self)
+
+
+def check_marked_speed(wheel_speed: float, marked_wheel_speed: float) -> None:
+    """Raise ValueError when the wheel would turn faster than the speed marked on it."""
+    marked = _check("marked_wheel_speed", marked_wheel_speed, QUANTITIES["wheel_speed"])
+    if QUANTITIES["wheel_speed"].check(wheel_speed) > marked:
+        raise ValueError(f"wheel_speed must be <= {marked:g} m/s, the speed marked on the wheel (got {wheel_speed!r})")
+
+
+def speed_table(*, grit_depth: float, work_diameters: Iterable[float], infeed_rates: Iterable[float], wheel_speed: float,
+                marked_wheel_speed: float, wheel_diameter: float, side: int, grit_density: float, shape_ratio: float,
+                limits: Limits = Limits(), band: float = BAND, specific_energy: Optional[float] = None,
+                contact_width: Optional[float] = None, idle_power: float = 0.0) -> SpeedTable:
+    """Work rpm that holds a grit depth, for each part diameter and infeed rate.
+
+    n_w = d_e / v_f · (h² C r v_s 60000 / (4 π d_w))², as `work_rpm_for`. Units: grit_depth µm, diameters mm, infeed_rates
+    mm/min on the radius, speeds m/s, grit_density 1/mm², specific_energy J/mm³, contact_width mm, idle_power kW. `band` is the
+    allowed deviation of the depth as a fraction. The expected power needs specific_energy and contact_width.
+
+    Raises ValueError for an input outside its limits, and when wheel_speed is above marked_wheel_speed.
+    """
+    check_marked_speed(wheel_speed, marked_wheel_speed)
+    if isinstance(band, bool) or not isinstance(band, (int, float)) or not 0 < band < 1:
+        raise ValueError(f"band must be a fraction > 0 and < 1 of the depth (got {band!r})")
+    if (specific_energy is None) != (contact_width is None):
+        raise ValueError("specific_energy and contact_width must be given together "
+                         f"(got {specific_energy!r} J/mm³ and {contact_width!r} mm)")
+    if limits.highest_power is not None and specific_energy is None:
+        raise ValueError("highest_power needs specific_energy and contact_width to compare with (got neither)")
+    diameters = tuple(QUANTITIES["work_diameter"].check(value) for value in _listed(work_diameters, "work_diameters"))
+    rates = tuple(QUANTITIES["infeed_rate"].check(value) for value in _listed(infeed_rates, "infeed_rates"))
+    wheel = dict(wheel_speed=wheel_speed, wheel_diameter=wheel_diameter, side=side, grit_density=grit_density,
+                 shape_ratio=shape_ratio)
+    energy = None if specific_energy is None else dict(specific_energy=specific_energy, contact_width=contact_width)
+    QUANTITIES["idle_power"].check(idle_power)
+
+    def cell(diameter: float, rate: float) -> SpeedCell:
+        removal_rate = catalogue["removal_rate"].call(diameter, rate)
+        power = energy and catalogue["grinding_power"].call(removal_rate=removal_rate, **energy) + idle_power
+        values = dict(work_diameter=diameter, infeed_rate=rate, removal_rate=removal_rate, power=power)
+        if side == -1 and diameter <= wheel_diameter:
+            return SpeedCell(work_rpm=None, lowest_rpm=None, highest_rpm=None, work_speed=None, speed_ratio=None,
+                             broken=(DOES_NOT_FIT,), **values)
+        rpm = catalogue["work_rpm_for"].call(grit_depth=grit_depth, work_diameter=diameter, infeed_rate=rate, **wheel)
+        speed = catalogue["work_speed"].call(diameter, rpm)
+        values.update(work_rpm=rpm, work_speed=speed, speed_ratio=catalogue["speed_ratio"].call(wheel_speed, speed))
+        return SpeedCell(lowest_rpm=rpm * (1 - band)**4, highest_rpm=rpm * (1 + band)**4,
+                         broken=broken_limits(values, limits), **values)
+
+    # Checked once with a part that fits, so that a bad input is named even when no part fits the wheel.
+    catalogue["work_rpm_for"].check(grit_depth=grit_depth, work_diameter=2 * QUANTITIES["wheel_diameter"].check(wheel_diameter),
+                                    infeed_rate=1.0, **wheel)
+    return SpeedTable(float(grit_depth), float(band), float(wheel_speed), diameters, rates,
+                      tuple(tuple(cell(diameter, rate) for rate in rates) for diameter in diameters))
+
+
+def _listed(values: Iterable[float], name: str) -> List[float]:
+    try:
+        listed = list(values)
+    except TypeError:
+        raise ValueError(f"{name} must be a list of numbers (got {values!r})") from None
+    if not listed:
+        raise ValueError(f"{name} must be a list of at least one number (got an empty list)")
+    return listed
+
+
+def broken_limits(values: Dict[str, Any], limits: Limits) -> Tuple[str, ...]:
+    """The words of the limits that the values of one setup break."""
+    broken = []
+    for limit_name, quantity_name, word in LIMIT_WORDS:
+        limit, value = getattr(limits, limit_name), values.get(quantity_name)
+        if limit is not None and value is not None and (value > limit if limit_name.startswith("highest") else value < limit):
+            broken.append(word)
+    return tuple(broken)
+
+
+@dataclass(frozen=True)
+class PlannedReading:
+    """One reading of a trial plan; work_rpm is None where the machine's limits forbid it."""
+
+    number: int
+    step_percent: float
+    work_rpm: Optional[float]
+
+
+def plan_trial(nominal_rpm: float, *, step_percent: float = STEP_PERCENT, steps_each_side: int = STEPS_EACH_SIDE,
+               lowest_work_rpm: Optional[float] = None, highest_work_rpm: Optional[float] = None) -> Tuple[PlannedReading, ...]:
+    """The rpm steps of a trial in run order: 0, +10, -10, +20, -20 ... %, nominal again in the middle and at the end.
+
+    Stepping out to both sides in turn keeps drift (wheel wear, warming up) from posing as an effect of depth, and the
+    repeats of nominal show the drift and the scatter. Rpm in 1/min; a step outside the machine's limits carries no rpm.
+    """
+    rpm = _check("nominal_rpm", nominal_rpm, QUANTITIES["work_rpm"])
+    limits = Limits(lowest_work_rpm=lowest_work_rpm, highest_work_rpm=highest_work_rpm)
+    if isinstance(steps_each_side, bool) or not isinstance(steps_each_side, int) or not 1 <= steps_each_side <= 18:
+        raise ValueError(f"steps_each_side must be a whole number from 1 to 18 (got {steps_each_side!r})")
+    if isinstance(step_percent, bool) or not isinstance(step_percent, (int, float)) or not 0 < step_percent * steps_each_side < 100:
+        raise ValueError(f"step_percent must be > 0 and, times {steps_each_side} steps, < 100 % of nominal (got {step_percent!r})")
+    outward = [sign * number for number in range(1, steps_each_side + 1) for sign in (1, -1)]
+    middle = 2 * ((steps_each_side + 1) // 2)
+    steps = [0] + outward[:middle] + [0] + outward[middle:] + [0]
+    readings = []
+    for number, step in enumerate(steps, start=1):
+        planned = rpm * (1 + step * step_percent / 100)
+        allowed = not broken_limits({"work_rpm": planned}, limits)
+        readings.append(PlannedReading(number, float(step * step_percent), planned if allowed else None))
+    return tuple(readings)

@@ -1,0 +1,19 @@
+"""The workbooks, a module each."""
+from pathlib import Path
+from typing import Callable, Dict, Iterator
+
+from ..ooxml import save_workbook
+from . import speed_table, trial
+
+TEMPLATES: Dict[str, Callable] = {"trial.xlsx": trial.build, "speed_table.xlsx": speed_table.build}
+
+
+def write_all(folder: Path) -> Iterator[Path]:
+    """Write each workbook into the folder and give its path; ValueError before anything is written if one exists."""
+    for name in TEMPLATES:
+        if (folder / name).exists():
+            raise ValueError(f"{folder / name} must not exist yet, nothing is overwritten (got an existing file)")
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, build in TEMPLATES.items():
+        save_workbook(build(), folder / name)
+        yield folder / name
