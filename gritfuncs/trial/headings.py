@@ -35,8 +35,8 @@ PHRASES = {
 }
 WITH_UNIT_ONLY = {  # too short or too wide to stand for the column without its unit
     "work_rpm": ("work speed", "workpiece speed", "n", ""),
-    "power": ("p", ""),
-    "current": ("i", ""),
+    "power": ("p", "spindle", "wheel spindle", "motor", ""),
+    "current": ("i", "spindle", "wheel spindle", "motor", ""),
     "load": ("",),
     "grit_depth": ("h",),
     "specific_energy": ("u", "energy", ""),

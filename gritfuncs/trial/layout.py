@@ -11,7 +11,11 @@ _LETTERS = re.compile("[A-Z]{1,2}")
 
 
 class NoTable(ValueError):
-    """No row heads columns of readings."""
+    """No row heads columns of readings; `nearness` is how much of a heading was there, to choose between messages."""
+
+    def __init__(self, message: str, nearness: int = 0):
+        super().__init__(message)
+        self.nearness = nearness
 
 
 class Layout(NamedTuple):
@@ -49,7 +53,7 @@ def find_layout(rows: Sequence[Row], columns: Optional[Mapping[str, str]], load_
     if not heads:
         why = f"; {doubts[0]}" if doubts else ""
         raise NoTable("must have a row that heads a column of work rpm and one of power, current or load, or be read "
-                      f"with columns={{...}}{why}")
+                      f"with columns={{...}}{why}", len(doubts))
     if len(heads) > 1:
         lines = " and ".join(str(rows[position].number) for position, _ in heads[:2])
         raise ValueError(f"must have one row of headings (rows {lines} both look like one)")
@@ -90,9 +94,9 @@ def _check_idle_unit(layout: Layout) -> None:
         return
     load, idle = (read_heading(layout.headings[role]).unit for role in (layout.load, "idle"))
     load = load or SHOWN_UNITS.get(layout.load, "")
-    same = plain(load) == idle or idle in UNITS.get(layout.load, ())
-    if load and idle in KNOWN_UNITS and not same:
-        raise ValueError(f"idle must be in the unit of the load, {load} (got heading {layout.headings['idle']!r})")
+    if load and idle in KNOWN_UNITS and idle != plain(load) and idle not in UNITS.get(layout.load, ()):
+        unit = SHOWN_UNITS.get(layout.load, load)
+        raise ValueError(f"idle must be in the unit of the load, {unit} (got heading {layout.headings['idle']!r})")
 
 
 def check_columns(columns: Mapping[str, str]) -> Dict[str, str]:
@@ -147,7 +151,8 @@ def _row_with(rows: Sequence[Row], by_heading: Dict[str, str], wanted: Dict[str,
             nearest = missing
     if not matches:
         names = ", ".join(repr(one_line(wanted[role], 40)) for role in nearest)
-        raise NoTable(f"must have a row with the headings that columns names (missing: {names})")
+        raise NoTable(f"must have a row with the headings that columns names (missing: {names})",
+                      len(by_heading) - len(nearest))
     if len(matches) > 1:
         lines = " and ".join(str(rows[position].number) for position, _ in matches[:2])
         raise ValueError(f"must have one row of headings (rows {lines} both have those that columns names)")

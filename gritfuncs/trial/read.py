@@ -118,8 +118,8 @@ def _text_table(path: Path, columns: Optional[Dict[str, str]], load_kind: Option
             fitting.append((delimiter, rows, find_layout(rows, columns, load_kind, _number_text)))
         except ValueError as problem:
             problems.append(problem)
-    if not fitting:  # the delimiter that got furthest says most
-        raise max(problems, key=lambda problem: (not isinstance(problem, NoTable), len(str(problem))))
+    if not fitting:
+        raise max(problems, key=lambda problem: getattr(problem, "nearness", math.inf))
     if len(fitting) > 1:
         raise ValueError("must have one delimiter between its columns (it can be read with several)")
     delimiter, rows, layout = fitting[0]
@@ -151,15 +151,15 @@ def _any_workbook(path: Path, book: workbook_file.Workbook, sheet: Optional[str]
     if sheet is not None and sheet.lower() not in names:
         raise ValueError(f"sheet must be one of {', '.join(map(repr, book.sheets))} (got {sheet!r:.60})")
     wanted = book.sheets if sheet is None else [names[sheet.lower()]]
-    fitting, problem = [], None
+    fitting, problems = [], [NoTable("must have a sheet with cells", -1)]
     for name in wanted:
         try:
             rows = book.rows(name)
             fitting.append((name, rows, find_layout(rows, columns, load_kind, _is_number)))
-        except NoTable as nothing:
-            problem = problem or nothing
+        except NoTable as problem:
+            problems.append(problem)
     if not fitting:
-        raise problem or NoTable("must have a sheet with cells")
+        raise max(problems, key=lambda problem: problem.nearness)
     if len(fitting) > 1:
         both = " and ".join(repr(name) for name, _, _ in fitting[:2])
         raise ValueError(f"sheet must be chosen: {both} both have readings")

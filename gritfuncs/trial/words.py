@@ -134,8 +134,10 @@ def setup_from(given: Words) -> Tuple[Optional[Setup], List[str]]:
     values["grit_density"] = _grit_density(given)
     if given.choice("infeed_basis", ("radius", "diameter"), "radius") == "diameter" and values["infeed_rate"]:
         values["infeed_rate"] /= 2
-    missing = [given.shown(word) for word in SETUP_WORDS if word != "contact_width" and values.get(word) is None]
-    return (None if missing else Setup(**values)), missing
+    missing = [word for word in SETUP_WORDS if word != "contact_width" and values.get(word) is None]
+    if {"wheel_diameter", "wheel_speed"} <= set(missing) and given.get("wheel_rpm") is not None:
+        missing.remove("wheel_speed")  # it will follow from the rpm
+    return (None if missing else Setup(**values)), [given.shown(word) for word in missing]
 
 
 def _wheel_speed(given: Words, wheel_diameter: Optional[float]) -> Optional[float]:

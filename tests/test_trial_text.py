@@ -1,0 +1,327 @@
+"""Trials from text files."""
+import csv
+import io
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from gritfuncs.trial import Setup, read_trial
+from gritfuncs.trial.rows import MAX_ROWS
+from gritfuncs.trial.text_file import MAX_BYTES
+
+SAMPLE = Path(__file__).parent / "data" / "trial_invented.csv"
+READINGS = "120;2.05\n132;1.99\n"
+
+
+def write(folder, text, name="trial.csv", encoding="utf-8"):
+    path = folder / name
+    path.write_bytes(text.encode(encoding))
+    return path
+
+
+def read(folder, text, **options):
+    return read_trial(write(folder, text), **options)
+
+
+def error(path, **options):
+    with pytest.raises(ValueError) as caught:
+        read_trial(path, **options)
+    assert "\n" not in str(caught.value)
+    return str(caught.value)
+
+
+def test_the_sample_file_is_read_whole():
+    trial = read_trial(SAMPLE)
+    assert trial.source == "trial_invented.csv"
+    assert trial.counts == {"used": 10, "excluded": 1, "left out": 1, "blank": 0}
+    assert trial.left_out == ((17, "excluded"), (21, "left out: load is not a number"))
+    assert trial.repeated == ((26, "used, same as row 15"),)
+    assert (trial.load_kind, trial.depth_unit, trial.energy_unit) == ("power", "µm", "J/mm³")
+    # 100 concentration of D126: sieve mean 115.5 µm, half of the grits active; 2400 1/min of a 200 mm wheel
+    assert trial.setup == Setup(work_diameter=20, infeed_rate=0.6, wheel_speed=25.132741228718345, wheel_diameter=200, side=1,
+                                grit_density=trial.setup.grit_density, shape_ratio=10, contact_width=15)
+    assert trial.setup.grit_density == pytest.approx(1e6 * 0.5 * (6 * 0.25 / (3.141592653589793 * 115.5**3))**(2 / 3))
+    first = trial.used[0]
+    assert (first.row, first.work_rpm, first.load, first.idle) == (15, 120, 2.05, 0.86)
+    assert first.energy == pytest.approx(1000 * (2.05 - 0.86) / (3.141592653589793 * 20 * 0.6 / 60 * 15))
+    assert first.depth == trial.setup.depth(120)
+
+
+@pytest.mark.parametrize("heading, load_kind", [
+    ("rpm;power", "power"), ("Work rpm (1/min);Spindle power [kW]", "power"), ("n_w / 1/min;P / kW", "power"),
+    ("speed;kW", "power"), ("work speed (rpm);Power in kW", "power"), ("RPM;power, kW", "power"), ("1/min;kW", "power"),
+    ("work rpm n_w [min⁻¹];power P [kW]", "power"), ("rpm;Spindle current (A)", "current"), ("rpm;Amps", "current"),
+    ("rpm;A", "current"), ("rpm;Load meter %", "relative"), ("rpm;load", "relative"), ("rpm;%", "relative"),
+    ("work_rpm;load (bar)", "relative"),
+])
+def test_headings_are_recognised(tmp_path, heading, load_kind):
+    trial = read(tmp_path, f"{heading}\n{READINGS}")
+    assert [reading.work_rpm for reading in trial.used] == [120, 132]
+    assert trial.load_kind == load_kind
+
+
+@pytest.mark.parametrize("heading, part", [
+    ("rpm;power (W)", "power must be in kW (got heading 'power (W)')"),
+    ("rpm;power (hp)", "power must be in kW"),
+    ("rpm;current in mA", "current must be in A"),
+    ("speed (m/min);power", "work_rpm must be in 1/min"),
+    ("wheel rpm;power", "must have a row that heads a column of work rpm"),
+    ("work speed;power", "must have a row that heads"),
+    ("rpm;net power", "must have a row that heads"),
+    ("grit depth (mm);power", "grit_depth must be in µm"),
+    ("a;b", "must have a row that heads"),
+    ("rpm;rpm;power", "must have one column of work_rpm in row 1 (got 'rpm' and 'rpm')"),
+    ("rpm;power;current", "must have one column of load readings in row 1"),
+    ("rpm;power (kW);idle (W)", "idle must be in the unit of the load, kW (got heading 'idle (W)')"),
+    ("rpm;power;idle;idle power", "must have one column of idle"),
+    ("rpm;power\n130;2.1\nrpm;power", "rows 1 and 3 both look like one"),
+])
+def test_headings_that_are_missing_unclear_or_in_another_unit_are_refused(tmp_path, heading, part):
+    message = error(write(tmp_path, f"{heading}\n120;2;0\n"))
+    assert part in message and message.startswith("trial.csv: ")
+
+
+def test_several_loads_are_chosen_by_kind_or_column(tmp_path):
+    text = "rpm;power;current;load\n120;2;5;40\n"
+    assert [read(tmp_path, text, load_kind=kind).used[0].load for kind in ("power", "current", "relative")] == [2, 5, 40]
+    assert read(tmp_path, text, columns={"work_rpm": "rpm", "current": "Current"}).used[0].load == 5
+
+
+def test_power_may_be_read_as_a_bare_load(tmp_path):
+    trial = read(tmp_path, "rpm;power (kW)\n120;2\n", load_kind="relative")
+    assert (trial.load_kind, trial.energy_unit, trial.energies) == ("relative", "relative", (2,))
+
+
+@pytest.mark.parametrize("load_kind, part", [("current", "load_kind must be power or relative for this file"),
+                                             ("amps", "load_kind must be power, current, relative (got 'amps')")])
+def test_a_load_kind_that_cannot_be_is_refused(tmp_path, load_kind, part):
+    assert part in error(write(tmp_path, "rpm;power\n120;2\n"), load_kind=load_kind)
+
+
+@pytest.mark.parametrize("columns", [
+    {"work_rpm": "B", "power": "C", "note": "A"},
+    {"work_rpm": "drehzahl", "power": " LEISTUNG  (kW)", "note": "A"},
+    {"work_rpm": "B", "power": "Leistung (kW)", "note": "A"},
+])
+def test_columns_by_letter_or_heading(tmp_path, columns):
+    trial = read(tmp_path, "Versuch 7\nwork_diameter;20\nNr;Drehzahl;Leistung (kW)\n1;120;2,05\n2;;1,99\n3;130;x\n",
+                 columns=columns)
+    assert [(reading.row, reading.status, reading.note) for reading in trial.readings] == [
+        (4, "used", "1"), (5, "left out: rpm is blank", "2"), (6, "left out: load is not a number", "3")]
+
+
+@pytest.mark.parametrize("columns, part", [
+    ({}, "columns must be a dictionary"),
+    ("B", "columns must be a dictionary"),
+    ({"rpm": "B", "power": "C"}, "columns must name work_rpm, "),
+    ({"work_rpm": "B"}, "and one of power, current, load, specific_energy (got work_rpm)"),
+    ({"power": "B"}, "columns must name work_rpm or grit_depth"),
+    ({"work_rpm": "B", "power": "C", "current": "D"}, "columns must name only one of"),
+    ({"work_rpm": 2, "power": "C"}, "columns['work_rpm'] must be a heading or a column letter (got 2)"),
+    ({"work_rpm": "rpm", "power": "kilowatt"}, "missing: 'kilowatt'"),
+    ({"work_rpm": "rpm", "power": "Z"}, ""),
+    ({"work_rpm": "Y", "power": "Z"}, "must have a row with numbers in the columns Y, Z"),
+    ({"work_rpm": "rpm", "power": "twice"}, "must have one column headed 'twice'"),
+    ({"work_rpm": "rpm", "power": "P (W)"}, "power must be in kW (got heading 'P (W)')"),
+])
+def test_columns_that_do_not_fit_are_refused(tmp_path, columns, part):
+    path = write(tmp_path, "rpm;kW;twice;twice;P (W)\n120;2;1;1;9\n")
+    if part:
+        assert part in error(path, columns=columns)
+    else:  # an empty column is no error of the file, every row says so
+        assert read_trial(path, columns=columns).left_out == ((2, "left out: load is blank"),)
+
+
+@pytest.mark.parametrize("line", [
+    "infeed_rate; 0.6; mm/min", "infeed rate (mm/min);0.6", "# infeed_rate = 0.6", "#infeed rate: 0.6 mm/min",
+    "Infeed rate on the radius;0.6", "in_infeed_rate;0.6;;from the machine", "infeed_rate;1.2\ninfeed_basis;diameter",
+])
+def test_lines_above_the_headings_give_the_setup(tmp_path, line):
+    others = "work_diameter;20\nwheel_diameter;200\nwheel speed;25;m/s\nside;internal\ngrit_density;20\nshape_ratio;10\n"
+    text = f"{others.replace('20', '300', 1)}{line}\nrpm;power\n120;2.5\n"
+    assert read(tmp_path, text).setup == Setup(300, 0.6, 25, 200, "internal", 20, 10)
+
+
+@pytest.mark.parametrize("line, part", [
+    ("wheel_diameter;-3", "wheel_diameter must be > 0 mm (got -3.0)"),
+    ("wheel_diameter;large", "wheel_diameter must be a number, > 0 mm (got 'large')"),
+    ("wheel_diameter;8;in", "wheel_diameter must be in mm (got 'in')"),
+    ("wheel_speed;1500;m/min", "wheel_speed must be in m/s (got 'm/min')"),
+    ("side;inside", "side must be external, flat, internal or 1, 0, -1 (got 'inside')"),
+    ("infeed_basis;both", "infeed_basis must be radius or diameter (got 'both')"),
+    ("grit_size;D125", "designation must be an ISO 6106 sieve size"),
+    ("designation;126", "designation must be"),
+    ("active_fraction;1.5", "active_fraction must be > 0 and <= 1 (got 1.5)"),
+    ("noise;150", "noise must be > 0 and < 100, in % (got 150.0)"),
+    ("idle;800;W", "idle must be in kW (got 'W')"),
+    ("idle;low", "idle must be a number (got 'low')"),
+    ("load_kind;current", "load_kind must be power or relative for this file (got 'current')"),
+    ("wheel_diameter;200\nwheel diameter;201", "wheel_diameter must be given once (got it in rows 1 and 2)"),
+    ("wheel_diameter;200\nwheel_speed;25\nwheel_rpm;2600", "wheel_speed must agree with wheel_rpm within 1 %"),
+    ("wheel_diameter;200\nwheel_rpm;4000\nmarked_wheel_speed;35", "never run a wheel above the speed marked on it"),
+    ("wheel_speed;36\nmarked_wheel_speed;35", "wheel_speed must be <= marked_wheel_speed, 35 m/s"),
+    ("decimal;dot", "decimal must be point or comma (got 'dot')"),
+])
+def test_bad_setup_lines_are_refused(tmp_path, line, part):
+    assert part in error(write(tmp_path, f"{line}\nrpm;power\n120;2.5\n"))
+
+
+def test_an_incomplete_setup_is_named_and_depths_are_relative(tmp_path):
+    trial = read(tmp_path, "wheel_diameter;200\nrpm;power\n120;2.5\n240;2.4\n")
+    assert trial.setup is None and trial.depth_unit == "relative"
+    assert trial.depths == (1, 2**0.25)
+    assert any("The setup lacks work_diameter, infeed_rate" in remark for remark in trial.remarks)
+
+
+def test_a_blank_setup_value_is_a_missing_one(tmp_path):
+    assert "grit_density" in read(tmp_path, "grit_density;;1/mm²\nrpm;power\n120;2.5\n").remarks[1]
+
+
+def test_current_with_volts_and_power_factor_is_power(tmp_path):
+    setup = Setup(20, 0.6, 25, 200, 1, 20, 10, contact_width=15)
+    text = "volts;400\npower_factor;0.8\nrpm;current;idle\n120;6;2\n"
+    # root 3 times 400 V times 4 A times 0.8 = 2.217 kW
+    assert read(tmp_path, text).energies == pytest.approx((3**0.5 * 400 * 4 * 0.8 / 1000,))
+    assert read(tmp_path, text).energy_unit == "kW"
+    with_width = read(tmp_path, text, setup=setup)
+    assert with_width.energy_unit == "J/mm³"
+    assert with_width.energies[0] == pytest.approx(2217.025 / (0.2 * 3.14159265 * 15), rel=1e-6)
+
+
+def test_current_alone_is_net_current_and_says_so(tmp_path):
+    trial = read(tmp_path, "rpm;current;idle\n120;6;2\n")
+    assert (trial.energies, trial.energy_unit) == ((4,), "A")
+    assert any("volts" in remark for remark in trial.remarks)
+
+
+def test_arguments_go_before_the_file(tmp_path):
+    setup = Setup(20, 0.6, 25, 200, 1, 20, 10)
+    text = "wheel_diameter;100\nidle;0.5\nnoise;3\nrpm;power\n120;2.5\n"
+    from_file = read(tmp_path, text)
+    assert (from_file.noise, from_file.used[0].idle) == (0.03, 0.5)
+    given_more = read(tmp_path, text, setup=setup, idle=0.7, noise=0.02)
+    assert (given_more.noise, given_more.used[0].idle, given_more.setup) == (0.02, 0.7, setup)
+
+
+@pytest.mark.parametrize("options, part", [
+    (dict(noise=2), "noise must be > 0 and < 1, a share: 0.02 means 2 % (got 2)"),
+    (dict(noise="2"), "noise must be a number (got '2')"),
+    (dict(idle="0.8"), "idle must be a number (got '0.8')"),
+    (dict(idle=float("nan")), "idle must be a number (got nan)"),
+    (dict(setup={"side": 1}), "setup must be a Setup"),
+    (dict(sheet=1), "sheet must be the name of a sheet"),
+    (dict(sheet="Readings"), "sheet must be left out for a text file"),
+])
+def test_bad_arguments_are_refused(tmp_path, options, part):
+    assert part in error(write(tmp_path, "rpm;power\n120;2\n"), **options)
+
+
+def test_depths_and_energies_may_be_given(tmp_path):
+    trial = read(tmp_path, "rpm;grit depth (µm);specific energy (J/mm³)\n100;1,0;90\n1600;2,0;60\n")
+    assert (trial.depths, trial.energies, trial.depth_unit, trial.energy_unit) == ((1, 2), (90, 60), "µm", "J/mm³")
+    assert trial.rpm_for(1.5) == pytest.approx(100 * 1.5**4)
+
+
+def test_no_rpm_is_made_up_where_the_infeed_rate_changed(tmp_path):
+    assert read(tmp_path, "rpm;grit depth;load\n100;1.0;90\n200;2.0;60\n").rpm_for(1.5) is None
+    assert read(tmp_path, "grit depth;load\n1.0;90\n2.0;60\n").rpm_for(1.5) is None
+
+
+def test_a_file_of_thousands_and_points(tmp_path):
+    trial = read(tmp_path, 'rpm,power\n"1,250",2.5\n960,2.6\n')
+    assert [reading.work_rpm for reading in trial.used] == [1250, 960]
+
+
+@pytest.mark.parametrize("text", ["rpm;load\n120;1,250\n130;1,210\n", "rpm;load\n120;1.250\n130;1.210\n"])
+def test_an_unclear_decimal_sign_is_refused_until_a_line_settles_it(tmp_path, text):
+    assert "can be read in two ways" in error(write(tmp_path, text))
+    sign = "point" if "." in text else "comma"
+    assert read(tmp_path, f"decimal = {sign}\n{text}").energies == (1.25, 1.21)
+
+
+def test_mixed_decimal_signs_are_refused(tmp_path):
+    assert "one decimal sign" in error(write(tmp_path, "rpm;load\n120;2,5\n130;2.7\n"))
+
+
+def test_titles_blank_lines_and_a_sep_line_are_passed_over_and_rows_keep_their_line_numbers(tmp_path):
+    trial = read(tmp_path, 'sep=;\nInvented\n\nrpm;load;note\n\n120;5;"two\nlines"\n130;4;\n')
+    assert [(reading.row, reading.note) for reading in trial.readings] == [(6, "two\nlines"), (8, "")]
+
+
+def test_rows_below_the_table_are_named(tmp_path):
+    trial = read(tmp_path, "rpm;load\n120;5\nmean;5\n# end\n")
+    assert trial.left_out == ((3, "left out: rpm is not a number"), (4, "left out: rpm is not a number"))
+
+
+@pytest.mark.parametrize("content, part", [
+    (b"", "it is empty"), (b" \n\n", "it is empty"), (b"\xff\xfe", "it is empty"), (bytes(range(256)), "must be a text file"),
+    (b"rpm;power\n120;2\x00\n", "must be a text file"), (b"\x81\x8d", "must be a text file"), (b"PK\x03\x04rest", "zip file"),
+    (b"\xff\xfer", "must be a text file"), (b'rpm;power;note\n120;2;"open\n130;2;x\n', "closed quotes"),
+    (b"rpm;power\n" + b"120;2\n" * MAX_ROWS, f"at most {MAX_ROWS} filled rows"),
+    (b"x" * (MAX_BYTES + 1), "at most 2 MB"),
+    (b"rpm\n120\n", "must have a row that heads"),
+])
+def test_files_that_are_no_trial_are_refused(tmp_path, content, part):
+    path = tmp_path / "trial.csv"
+    path.write_bytes(content)
+    assert part in error(path)
+
+
+@pytest.mark.parametrize("name", ["trial.xls", "trial.ods", "trial", "trial.pdf", "trial.XLSB"])
+def test_other_endings_are_refused(tmp_path, name):
+    assert "must end in .xlsx, .xlsm, .csv, .tsv, .txt" in error(write(tmp_path, "rpm;power\n120;2\n", name))
+
+
+def test_missing_files_folders_and_non_paths_are_refused(tmp_path):
+    assert error(tmp_path / "none.csv") == "none.csv: must be a file that exists"
+    assert "it is a folder" in error(tmp_path)
+    assert "path must be the name of a file" in error(7)
+    assert "exists" in error("")or "folder" in error("")
+    error("bad\0name.csv")
+    error("x" * 5000 + ".csv")
+    error("two\nlines.csv")
+
+
+numbers = st.floats(0.001, 9999).map(lambda number: round(number, 4))
+notes = st.text(st.characters(codec="cp1252", exclude_categories=("C",)), max_size=8)
+rows = st.lists(st.tuples(numbers, numbers, st.sampled_from(["", "yes", "no"]), notes), min_size=1, max_size=8)
+
+
+@settings(max_examples=60)
+@given(rows=rows, dialect=st.sampled_from([(",", "."), (";", "."), (";", ","), ("\t", "."), ("\t", ","), (",", ",")]),
+       encoding=st.sampled_from(["utf-8", "utf-8-sig", "utf-16", "cp1252"]), quoting=st.sampled_from([0, 1]),
+       end=st.sampled_from(["\n", "\r\n", "\r"]), crowd=st.booleans())
+def test_written_readings_are_read_back_from_any_dialect(tmp_path_factory, rows, dialect, encoding, quoting, end, crowd):
+    delimiter, decimal = dialect
+    text = io.StringIO()
+    out = csv.writer(text, delimiter=delimiter, lineterminator=end, quoting=quoting)
+    if crowd:
+        out.writerows([["Invented trial"], [], ["idle", "0.0005".replace(".", decimal)]])
+    else:
+        out.writerow(["decimal", {".": "point", ",": "comma"}[decimal]])
+    out.writerow(["Note", "work rpm", "Load meter", "use?"])
+    for rpm, load, use, note in rows:
+        out.writerow([note, str(rpm).replace(".", decimal), str(load).replace(".", decimal), use])
+    path = write(tmp_path_factory.mktemp("csv"), text.getvalue(), encoding=encoding)
+    found = read_trial(path).readings
+    assert [(reading.work_rpm, reading.load) for reading in found] == [(rpm, load) for rpm, load, _, _ in rows]
+    assert [reading.note for reading in found] == [note.strip() for *_, note in rows]
+    assert [reading.kind == "excluded" for reading in found] == [use == "no" for _, _, use, _ in rows]
+
+
+@settings(max_examples=150)
+@given(st.data())
+def test_a_damaged_text_file_is_read_or_refused_in_one_line(tmp_path_factory, data):
+    content = bytearray(SAMPLE.read_bytes())
+    for _ in range(data.draw(st.integers(1, 6))):
+        place = data.draw(st.integers(0, len(content) - 1))
+        content[place:place + data.draw(st.integers(0, 3))] = data.draw(st.binary(max_size=3))
+    del content[data.draw(st.integers(1, len(content))):]
+    path = tmp_path_factory.mktemp("csv") / "trial.csv"
+    path.write_bytes(bytes(content))
+    try:
+        read_trial(path).report()
+    except ValueError as problem:
+        assert "\n" not in str(problem) and "trial.csv" in str(problem)
