@@ -5,7 +5,7 @@ A function never raises and never gives a number for a failure: it gives a short
 Standard library only: this module travels inside the Calc extension.
 """
 from dataclasses import dataclass
-from typing import Any, Callable, Optional, Tuple
+from typing import Any, Callable, Iterable, Optional, Tuple
 
 from .. import __version__
 from .. import formulas as _formulas  # noqa: F401  (fills the catalogue)
@@ -196,8 +196,12 @@ def _knee_report(knee: Knee, readings: _Readings) -> Any:
         cells = "cell" if len(readings.left_out) == 1 else "cells"
         places = ", ".join(str(place) for place in readings.left_out)
         rows.append(("left out", f"{cells} {places} of the lists: no number in both{readings.numbering}"))
-    rows += [("", "")] * (REPORT_ROWS - len(rows))
-    return tuple((label, value[:LONGEST_TEXT]) for label, value in rows)
+    return _block((label, value[:LONGEST_TEXT]) for label, value in rows)
+
+
+def _block(rows: Iterable[Tuple[str, str]]) -> Tuple[Tuple[str, str], ...]:
+    rows = tuple(rows)
+    return rows + (("", ""),) * (REPORT_ROWS - len(rows))
 
 
 def _knee_function(ending: str, title: str, gives: str, result: Callable) -> CellFunction:
@@ -208,7 +212,7 @@ def _knee_function(ending: str, title: str, gives: str, result: Callable) -> Cel
             return result(find_knee(readings.depths, readings.energies), readings)
         except ValueError as error:
             text = failure(str(error) + (readings.numbering if readings else ""))
-            return ((text, ""),) if gives == BLOCK else text
+            return _block([(text, "")]) if gives == BLOCK else text
 
     return CellFunction("GRIT_KNEE" + ending, title, _KNEE_ARGUMENTS, gives, compute)
 

@@ -5,7 +5,7 @@ host               typed, shown        stored in the file
 =================  ==================  =====================================================
 Excel, xlwings     GRIT_X              GRIT_X; [1]!GRIT_X where it came from another workbook
 Excel 365 name     GRIT_X              GRIT_X, a defined name that holds a LAMBDA
-Calc extension     GRIT_X              ORG.GRITFUNCS.CELLS.GRIT_X, in .ods, .xlsx and .xls
+Calc extension     GRIT_X              ORG.GRITFUNCS.CELLS.GRIT_X, in .ods and .xlsx
 =================  ==================  =====================================================
 
 Calc without the extension shows #NAME? and writes the stored name back in small letters, so case never counts.
