@@ -1,0 +1,375 @@
+"""The evaluator of workbooks, cell by cell against LibreOffice, formualizer and IronCalc, and against Python.
+
+Excel is the measure where engines differ: each such case stands in DIFFER with Excel's documented value and
+the engines that compute something else.
+"""
+import math
+import re
+import statistics
+
+import numpy
+import pytest
+from engines import formualizer_values, ironcalc_values, same
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+from openpyxl import Workbook
+from openpyxl.workbook.defined_name import DefinedName
+from openpyxl.worksheet.formula import ArrayFormula
+from scipy import stats
+
+from gritfuncs.workbooks.cell_functions import FUNCTIONS
+from gritfuncs.workbooks.cell_values import CellError
+from gritfuncs.workbooks.evaluate import workbook_values
+
+# On the sheet 'Trial 1', from row 1 down: invented depths, energies and notes, mixed kinds, numbers to count.
+DATA = {
+    "A": [0.6, 0.7, 0.8, 0.95, 1.1, 1.3, 1.55, 1.8],
+    "B": [41.2, 36.9, 33.1, 29.8, 27.4, 26.9, 27.1, 26.6],
+    "C": ["Grit", "bond", "grit", "pore", "Grit 2", "a*b", "axb", None],
+    "D": [1, None, "x", 3, None, 5, "7", 2],
+    "E": [10, 20, 30, 40, 50, 60, 70, 80],
+    "F": [80, 70, 60, 50, 40, 30, 20, 10],
+    "G": [1, 2, None, 4, 5, None, 7, 8],
+    "H": [3, 1, 2, 3, 3, 9, 0, 4],
+}
+
+# A column letter alone (@A) stands for its eight cells, with a row (@A3) for a cell.
+AGREED = '''
+1+2*3-4/5    -2^2    2^-1    2^3^2    -@A1^2    (1+2)*3%    50%%    +3--2    2*-3    10-2-3    100/5/2
+-(2+3)*4
+1=1    "a"="A"    "a"<"B"    "abc"<"abd"    2<"1"    1<>2    2>=2    3<=2    2>1=TRUE    "3">2
+1&2    "a"&1.5&"b"    "5"+1    "5%"+1    "x"+1    TRUE+1    -"3"    -TRUE    ""+1    "1E2"*2    "say ""hi"""
+@D2    @D2+1    @D2&"|"    @D2=0    @D2=""    @D3*2    @D7+1    1E17*1E-17    1.5E+3/1e3
+1/0    0/0    1E308*10    -1E308*10    #N/A    1+#REF!    @D3+1/0
+IF(1,2,3)    IF(0,2)    IF(@D2,1,2)    IF(TRUE,,3)    IF("a"="b",1/0,5)    IF(1/0,1,2)    IF("",1,2)
+IF(2>1,"yes")
+IFERROR(1/0,7)    IFERROR(5,1/0)    IFERROR(@D3*2,"text")    IFERROR(@D2,1)    IFERROR(#REF!,1)
+CHOOSE(2,1/0,"b","c")    CHOOSE(4,1,2,3)    CHOOSE(2.9,1,2,3)
+AND(TRUE,1,2>1)    AND(TRUE,0)    OR(FALSE,0)    OR(FALSE,1/0)    NOT(0)    NOT(@D1)    AND(@A)    TRUE
+FALSE()    TRUE()
+NA()    ISNA(NA())    ISNA(1/0)    ISNA(@D2)    ISERROR(1/0)    ISERROR(1)    ISERROR(NA())
+ISERROR(#NAME?)
+ISNUMBER(@D1)    ISNUMBER(@D2)    ISNUMBER(@D7)    ISNUMBER(1/0)    ISTEXT(@D3)    ISTEXT(@D1)    ISTEXT("")
+ISBLANK(@D2)    ISBLANK(@D1)    ISBLANK("")
+ABS(-3.5)    SIGN(-2)+SIGN(0)+SIGN(5)*10    INT(-1.5)    INT(1.5)    TRUNC(-1.57)    TRUNC(-1.57,1)    PI()
+MOD(7,3)    MOD(-7,3)    MOD(7,-3)    MOD(7.5,0.5)    MOD(1,0)
+ROUND(2.5,0)    ROUND(-2.5,0)    ROUND(2.675,2)    ROUND(1.005,2)    ROUND(1234.5,-2)    ROUND(1.45,1)
+ROUND(-0.4,0)
+ROUND(5,400)    ROUND(5,-400)    ROUNDUP(1.2,0)    ROUNDUP(-1.21,1)    ROUNDUP(3.3*10,0)
+ROUNDDOWN(1.29,1)
+ROUNDDOWN(-1.29,1)    ROUNDDOWN(4.35*100,0)    FLOOR(1234,10)    CEILING(1234,10)    CEILING(0.3,0.1)
+FLOOR(5,0.5)
+MROUND(1235,10)    MROUND(1234.9,10)
+SQRT(2)    SQRT(-1)    POWER(2,0.5)    POWER(0,-1)    (-8)^3    0^2    EXP(1)    EXP(1000)    LN(2)    LN(0)
+LOG10(1000)
+SUM(@A)    SUM(@D)    SUM(@D,@A1,1/0)    SUM(@D2)    SUM(@D7)    SUM('Trial 1'!A:A)    SUM('Trial 1'!2:2)
+SUM(in_depths)
+SUM(IN_Depths,1)    SUM('Trial 1'!$E$1:F$8)    SUM(1,,2)    SUMSQ(@A)    PRODUCT(@A)    AVERAGE(@D)
+AVERAGE(@C)
+MIN(@D)    MAX(@D)    MAX(@C)    MAX(-1,)    MEDIAN(@B)    MEDIAN('Trial 1'!B1:B7)    MEDIAN(@C)    VAR(@B)
+STDEV(@B)
+STDEV(@B1)    DEVSQ(@B)    COUNT(@D)    COUNT(1,"2","x",TRUE)    COUNTA(@D)    COUNTA(1/0,"")
+COUNTBLANK(@D)
+LARGE(@H,2)    SMALL(@H,2)    SMALL(@H,9)    LARGE(@D,1)    RANK(3,@H)    RANK(3,@H,1)
+SUMPRODUCT(@A,@B)    SUMPRODUCT(@A*@B)    SUMPRODUCT((@A>0.9)*(@B<29)*@E)    SUMPRODUCT(--(@C="grit"))
+SUMPRODUCT(-@A)
+SUMPRODUCT((@A-1)^2)    SUMPRODUCT(1/@A)    SUMPRODUCT(1/@H)    SUMPRODUCT(@A%)    SUMPRODUCT((@E1:F1)*(@A))
+SUMPRODUCT(@E,'Trial 1'!E1:E4)    SUMPRODUCT((@A-SUM(@A)/8)*@B)
+COUNTIF(@A,">0.95")    COUNTIF(@A,">="&0.95)    COUNTIF(@D,"<>")    COUNTIF(@D,"<>3")    COUNTIF(@D,3)
+COUNTIF(@D,"=3")
+COUNTIF(@C,"grit")    COUNTIF(@C,"grit*")    COUNTIF(@C,"a~*b")    COUNTIF(@C,"a?b")
+COUNTIF(@D,">2")    COUNTIF(@D,"=")    COUNTIFS(@A,">0.7",@B,"<30")    SUMIF(@A,">1")    SUMIF(@C,"grit",@E)
+SUMIF(@D,"<>",@E)    SUMIFS(@E,@A,">0.7",@B,"<30")    AVERAGEIF(@A,">1")    AVERAGEIF(@A,">9")
+AVERAGEIF(@C,"grit",@E)
+AVERAGEIFS(@E,@A,">0.7")    SLOPE(@B,@A)    INTERCEPT(@B,@A)    RSQ(@B,@A)    SLOPE(@B,@G)
+INTERCEPT(@G,@A)
+SLOPE(@B1:B1,@A1:A1)    INDEX(@A,3)    INDEX(@A1:B8,3,2)    INDEX(@A1:B1,2)    SUM(INDEX(@A1:B8,0,2))
+SUM(INDEX(@A1:B8,2,0))    INDEX(@A,9)    INDEX(@D,2)    ISBLANK(INDEX(@D,2))
+MATCH(0.95,@A,0)    MATCH(1,@A,1)    MATCH(1,@A)    MATCH(0.1,@A,1)    MATCH(45,@F,-1)    MATCH(90,@F,-1)
+MATCH(9,@F,-1)
+MATCH("GRIT",@C,0)    MATCH("b*",@C,0)    MATCH("none",@C,0)    MATCH(0.8*3/3,@A,0)
+VLOOKUP(0.95,@A1:E8,5,FALSE)    VLOOKUP(1,@A1:E8,2)    VLOOKUP(0.96,@A1:E8,2,FALSE)
+VLOOKUP(0.95,@A1:B8,3,FALSE)
+HLOOKUP(10,@E1:F8,3,FALSE)    LOOKUP(1,@A,@E)    LOOKUP(1,@A)    LOOKUP(0,@A)
+ROW(@B5)    ROW()    COLUMN(@B5)    COLUMN()    ROWS(@A2:B8)    COLUMNS(@A2:C8)
+FINV(0.05,3,12)    FINV(0.001,1,5)    FINV(2,3,12)    FINV(0.05,3.9,12.9)    FDIST(3.2,3,12)
+FDIST(0,3,12)
+FDIST(-1,3,12)    TINV(0.05,12)    TINV(0.32,4)    TINV(0,4)    TINV(0.05,0)    TDIST(2.1,12,2)
+TDIST(2.1,12,1)
+TDIST(-1,12,2)    TDIST(2.1,12,3)    NORMSINV(0.975)    NORMSINV(0)    NORMSINV(1)    NORMSINV(2)
+TEXT(1234.567,"0")    TEXT(1234.567,"0.00")    TEXT(1234.567,"#,##0.0")    TEXT(0.1234,"0%")
+TEXT(0.1234,"0.0%")
+TEXT(-0.04,"0.0")    TEXT(-1234567,"#,##0")    TEXT("abc","0.0")    TEXT(1/0,"0.0")    TEXT(@D2,"0.0")
+TEXT(1/3,"0.000")&" mm"    CONCATENATE("a",1,"b")    LEFT("grinding",5)    LEFT("grinding")    LEFT("ab",5)
+RIGHT("grinding",3)    RIGHT("grinding",0)    RIGHT("ab",5)    MID("grinding",2,3)    MID("grinding",9,3)
+MID("grinding",0,3)    LEFT("ab",-1)    LEN("grit  depth")    LEN(12.5)    FIND("i","grinding",4)
+FIND("I","grinding")
+FIND("z","grinding")    SUBSTITUTE("aXbXc","X","-")    SUBSTITUTE("aXbXc","X","-",2)
+SUBSTITUTE("aXbXc","X","-",3)
+TRIM("  a   b ")    UPPER("aBc")    LOWER("ABc")    REPT("ab",3)    REPT("ab",0)    EXACT("a","A")
+EXACT("a","a")
+VALUE("12.5")    VALUE("x")    CHAR(65)    123456789012&""    100000*10&""
+'''
+
+# formula: (Excel's value, engines that differ)
+DIFFER = {
+    '"z"<TRUE': (True, "calc"),  # LibreOffice has no booleans: TRUE is the number 1
+    "1=TRUE": (False, "calc"),
+    '"a"&TRUE': ("aTRUE", "calc"),
+    'CONCATENATE("a",TRUE)': ("aTRUE", "calc"),
+    'SUM(1,"2",TRUE)': (4.0, "calc"),  # LibreOffice takes no text given directly
+    'MIN(1,"0.5")': (0.5, "calc"),
+    "SUMPRODUCT(@A>1)": (0.0, "calc formualizer"),  # in Excel booleans do not count as numbers
+    'COUNTIF(@C,"<>grit")': (6.0, "ironcalc"),  # the blank counts
+    'TEXT("5","0.0")': ("5.0", "ironcalc"),
+    "FLOOR(5,-2)": (CellError("#NUM!"), "formualizer"),
+    "MROUND(5,-2)": (CellError("#NUM!"), "calc"),
+    'IF("TRUE",1,2)': (1.0, "formualizer"),
+    "0.1+0.2=0.3": (True, "formualizer"),  # spreadsheets compare 15 digits
+    "IF(0.1*3>0.3,1,0)": (0.0, "formualizer"),
+    '1/3&""': ("0.333333333333333", "formualizer ironcalc"),
+    '0.1*3&""': ("0.3", "formualizer ironcalc"),
+    'TEXT(2.5,"0")': ("3", "ironcalc"),  # halves away from zero, of the 15 digits that show
+    'TEXT(1.005,"0.00")': ("1.01", "ironcalc"),
+    "INT(0.29*100)": (28.0, "calc"),  # LibreOffice rounds to 15 digits before it cuts
+    "FLOOR(0.7,0.1)": (0.7, "formualizer"),
+    "(-8)^(1/3)": (CellError("#NUM!"), "calc ironcalc"),
+    "0^0": (CellError("#NUM!"), "calc formualizer"),
+    "RANK(3.5,@H)": (CellError("#N/A"), "calc"),
+    "COUNT(1/0,2)": (1.0, "formualizer"),
+    "SUMPRODUCT(@D,@E)": (590.0, "formualizer"),  # a text number in a range does not count
+    "CHAR(0)": (CellError("#VALUE!"), "calc"),
+}
+
+
+def spelled(formula):
+    """The formula with @A and @A1 written out, strings left alone."""
+    parts = re.split(r'("(?:[^"]|"")*")', formula)
+    for place in range(0, len(parts), 2):
+        part = re.sub(r"@([A-Z])(?![A-Z0-9])", r"'Trial 1'!\g<1>1:\g<1>8", parts[place])
+        parts[place] = part.replace("@", "'Trial 1'!")
+    return "=" + "".join(parts)
+
+
+def book_of(formulas):
+    book = Workbook()
+    sheet = book.active
+    sheet.title = "Calc"
+    trial = book.create_sheet("Trial 1")
+    for letter, values in DATA.items():
+        for row, value in enumerate(values, 1):
+            trial[f"{letter}{row}"] = value
+    trial["D7"].data_type = "s"  # the text 7, not the number
+    book.defined_names["in_depths"] = DefinedName("in_depths", attr_text="'Trial 1'!$A$1:$A$8")
+    for row, formula in enumerate(formulas, 1):
+        sheet.cell(row, 1, spelled(formula))
+    return book
+
+
+CASES = [case for line in AGREED.strip().splitlines() for case in line.split("    ")] + list(DIFFER)
+
+
+@pytest.fixture(scope="module")
+def computed(tmp_path_factory, libreoffice):
+    """{engine: [value of each case]}, ours first."""
+    book = book_of(CASES)
+    path = tmp_path_factory.mktemp("cases") / "cases.xlsx"
+    book.save(path)
+    found = {"ours": workbook_values(book), "calc": libreoffice.recalc(path),
+             "formualizer": formualizer_values(path), "ironcalc": ironcalc_values(path)}
+    rows = range(1, len(CASES) + 1)
+    return {engine: [values["Calc"].get(f"A{row}") for row in rows] for engine, values in found.items()}
+
+
+@pytest.mark.parametrize("place", range(len(CASES)), ids=CASES)
+def test_every_engine_computes_the_same(place, computed):
+    value, differ = DIFFER.get(CASES[place], (computed["ours"][place], ""))
+    assert same(computed["ours"][place], value)
+    for engine in ("calc", "formualizer", "ironcalc"):
+        theirs = computed[engine][place]
+        assert same(value, theirs) is (engine not in differ.split()), (engine, value, theirs)
+
+
+def test_every_function_of_the_table_is_compared():
+    used = {name for case in CASES for name in re.findall(r"([A-Z0-9]+)\(", case)}
+    assert used >= set(FUNCTIONS)
+
+
+@pytest.mark.parametrize("formula, error", [
+    ("1/0", "#DIV/0!"), ("SQRT(-1)", "#NUM!"), ("1E308*10", "#NUM!"), ('"x"+1', "#VALUE!"),
+    ("MATCH(9,@H1:H2,0)", "#N/A"),
+    ("INDEX(@A,9)", "#REF!"), ("AVERAGE(@C)", "#DIV/0!"), ("STDEV(@B1)", "#DIV/0!"), ("LARGE(@A,9)", "#NUM!"),
+    ("VLOOKUP(0.6,@A1:B8,3)", "#REF!"), ("VLOOKUP(0.6,@A1:B8,0)", "#VALUE!"), ("0^-1", "#DIV/0!"),
+    ("#NAME?&1", "#NAME?"),
+    ("#N/A+1/0", "#N/A"), ("1/0+#N/A", "#DIV/0!")])
+def test_the_kind_of_an_error_is_excels(formula, error):
+    """Kinds as Microsoft documents them for each function; engines differ, so they are not compared above."""
+    value = workbook_values(book_of([formula]))["Calc"]["A1"]
+    assert isinstance(value, CellError) and value == error
+
+
+# --- against Python ---
+
+LEAVES = (st.floats(0.01, 1e6).map(lambda value: repr(float(f"{value:.6g}")))
+          | st.integers(0, 99).map("{}.0".format))
+EXPONENTS = st.sampled_from(["1", "2", "3", "(-1)", "(-2)"])
+
+
+def joined(inner):
+    """Text that means the same to Python and to a spreadsheet once ^ is **: powers stand in own brackets."""
+    return (st.tuples(inner, st.sampled_from("+-*/"), inner).map("".join) | inner.map("({})".format)
+            | LEAVES.map("-{}".format) | inner.map("-({})".format)
+            | st.tuples(inner, EXPONENTS).map(lambda pair: "(({})^{})".format(*pair)))
+
+
+@given(st.recursive(LEAVES, joined, max_leaves=12))
+@settings(max_examples=200)
+def test_arithmetic_is_pythons(formula):
+    python = re.sub(r"\d+\.\d+", r"number(\g<0>)", formula.replace("^", "**"))
+    value = value_of({"A1": "=" + formula})
+    with numpy.errstate(all="raise", under="ignore"):
+        try:
+            expected = eval(python, {"number": numpy.float64})
+        except FloatingPointError:
+            assert isinstance(value, CellError)
+        else:
+            assert value == expected
+
+
+@given(st.integers(-9, 9), st.integers(1, 3), st.integers(1, 3))
+def test_powers_join_from_the_left_and_minus_binds_tighter(base, first, second):
+    assert value_of({"A1": f"={base}^{first}^{second}"}) == (base ** first) ** second
+
+
+def value_of(cells, wanted="A1"):
+    book = Workbook()
+    for address, value in cells.items():
+        book.active[address] = value
+    return workbook_values(book)["Sheet"][wanted]
+
+
+VALUES = st.lists(st.integers(-10**6, 10**6).map(lambda value: value / 1000), min_size=3, max_size=12)
+
+
+def column(letter, values):
+    return {f"{letter}{row}": value for row, value in enumerate(values, 1)}
+
+
+@given(VALUES)
+def test_lists_of_numbers(values):
+    cells = column("B", values)
+    functions = {"SUM": math.fsum, "AVERAGE": statistics.fmean, "MIN": min, "MAX": max, "COUNT": len,
+                 "MEDIAN": statistics.median, "STDEV": statistics.stdev, "VAR": statistics.variance}
+    for name, function in functions.items():
+        found = value_of({**cells, "A1": f"={name}(B1:B{len(values)})"})
+        assert math.isclose(found, function(values), rel_tol=1e-9, abs_tol=1e-9), name
+
+
+@given(VALUES, st.data())
+def test_a_line_through_points(xs, data):
+    assume(len(set(xs)) > 1)
+    ys = data.draw(st.lists(st.integers(-1000, 1000), min_size=len(xs), max_size=len(xs)))
+    assume(len(set(ys)) > 1)
+    expected = stats.linregress(xs, ys)
+    cells = {**column("B", xs), **column("C", ys)}
+    ranges = f"C1:C{len(xs)},B1:B{len(xs)}"
+    lines = {"SLOPE": expected.slope, "INTERCEPT": expected.intercept, "RSQ": expected.rvalue ** 2}
+    for name, value in lines.items():
+        found = value_of({**cells, "A1": f"={name}({ranges})"})
+        assert math.isclose(found, value, rel_tol=1e-6, abs_tol=1e-6), name
+
+
+@given(VALUES, st.integers(-1000, 1000))
+def test_sorted_look_up(values, wanted):
+    values = sorted(values)
+    cells = column("B", values)
+    found = value_of({**cells, "A1": f"=MATCH({wanted},B1:B{len(values)})"})
+    below = [value for value in values if value <= wanted]
+    assert found == len(below) if below else found == "#N/A"
+
+
+@given(st.floats(1e-6, 1), st.integers(1, 9), st.integers(1, 40))
+@settings(max_examples=50)
+def test_quantiles(p, numerator, denominator):
+    assume(p < 0.999999)
+    p = float(f"{p:.10g}")
+    quantiles = {f"=FINV({p},{numerator},{denominator})": stats.f.isf(p, numerator, denominator),
+                 f"=TINV({p},{denominator})": stats.t.isf(p / 2, denominator),
+                 f"=NORMSINV({p})": stats.norm.ppf(p)}
+    for formula, expected in quantiles.items():
+        assert math.isclose(value_of({"A1": formula}), expected, rel_tol=1e-8, abs_tol=1e-12), formula
+
+
+# --- the workbook as a whole ---
+
+def test_a_long_chain_against_the_order_of_the_cells():
+    chain = {f"A{row}": f"=A{row + 1}+1" for row in range(1, 5000)}
+    assert value_of({**chain, "A5000": 1}) == 5000
+
+
+def test_branches_that_are_not_taken_are_still_computed_in_their_own_cells():
+    cells = {"A1": "=IF(TRUE,B1,B2)", "B1": 3, "B2": "=1/0"}
+    assert value_of(cells) == 3
+    assert value_of(cells, "B2") == "#DIV/0!"
+
+
+def test_names_of_a_sheet_come_before_those_of_the_workbook():
+    book = Workbook()
+    other = book.create_sheet("Other")
+    book.active["A1"], other["A1"], book.active["B1"], other["B1"] = 1, 2, "=here*10", "=HERE*10"
+    book.defined_names["here"] = DefinedName("here", attr_text="Sheet!$A$1")
+    other.defined_names["here"] = DefinedName("here", attr_text="Other!$A$1")
+    values = workbook_values(book)
+    assert (values["Sheet"]["B1"], values["Other"]["B1"]) == (10, 20)
+
+
+def test_a_quoted_sheet_name():
+    book = Workbook()
+    book.create_sheet("Bob's trial")["A1"] = 4
+    book.active["A1"] = "=SUM('bob''s trial'!A1:A2)"
+    assert workbook_values(book)["Sheet"]["A1"] == 4
+
+
+def test_own_place_is_no_circle():
+    assert value_of({"A3": "=ROWS($A$1:A3)+ROW(A3)"}, "A3") == 6
+
+
+@pytest.mark.parametrize("formula, message", [
+    ("=NOSUCH(1)", "unknown function NOSUCH"),
+    ("=no_such_name+1", "there is no name 'no_such_name'"),
+    ("=Nowhere!A1", "there is no sheet 'Nowhere'"),
+    ("=SQRT(1,2)", "SQRT takes 1 to 1 arguments (got 2)"),
+    ("=SUM(1", "a bracket is not closed"),
+    ("=1+", "the formula ends too soon"),
+    ("=1 2", "'2' stands where the formula should end"),
+    ("=*2", "'*' stands where a value should be"),
+    ("={1,2}", "'{' stands where a value should be"),
+    ("=SQRT(B1:B2)", "2 x 1 cells stand where one value is needed"),
+    ("=B1:B2*2", "2 x 1 cells stand where one value is needed"),
+    ("=SUM(SQRT(B1:B2))", "2 x 1 cells stand where one value is needed"),
+    ("=SUMPRODUCT(B1:B2*C1:C3)", "ranges of different size stand in one product"),
+    ("=SUMIF(B1:B2,1,C1:C3)", "ranges of different size stand in one condition"),
+    ('=TEXT(1,"0.00E+00")', "TEXT takes formats such as 0, 0.00, #,##0.0 and 0.0% (got '0.00E+00')"),
+    ("=A1+1", "refers in a circle to Sheet!A1"),
+    ("=B9", "refers in a circle to Sheet!A1"),
+])
+def test_a_formula_that_cannot_be_computed_is_named(formula, message):
+    with pytest.raises(ValueError) as error:
+        value_of({"A1": formula, "B9": "=A1"})
+    assert re.match(r"Sheet!(A1|B9): ", str(error.value)) and message in str(error.value)
+    assert "\n" not in str(error.value)
+
+
+def test_a_name_must_stand_for_cells():
+    book = Workbook()
+    book.defined_names["k"] = DefinedName("k", attr_text="0.25")
+    book.active["A1"] = "=k*2"
+    with pytest.raises(ValueError, match=r"Sheet!A1: the name k must stand for cells \(got 0.25\)"):
+        workbook_values(book)
+
+
+def test_array_formulas_are_refused():
+    book = Workbook()
+    book.active["A1"] = ArrayFormula("A1:A2", "=B1:B2*2")
+    with pytest.raises(ValueError, match="Sheet!A1: array formulas and data tables are not computed here"):
+        workbook_values(book)
