@@ -6,8 +6,8 @@ import subprocess
 import sys
 
 import pytest
-
 import trial_workbook
+
 from gritfuncs.trial import Setup, read_trial
 
 KNEE, LEVEL, STEEPNESS = 1.4, 118.0, 250.0  # µm, J/mm³, J/mm³ per µm
@@ -68,7 +68,8 @@ def test_the_filled_trial_workbook_gives_the_knee(tmp_path):
 def test_no_rpm_is_given_without_a_knee(tmp_path):
     trial = read_trial(write(tmp_path / "trial.csv", rows(knee=2.5)), setup=SETUP, idle=IDLE)
     assert trial.knee.verdict == "still falling"
-    assert trial.knee_rpm is None and "[[Work rpm]]" not in trial.report()
+    assert trial.knee_rpm is None and "1/min in this setup" not in trial.report()
+    assert f"above {SETUP.rpm_for(trial.knee.low):.4g} 1/min, if there is one" in trial.report()
 
 
 def test_the_reading_out_of_line_is_named_by_its_row(tmp_path):

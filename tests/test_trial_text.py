@@ -241,6 +241,10 @@ def test_an_unclear_decimal_sign_is_refused_until_a_line_settles_it(tmp_path, te
     assert read(tmp_path, f"decimal = {sign}\n{text}").energies == (1.25, 1.21)
 
 
+def test_a_comma_that_marks_decimals_does_not_part_columns(tmp_path):
+    assert read(tmp_path, "120,5;x;2,5\n130,5;x;2,4\n", columns={"work_rpm": "A", "load": "C"}).energies == (2.5, 2.4)
+
+
 def test_mixed_decimal_signs_are_refused(tmp_path):
     assert "one decimal sign" in error(write(tmp_path, "rpm;load\n120;2,5\n130;2.7\n"))
 
@@ -278,7 +282,7 @@ def test_missing_files_folders_and_non_paths_are_refused(tmp_path):
     assert error(tmp_path / "none.csv") == "none.csv: must be a file that exists"
     assert "it is a folder" in error(tmp_path)
     assert "path must be the name of a file" in error(7)
-    assert "exists" in error("")or "folder" in error("")
+    assert "exists" in error("") or "folder" in error("")
     error("bad\0name.csv")
     error("x" * 5000 + ".csv")
     error("two\nlines.csv")

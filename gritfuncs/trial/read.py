@@ -60,7 +60,7 @@ def read_trial(path: Union[str, Path], *, sheet: Optional[str] = None, columns: 
     noise : reading-to-reading scatter as a share, > 0 and < 1 (0.02 = 2 %); goes before the file's
 
     Grit depths in the table count in place of the rpm, and specific energies in place of the load.  Hidden rows count
-    like others; of a formula its stored value is read.  At most 1000 filled rows.
+    like others; of a formula its stored value is read.  At most 500 filled rows.
 
     Raises
     ------
@@ -111,18 +111,16 @@ def _table(path: Path, sheet: Optional[str], columns: Optional[Dict[str, str]], 
 
 def _text_table(path: Path, columns: Optional[Dict[str, str]], load_kind: Optional[str]) -> Table:
     text = text_file.read_text(path)
-    fitting, problems = [], []
+    problems = []
     for delimiter in text_file.DELIMITERS:
         try:
             rows = text_file.split(text, delimiter)
-            fitting.append((delimiter, rows, find_layout(rows, columns, load_kind, _number_text)))
+            layout = find_layout(rows, columns, load_kind, _number_text)
+            break
         except ValueError as problem:
             problems.append(problem)
-    if not fitting:
+    else:
         raise max(problems, key=lambda problem: getattr(problem, "nearness", math.inf))
-    if len(fitting) > 1:
-        raise ValueError("must have one delimiter between its columns (it can be read with several)")
-    delimiter, rows, layout = fitting[0]
     lines = leading_lines(rows[:layout.start], delimiter)
     decimal = Words({word: line.value for word, line in lines.items()}).choice("decimal", tuple(SIGN_NAMES.values()))
     if decimal is None:

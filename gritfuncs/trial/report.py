@@ -61,9 +61,11 @@ def _in_trial_words(trial: Trial, text: str) -> str:
 
 
 def _rpm_lines(trial: Trial) -> List[str]:
-    if trial.knee_rpm is None:
+    low, high = (None if depth is None else trial.rpm_for(depth) for depth in (trial.knee.low, trial.knee.high))
+    if low is None:
         return []
-    low, high = trial.rpm_for(trial.knee.low), trial.rpm_for(trial.knee.high)
+    if trial.knee_rpm is None:
+        return ["[[Work rpm]]", f"    {'knee':<10} = above {low:.4g} 1/min, if there is one"]
     lines = ["[[Work rpm]]", f"    {'knee':<10} = {trial.knee_rpm:.4g} 1/min in this setup",
              f"    {'interval':<10} = {low:.4g} to {high:.4g} 1/min"]
     if trial.depth_unit != MICROMETRE:

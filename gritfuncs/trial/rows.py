@@ -3,7 +3,7 @@ from typing import Any, List, NamedTuple, Sequence
 
 from .readings import is_blank
 
-MAX_ROWS = 1000  # a trial has a few dozen readings; more is a log, which has to be condensed before it is judged
+MAX_ROWS = 500  # a trial has a few dozen readings; more is a log, which has to be condensed before it is judged
 
 
 class Row(NamedTuple):

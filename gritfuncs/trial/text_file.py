@@ -9,7 +9,7 @@ from typing import List
 from .rows import Row, filled
 
 ENDINGS = (".csv", ".tsv", ".txt")
-DELIMITERS = (";", "\t", ",")
+DELIMITERS = (";", "\t", ",")  # the comma last, because it may also be a decimal sign
 MAX_BYTES = 2_000_000
 _MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
 _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f]")
