@@ -55,7 +55,7 @@ def _in_trial_words(trial: Trial, text: str) -> str:
     """The knee's report with the trial's units in place of its own, and readings called by their rows."""
     text = re.sub(r"([Rr]eading) (\d+)\b", lambda match: f"{match[1]} in row {trial.used[int(match[2]) - 1].row}", text)
     if trial.depth_unit != MICROMETRE:
-        text = text.replace(f" {MICROMETRE}", f" ({trial.depth_unit} depth)")
+        text = text.replace(f"per {MICROMETRE}", "per unit of relative depth").replace(MICROMETRE, f"({trial.depth_unit})")
     return text.replace("the unit of the readings", trial.energy_unit if trial.energy_unit != "relative" else
                         "the unit of the load readings")
 

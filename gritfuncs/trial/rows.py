@@ -14,6 +14,10 @@ class Row(NamedTuple):
         return self.cells[column] if column < len(self.cells) else None
 
 
+class TooManyRows(ValueError):
+    """The table is no trial."""
+
+
 def filled(rows) -> List[Row]:
     """The rows that hold anything, or ValueError when they are too many to be a trial."""
     kept = []
@@ -21,8 +25,8 @@ def filled(rows) -> List[Row]:
         if not all(map(is_blank, row.cells)):
             kept.append(row)
             if len(kept) > MAX_ROWS:
-                raise ValueError(f"must have at most {MAX_ROWS} filled rows (row {row.number} is beyond that): "
-                                 "condense a log to a few dozen readings")
+                raise TooManyRows(f"must have at most {MAX_ROWS} filled rows (row {row.number} is beyond that): "
+                                  "condense a log to a few dozen readings")
     return kept
 
 

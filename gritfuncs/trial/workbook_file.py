@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any, Dict, List, Tuple
 
 from .readings import Unreadable, is_blank
-from .rows import MAX_ROWS, Row, filled
+from .rows import MAX_ROWS, Row, TooManyRows, filled
 
 ENDINGS = (".xlsx", ".xlsm")
 UNCALCULATED = Unreadable("a formula without a stored value: open the file in a spreadsheet program and save it")
@@ -54,7 +54,7 @@ class Workbook:
                 with warnings.catch_warnings():
                     warnings.simplefilter("ignore")
                     self._rows[sheet] = filled(self._read(sheet))
-            except ValueError:
+            except TooManyRows:
                 raise
             except Exception as error:  # as above: sheets are parsed only now
                 raise _unreadable(error) from None
