@@ -146,6 +146,11 @@ def convert(office, request):
 
 def put_constants(sheet, first, rows):
     corner = sheet.getCellRangeByName(first).RangeAddress
+    numbers = all(type(value) in (int, float) for values in rows for value in values)
+    if numbers and len(set(map(len, rows))) == 1:  # in one go: a call for each cell is slow
+        sheet.getCellRangeByPosition(corner.StartColumn, corner.StartRow, corner.StartColumn + len(rows[0]) - 1,
+                                     corner.StartRow + len(rows) - 1).setDataArray(tuple(map(tuple, rows)))
+        return
     for row, values in enumerate(rows, corner.StartRow):
         for column, value in enumerate(values, corner.StartColumn):
             cell = sheet.getCellByPosition(column, row)
