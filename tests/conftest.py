@@ -1,6 +1,5 @@
 """Fixtures that more than one test file needs."""
 import pytest
-
 from libreoffice import LibreOffice, Missing
 
 

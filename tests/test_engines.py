@@ -17,8 +17,8 @@ def book(tmp_path):
     workbook = Workbook()
     sheet = workbook.active
     sheet.title = "Bob's trial"
-    for row in ((0.5, "=A1*3"), ("text", '=A2&" µm"'), (True, "=A1>0"), (None, "=1/0"), (None, "=SUM(A1:A2)"),
-                (None, '=IF(A1>1,1,"")')):
+    for row in ((0.5, "=A1*3"), ("text", '=A2&" µm"'), (True, "=A1>0"), (None, "=1/0"),
+                (None, "=SUM(A1:A2)"), (None, '=IF(A1>1,1,"")')):
         sheet.append(row)
     save_workbook(workbook, tmp_path / "book.xlsx")
     return tmp_path / "book.xlsx"
@@ -89,8 +89,9 @@ def test_convert_keeps_values_for_other_readers(book, libreoffice, tmp_path):
 
 @pytest.mark.parametrize("left, right, equal", [
     (1.0, 1.0 + 1e-10, True), (1.0, 1.0 + 1e-8, False), (0.0, 1e-13, True), (True, 1.0, True),
-    (None, "", True), (None, 0.0, False), ("a", "A", False), ("1", 1.0, False), (CellError("#N/A"), CellError("#REF!"), True),
-    (CellError("#N/A"), "#N/A", False), (CellError("#N/A"), 0.0, False), (math.inf, 1.0, False)])
+    (None, "", True), (None, 0.0, False), ("a", "A", False), ("1", 1.0, False),
+    (CellError("#N/A"), CellError("#REF!"), True), (CellError("#N/A"), "#N/A", False),
+    (CellError("#N/A"), 0.0, False), (math.inf, 1.0, False)])
 def test_what_counts_as_the_same(left, right, equal):
     assert same(left, right) is equal and same(right, left) is equal
 

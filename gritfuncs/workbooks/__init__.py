@@ -1,1 +1,1 @@
-"""Workbooks: written with native formulas and their values, read as packages, and rewritten for other hosts."""
+"""Workbooks: written with native formulas and values, read as packages, rewritten for other hosts."""

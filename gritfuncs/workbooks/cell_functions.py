@@ -12,8 +12,28 @@ from decimal import ROUND_DOWN, ROUND_HALF_UP, ROUND_UP, Decimal
 from functools import partial
 from typing import Any, Callable
 
-from .cell_values import (NA, NUM, NUMBER, REF, RELATIONS, VALUE, Area, CellError, Failure, compare, computed,
-                          finite, number, numbers, parsed, power, scalar, significant, text, truth)
+from .cell_values import (
+    NA,
+    NUM,
+    NUMBER,
+    REF,
+    RELATIONS,
+    VALUE,
+    Area,
+    CellError,
+    Failure,
+    compare,
+    computed,
+    finite,
+    number,
+    numbers,
+    parsed,
+    power,
+    scalar,
+    significant,
+    text,
+    truth,
+)
 
 ABOVE_ZERO = math.ulp(0.0)
 
