@@ -10,8 +10,8 @@ import unohelper
 # A gritfuncs that happens to be installed for this Python must not stand in for the one that came with the extension.
 sys.path.insert(0, os.path.join(os.path.dirname(__file__), "pythonpath"))
 
-from gritfuncs.addins.functions import FUNCTIONS, ZERO_OR_BLANK, failure  # noqa: E402
-from gritfuncs.addins.naming import CALC_SERVICE  # noqa: E402
+from gritfuncs.addins.functions import FUNCTIONS, ZERO_OR_BLANK, failure
+from gritfuncs.addins.naming import CALC_SERVICE
 
 _TRUE_ZERO = "; for a true 0 write {0} or the cell as a range, such as B5:B5"
 

@@ -4,8 +4,11 @@ Values going in and out are plain: float, text, bool, None for a blank cell, an 
 A function never raises and never gives a number for a failure: it gives a short text that begins with #GRIT!.
 Standard library only: this module travels inside the Calc extension.
 """
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any, Callable, Iterable, Optional, Tuple
+from typing import Any
 
 from .. import __version__
 from .. import formulas as _formulas  # noqa: F401  (fills the catalogue)
@@ -34,7 +37,7 @@ class Argument:
 
     name: str
     help: str
-    quantity: Optional[Quantity] = None
+    quantity: Quantity | None = None
 
     @property
     def is_range(self) -> bool:
@@ -51,7 +54,7 @@ class CellFunction:
 
     sheet_name: str
     help: str
-    arguments: Tuple[Argument, ...]
+    arguments: tuple[Argument, ...]
     gives: str
     _compute: Callable
 
@@ -83,7 +86,7 @@ def _is_failure(value: Any) -> bool:
     return isinstance(value, str) and value.startswith(FAILED)
 
 
-def _shape(rows: Any) -> Tuple[int, int]:
+def _shape(rows: Any) -> tuple[int, int]:
     """Number of rows and of columns."""
     return len(rows), len(rows[0])
 
@@ -135,9 +138,9 @@ def _help(record: Formula) -> str:
 
 @dataclass(frozen=True)
 class _Readings:
-    depths: Tuple[float, ...]
-    energies: Tuple[float, ...]
-    left_out: Tuple[int, ...]  # places, counted from 1, of the pairs before the end without a number in both lists
+    depths: tuple[float, ...]
+    energies: tuple[float, ...]
+    left_out: tuple[int, ...]  # places, counted from 1, of the pairs before the end without a number in both lists
 
     @property
     def numbering(self) -> str:
@@ -150,17 +153,22 @@ def _waits(value: Any) -> bool:
     return _is_blank(value) or _is_failure(value) and (value.endswith(BLANK) or ZERO_OR_BLANK in value)
 
 
-def _cells(name: str, rows: Any) -> Tuple[Any, ...]:
+def _cells(name: str, rows: Any) -> tuple[Any, ...]:
     """The cells of one list; ValueError for one that is neither a number nor blank."""
     values = tuple(value for row in rows for value in row)
     for place, value in enumerate(values, 1):
-        if isinstance(value, ErrorCell):
-            raise ValueError(f"{name}, cell {place}, is an error ({value.text})")
-        if _is_failure(value) and not _waits(value):
-            raise ValueError(f"{name}, cell {place}: {value[len(FAILED):]}")
-        if isinstance(value, (str, bool)) and not _waits(value):
-            raise ValueError(f"{name}, cell {place}, must be a number or blank (got {value!r})")
+        wrong = _what_is_wrong(value)
+        if wrong:
+            raise ValueError(f"{name}, cell {place}{wrong}")
     return values
+
+
+def _what_is_wrong(value: Any) -> str:
+    if isinstance(value, ErrorCell):
+        return f", is an error ({value.text})"
+    if _waits(value) or not isinstance(value, (str, bool)):
+        return ""
+    return f": {value[len(FAILED):]}" if _is_failure(value) else f", must be a number or blank (got {value!r})"
 
 
 def _readings(depths: Any, energies: Any) -> _Readings:
@@ -199,7 +207,7 @@ def _knee_report(knee: Knee, readings: _Readings) -> Any:
     return _block((label, value[:LONGEST_TEXT]) for label, value in rows)
 
 
-def _block(rows: Iterable[Tuple[str, str]]) -> Tuple[Tuple[str, str], ...]:
+def _block(rows: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
     rows = tuple(rows)
     return rows + (("", ""),) * (REPORT_ROWS - len(rows))
 
@@ -224,7 +232,7 @@ _KNEE_ARGUMENTS = (
 )
 _ONLY_FOUND = " A number only when the verdict is found, otherwise a text that says what to do next."
 
-FUNCTIONS: Tuple[CellFunction, ...] = tuple(_formula_function(record) for record in catalogue) + (
+FUNCTIONS: tuple[CellFunction, ...] = tuple(_formula_function(record) for record in catalogue) + (
     _knee_function("", "Knee of a trial: the grit depth beyond which the energy no longer falls, µm." + _ONLY_FOUND,
                    NUMBER, _knee_number("knee")),
     _knee_function("_LOW", "Lower end of the knee's interval, µm." + _ONLY_FOUND, NUMBER, _knee_number("low")),

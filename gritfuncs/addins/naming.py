@@ -10,8 +10,10 @@ Calc extension     GRIT_X              ORG.GRITFUNCS.CELLS.GRIT_X, in .ods and .
 
 Calc without the extension shows #NAME? and writes the stored name back in small letters, so case never counts.
 """
+import re
+
 CALC_SERVICE = "org.gritfuncs.Cells"  # stored in users' files: never to be changed
-_PREFIXES = (CALC_SERVICE.upper() + ".", "_XLL.", "_XLUDF.", "_XLFN.")
+_STORED = re.compile(rf"(?:.*!)?(?:{re.escape(CALC_SERVICE)}\.|_xll\.|_xludf\.|_xlfn\.)?(.+)", re.IGNORECASE)
 
 
 def calc_stored_name(sheet_name: str) -> str:
@@ -21,8 +23,4 @@ def calc_stored_name(sheet_name: str) -> str:
 
 def sheet_name(stored: str) -> str:
     """The sheet name, from the name that any host stored: without workbook, service and case."""
-    name = stored.rpartition("!")[2].upper()
-    for prefix in _PREFIXES:
-        if name.startswith(prefix):
-            name = name[len(prefix):]
-    return name
+    return _STORED.fullmatch(stored).group(1).upper()
