@@ -31,7 +31,7 @@ def uno_python() -> str:
     pythons = [os.path.join(folder, "python3") for folder in folders]
     for candidate in dict.fromkeys([sys.executable, *pythons]):
         if os.access(candidate, os.X_OK):
-            probe = subprocess.run([candidate, "-c", "import uno"], capture_output=True, timeout=60)
+            probe = subprocess.run([candidate, "-c", "import uno"], capture_output=True, timeout=60, check=False)
             if probe.returncode == 0:
                 return candidate
     raise Missing(f"no Python here can import uno: {INSTALL}")
@@ -76,10 +76,10 @@ def change_extensions(profile, *command, extension=None) -> str:
         where = "-env:UserInstallation=" + Path(copy).as_uri()
         environment = {**clean_environment(), "HOME": folder}
         common = dict(capture_output=True, text=True, cwd=folder, timeout=180, env=environment, **user)
-        done = subprocess.run([program("unopkg"), *command, where, *package], **common)
+        done = subprocess.run([program("unopkg"), *command, where, *package], check=False, **common)
         if done.returncode:
             raise RuntimeError(f"unopkg {command[0]} ended with {done.returncode}: {done.stdout}{done.stderr}")
-        listed = subprocess.run([program("unopkg"), "list", where], **common).stdout
+        listed = subprocess.run([program("unopkg"), "list", where], check=True, **common).stdout
         shutil.rmtree(profile)
         shutil.copytree(copy, profile, symlinks=True)
         return listed

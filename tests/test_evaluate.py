@@ -371,5 +371,5 @@ def test_a_name_must_stand_for_cells():
 def test_array_formulas_are_refused():
     book = Workbook()
     book.active["A1"] = ArrayFormula("A1:A2", "=B1:B2*2")
-    with pytest.raises(ValueError, match="Sheet!A1: array formulas and data tables are not computed here"):
+    with pytest.raises(ValueError, match="Sheet!A1: array formulas and data tables are not computed"):
         workbook_values(book)

@@ -221,7 +221,7 @@ def main():
             request = json.loads(line)
             try:
                 answer = COMMANDS[request["command"]](office, request)
-            except Exception:  # whatever LibreOffice does not like is the caller's to read
+            except Exception:  # noqa: BLE001 - whatever LibreOffice does not like is the caller's to read
                 answer = {"failed": traceback.format_exc()}
             print(json.dumps(answer), flush=True)
     finally:

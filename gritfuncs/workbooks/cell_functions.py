@@ -3,6 +3,8 @@
 It holds only what every spreadsheet computes alike; to teach another one, add a line to the table and a case
 to the tests.
 """
+from __future__ import annotations
+
 import math
 import operator
 import re

@@ -2,11 +2,14 @@
 
 Rules are Excel's.  A value is a float, a text, a bool, None (blank) or a CellError.
 """
+from __future__ import annotations
+
 import math
 import operator
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, Callable, Iterator, List, Optional
+from typing import Any, Callable
 
 
 class CellError(str):
@@ -30,9 +33,9 @@ class Failure(Exception):
 class Area:
     """A rectangle of values; a reference has the row and column of its first cell, a computed array none."""
 
-    rows: List[List[Any]]
-    top: Optional[int] = None
-    left: Optional[int] = None
+    rows: list[list[Any]]
+    top: int | None = None
+    left: int | None = None
 
     @property
     def height(self) -> int:
@@ -45,7 +48,7 @@ class Area:
     def __iter__(self) -> Iterator[Any]:
         return (value for row in self.rows for value in row)
 
-    def part(self, row: int, column: int, height: int, width: int) -> "Area":
+    def part(self, row: int, column: int, height: int, width: int) -> Area:
         rows = [line[column:column + width] for line in self.rows[row:row + height]]
         return Area(rows) if self.top is None else Area(rows, self.top + row, self.left + column)
 
@@ -113,7 +116,7 @@ def computed(function: Callable, *values: Any) -> Any:
         raise Failure(NUM) from None
 
 
-def numbers(arguments: Any) -> List[float]:
+def numbers(arguments: Any) -> list[float]:
     """The numbers among arguments: what is given directly must be one, in ranges all else is skipped."""
     found = []
     for argument in arguments:

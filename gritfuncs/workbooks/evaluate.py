@@ -5,11 +5,13 @@ openpyxl writes formulas without their values; `workbook_values` computes them. 
 compute differently (an unlisted function, a range where one value is needed, an array formula) is a mistake
 to correct, not to guess at.  Cells are computed in the order of their references, so a chain may be long.
 """
+from __future__ import annotations
+
 import datetime
 import re
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, Callable, Dict, List, NamedTuple
+from typing import Any, Callable, NamedTuple
 
 from openpyxl import Workbook
 from openpyxl.formula import Tokenizer
@@ -50,7 +52,7 @@ class Range(NamedTuple):
     right: int
     bottom: int
 
-    def rows(self) -> List[List[Place]]:
+    def rows(self) -> list[list[Place]]:
         rows, columns = range(self.top, self.bottom + 1), range(self.left, self.right + 1)
         return [[Place(self.sheet, row, column) for column in columns] for row in rows]
 
@@ -58,7 +60,7 @@ class Range(NamedTuple):
 @dataclass
 class _Compiled:
     evaluate: Callable[[], Any]
-    precedents: List[Range]
+    precedents: list[Range]
 
 
 class _Book:
@@ -67,8 +69,8 @@ class _Book:
     def __init__(self, workbook: Workbook):
         self.workbook = workbook
         self.sheets = {sheet.title.lower(): sheet for sheet in workbook.worksheets}
-        self.values: Dict[Place, Any] = {}
-        self.formulas: Dict[Place, str] = {}
+        self.values: dict[Place, Any] = {}
+        self.formulas: dict[Place, str] = {}
         for sheet in workbook.worksheets:
             for row in sheet.iter_rows():
                 for cell in row:
@@ -122,7 +124,7 @@ class _Parser:
     def __init__(self, formula: str, home: Place, book: _Book):
         self.tokens = [token for token in Tokenizer(formula).items if token.type != "WHITE-SPACE"]
         self.home, self.book = home, book
-        self.precedents: List[Range] = []
+        self.precedents: list[Range] = []
         self.arrays = False  # inside SUMPRODUCT operators work on whole ranges
 
     def compiled(self) -> _Compiled:
@@ -205,8 +207,8 @@ class _Parser:
             return lambda: finite(function.call(*arguments))
         return lambda: finite(function.call(*[argument() for argument in arguments]))
 
-    def arguments(self) -> List[Callable[[], Any]]:
-        found: List[Callable[[], Any]] = []
+    def arguments(self) -> list[Callable[[], Any]]:
+        found: list[Callable[[], Any]] = []
         if not self.peek("FUNC", "CLOSE"):
             found.append(self.argument())
             while self.peek("SEP", "ARG"):
@@ -222,7 +224,7 @@ class _Parser:
 
 
 def _compile(place: Place, formula: Any, book: _Book) -> _Compiled:
-    if not isinstance(formula, str):
+    if hasattr(formula, "ref"):
         raise ValueError(f"{place}: array formulas and data tables are not computed here")
     try:
         return _Parser(formula, place, book).compiled()
@@ -240,10 +242,10 @@ def _evaluate(place: Place, formula: str, compiled: _Compiled) -> Any:
     return 0.0 if value is None else value
 
 
-def _in_order(compiled: Dict[Place, _Compiled]) -> List[Place]:
+def _in_order(compiled: dict[Place, _Compiled]) -> list[Place]:
     """The formula cells, each after the ones it reads; a circle of references is refused."""
-    order: List[Place] = []
-    state: Dict[Place, str] = {}
+    order: list[Place] = []
+    state: dict[Place, str] = {}
     for start in compiled:
         path = [start]
         while path:
@@ -265,7 +267,7 @@ def _in_order(compiled: Dict[Place, _Compiled]) -> List[Place]:
     return order
 
 
-def workbook_values(workbook: Workbook) -> Dict[str, Dict[str, Any]]:
+def workbook_values(workbook: Workbook) -> dict[str, dict[str, Any]]:
     """{sheet: {"A1": value}} of all cells that are not blank, formulas computed.
 
     A value is a float, a text, a bool or a CellError.  ValueError names the cell that cannot be computed.
@@ -274,7 +276,7 @@ def workbook_values(workbook: Workbook) -> Dict[str, Dict[str, Any]]:
     compiled = {place: _compile(place, formula, book) for place, formula in book.formulas.items()}
     for place in _in_order(compiled):
         book.values[place] = _evaluate(place, book.formulas[place], compiled[place])
-    found: Dict[str, Dict[str, Any]] = {sheet.title: {} for sheet in workbook.worksheets}
+    found: dict[str, dict[str, Any]] = {sheet.title: {} for sheet in workbook.worksheets}
     for place, value in book.values.items():
         found[place.sheet][place.address] = value
     return found

@@ -3,6 +3,8 @@
 openpyxl writes formulas without values and drops much of a workbook that it did not make.  So values are put
 into the package itself, and nobody's workbook is ever saved through openpyxl.
 """
+from __future__ import annotations
+
 import contextlib
 import html
 import io
@@ -12,8 +14,9 @@ import re
 import struct
 import zipfile
 import zlib
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Callable, Dict, Iterator, List, Mapping, NamedTuple, Optional, Tuple
+from typing import Any, Callable, NamedTuple
 from xml.etree import ElementTree
 from xml.sax.saxutils import escape
 
@@ -45,9 +48,9 @@ _CHART_RANGE = re.compile(r"(?:'((?:[^']|'')+)'|([^'!(,]+))!"
 class Package:
     """The parts of an .xlsx or .xlsm file, name to bytes, in the order of the file."""
 
-    parts: Dict[str, bytes]
-    path: Optional[str] = None
-    entries: Dict[str, zipfile.ZipInfo] = field(default_factory=dict, repr=False)
+    parts: dict[str, bytes]
+    path: str | None = None
+    entries: dict[str, zipfile.ZipInfo] = field(default_factory=dict, repr=False)
 
     def text(self, name: str) -> str:
         try:
@@ -113,7 +116,7 @@ def _inflated(file, path: str) -> Package:
     return package
 
 
-def _refuse_bombs(entries: List[zipfile.ZipInfo], size: int, path: str) -> None:
+def _refuse_bombs(entries: list[zipfile.ZipInfo], size: int, path: str) -> None:
     if len(entries) > MOST_PARTS:
         raise ValueError(f"{path}: must have at most {MOST_PARTS} parts (got {len(entries)})")
     total, limit = sum(entry.file_size for entry in entries), min(LARGEST_PACKAGE, HIGHEST_RATIO * size)
@@ -156,7 +159,7 @@ def write_package(package: Package, path) -> None:
             os.unlink(temporary)
 
 
-def _entry(name: str, old: Optional[zipfile.ZipInfo]) -> zipfile.ZipInfo:
+def _entry(name: str, old: zipfile.ZipInfo | None) -> zipfile.ZipInfo:
     entry = zipfile.ZipInfo(name, old.date_time if old else (1980, 1, 1, 0, 0, 0))
     entry.compress_type = old.compress_type if old else zipfile.ZIP_DEFLATED
     entry.external_attr = old.external_attr if old else 0o600 << 16
@@ -165,7 +168,7 @@ def _entry(name: str, old: Optional[zipfile.ZipInfo]) -> zipfile.ZipInfo:
 
 # --- sheets and their formulas ---
 
-def sheet_parts(package: Package) -> Dict[str, str]:
+def sheet_parts(package: Package) -> dict[str, str]:
     """{sheet name: part name} in the order of the tabs."""
     relations = package.xml("xl/_rels/workbook.xml.rels")
     targets = {relation.get("Id"): relation.get("Target", "") for relation in relations}
@@ -203,7 +206,7 @@ def formula_cells(xml: str) -> Iterator[FormulaCell]:
         yield FormulaCell(address, text, formula[1], formula.start(2), formula.end(2), cached)
 
 
-def _formula_matches(xml: str) -> Iterator[Tuple[str, re.Match, re.Match]]:
+def _formula_matches(xml: str) -> Iterator[tuple[str, re.Match, re.Match]]:
     if "<!--" in xml or "<![CDATA[" in xml:
         raise ValueError("a sheet whose XML has comments or CDATA sections cannot be edited")
     for cell in _CELL.finditer(xml):
@@ -215,7 +218,7 @@ def _formula_matches(xml: str) -> Iterator[Tuple[str, re.Match, re.Match]]:
             yield address[1], cell, formula
 
 
-def uncached_cells(package: Package) -> List[str]:
+def uncached_cells(package: Package) -> list[str]:
     """Formula cells without a value, as Sheet!A1."""
     return [f"{sheet}!{cell.address}" for sheet, part in sheet_parts(package).items()
             for cell in formula_cells(package.text(part)) if not cell.cached]
@@ -226,10 +229,10 @@ def uncached_cells(package: Package) -> List[str]:
 def number_text(value: float) -> str:
     """The shortest text that reads back as the same number."""
     text = repr(float(value) or 0.0)  # no negative zero
-    return text[:-2] if text.endswith(".0") else text
+    return text.removesuffix(".0")
 
 
-def _typed(value: Any) -> Tuple[str, str]:
+def _typed(value: Any) -> tuple[str, str]:
     """The type letter of a cell and the text of its value."""
     if isinstance(value, bool):
         return "b", str(int(value))
@@ -288,7 +291,7 @@ def _chart_cache(values: Mapping[str, Mapping[str, Any]]) -> Callable[[re.Match]
     return written
 
 
-def _addresses(first: str, top: int, last: str, bottom: int) -> List[str]:
+def _addresses(first: str, top: int, last: str, bottom: int) -> list[str]:
     from openpyxl.utils import column_index_from_string, get_column_letter
 
     columns = range(column_index_from_string(first), column_index_from_string(last) + 1)
