@@ -131,7 +131,7 @@ def test_a_value_outside_the_limits_is_refused_by_name_with_the_unit(quantity):
         [[1.0], [2.0, 3.0]],
         numpy.bool_(True),
     ],
-    ids=repr,
+    ids=lambda value: type(value).__name__,
 )
 def test_what_is_no_finite_number_is_refused(quantity, value):
     assert refusal(quantity.check, value).startswith(quantity.name + " must be ")
