@@ -1,6 +1,7 @@
 """The Calc extension, installed in a throw-away profile and used by typing formulas into a real Calc."""
 import ast
 import random
+import re
 import subprocess
 import sys
 import zipfile
@@ -14,7 +15,7 @@ from gritfuncs import __version__
 from gritfuncs.addins.calc import IDENTIFIER, build_oxt
 from gritfuncs.addins.functions import FUNCTIONS, LONGEST_TEXT, REPORT_ROWS
 from gritfuncs.addins.naming import CALC_SERVICE, calc_stored_name, sheet_name
-from gritfuncs.catalogue import catalogue
+from gritfuncs.formulas import catalogue
 from gritfuncs.knee import find_knee
 from gritfuncs.workbooks.cell_functions import CellError
 
@@ -166,6 +167,16 @@ def test_results_serve_inside_other_functions(calc):
     assert close(shown["A5"], catalogue["specific_energy"].call(3.2 - 0.9, catalogue["removal_rate"].call(20, 0.6), 20))
     assert shown["A6"] == "#GRIT! infeed_rate must be > 0 mm/min (got -1.0)"
     assert shown["A7"] == __version__
+
+
+def test_the_formulas_of_the_document_give_the_results_beside_them(calc):
+    text = (Path(__file__).parents[1] / "docs" / "calc.md").read_text(encoding="utf-8")
+    rows = re.findall(r"\| `(=GRIT_[^`]*\([^`,]*\))` \| ([0-9.]+)", text)
+    assert len(rows) >= 5
+    shown = calc.type({f"A{row}": formula for row, (formula, _) in enumerate(rows, 1)})
+    for row, (formula, result) in enumerate(rows, 1):
+        digits = len(result.partition(".")[2])
+        assert round(shown[f"A{row}"], digits) == float(result), formula
 
 
 # --- cells that hold no good number

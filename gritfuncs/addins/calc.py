@@ -14,6 +14,7 @@ IDENTIFIER = "org.gritfuncs.calc"
 # What the functions import; all of it needs the standard library only.
 _BUNDLED = ("__init__.py", "quantities.py", "catalogue.py", "cells.py", "sources.py", "formulas/*.py", "knee/*.py",
             "addins/__init__.py", "addins/functions.py", "addins/naming.py")
+_OLDEST = "7.0"  # the first whose own Python is 3.8, on Windows
 _ROWS = "sequence< sequence< any > >"
 _XML = '<?xml version="1.0" encoding="UTF-8"?>\n'
 _EARLIEST = (1980, 1, 1, 0, 0, 0)  # the same bytes whenever it is built
@@ -53,9 +54,11 @@ def _manifest() -> str:
 
 
 def _description() -> str:
-    return (f'{_XML}<description xmlns="http://openoffice.org/extensions/description/2006">\n'
+    return (f'{_XML}<description xmlns="http://openoffice.org/extensions/description/2006"'
+            ' xmlns:l="http://libreoffice.org/extensions/description/2011">\n'
             f' <identifier value="{IDENTIFIER}"/>\n <version value="{__version__}"/>\n'
             ' <display-name><name lang="en">gritfuncs: grit depth of plunge grinding</name></display-name>\n'
+            f' <dependencies><l:LibreOffice-minimal-version value="{_OLDEST}" l:name="LibreOffice {_OLDEST}"/></dependencies>\n'
             "</description>\n")
 
 

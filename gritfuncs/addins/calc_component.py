@@ -4,6 +4,7 @@ It runs under LibreOffice's own Python, from the top folder of the .oxt; outside
 """
 import os
 import sys
+from functools import lru_cache
 
 import unohelper
 
@@ -21,7 +22,7 @@ except ImportError:  # while the extension is being installed its interface is n
     XCells = None
 
 
-def _call(function, values):
+def _call(function, compute, values):
     plain = []
     for argument, value in zip(function.arguments, values):
         # Calc hands a single blank cell over as 0.  The 0 of a range, or from another function of this add-in, comes
@@ -30,7 +31,7 @@ def _call(function, values):
             allowed = not argument.quantity.is_text and argument.quantity.allows(0.0)
             return failure(argument.name + ZERO_OR_BLANK + (_TRUE_ZERO if allowed else ""))
         plain.append(_choice(value) if argument.quantity and argument.quantity.choices else value)
-    return function.call(*plain)
+    return compute(*plain)
 
 
 def _choice(text):
@@ -42,8 +43,11 @@ def _choice(text):
 
 
 def _method(function):
+    # For a range of choices Calc calls once for each cell, with the whole of the other ranges every time.
+    compute = lru_cache(maxsize=4)(function.call)
+
     def method(self, *values):
-        result = _call(function, values)
+        result = _call(function, compute, values)
         if not function.fills_range or isinstance(result, tuple):
             return result
         return ((result,),)

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from .. import __version__
-from .. import formulas as _formulas  # noqa: F401  (fills the catalogue)
-from ..catalogue import Formula, catalogue
+from ..catalogue import Formula
+from ..formulas import catalogue
 from ..knee import FOUND, VERDICTS, Knee, find_knee
 from ..quantities import Quantity
 
