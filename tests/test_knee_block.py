@@ -7,19 +7,20 @@ from engines import formualizer_values, ironcalc_values
 from openpyxl import Workbook, load_workbook
 from openpyxl.utils import get_column_letter
 
-from gritfuncs.knee import FOUND, VERDICTS, verdict
+from gritfuncs.knee import FOUND, TOO_FEW, VERDICTS, verdict
 from gritfuncs.knee.readings import read
 from gritfuncs.workbooks.cell_values import CellError
 from gritfuncs.workbooks.evaluate import workbook_values
-from gritfuncs.workbooks.knee_block import knee_block
+from gritfuncs.workbooks.knee_block import COLUMNS, knee_block
 
-NUMBERS = ("knee", "low", "high", "level", "slope", "scatter_low", "scatter_high", "noise", "n_readings", "n_depths")
+NUMBERS = ("knee", "low", "high", "level", "slope", "scatter_low", "scatter_high", "noise", "n_readings",
+           "n_depths")
 WORDS = ("verdict", "advice")
 SHAPES = ("hinge", "hinge", "hinge", "line", "flat", "power", "rise", "vee", "steps", "offset")
 
 
 def invented_trial(seed):
-    """Readings of any shape, size, order, scatter and meter, some repeated; a noise is given for every third."""
+    """Readings of any shape, number, order, scatter and meter, some repeated; some with a noise."""
     draw = random.Random(seed)
     count = draw.choice([5, 6, 7, 8, 9, 10, 12, 14])
     depths = sorted(draw.uniform(0.5, 1.6) for _ in range(count))
@@ -27,7 +28,7 @@ def invented_trial(seed):
         depths = [0.5 + 1.1 * i / (count - 1) for i in range(count)]
     for _ in range(draw.choice([0, 0, 2, 3])):
         depths[draw.randrange(count)] = depths[count // 2]
-    knee, fall, noise = draw.uniform(0.6, 1.5), draw.uniform(10, 90), draw.choice([0.0, 0.003, 0.01, 0.03, 0.08])
+    knee, fall, noise = draw.uniform(0.6, 1.5), draw.uniform(10, 90), draw.choice([0, 0.003, 0.01, 0.03, 0.08])
     truth = {
         "hinge": lambda h: 40 + fall * max(0.0, knee - h), "line": lambda h: 200 - fall * h,
         "flat": lambda h: 40.0, "power": lambda h: 40 * h**-1.2, "rise": lambda h: 40 + fall * h,
@@ -41,7 +42,7 @@ def invented_trial(seed):
 
 
 def book_of(trials, rows):
-    """One workbook with a block for each trial; unused rows between and after the readings are blank or ""."""
+    """One workbook with a block for each trial; unused rows between and after readings are blank or ""."""
     workbook = Workbook()
     data, sheet = workbook.active, workbook.create_sheet("Knee sheet")
     data.title = "Readings"
@@ -53,12 +54,14 @@ def book_of(trials, rows):
             letter = get_column_letter(column + offset)
             places = random.Random(number).sample(range(rows), len(values))
             for row in range(rows):
-                value = values[places.index(row)] if row in places else random.Random(row).choice([None, '=""'])
+                unused = None if row % 2 else '=""'
+                value = values[places.index(row)] if row in places else unused
                 data.cell(row + 3, column + offset, value)
             references.append(f"Readings!${letter}$3:${letter}${rows + 2}")
         letter = get_column_letter(column)
         data.cell(1, column, noise)
-        block = knee_block(*references, rows, sheet_name=sheet.title, anchor=f"B{3 + number * (rows + 90)}",
+        anchor = f"B{3 + number * (rows + 90)}"
+        block = knee_block(*references, rows, sheet_name=sheet.title, anchor=anchor,
                            noise=f"Readings!${letter}$1")
         for address, content in block.cells.items():
             assert sheet[address].value is None
@@ -92,7 +95,7 @@ def disagreements(found, expected):
         wrong += [f"line {i}" for i in range(3) if not agree(points[i][1], fitted[i])]
         wrong += ["line"] if not points[0][0] < points[1][0] < points[2][0] else []
     else:
-        wrong += ["line"] if not all(isinstance(value, CellError) for point in points for value in point) else []
+        wrong += ["line"] if not all(agree(value, None) for point in points for value in point) else []
     return wrong
 
 
@@ -135,3 +138,79 @@ def test_blocks_equal_python_in_every_engine(libreoffice, judge, tmp_path):
     workbook.save(path)
     for values in (libreoffice_values(libreoffice, path), formualizer_values(path), ironcalc_values(path)):
         check(values, blocks, trials, judge)
+
+
+def test_our_own_evaluation_equals_python_too(judge):
+    trials = [invented_trial(seed) for seed in range(100, 108)]
+    workbook, blocks = book_of(trials, rows=14)
+    check(workbook_values(workbook), blocks, trials, judge)
+
+
+def single(depths, energies, noise=None, rows=8):
+    """The results of one block on one trial; readings may be anything a cell can hold."""
+    workbook = Workbook()
+    data, sheet = workbook.active, workbook.create_sheet("Knee")
+    for row, pair in enumerate(zip(depths, energies), 1):
+        for column, value in enumerate(pair, 1):
+            data.cell(row, column, value)
+    data["D1"] = noise
+    columns = [f"Sheet!${letter}$1:${letter}${rows}" for letter in "AB"]
+    block = knee_block(*columns, rows, sheet_name="Knee", noise="Sheet!$D$1")
+    for address, content in block.cells.items():
+        sheet[address] = content
+    return results_of(workbook_values(workbook), block)
+
+
+DEPTHS, ENERGIES = [0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3, 1.4], [64, 56, 48, 40, 40, 40, 40, 40]
+
+
+@pytest.mark.parametrize("depths, energies, noise, reason, advice", [
+    (["=1/0", *DEPTHS[1:]], ENERGIES, None, "A reading is an error value.", "mend the readings"),
+    (DEPTHS, [*ENERGIES[:7], "=NA()"], None, "A reading is an error value.", "mend the readings"),
+    ([0, *DEPTHS[1:]], ENERGIES, None, "Depths must be > 0 µm.", "mend the readings"),
+    ([-1, *DEPTHS[1:]], ENERGIES, None, "Depths must be > 0 µm.", "mend the readings"),
+    *[(DEPTHS, ENERGIES, noise, "The noise must be > 0 and < 1, a share of the level.", "mend the noise")
+      for noise in (0, 1, -0.02, "2 %", "=1/0")],
+    (DEPTHS, [1e200 * u for u in ENERGIES], None, "The readings cannot be computed with.", "mend the readings"),
+])
+def test_bad_readings_give_no_number(depths, energies, noise, reason, advice):
+    found = single(depths, energies, noise)
+    assert (found["verdict"], found["reason"], found["advice"]) == ("no verdict", reason, advice)
+    for name in ("knee", "low", "high", "level", "slope", "noise", "line_depth_2", "line_energy_2"):
+        assert agree(found[name], None)
+
+
+@pytest.mark.parametrize("depths, energies", [
+    ([], []), ([None] * 8, [""] * 8), (DEPTHS[:1], ENERGIES[:1]), (DEPTHS, ["n/a"] * 8),
+    ([1.0] * 8, ENERGIES), (DEPTHS[:5], ENERGIES[:5]), (DEPTHS, [*ENERGIES[:5], None, "", "off"])])
+def test_too_few_readings_give_no_number(depths, energies):
+    found = single(depths, energies)
+    assert found["verdict"] == TOO_FEW and "rpm" in found["advice"]
+    assert found["n_readings"] == sum(isinstance(u, (int, float)) for u in energies)
+    for name in ("knee", "low", "high", "level", "slope", "scatter_low", "noise"):
+        assert agree(found[name], None)
+
+
+def test_a_block_has_a_label_and_a_unit_beside_each_value_and_a_label_on_each_column():
+    block = knee_block("A1:A9", "B1:B9", 9, sheet_name="It's here", anchor="C5")
+    assert block.results["knee"].startswith("'It''s here'!$D$")
+    for address, content in block.cells.items():
+        if isinstance(content, str) and content.startswith("="):
+            assert "{" not in content and "[" not in content
+    for reference in block.results.values():
+        row = reference.rsplit("$", 1)[1]
+        assert block.cells[f"C{row}"] and block.cells[f"E{row}"] and block.cells[f"D{row}"].startswith("=")
+    (head,) = [address for address, content in block.cells.items() if content == "reading no."]
+    labels = [content for address, content in block.cells.items() if address.endswith(head[1:])]
+    assert len(labels) == len(COLUMNS) + 1 and all(labels)
+
+
+def test_references_may_be_structured():
+    block = knee_block("Trial[depth]", "Trial[energy]", 6, sheet_name="Knee")
+    assert any("INDEX(Trial[depth],A" in str(content) for content in block.cells.values())
+
+
+@pytest.mark.parametrize("rows", [0, 41])
+def test_the_number_of_rows_is_limited(rows):
+    with pytest.raises(ValueError, match=rf"rows must be 1 to 40 readings \(got {rows}\)"):
+        knee_block("A1:A9", "B1:B9", rows, sheet_name="Knee")

@@ -294,7 +294,7 @@ def test_chord_knees_of_curves_that_never_level_are_no_knees_to_set_a_machine_by
 
 
 def family(shape, noise, count, seed):
-    """Invented trials: 9 readings over a factor 2 in depth, the knee about the middle, a fall of 50 to 100 %."""
+    """Invented trials: 9 readings over a factor 2 in depth, a knee about the middle, a fall of 50-100 %."""
     rng = np.random.default_rng(seed)
     depths = np.linspace(0.7, 1.4, 9)
     for _ in range(count):
@@ -388,5 +388,6 @@ def test_the_package_needs_the_standard_library_alone():
     root = Path(gritfuncs.knee.__file__).parents[2]
     script = (f"import sys; sys.path.insert(0, {str(root)!r}); from gritfuncs.knee import find_knee;"
               f"print(find_knee({DEPTHS}, {hinge(DEPTHS)}).verdict)")
-    done = subprocess.run([sys.executable, "-I", "-S", "-c", script], capture_output=True, text=True, check=True)
+    command = [sys.executable, "-I", "-S", "-c", script]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
     assert done.stdout.strip() == FOUND

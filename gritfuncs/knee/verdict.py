@@ -91,7 +91,8 @@ def _judge_corner(trial: Evidence) -> Knee:
     stick = fit_stick(readings)
     if _better(trial, stick):
         later_fall = stick.right_slope * (last - stick.knee)
-        if later_fall > 0 and not (_gentle(stick) and trial.share(later_fall) <= limit.GENTLE_FALL):
+        small = later_fall <= limit.GENTLE_FALL * max(stick.level, trial.scale)
+        if later_fall > 0 and not (_gentle(stick) and small):
             return _still_falling(trial, Hull(min(hull.low, stick.knee), hull.high),
                                   f"The fall changes at about {_depth(stick.knee)} µm but goes on.")
         if not _gentle(stick):

@@ -1,7 +1,7 @@
-"""The knee in cells: native formulas that find it exactly, with its interval and verdict, as `gritfuncs.knee` does.
+"""The knee in cells: native formulas find it exactly, with interval and verdict, as `gritfuncs.knee` does.
 
-A block is a list of named values with a table below it, one row a reading in order of depth.  It leaves out two
-steps of `find_knee`: the second slope beyond the knee, and the reading out of line.
+A block is a list of named values with a table below it, one row a reading in order of depth.  It leaves out
+two steps of `find_knee`: the slope beyond the knee, and the reading out of line.
 """
 import re
 from dataclasses import dataclass
@@ -14,8 +14,8 @@ from ..knee import verdict as words
 
 MOST_ROWS = 40
 NONE = "9.9E+307"  # larger than any reading: no candidate here
-NOTE = ("The knee by least squares, as gritfuncs.find_knee has it. Not checked here: whether the readings beyond the"
-        " knee keep a slope of their own, and whether a single reading is out of line.")
+NOTE = ("The knee by least squares, as gritfuncs.find_knee has it. Not checked here: whether the readings"
+        " beyond the knee keep a slope of their own, and whether a single reading is out of line.")
 
 # Each case of the verdict: its word, what was seen, what to do next.
 CASES = (
@@ -23,7 +23,7 @@ CASES = (
     (STILL_FALLING, "A straight fall without a knee fits the readings as well.", words.HIGHER),
     (ALREADY_LEVEL, f"Any knee lies below these depths. {words.SUBTRACT}", words.LOWER),
     (NOT_RESOLVED, "The readings rise with depth; before a knee they fall.", words.IN_TURN),
-    (NOT_RESOLVED, f"The scatter is as large as any fall in the readings. {words.SUBTRACT}", words.WIDER_MORE),
+    (NOT_RESOLVED, f"The scatter is as large as any fall. {words.SUBTRACT}", words.WIDER_MORE),
     (NOT_RESOLVED, "A straight fall fits the readings about as well as one with a knee.", words.WIDER_MORE),
     (NOT_RESOLVED, "The knee may lie anywhere in the range.", words.WIDER_MORE),
     (NOT_RESOLVED, "Too few depths lie below the knee to see the fall.", words.LOWER),
@@ -38,17 +38,17 @@ CASES = (
     ("no verdict", "The noise must be > 0 and < 1, a share of the level.", "mend the noise"),
     ("no verdict", "The readings cannot be computed with.", "mend the readings"),
 )
-_FOUND, _FALLING, _LEVEL, _RISES, _SCATTER, _LINE, _ANYWHERE, _LOW, _HIGH, _GOES_ON, _WIDE, _DEAD, _FEW, _ERROR, \
-    _DEPTH, _NOISE, _FAILED = range(1, len(CASES) + 1)
+(_FOUND, _FALLING, _LEVEL, _RISES, _SCATTER, _LINE, _ANYWHERE, _LOW, _HIGH, _GOES_ON, _WIDE, _DEAD, _FEW,
+ _ERROR, _DEPTH, _NOISE, _FAILED) = range(1, len(CASES) + 1)
 
 
 @dataclass(frozen=True)
 class KneeBlock:
     """The cells of a block by address (labels and formulas), and where its results are.
 
-    `results` maps knee, low, high, level, slope, noise, n_readings, n_depths, verdict, reason, advice, scatter_low,
-    scatter_high, line_depth_1 to _3 and line_energy_1 to _3 to addresses with their sheet.  A result that is not
-    known is #N/A; low is known for `still falling` too, level for `already level`, as in gritfuncs.knee.Knee.
+    `results` maps verdict, advice, reason, knee, low, high, level, slope, scatter_low, scatter_high, noise,
+    n_readings, n_depths, and the fitted line's line_depth_1 to _3 and line_energy_1 to _3, to addresses with
+    their sheet.  What is not known is #N/A; what is known follows gritfuncs.knee.Knee.
     """
 
     cells: Dict[str, Any]
@@ -68,7 +68,7 @@ _IS_FOUND = f"{{case}}={_FOUND}"
 _IS_JUDGED = f"{{case}}<={_DEAD}"
 _HAS_HULL = f"OR({{case}}<={_FALLING},({{case}}-{_LINE})*({{case}}-{_WIDE})<=0)"
 
-# Name, label, unit, formula.  {name} is the value of that name, {CONSTANT} a number, [column:] a whole column.
+# Name, label, unit, formula.  {name} is the value of that name, {CONSTANT} a number, [column:] a column.
 RESULTS = (
     ("verdict", "verdict", "-", _choose(0)),
     ("advice", "what to do next", "-", _choose(2)),
@@ -127,8 +127,9 @@ STEPS = (
     ("mean", "mean energy", _U, _only("{enough}=1", "INDEX([left_y:],{n_readings})")),
     ("mean_depth", "mean depth", "µm", _only("{enough}=1", "INDEX([left_x:],{n_readings})")),
     ("sxx", "squares of depth about the mean", "µm²", _only("{enough}=1", "INDEX([left_sxx:],{n_readings})")),
-    ("sxy", "products of depth and energy about the means", "-", "INDEX([left_sxy:],{n_readings})"),
-    ("syy", "squares of energy about the mean", _U2, "INDEX([left_syy:],{n_readings})"),
+    ("sxy", "products of depth and energy about the means", "-",
+     _only("{enough}=1", "INDEX([left_sxy:],{n_readings})")),
+    ("syy", "squares of energy about the mean", _U2, _only("{enough}=1", "INDEX([left_syy:],{n_readings})")),
     ("largest", "largest reading, without its sign", _U, "MAX({SMALLEST},MAX([energy:]),-MIN([energy:]))"),
     ("line_slope", "slope of a straight line", "per µm", "{sxy}/{sxx}"),
     ("line_sse", "squares about a straight line", _U2, "MAX(0,{syy}-{sxy}*{sxy}/{sxx})"),
@@ -185,7 +186,8 @@ STEPS = (
      "IF(({bent_sse}-{sse})/{variance}>FINV({BENT_TAIL},1,{n_readings}-3),1,0)"),
     ("widest", "widest interval to set a machine by", "µm",
      "MIN(2*{MAX_HALF_WIDTH}*{fit_knee},{MAX_RANGE_SHARE}*{span})"),
-    ("allowance", "least half-width: real curves are rounded", "µm", "{DEFINITION_SHARE}*{span}/({n_depths}-1)"),
+    ("allowance", "least half-width: real curves are rounded", "µm",
+     "{DEFINITION_SHARE}*{span}/({n_depths}-1)"),
 )
 
 
@@ -212,13 +214,13 @@ def _ends(function: str, none: str) -> str:
     return _where("open", f"[left_x]+{function}({','.join(ends + roots)})", none)
 
 
-# Key, label, formula.  [key] is the cell in the same row, [key-] the one above, [key+] the one below, [key^] the
-# column down to this row.  Left are the readings up to this row, right those below; means and squares are updated
-# reading by reading, about the mean so far, which keeps their digits.
+# Key, label, formula.  [key] is the cell in the same row, [key-] the one above, [key+] the one below, [key^]
+# the column down to this row.  Left are the readings up to this row, right those below; means and squares are
+# updated reading by reading, about the mean so far, which keeps their digits.
 COLUMNS = (
     ("depth_in", "depth as given, µm",
-     "IF(ISERROR({depth_i}),NA(),IF(ISERROR({energy_i}),NA(),"
-     "IF(ISNUMBER({depth_i}),IF(ISNUMBER({energy_i}),{depth_i},{NONE}),{NONE})))"),
+     "IF(ISERROR(INDEX({depths},[no])),NA(),IF(ISERROR(INDEX({energies},[no])),NA(),"
+     "IF(ISNUMBER(INDEX({depths},[no])),IF(ISNUMBER(INDEX({energies},[no])),INDEX({depths},[no]),{NONE}),{NONE})))"),
     ("used", "counts (1 yes)", "IF([depth_in]<{NONE},1,0)"),
     ("rank", "place in order of depth",
      "SUMPRODUCT(([depth_in:]<[depth_in])*1)+SUMPRODUCT(([depth_in^]=[depth_in])*1)"),
@@ -226,21 +228,24 @@ COLUMNS = (
     ("energy", "its energy", _counted("INDEX({energies},MATCH([no],[rank:],0))", '""')),
     ("depth", "depth, equal ones made one, µm",
      "IF([sorted]-[depth-]<={SAME_DEPTH}*[depth-],[depth-],[sorted])"),
-    ("depth_no", "number of the depth", _counted("IF([depth]>[depth-],[depth_no-]+1,[depth_no-])", "[depth_no-]")),
+    ("depth_no", "number of the depth",
+     _counted("IF([depth]>[depth-],[depth_no-]+1,[depth_no-])", "[depth_no-]")),
     ("place", "depth, close ones made one, µm",
      _counted("IF([depth]-[place-]<={SAME_PLACE}*{span},[place-],[depth])", "[place-]")),
     ("place_no", "number of it", "IF([place]>[place-],[place_no-]+1,[place_no-])"),
     ("group_n", "readings so far at the depth", _counted("IF([depth_no]=[depth_no-],[group_n-]+1,1)")),
     ("group_mean", "their mean energy",
      _counted("IF([group_n]=1,[energy],[group_mean-]+([energy]-[group_mean-])/[group_n])")),
-    ("repeat_square", "square of a repeat", "IF([group_n]>1,([energy]-[group_mean-])*([energy]-[group_mean]),0)"),
+    ("repeat_square", "square of a repeat",
+     "IF([group_n]>1,([energy]-[group_mean-])*([energy]-[group_mean]),0)"),
     ("repeat", "depth is repeated (1 yes)", "IF([group_n]>1,1,IF([group_n]=1,IF([group_n+]>1,1,0),0))"),
     ("repeat_energy", "energy, if so", "IF([repeat]=1,[energy],0)"),
     ("left_x", "left: mean depth, µm", _counted("[left_x-]+([depth]-[left_x-])/[no]", "[left_x-]")),
     ("left_y", "left: mean energy", _counted("[left_y-]+([energy]-[left_y-])/[no]", "[left_y-]")),
     ("left_sxx", "left: squares of depth",
      _counted("[left_sxx-]+([depth]-[left_x-])*([depth]-[left_x])", "[left_sxx-]")),
-    ("left_sxy", "left: products", _counted("[left_sxy-]+([depth]-[left_x-])*([energy]-[left_y])", "[left_sxy-]")),
+    ("left_sxy", "left: products",
+     _counted("[left_sxy-]+([depth]-[left_x-])*([energy]-[left_y])", "[left_sxy-]")),
     ("left_syy", "left: squares of energy",
      _counted("[left_syy-]+([energy]-[left_y-])*([energy]-[left_y])", "[left_syy-]")),
     ("right_x", "right: mean depth, µm", _beyond("[right_x+]+([depth+]-[right_x+])/({n_readings}-[no])")),
@@ -268,7 +273,8 @@ COLUMNS = (
      "IF([left_slope]<0," + _inside("[in_knee]", "[depth]", "[depth+]", "[free_sse]", "{NONE}") + ",{NONE})"),
     ("spare", "squares up to the limit", _where("gap", "{limit}-[free_sse]", "0")),
     ("give", "1/left + 1/right", _where("gap", "1/[no]+1/({n_readings}-[no])", "0")),
-    ("turn", "where the fit turns to rise, µm", "IF([weight]*[drop]=0,0,[left_x]+[left_sxy]/([weight]*[drop]))"),
+    ("turn", "where the fit turns to rise, µm",
+     "IF([weight]*[drop]=0,0,[left_x]+[left_sxy]/([weight]*[drop]))"),
     ("from", "search from, less mean left, µm",
      _where("gap", "IF([drop]>0,MAX([depth],[turn]),[depth])-[left_x]", "0")),
     ("to", "search to, less mean left, µm",
@@ -305,6 +311,8 @@ COLUMNS = (
     ("residual", "square of the residual",
      _counted("([energy]-{fit_level}-{fit_slope}*MAX(0,{fit_knee}-[depth]))^2")),
 )
+_ALL_FORMULAS = "".join(column[2] for column in COLUMNS)
+_GIVEN = 'IF(ISERROR({0}),-1,IF(ISNUMBER({0}),{0},IF({0}="","",-1)))'  # -1 cannot be a noise: mend it
 BEFORE_FIRST = {"place": f"=-{NONE}"}  # the row above the first reading: 0 elsewhere
 
 
@@ -321,9 +329,10 @@ def knee_block(depths: str, energies: str, rows: int, *, sheet_name: str, anchor
                noise: Optional[str] = None) -> KneeBlock:
     """The cells that find the knee of readings which stand in two equally long columns.
 
-    depths and energies are references such as "Readings!$C$8:$C$47", `rows` cells long (40 at most); a row counts
-    where both are numbers.  noise is a reference to the scatter as a share of the level, or blank; without it the
-    scatter of repeated depths serves, or 1 %.  The block starts at the anchor on the sheet of that name.
+    depths and energies are references such as "Readings!$C$8:$C$47", `rows` cells long (40 at most); a row
+    counts where both are numbers.  noise is a reference to the scatter as a share of the level; where it is
+    left out or blank, the scatter of repeated depths serves, or 1 %.  The block starts at the anchor on the
+    sheet of that name.
     """
     if not 1 <= rows <= MOST_ROWS:
         raise ValueError(f"rows must be 1 to {MOST_ROWS} readings (got {rows})")
@@ -331,19 +340,24 @@ def knee_block(depths: str, energies: str, rows: int, *, sheet_name: str, anchor
     values = {name: row for row, (name, *_) in enumerate(RESULTS + STEPS, top + 2)}
     head = top + len(values) + 3
     first, last = head + 2, head + 1 + rows  # between them and the head: a row of zeros, and one below
-    letters = {key: get_column_letter(column) for column, key in enumerate(["no", *(c[0] for c in COLUMNS)], left)}
+    keys = ["no", *(column[0] for column in COLUMNS)]
+    letters = {key: get_column_letter(column) for column, key in enumerate(keys, left)}
     value_column = get_column_letter(left + 1)
     known = {
-        **_constants(), **{name: f"${value_column}${row}" for name, row in values.items()}, "energies": energies,
-        "given": "\"\"" if noise is None else f'IF(ISERROR({noise}),-1,IF(ISNUMBER({noise}),{noise},IF({noise}="","",-1)))',
+        **_constants(), **{name: f"${value_column}${row}" for name, row in values.items()},
+        "depths": depths, "energies": energies, "given": '""' if noise is None else _GIVEN.format(noise),
     }
 
     def written(formula: str, row: int = first) -> str:
         spans = {"": "{0}{1}", "-": "{0}{2}", "+": "{0}{3}", ":": "${0}${4}:${0}${5}", "^": "{0}${4}:{0}{1}"}
-        text = formula.replace("{depth_i}", f"INDEX({depths},[no])").replace("{energy_i}", f"INDEX({energies},[no])")
-        text = re.sub(r"\{(\w+)\}", lambda match: known[match[1]], text)
-        return "=" + re.sub(r"\[(\w+)([-+:^]?)\]", lambda match: spans[match[2]].format(
-            letters[match[1]], row, row - 1, row + 1, first, last), text)
+
+        def reference(match: "re.Match[str]") -> str:
+            name, key, span = match.groups()
+            if name:
+                return known[name]
+            return spans[span].format(letters[key], row, row - 1, row + 1, first, last)
+
+        return "=" + re.sub(r"\{(\w+)\}|\[(\w+)([-+:^]?)\]", reference, formula)
 
     cells: Dict[str, Any] = {f"{get_column_letter(left)}{top}": NOTE}
     for (_, label, unit, formula), row in zip(RESULTS + STEPS, values.values()):
@@ -363,5 +377,3 @@ def knee_block(depths: str, energies: str, rows: int, *, sheet_name: str, anchor
     sheet = quote_sheetname(sheet_name)
     return KneeBlock(cells, {name: f"{sheet}!{known[name]}" for name, *_ in RESULTS})
 
-
-_ALL_FORMULAS = "".join(column[2] for column in COLUMNS)
