@@ -25,6 +25,7 @@ class Formula:
     example: Dict[str, Any]
     equation: str
     native: bool  # closed form: can be written as a spreadsheet formula
+    description: str  # title sentence and remarks, as the function's author wrote them
 
     @property
     def sheet_name(self) -> str:
@@ -33,7 +34,7 @@ class Formula:
 
     @property
     def title(self) -> str:
-        return (self.function.__doc__ or "").strip().splitlines()[0].rstrip(".")
+        return self.description.splitlines()[0].rstrip(".")
 
     @property
     def chapter(self) -> str:
@@ -100,7 +101,7 @@ def formula(*, gives: str, source: str, example: Dict[str, Any], equation: str, 
     def enter(function: Callable) -> Callable:
         names = tuple(inspect.signature(function).parameters)
         record = Formula(function.__name__, function, tuple(QUANTITIES[name] for name in names), QUANTITIES[gives],
-                         SOURCES[source], example, equation, native)
+                         SOURCES[source], example, equation, native, inspect.cleandoc(function.__doc__))
         _FORMULAS[record.name] = record
         function.formula = record
         function.__doc__ = _documentation(record)
@@ -110,8 +111,7 @@ def formula(*, gives: str, source: str, example: Dict[str, Any], equation: str, 
 
 
 def _documentation(record: Formula) -> str:
-    text = inspect.cleandoc(record.function.__doc__)
-    title, _, rest = text.partition("\n\n")
+    title, _, rest = record.description.partition("\n\n")
     lines = [title, "", f".. math:: {record.equation}", ""]
     lines += [rest, ""] if rest else []
     lines += ["Parameters", "----------"]

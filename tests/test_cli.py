@@ -1,0 +1,150 @@
+"""The command line as a shop uses it: in a process of its own, results on standard output, one clear line on failure."""
+import csv
+import json
+import re
+import subprocess
+import sys
+
+import pytest
+
+import gritfuncs as gf
+from gritfuncs import demo, example
+
+TABLE = ["table", "--grit-depth", "1.1", "--work-diameters", "8,20", "--infeed-rates", "0.3,0.6", "--wheel-diameter", "200",
+         "--wheel-speed", "22", "--marked-wheel-speed", "35", "--grit-density", "19", "--shape-ratio", "10"]
+
+
+def run(*arguments, cwd=None, code=0):
+    ended = subprocess.run([sys.executable, "-m", "gritfuncs", *map(str, arguments)], cwd=cwd, capture_output=True, text=True,
+                           encoding="utf-8", env=None, timeout=120)
+    assert ended.returncode == code, ended.stderr
+    assert "Traceback" not in ended.stderr
+    return ended.stdout if code == 0 else ended.stderr
+
+
+def one_line_failure(*arguments, cwd=None):
+    said = run(*arguments, cwd=cwd, code=1)
+    assert said.count("\n") == 1
+    return said
+
+
+@pytest.fixture(scope="module")
+def demo_folder(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("demo")
+    said = run("demo", cwd=folder)
+    return folder, said
+
+
+def test_demo_does_the_whole_job(demo_folder):
+    folder, said = demo_folder
+    made = folder / "gritfuncs-demo"
+    assert sorted(path.name for path in made.iterdir()) == ["readings.csv", "speed_table.xlsx", "trial.xlsx"]
+    assert "Invented example" in said and "verdict    = found" in said and "speed marked on" in said
+    knee = float(re.search(r"knee {7}= ([\d.]+) µm", said)[1])
+    assert knee == pytest.approx(example.TRUE_KNEE, rel=0.03)  # the truth behind the invented readings
+
+
+def test_demo_tables_hold_the_knee(demo_folder):
+    folder, said = demo_folder
+    trial = gf.read_trial(folder / "gritfuncs-demo" / "readings.csv")
+    depth = round(trial.knee.knee, 3)
+    for line in said.splitlines():
+        found = re.fullmatch(r" +([\d.]+)((?: +[\d.]+[a-z ]?){5})", line.rstrip() + " ")
+        if found and float(found[1]) in example.WORK_DIAMETERS:
+            rpm = float(re.findall(r"[\d.]+", found[2])[2])
+            held = gf.plunge_grit_depth(work_rpm=rpm, work_diameter=float(found[1]), infeed_rate=0.6, wheel_speed=22.0,
+                                        wheel_diameter=200.0, side=1, grit_density=example.setup()["grit_density"], shape_ratio=10.0)
+            assert held == pytest.approx(depth, rel=1e-3)
+            break
+    else:
+        pytest.fail("no row of the rpm table was printed")
+
+
+def test_demo_never_overwrites(demo_folder):
+    folder, _ = demo_folder
+    assert "gritfuncs-demo-2" in run("demo", cwd=folder)
+    assert "must not exist yet" in one_line_failure("demo", "gritfuncs-demo", cwd=folder)
+
+
+def test_knee_of_workbook_and_text_file_agree(demo_folder):
+    folder = demo_folder[0] / "gritfuncs-demo"
+    results = json.loads(run("knee", "readings.csv", "trial.xlsx", "--json", cwd=folder))
+    assert [result["knee"]["verdict"] for result in results] == ["found", "found"]
+    assert results[0]["knee"]["knee"] == pytest.approx(results[1]["knee"]["knee"], rel=1e-6)
+    assert results[0]["knee_rpm"] == pytest.approx(results[1]["knee_rpm"], rel=1e-6)
+
+
+def test_knee_reads_any_sheet_by_column(tmp_path):
+    with open(tmp_path / "shop.csv", "w", newline="", encoding="utf-8") as file:
+        rows = csv.writer(file)
+        rows.writerow(["Drehzahl", "Anzeige"])
+        rows.writerows([rpm, power] for rpm, power, _ in example.readings())
+    said = run("knee", "shop.csv", "--column", "work_rpm=Drehzahl", "--column", "load=Anzeige", "--load-kind", "relative", cwd=tmp_path)
+    assert "verdict    = found" in said and "1/min in this setup" in said
+
+
+def test_one_bad_file_does_not_hide_the_others(demo_folder):
+    folder = demo_folder[0] / "gritfuncs-demo"
+    ended = subprocess.run([sys.executable, "-m", "gritfuncs", "knee", "none.csv", "readings.csv"], cwd=folder, capture_output=True,
+                           text=True, encoding="utf-8")
+    assert ended.returncode == 1
+    assert ended.stderr.count("\n") == 1 and "none.csv" in ended.stderr
+    assert "verdict    = found" in ended.stdout
+
+
+def test_table_as_text_and_json():
+    said = run(*TABLE, "--highest-work-rpm", "100")
+    cells = json.loads(run(*TABLE, "--highest-work-rpm", "100", "--json"))["rows"]
+    rpm = gf.work_rpm_for(grit_depth=1.1, work_diameter=8.0, infeed_rate=0.3, wheel_speed=22.0, wheel_diameter=200.0, side=1,
+                          grit_density=19.0, shape_ratio=10.0)
+    assert cells[0][0]["work_rpm"] == pytest.approx(rpm) and cells[0][0]["broken"] == ["rpm too high"]
+    assert f"{rpm:.1f}a" in said and "rpm too high: do not use" in said
+
+
+@pytest.mark.parametrize("changes, said", [
+    (["--wheel-speed", "40"], "wheel_speed must be <= 35 m/s, the speed marked on the wheel (got 40.0)"),
+    (["--grit-depth", "nan"], "grit_depth must be > 0 µm (got nan)"),
+    (["--work-diameters", "-5"], "work_diameter must be > 0 mm (got -5.0)"),
+    (["--highest-work-rpm", "0"], "highest_work_rpm must be > 0 1/min (got 0.0)"),
+])
+def test_table_refuses_in_one_line(changes, said):
+    assert said in one_line_failure(*TABLE, *changes)
+
+
+def test_plan_lists_steps_and_skips_what_the_machine_forbids():
+    said = run("plan", "--nominal-rpm", "120", "--highest-work-rpm", "150")
+    assert said.count("outside limits: skip") == 4
+    plan = json.loads(run("plan", "--nominal-rpm", "120", "--json"))
+    assert [reading["work_rpm"] for reading in plan][:3] == [120.0, 132.0, 108.0]
+
+
+def test_templates_are_written_once(tmp_path):
+    assert "trial.xlsx" in run("templates", tmp_path / "new")
+    assert "must not exist yet" in one_line_failure("templates", tmp_path / "new")
+
+
+def test_functions_lists_all_and_explains_one():
+    said = run("functions")
+    assert all(formula.name in said for formula in gf.catalogue)
+    explained = run("functions", "h_m")
+    assert "=GRIT_DEPTH(work_speed" in explained and "Kalpakjian" in explained
+    assert "no function has 'zzz'" in one_line_failure("functions", "zzz")
+
+
+def test_every_command_has_help():
+    commands = re.findall(r"^    (\w+) ", run("--help"), re.MULTILINE)
+    assert {"demo", "plan", "knee", "table", "templates", "functions"} <= set(commands)
+    for command in commands:
+        assert "speed marked on" in " ".join(run(command, "--help").split())
+
+
+def test_a_console_without_greek_letters_gets_question_marks_not_a_traceback():
+    ended = subprocess.run([sys.executable, "-m", "gritfuncs", "functions", "grit_depth"], capture_output=True,
+                           env={"PYTHONIOENCODING": "ascii", "PATH": "", "PYTHONPATH": ":".join(sys.path)})
+    assert ended.returncode == 0 and b"[?m]" in ended.stdout
+
+
+def test_readings_file_carries_the_whole_setup(tmp_path):
+    (tmp_path / "r.csv").write_text(demo.readings_text(), encoding="utf-8")
+    trial = gf.read_trial(tmp_path / "r.csv")
+    assert trial.energy_unit == "J/mm³" and trial.counts["used"] == 15

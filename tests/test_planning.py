@@ -1,0 +1,147 @@
+"""Speed tables and trial plans: they hold the depth, name every broken limit, and refuse what could hurt."""
+import math
+from dataclasses import fields
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+import gritfuncs as gf
+from gritfuncs.planning import LIMIT_WORDS
+
+SETUP = dict(grit_depth=1.1, wheel_speed=22.0, marked_wheel_speed=35.0, wheel_diameter=200.0, side=1, grit_density=19.0,
+             shape_ratio=10.0)
+
+
+def table(**changes):
+    return gf.speed_table(**{**SETUP, "work_diameters": [20.0], "infeed_rates": [0.6], **changes})
+
+
+def si_depth(work_rpm, work_diameter, infeed_rate, wheel_speed, wheel_diameter, side, grit_density, shape_ratio):
+    """Grit depth in µm, computed in SI units step by step (Kalpakjian & Schmid, Example 25.1: prefactor 4)."""
+    turns = work_rpm / 60
+    work, wheel = work_diameter / 1e3, wheel_diameter / 1e3
+    cut = infeed_rate / 1e3 / 60 / turns
+    contact = work * wheel / (work + side * wheel)
+    ratio = math.pi * work * turns / wheel_speed
+    return 1e6 * math.sqrt(4 / (grit_density * 1e6 * shape_ratio) * ratio * math.sqrt(cut / contact))
+
+
+@given(depth=st.floats(0.2, 4), diameter=st.floats(1, 300), rate=st.floats(0.02, 5), wheel_speed=st.floats(5, 35),
+       wheel_diameter=st.floats(20, 500), side=st.sampled_from([1, 0, -1]))
+def test_every_setup_holds_the_depth(depth, diameter, rate, wheel_speed, wheel_diameter, side):
+    if side == -1:
+        diameter += wheel_diameter
+    cell = table(grit_depth=depth, work_diameters=[diameter], infeed_rates=[rate], wheel_speed=wheel_speed,
+                 wheel_diameter=wheel_diameter, side=side, band=0.02).rows[0][0]
+    setup = (diameter, rate, wheel_speed, wheel_diameter, side, 19.0, 10.0)
+    assert si_depth(cell.work_rpm, *setup) == pytest.approx(depth, rel=1e-12)
+    assert si_depth(cell.lowest_rpm, *setup) == pytest.approx(0.98 * depth, rel=1e-12)
+    assert si_depth(cell.highest_rpm, *setup) == pytest.approx(1.02 * depth, rel=1e-12)
+    assert cell.speed_ratio == pytest.approx(wheel_speed / (math.pi * diameter / 1e3 * cell.work_rpm / 60))
+    assert cell.power is None
+
+
+def test_expected_power_is_energy_times_removal_rate_plus_idle():
+    cell = table(specific_energy=120.0, contact_width=15.0, idle_power=0.8).rows[0][0]
+    removed_per_second = math.pi * 20.0 * 0.6 / 60 * 15.0  # mm³/s
+    assert cell.power == pytest.approx(120.0 * removed_per_second / 1000 + 0.8)
+
+
+def test_each_limit_is_named_when_only_it_is_broken():
+    """Every limit is set just beyond the value of the setup, to either side; only the broken side may speak."""
+    powered = dict(specific_energy=120.0, contact_width=15.0, idle_power=0.8)
+    cell = table(**powered).rows[0][0]
+    for limit, quantity, word in LIMIT_WORDS:
+        value = getattr(cell, quantity)
+        kept, broken = (1.001, 0.999) if limit.startswith("highest") else (0.999, 1.001)
+        assert table(limits=gf.Limits(**{limit: value * kept}), **powered).rows[0][0].word == "ok"
+        assert table(limits=gf.Limits(**{limit: value * broken}), **powered).rows[0][0].broken == (word,)
+    assert {limit for limit, _, _ in LIMIT_WORDS} == {field.name for field in fields(gf.Limits)}
+
+
+def test_several_broken_limits_are_all_listed():
+    cell = table(limits=gf.Limits(highest_work_rpm=1.0, highest_infeed_rate=0.1)).rows[0][0]
+    assert cell.broken == ("rpm too high", "infeed too high")
+
+
+def test_a_wheel_that_does_not_fit_the_bore_gives_no_rpm():
+    small, large = (row[0] for row in table(side=-1, work_diameters=[150.0, 250.0]).rows)
+    assert (small.work_rpm, small.word) == (None, "wheel too large")
+    assert large.work_rpm > 0 and large.word == "ok"
+
+
+def test_report_marks_and_explains_broken_limits():
+    text = table(work_diameters=[8.0, 20.0], infeed_rates=[0.3, 0.6], limits=gf.Limits(highest_work_rpm=100.0)).report()
+    rpm = table(work_diameters=[8.0], infeed_rates=[0.3]).rows[0][0].work_rpm
+    assert f"{rpm:.1f}a" in text
+    assert "a: rpm too high: do not use" in text
+
+
+@pytest.mark.parametrize("changes, said", [
+    (dict(wheel_speed=36.0), "wheel_speed must be <= 35 m/s, the speed marked on the wheel (got 36.0)"),
+    (dict(marked_wheel_speed=0), "marked_wheel_speed must be > 0 m/s (got 0.0)"),
+    (dict(marked_wheel_speed=None), "marked_wheel_speed must be a number, > 0 m/s (got None)"),
+    (dict(grit_depth=-1.0), "grit_depth must be > 0 µm (got -1.0)"),
+    (dict(work_diameters=[]), "work_diameters must be a list of at least one number (got an empty list)"),
+    (dict(work_diameters=5.0), "work_diameters must be a list of numbers (got 5.0)"),
+    (dict(work_diameters=[20.0, "x"]), "work_diameter must be a number, > 0 mm (got 'x')"),
+    (dict(infeed_rates=[0.0]), "infeed_rate must be > 0 mm/min (got 0.0)"),
+    (dict(side=2), "side must be one of 1, 0, -1 (got 2.0)"),
+    (dict(side=-1, work_diameters=[10.0], shape_ratio=0), "shape_ratio must be > 0 (got 0.0)"),
+    (dict(band=0), "band must be a fraction > 0 and < 1 of the depth (got 0)"),
+    (dict(specific_energy=100.0), "specific_energy and contact_width must be given together (got 100.0 J/mm³ and None mm)"),
+    (dict(idle_power=-1), "idle_power must be >= 0 kW (got -1.0)"),
+    (dict(limits=gf.Limits(highest_power=3.0)), "highest_power needs specific_energy and contact_width to compare with (got neither)"),
+])
+def test_bad_input_is_one_clear_line(changes, said):
+    with pytest.raises(ValueError) as error:
+        table(**changes)
+    assert str(error.value) == said
+
+
+def test_limits_refuse_nonsense():
+    with pytest.raises(ValueError, match=r"lowest_work_rpm must be <= highest_work_rpm \(got 50 and 40\)"):
+        gf.Limits(lowest_work_rpm=50, highest_work_rpm=40)
+    with pytest.raises(ValueError, match=r"highest_power must be >= 0 kW \(got -1.0\)"):
+        gf.Limits(highest_power=-1)
+
+
+@given(speed=st.floats(1, 200), marked=st.floats(1, 200))
+def test_no_table_for_a_wheel_above_its_marked_speed(speed, marked):
+    if speed > marked:
+        with pytest.raises(ValueError, match="marked on the wheel"):
+            table(wheel_speed=speed, marked_wheel_speed=marked)
+    else:
+        assert table(wheel_speed=speed, marked_wheel_speed=marked).wheel_speed == speed
+
+
+@given(nominal=st.floats(1, 1000), step=st.floats(0.5, 16), sides=st.integers(1, 6), low=st.floats(1, 1000), high=st.floats(1, 1000))
+def test_plan_steps_outward_and_stays_within_the_machine(nominal, step, sides, low, high):
+    low, high = sorted((low, high))
+    plan = gf.plan_trial(nominal, step_percent=step, steps_each_side=sides, lowest_work_rpm=low, highest_work_rpm=high)
+    assert len(plan) == 2 * sides + 3
+    assert [plan[0].step_percent, plan[-1].step_percent] == [0, 0]
+    assert sum(reading.step_percent == 0 for reading in plan) == 3
+    tried = 0.0
+    for reading in plan:
+        assert abs(reading.step_percent) <= tried + step * 1.0000001  # never further than one step beyond what was tried
+        tried = max(tried, abs(reading.step_percent))
+        rpm = nominal * (1 + reading.step_percent / 100)
+        assert reading.work_rpm == (pytest.approx(rpm) if low <= rpm <= high else None)
+
+
+def test_plan_in_run_order():
+    steps = [reading.step_percent for reading in gf.plan_trial(100.0, steps_each_side=3)]
+    assert steps == [0, 10, -10, 20, -20, 0, 30, -30, 0]
+
+
+@pytest.mark.parametrize("changes, said", [
+    (dict(nominal_rpm=0), "nominal_rpm must be > 0 1/min (got 0.0)"),
+    (dict(steps_each_side=0), "steps_each_side must be a whole number from 1 to 18 (got 0)"),
+    (dict(step_percent=20.0), "step_percent must be > 0 and, times 6 steps, < 100 % of nominal (got 20.0)"),
+])
+def test_bad_plan_is_one_clear_line(changes, said):
+    with pytest.raises(ValueError) as error:
+        gf.plan_trial(**{"nominal_rpm": 100.0, **changes})
+    assert str(error.value) == said
