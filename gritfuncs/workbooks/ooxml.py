@@ -29,7 +29,7 @@ WORKBOOK = "xl/workbook.xml"
 
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _TIME = "2000-01-01T00:00:00Z"  # in every file that is built, so that equal workbooks give equal files
-_DAMAGE = (zipfile.BadZipFile, zlib.error, struct.error, EOFError, NotImplementedError, ValueError)
+_DAMAGE = (zipfile.BadZipFile, zlib.error, struct.error, EOFError, OSError, NotImplementedError, ValueError)
 
 # An element's content stops at the next element of its kind, so that a hostile part is searched only once.
 _CELL = re.compile(r"<((?:\w+:)?)c\b([^<>]*?)(?:/>|>([^<]*(?:<(?!/?(?:\w+:)?c\b)[^<]*)*)</(?:\w+:)?c>)")
