@@ -1,7 +1,7 @@
 """The knee in cells: native formulas find it exactly, with interval and verdict, as `gritfuncs.knee` does.
 
 A block is a list of named values with a table below it, one row a reading in order of depth.  It leaves out
-two steps of `find_knee`: the slope beyond the knee, and the reading out of line.
+one step of `find_knee`: the search for a reading out of line.
 """
 import re
 from dataclasses import dataclass
@@ -14,15 +14,17 @@ from ..knee import verdict as words
 
 MOST_ROWS = 40
 NONE = "9.9E+307"  # larger than any reading: no candidate here
-NOTE = ("The knee by least squares, as gritfuncs.find_knee has it. Not checked here: whether the readings"
-        " beyond the knee keep a slope of their own, and whether a single reading is out of line.")
+NOTE = ("The knee by least squares, as gritfuncs.find_knee has it. Not checked here: whether a single reading"
+        " is out of line with the others.")
 
 # Each case of the verdict: its word, what was seen, what to do next.
 CASES = (
     (FOUND, "The readings fall up to the knee and level off there.", ""),
     (STILL_FALLING, "A straight fall without a knee fits the readings as well.", words.HIGHER),
+    (STILL_FALLING, "The fall changes within the range but goes on.", words.HIGHER),
     (ALREADY_LEVEL, f"Any knee lies below these depths. {words.SUBTRACT}", words.LOWER),
-    (NOT_RESOLVED, "The readings rise with depth; before a knee they fall.", words.IN_TURN),
+    (NOT_RESOLVED, f"The readings rise with depth; before a knee they fall. {words.WHEEL}", words.IN_TURN),
+    (NOT_RESOLVED, f"The readings fall and rise again. {words.WHEEL}", words.IN_TURN),
     (NOT_RESOLVED, f"The scatter is as large as any fall. {words.SUBTRACT}", words.WIDER_MORE),
     (NOT_RESOLVED, "A straight fall fits the readings about as well as one with a knee.", words.WIDER_MORE),
     (NOT_RESOLVED, "The knee may lie anywhere in the range.", words.WIDER_MORE),
@@ -38,8 +40,8 @@ CASES = (
     ("no verdict", "The noise must be > 0 and < 1, a share of the level.", "mend the noise"),
     ("no verdict", "The readings cannot be computed with.", "mend the readings"),
 )
-(_FOUND, _FALLING, _LEVEL, _RISES, _SCATTER, _LINE, _ANYWHERE, _LOW, _HIGH, _GOES_ON, _WIDE, _DEAD, _FEW,
- _ERROR, _DEPTH, _NOISE, _FAILED) = range(1, len(CASES) + 1)
+(_FOUND, _FALLING, _BENDS, _LEVEL, _RISES, _AGAIN, _SCATTER, _LINE, _ANYWHERE, _LOW, _HIGH, _GOES_ON, _WIDE,
+ _DEAD, _FEW, _ERROR, _DEPTH, _NOISE, _FAILED) = range(1, len(CASES) + 1)
 
 
 @dataclass(frozen=True)
@@ -66,47 +68,53 @@ def _only(condition: str, formula: str) -> str:
 _U, _U2 = "unit of the readings", "the same, squared"
 _IS_FOUND = f"{{case}}={_FOUND}"
 _IS_JUDGED = f"{{case}}<={_DEAD}"
-_HAS_HULL = f"OR({{case}}<={_FALLING},({{case}}-{_LINE})*({{case}}-{_WIDE})<=0)"
 
 # Name, label, unit, formula.  {name} is the value of that name, {CONSTANT} a number, [column:] a column.
 RESULTS = (
     ("verdict", "verdict", "-", _choose(0)),
     ("advice", "what to do next", "-", _choose(2)),
     ("reason", "what was seen", "-", _choose(1)),
-    ("knee", "knee", "µm", _only(_IS_FOUND, "{fit_knee}")),
+    ("knee", "knee", "µm", _only(_IS_FOUND, "{best_knee}")),
     ("low", "knee, lower end of the interval", "µm",
-     f"IF({_IS_FOUND},MAX({{first}},MIN({{hull_low}},{{fit_knee}}-{{allowance}})),"
-     + _only(f"{{case}}={_FALLING}", "{hull_low}") + ")"),
+     f"IF({_IS_FOUND},MAX({{first}},MIN({{range_low}},{{best_knee}}-{{allowance}})),"
+     + _only(f"{{case}}<={_BENDS}", "{range_low}") + ")"),
     ("high", "knee, upper end of the interval", "µm",
-     _only(_IS_FOUND, "MIN({last},MAX({hull_high},{fit_knee}+{allowance}))")),
+     _only(_IS_FOUND, "MIN({last},MAX({range_high},{best_knee}+{allowance}))")),
     ("level", "level of energy", _U,
-     f"IF({_IS_FOUND},{{fit_level}}," + _only(f"{{case}}={_LEVEL}", "{mean}") + ")"),
-    ("slope", "fall of energy below the knee", "per µm", _only(_IS_FOUND, "{fit_slope}")),
+     f"IF({_IS_FOUND},{{best_level}}," + _only(f"{{case}}={_LEVEL}", "{mean}") + ")"),
+    ("slope", "fall of energy below the knee", "per µm", _only(_IS_FOUND, "{best_slope}")),
     ("scatter_low", "lowest knee that the scatter leaves", "µm",
-     f"IF({_HAS_HULL},{{hull_low}}," + _only(_IS_JUDGED, "{first}") + ")"),
+     _only(_IS_JUDGED, "IF({in_corner}=1,{range_low},{first})")),
     ("scatter_high", "highest knee that the scatter leaves", "µm",
-     _only(_HAS_HULL, _only("{hull_high}<{NONE}", "{hull_high}"))),
+     _only(_IS_JUDGED, _only("{in_corner}=1", _only("{range_high}<{NONE}", "{range_high}")))),
     ("noise", "scatter about the fit, at least the noise floor", "share of the level",
      _only(_IS_JUDGED, _only("{positive}=1", "SQRT({variance})/{scale}"))),
     ("n_readings", "readings", "-", "SUM([used:])"),
     ("n_depths", "different depths", "-", "MAX([place_no:])"),
     ("line_depth_1", "fitted line, first depth", "µm", _only(_IS_FOUND, "{first}")),
     ("line_energy_1", "fitted line, energy there", _U,
-     _only(_IS_FOUND, "{fit_level}+{fit_slope}*({fit_knee}-{first})")),
-    ("line_depth_2", "fitted line, knee", "µm", _only(_IS_FOUND, "{fit_knee}")),
-    ("line_energy_2", "fitted line, energy there", _U, _only(_IS_FOUND, "{fit_level}")),
+     _only(_IS_FOUND, "{best_level}+{best_slope}*({best_knee}-{first})")),
+    ("line_depth_2", "fitted line, knee", "µm", _only(_IS_FOUND, "{best_knee}")),
+    ("line_energy_2", "fitted line, energy there", _U, _only(_IS_FOUND, "{best_level}")),
     ("line_depth_3", "fitted line, last depth", "µm", _only(_IS_FOUND, "{last}")),
-    ("line_energy_3", "fitted line, energy there", _U, _only(_IS_FOUND, "{fit_level}")),
+    ("line_energy_3", "fitted line, energy there", _U,
+     _only(_IS_FOUND, "{best_level}+{gentle}*{stick_right}*({best_knee}-{last})")),
 )
 STEPS = (
     ("case", "case of the verdict", "-",
      f"IF(ISERROR({{n_readings}}),{_ERROR},IF({{bad_depths}}>0,{_DEPTH},IF({{noise_fits}}=0,{_NOISE},"
      f"IF({{enough}}=0,{_FEW},IFERROR({{judged}},{_FAILED})))))"),
     ("judged", "case, given enough readings", "-",
-     f"IF({{dead}}=1,{_DEAD},IF({{is_level}}=1,{_LEVEL},IF({{falls}}=0,IF({{rises}}=1,{_RISES},{_SCATTER}),"
-     f"IF({{line_in}}=1,IF({{hull_low}}>={{first}}+{{LOWER_BOUND_SHARE}}*{{span}},{_FALLING},{_LINE}),"
+     f"IF({{dead}}=1,{_DEAD},IF({{is_level}}=1,{_LEVEL},IF({{falls}}=0,{{no_fall}},IF({{line_in}}=1,"
+     f"IF({{hull_low}}>={{first}}+{{LOWER_BOUND_SHARE}}*{{span}},{_FALLING},{_LINE}),"
+     f"IF({{goes_on}}=1,{_BENDS},IF({{again}}=1,{_AGAIN},{{doubt}}))))))"),
+    ("no_fall", "case, where nothing falls", "-",
+     f"IF({{rises}}=1,{_RISES},IF({{again}}=1,{_AGAIN},{_SCATTER}))"),
+    ("doubt", "case, where the fall ends", "-",
      f"IF({{too_low}}*{{too_high}}=1,{_ANYWHERE},IF({{too_low}}=1,{_LOW},IF({{too_high}}=1,{_HIGH},"
-     f"IF({{levels_off}}=0,{_GOES_ON},IF({{hull_high}}-{{hull_low}}>{{widest}},{_WIDE},{_FOUND})))))))))"),
+     f"IF({{levels_off}}=0,{_GOES_ON},IF({{range_high}}-{{range_low}}>{{widest}},{_WIDE},{_FOUND})))))"),
+    ("in_corner", "the fall is judged by its corner (1 yes)", "-",
+     "IF({dead}+{is_level}=0,{falls},0)"),
     ("bad_depths", "depths not above 0", "-", "SUMPRODUCT(([depth_in:]<=0)*1)"),
     ("enough", "enough readings and depths (1 yes)", "-",
      "IF({n_readings}>={MIN_READINGS},IF({n_depths}>={MIN_DEPTHS},IF({bad_depths}=0,1,0),0),0)"),
@@ -176,16 +184,55 @@ STEPS = (
     ("hull_high", "highest corner not excluded", "µm",
      "IF({line_in}=1,{NONE},MAX({fit_knee},MAX([gap_high:]),IF({below_in}=1,INDEX([depth:],{first_row}+1),"
      "{fit_knee})))"),
+    ("stick_row", "readings left of the best bend", "-", "MATCH(MIN([bend_sse:]),[bend_sse:],0)"),
+    ("stick_knee", "two slopes: place of the bend", "µm",
+     "INDEX([left_x:],{stick_row})+INDEX([bend_t:],{stick_row})"),
+    ("stick_level", "two slopes: energy there", _U, "INDEX([bend_level:],{stick_row})"),
+    ("stick_slope", "two slopes: fall before it", "per µm", "INDEX([bend_fall:],{stick_row})"),
+    ("stick_right", "two slopes: fall beyond it", "per µm", "INDEX([bend_right:],{stick_row})"),
+    ("stick_sse", "squares about the two slopes", _U2, "SUM([bend_residual:])"),
+    ("stick_variance", "variance about the two slopes", _U2,
+     "MAX({stick_sse}/({n_readings}-4),{floor_square})"),
+    ("stick_spare", "two slopes: squares up to the limit", _U2,
+     "FINV({TAIL},1,{n_readings}-4)*{stick_variance}"),
+    ("bends", "two slopes fit better (1 yes)", "-", "IF({sse}-{stick_sse}>{stick_spare},1,0)"),
+    ("gentler", "the second is gentle (1 yes)", "-",
+     "IF(ABS({stick_right})<={GENTLE_RATIO}*{stick_slope},1,0)"),
+    ("later_fall", "fall beyond the bend", _U, "{stick_right}*({last}-{stick_knee})"),
+    ("small_fall", "it is small (1 yes)", "-",
+     "IF({later_fall}<={GENTLE_FALL}*MAX({stick_level},{scale}),1,0)"),
+    ("goes_on", "the fall goes on (1 yes)", "-",
+     "IF({bends}=1,IF({later_fall}>0,1-{gentler}*{small_fall},0),0)"),
+    ("again", "the readings rise again (1 yes)", "-", "IF({bends}=1,IF({stick_right}<0,1-{gentler},0),0)"),
+    ("gentle", "a gentle fall goes on: two slopes serve (1 yes)", "-",
+     "IF({bends}=1,IF({later_fall}>0,{gentler}*{small_fall}*(1-{line_in}),0),0)"),
+    ("stick_low_in", "bend below the second depth not excluded (1 yes)", "-",
+     "IF(INDEX([bend_low_sse:],MATCH(1,[two:],0))<={stick_sse}+{stick_spare},1,0)"),
+    ("stick_high_in", "bend beyond the last but one not excluded (1 yes)", "-",
+     "IF(INDEX([bend_high_sse:],MATCH(MAX([depth_no:])-2,[depth_no:],1))<={stick_sse}+{stick_spare},1,0)"),
+    ("stick_low", "lowest bend not excluded", "µm",
+     "MIN({stick_knee},MIN([bend_gap_low:]),IF({stick_low_in}=1,{first},{stick_knee}))"),
+    ("stick_high", "highest bend not excluded", "µm",
+     "MAX({stick_knee},MAX([bend_gap_high:]),IF({stick_high_in}=1,{last},{stick_knee}))"),
+    ("range_low", "lowest knee not excluded", "µm",
+     "IF({gentle}=1,MIN({hull_low},{stick_low}),IF({goes_on}*(1-{line_in})=1,MIN({hull_low},{stick_knee}),"
+     "{hull_low}))"),
+    ("range_high", "highest knee not excluded", "µm",
+     "IF({gentle}=1,MAX({hull_high},{stick_high}),{hull_high})"),
+    ("best_knee", "knee of the fit that serves", "µm", "IF({gentle}=1,{stick_knee},{fit_knee})"),
+    ("best_level", "its energy", _U, "IF({gentle}=1,{stick_level},{fit_level})"),
+    ("best_slope", "its fall", "per µm", "IF({gentle}=1,{stick_slope},{fit_slope})"),
     ("too_low", "too few depths below it (1 yes)", "-",
-     "IF({hull_low}<=INDEX([place:],MATCH(2,[place_no:],0)),1,0)"),
+     "IF({range_low}<=INDEX([place:],MATCH(2,[place_no:],0)),1,0)"),
     ("too_high", "too few depths beyond it (1 yes)", "-",
-     "IF({hull_high}>INDEX([place:],MATCH({n_depths}-1,[place_no:],0)),1,0)"),
+     "IF({range_high}>INDEX([place:],MATCH({n_depths}-1,[place_no:],0)),1,0)"),
     ("bent_sse", "squares, best corner that keeps half the slope", _U2,
      "MIN({syy},{line_fall_sse},MIN([bent_on:]),MIN([bent_in:]))"),
     ("levels_off", "such a corner is excluded (1 yes)", "-",
-     "IF(({bent_sse}-{sse})/{variance}>FINV({BENT_TAIL},1,{n_readings}-3),1,0)"),
+     "IF(({bent_sse}-IF({gentle}=1,{stick_sse},{sse}))/IF({gentle}=1,{stick_variance},{variance})"
+     ">FINV({BENT_TAIL},1,{n_readings}-3-{gentle}),1,0)"),
     ("widest", "widest interval to set a machine by", "µm",
-     "MIN(2*{MAX_HALF_WIDTH}*{fit_knee},{MAX_RANGE_SHARE}*{span})"),
+     "MIN(2*{MAX_HALF_WIDTH}*{best_knee},{MAX_RANGE_SHARE}*{span})"),
     ("allowance", "least half-width: real curves are rounded", "µm",
      "{DEFINITION_SHARE}*{span}/({n_depths}-1)"),
 )
@@ -207,11 +254,34 @@ def _inside(value: str, low: str, high: str, formula: str, otherwise: str) -> st
     return f"IF({value}>={low},IF({value}<={high},{formula},{otherwise}),{otherwise})"
 
 
-def _ends(function: str, none: str) -> str:
-    """Lowest or highest corner of a gap that is not excluded, out of its ends and the roots between them."""
-    ends = [f"IF([at_{end}]<=0,[{end}],{none})" for end in ("from", "to")]
-    roots = [_inside(f"[{root}]", "[from]", "[to]", f"[{root}]", none) for root in ("root_1", "root_2")]
-    return _where("open", f"[left_x]+{function}({','.join(ends + roots)})", none)
+def _give(place: str) -> str:
+    """How far two lines give when they are made to meet at a place."""
+    return f"([give]+{place}^2/[left_sxx]+({place}+[apart])^2/[right_sxx])"
+
+
+def _solved(prefix: str, flag: str, start: str, stop: str):
+    """Columns for the lowest and highest t from start to stop with square t² + 2 half t + constant <= 0."""
+    p = f"[{prefix}"
+    ends = [(f"{p}at_start]", start), (f"{p}at_stop]", stop)]
+    roots = [f"{p}root_1]", f"{p}root_2]"]
+
+    def hull(function: str, none: str) -> str:
+        places = [f"IF({value}<=0,{end},{none})" for value, end in ends]
+        places += [_inside(root, start, stop, root, none) for root in roots]
+        return _where(flag, f"[left_x]+{function}({','.join(places)})", none)
+
+    return (
+        (f"{prefix}larger", "larger root times its factor",
+         f"IF({p}under]>=0,IF({p}half]>=0,-{p}half]-SQRT({p}under]),SQRT({p}under])-{p}half]),0)"),
+        (f"{prefix}root_1", "first root, µm",
+         f"IF({p}under]>=0,IF({p}square]<>0,{p}larger]/{p}square],{{NONE}}),{{NONE}})"),
+        (f"{prefix}root_2", "second root, µm", f"IF({p}larger]<>0,{p}constant]/{p}larger],{{NONE}})"),
+        (f"{prefix}at_start", "value at the start",
+         f"({p}square]*{start}+2*{p}half])*{start}+{p}constant]"),
+        (f"{prefix}at_stop", "value at the stop", f"({p}square]*{stop}+2*{p}half])*{stop}+{p}constant]"),
+        (f"{prefix}gap_low", "lowest corner not excluded, µm", hull("MIN", "{NONE}")),
+        (f"{prefix}gap_high", "highest corner not excluded, µm", hull("MAX", "-{NONE}")),
+    )
 
 
 # Key, label, formula.  [key] is the cell in the same row, [key-] the one above, [key+] the one below, [key^]
@@ -286,14 +356,7 @@ COLUMNS = (
     ("constant", "constant", _where("open", "[drop]^2-[spare]*[give]", "0")),
     ("under", "under the root",
      _where("open", "[spare]*([left_slope]^2*[give]+[drop]^2/[left_sxx]-[spare]*[give]/[left_sxx])", "-1")),
-    ("larger", "larger root times its factor",
-     "IF([under]>=0,IF([half]>=0,-[half]-SQRT([under]),SQRT([under])-[half]),0)"),
-    ("root_1", "first root, µm", "IF([under]>=0,IF([square]<>0,[larger]/[square],{NONE}),{NONE})"),
-    ("root_2", "second root, µm", "IF([larger]<>0,[constant]/[larger],{NONE})"),
-    ("at_from", "value at from", "([square]*[from]+2*[half])*[from]+[constant]"),
-    ("at_to", "value at to", "([square]*[to]+2*[half])*[to]+[constant]"),
-    ("gap_low", "lowest corner not excluded, µm", _ends("MIN", "{NONE}")),
-    ("gap_high", "highest corner not excluded, µm", _ends("MAX", "-{NONE}")),
+    *_solved("", "open", "[from]", "[to]"),
     ("bent_rise", "half slope: change, corner on the next depth",
      _where("end", "[depth+]-[left_x]-{RATIO}*([depth+]-[right_x])", "0")),
     ("bent_szy", "its products",
@@ -308,6 +371,44 @@ COLUMNS = (
      "IF([bent_slope]>0," + _inside(
          "[bent_knee]", "[depth]", "[depth+]",
          "[left_syy]+[right_syy]+([left_sxy]+{RATIO}*[right_sxy])*[bent_slope]", "{NONE}") + ",{NONE})"),
+    ("two", "two depths on both sides (1 yes)",
+     _where("gap", "IF([depth_no]<=MAX([depth_no:])-2,1,0)", "0")),
+    ("right_slope", "two slopes: slope right, per µm", _where("two", "[right_sxy]/[right_sxx]", "0")),
+    ("both_sse", "their squares", _where(
+        "two", "MAX(0,[left_syy]-[left_sxy]*[left_slope])+MAX(0,[right_syy]-[right_sxy]*[right_slope])", "0")),
+    ("apart", "mean depth left less right, µm", _where("two", "[left_x]-[right_x]", "0")),
+    ("miss", "how far the lines miss at the mean left", _where("two", "[drop]-[right_slope]*[apart]", "0")),
+    ("turning", "slope left less slope right", _where("two", "[left_slope]-[right_slope]", "0")),
+    ("bend_low", "this depth, less mean left, µm", _where("two", "[depth]-[left_x]", "0")),
+    ("bend_high", "next depth, less mean left, µm", _where("two", "[depth+]-[left_x]", "0")),
+    ("bend_low_sse", "squares, bend on this depth",
+     _where("two", "[both_sse]+([miss]+[turning]*[bend_low])^2/" + _give("[bend_low]"))),
+    ("bend_high_sse", "squares, bend on the next depth",
+     _where("two", "[both_sse]+([miss]+[turning]*[bend_high])^2/" + _give("[bend_high]"))),
+    ("bend_cross", "where they meet, less mean left, µm",
+     "IF([turning]<>0,-[miss]/[turning],{NONE})"),
+    ("bend_t", "best bend, less mean left, µm", _where("two", _inside(
+        "[bend_cross]", "[bend_low]", "[bend_high]", "[bend_cross]",
+        "IF([bend_low_sse]<=[bend_high_sse],[bend_low],[bend_high])"), "0")),
+    ("bend_pull", "pull that makes them meet",
+     _where("two", "([miss]+[turning]*[bend_t])/" + _give("[bend_t]"), "0")),
+    ("bend_sse", "its squares", _where("two", "[both_sse]+([miss]+[turning]*[bend_t])*[bend_pull]")),
+    ("bend_fall", "its fall left, per µm",
+     _where("two", "[bend_pull]*[bend_t]/[left_sxx]-[left_slope]", "0")),
+    ("bend_right", "its fall right, per µm",
+     _where("two", "-[right_slope]-[bend_pull]*([bend_t]+[apart])/[right_sxx]", "0")),
+    ("bend_level", "energy at the bend",
+     _where("two", "[left_y]-[bend_pull]/[no]-[bend_fall]*[bend_t]", "0")),
+    ("bend_residual", "square of the residual", _counted(
+        "([energy]-{stick_level}-IF([depth]<{stick_knee},{stick_slope},{stick_right})*({stick_knee}-[depth]))^2")),
+    ("bend_spare", "squares up to the limit", _where("two", "{stick_sse}+{stick_spare}-[both_sse]", "0")),
+    ("bend_square", "factor of the square",
+     _where("two", "[turning]^2-[bend_spare]*(1/[left_sxx]+1/[right_sxx])", "0")),
+    ("bend_half", "half the factor of the place",
+     _where("two", "[miss]*[turning]-[bend_spare]*[apart]/[right_sxx]", "0")),
+    ("bend_constant", "constant", _where("two", "[miss]^2-[bend_spare]*([give]+[apart]^2/[right_sxx])", "0")),
+    ("bend_under", "under the root", _where("two", "[bend_half]^2-[bend_square]*[bend_constant]", "-1")),
+    *_solved("bend_", "two", "[bend_low]", "[bend_high]"),
     ("residual", "square of the residual",
      _counted("([energy]-{fit_level}-{fit_slope}*MAX(0,{fit_knee}-[depth]))^2")),
 )
