@@ -253,7 +253,7 @@ def put_values(package: Package, values: Mapping[str, Mapping[str, Any]]) -> Non
     for part in package.parts:
         if re.fullmatch(r"xl/charts/chart\d*\.xml", part):
             package.put_text(part, _CHART_REFERENCE.sub(_chart_cache(values), package.text(part)))
-    package.put_text(WORKBOOK, _computed_on_load(package.text(WORKBOOK)))
+    package.put_text(WORKBOOK, computed_on_load(package.text(WORKBOOK)))
 
 
 def _with_values(xml: str, known: Mapping[str, Any]) -> str:
@@ -298,7 +298,7 @@ def _addresses(first: str, top: int, last: str, bottom: int) -> list[str]:
     return [f"{get_column_letter(column)}{row}" for row in range(top, bottom + 1) for column in columns]
 
 
-def _computed_on_load(xml: str) -> str:
+def computed_on_load(xml: str) -> str:
     """With the mark that makes spreadsheet programs compute everything anew."""
     if not re.search(r"<(?:\w+:)?calcPr\b", xml):
         before = r"(.*</((?:\w+:)?)(?:sheets|functionGroups|externalReferences|definedNames)>)"
