@@ -104,15 +104,16 @@ def read(depths: Iterable[float], energies: Iterable[float]) -> Readings:
 
 
 def _numbers(name: str, unit: str, values: Iterable[float]) -> list[float]:
-    if isinstance(values, (str, bytes, dict)):
-        raise ValueError(f"{name} must be a list of numbers in {unit} (got {values!r:.60})")
     try:
-        items = list(values)
+        items = None if isinstance(values, (str, bytes, dict)) else list(values)
     except TypeError:
-        raise ValueError(f"{name} must be a list of numbers in {unit} (got {values!r:.60})") from None
+        items = None
+    if items is None:
+        raise ValueError(f"{name} must be a list of numbers in {unit} (got {values!r:.60})")
     result = []
     for number, item in enumerate(items, 1):
-        if isinstance(item, bool) or not isinstance(item, Real):
+        is_number = isinstance(item, Real) and not isinstance(item, bool)
+        if not is_number:
             raise ValueError(f"{name} must be numbers in {unit} (got {item!r:.60} in reading {number})")
         try:
             value = float(item)

@@ -3,9 +3,11 @@
 A block is a list of named values with a table below it, one row a reading in order of depth.  It leaves out
 one step of `find_knee`: the search for a reading out of line.
 """
+from __future__ import annotations
+
 import re
 from dataclasses import dataclass
-from typing import Any, Dict, Optional
+from typing import Any
 
 from openpyxl.utils import coordinate_to_tuple, get_column_letter, quote_sheetname
 
@@ -53,8 +55,8 @@ class KneeBlock:
     their sheet.  What is not known is #N/A; what is known follows gritfuncs.knee.Knee.
     """
 
-    cells: Dict[str, Any]
-    results: Dict[str, str]
+    cells: dict[str, Any]
+    results: dict[str, str]
 
 
 def _choose(column: int) -> str:
@@ -102,17 +104,17 @@ RESULTS = (
 )
 STEPS = (
     ("case", "case of the verdict", "-",
-     f"IF(ISERROR({{n_readings}}),{_ERROR},IF({{bad_depths}}>0,{_DEPTH},IF({{noise_fits}}=0,{_NOISE},"
-     f"IF({{enough}}=0,{_FEW},IFERROR({{judged}},{_FAILED})))))"),
+     (f"IF(ISERROR({{n_readings}}),{_ERROR},IF({{bad_depths}}>0,{_DEPTH},IF({{noise_fits}}=0,{_NOISE},"
+      f"IF({{enough}}=0,{_FEW},IFERROR({{judged}},{_FAILED})))))")),
     ("judged", "case, given enough readings", "-",
-     f"IF({{dead}}=1,{_DEAD},IF({{is_level}}=1,{_LEVEL},IF({{falls}}=0,{{no_fall}},IF({{line_in}}=1,"
-     f"IF({{hull_low}}>={{first}}+{{LOWER_BOUND_SHARE}}*{{span}},{_FALLING},{_LINE}),"
-     f"IF({{goes_on}}=1,{_BENDS},IF({{again}}=1,{_AGAIN},{{doubt}}))))))"),
+     (f"IF({{dead}}=1,{_DEAD},IF({{is_level}}=1,{_LEVEL},IF({{falls}}=0,{{no_fall}},IF({{line_in}}=1,"
+      f"IF({{hull_low}}>={{first}}+{{LOWER_BOUND_SHARE}}*{{span}},{_FALLING},{_LINE}),"
+      f"IF({{goes_on}}=1,{_BENDS},IF({{again}}=1,{_AGAIN},{{doubt}}))))))")),
     ("no_fall", "case, where nothing falls", "-",
      f"IF({{rises}}=1,{_RISES},IF({{again}}=1,{_AGAIN},{_SCATTER}))"),
     ("doubt", "case, where the fall ends", "-",
-     f"IF({{too_low}}*{{too_high}}=1,{_ANYWHERE},IF({{too_low}}=1,{_LOW},IF({{too_high}}=1,{_HIGH},"
-     f"IF({{levels_off}}=0,{_GOES_ON},IF({{range_high}}-{{range_low}}>{{widest}},{_WIDE},{_FOUND})))))"),
+     (f"IF({{too_low}}*{{too_high}}=1,{_ANYWHERE},IF({{too_low}}=1,{_LOW},IF({{too_high}}=1,{_HIGH},"
+      f"IF({{levels_off}}=0,{_GOES_ON},IF({{range_high}}-{{range_low}}>{{widest}},{_WIDE},{_FOUND})))))")),
     ("in_corner", "the fall is judged by its corner (1 yes)", "-",
      "IF({dead}+{is_level}=0,{falls},0)"),
     ("bad_depths", "depths not above 0", "-", "SUMPRODUCT(([depth_in:]<=0)*1)"),
@@ -125,8 +127,8 @@ STEPS = (
     ("repeats_mean", "mean energy of repeated depths", _U,
      "IF({repeats}>0,SUM([repeat_energy:])/SUM([repeat:]),0)"),
     ("repeats_noise", "scatter of the repeats, or what is assumed", "share of the level",
-     "IF({repeats}>={MIN_REPEAT_FREEDOM},IF({repeats_mean}>0,MAX({MINIMUM_NOISE},"
-     "SQRT(SUM([repeat_square:])/{repeats})/{repeats_mean}),{DEFAULT_NOISE}),{DEFAULT_NOISE})"),
+     ("IF({repeats}>={MIN_REPEAT_FREEDOM},IF({repeats_mean}>0,MAX({MINIMUM_NOISE},"
+      "SQRT(SUM([repeat_square:])/{repeats})/{repeats_mean}),{DEFAULT_NOISE}),{DEFAULT_NOISE})")),
     ("noise_given", "scatter as given", "share of the level", "{given}"),
     ("noise_fits", "no scatter given, or a usable one (1 yes)", "-",
      "IF(ISNUMBER({noise_given}),IF({noise_given}>0,IF({noise_given}<1,1,0),0),1)"),
@@ -147,15 +149,15 @@ STEPS = (
     ("corner_row", "readings left of the best corner", "-",
      "IF({in_least}<{on_least},MATCH({in_least},[in_sse:],0),MATCH({on_least},[on_sse:],0))"),
     ("fit", "fit: 1 level, 2 line, 3 corner on a reading, 4 between", "-",
-     "IF(MIN({on_least},{in_least},{line_fall_sse})>={syy}*(1-{ROUNDING}),1,"
-     "IF({line_fall_sse}<=MIN({on_least},{in_least})+{ROUNDING}*{syy},2,IF({in_least}<{on_least},4,3)))"),
+     ("IF(MIN({on_least},{in_least},{line_fall_sse})>={syy}*(1-{ROUNDING}),1,"
+      "IF({line_fall_sse}<=MIN({on_least},{in_least})+{ROUNDING}*{syy},2,IF({in_least}<{on_least},4,3)))")),
     ("fit_knee", "corner of the fit", "µm",
      "CHOOSE({fit},{first},{last},INDEX([depth:],{corner_row}+1),INDEX([in_knee:],{corner_row}))"),
     ("fit_slope", "fall of the fit", "per µm",
      "CHOOSE({fit},0,-{line_slope},INDEX([on_slope:],{corner_row}),-INDEX([left_slope:],{corner_row}))"),
     ("fit_level", "level of the fit", _U,
-     "CHOOSE({fit},{mean},{mean}+{line_slope}*({last}-{mean_depth}),{mean}-{fit_slope}*{corner_row}*"
-     "({fit_knee}-INDEX([left_x:],{corner_row}))/{n_readings},INDEX([right_y:],{corner_row}))"),
+     ("CHOOSE({fit},{mean},{mean}+{line_slope}*({last}-{mean_depth}),{mean}-{fit_slope}*{corner_row}*"
+      "({fit_knee}-INDEX([left_x:],{corner_row}))/{n_readings},INDEX([right_y:],{corner_row}))")),
     ("sse", "squares about the fit", _U2, "SUM([residual:])"),
     ("positive", "level far enough above zero (1 yes)", "-",
      "IF({fit_level}>{LEAST_LEVEL}*{largest},IF({mean}>0,1,0),0)"),
@@ -170,8 +172,8 @@ STEPS = (
     ("falls", "fit better than a level line (1 yes)", "-",
      "IF(({syy}-{sse})/{variance}>2*FINV({TAIL},2,{n_readings}-3),1,0)"),
     ("is_level", "already level (1 yes)", "-",
-     "IF({positive}*(1-{rises})=1,IF({change}<={LEVEL_FALL},IF({falls}=0,1,"
-     "IF({fit_slope}*({fit_knee}-{first})<={LEVEL_FALL}*{fit_level},1,0)),0),0)"),
+     ("IF({positive}*(1-{rises})=1,IF({change}<={LEVEL_FALL},IF({falls}=0,1,"
+      "IF({fit_slope}*({fit_knee}-{first})<={LEVEL_FALL}*{fit_level},1,0)),0),0)")),
     ("dead", "readings all the same, not above zero (1 yes)", "-", "IF({positive}=0,IF({syy}=0,1,0),0)"),
     ("limit", "largest squares of a corner not excluded", _U2,
      "{sse}+FINV({TAIL},1,{n_readings}-3)*{variance}"),
@@ -182,8 +184,8 @@ STEPS = (
     ("hull_low", "lowest corner not excluded", "µm",
      "MIN({fit_knee},MIN([gap_low:]),IF({below_in}=1,{first},{fit_knee}))"),
     ("hull_high", "highest corner not excluded", "µm",
-     "IF({line_in}=1,{NONE},MAX({fit_knee},MAX([gap_high:]),IF({below_in}=1,INDEX([depth:],{first_row}+1),"
-     "{fit_knee})))"),
+     ("IF({line_in}=1,{NONE},MAX({fit_knee},MAX([gap_high:]),IF({below_in}=1,INDEX([depth:],{first_row}+1),"
+      "{fit_knee})))")),
     ("stick_row", "readings left of the best bend", "-", "MATCH(MIN([bend_sse:]),[bend_sse:],0)"),
     ("stick_knee", "two slopes: place of the bend", "µm",
      "INDEX([left_x:],{stick_row})+INDEX([bend_t:],{stick_row})"),
@@ -215,8 +217,8 @@ STEPS = (
     ("stick_high", "highest bend not excluded", "µm",
      "MAX({stick_knee},MAX([bend_gap_high:]),IF({stick_high_in}=1,{last},{stick_knee}))"),
     ("range_low", "lowest knee not excluded", "µm",
-     "IF({gentle}=1,MIN({hull_low},{stick_low}),IF({goes_on}*(1-{line_in})=1,MIN({hull_low},{stick_knee}),"
-     "{hull_low}))"),
+     ("IF({gentle}=1,MIN({hull_low},{stick_low}),IF({goes_on}*(1-{line_in})=1,MIN({hull_low},{stick_knee}),"
+      "{hull_low}))")),
     ("range_high", "highest knee not excluded", "µm",
      "IF({gentle}=1,MAX({hull_high},{stick_high}),{hull_high})"),
     ("best_knee", "knee of the fit that serves", "µm", "IF({gentle}=1,{stick_knee},{fit_knee})"),
@@ -229,8 +231,8 @@ STEPS = (
     ("bent_sse", "squares, best corner that keeps half the slope", _U2,
      "MIN({syy},{line_fall_sse},MIN([bent_on:]),MIN([bent_in:]))"),
     ("levels_off", "such a corner is excluded (1 yes)", "-",
-     "IF(({bent_sse}-IF({gentle}=1,{stick_sse},{sse}))/IF({gentle}=1,{stick_variance},{variance})"
-     ">FINV({BENT_TAIL},1,{n_readings}-3-{gentle}),1,0)"),
+     ("IF(({bent_sse}-IF({gentle}=1,{stick_sse},{sse}))/IF({gentle}=1,{stick_variance},{variance})"
+      ">FINV({BENT_TAIL},1,{n_readings}-3-{gentle}),1,0)")),
     ("widest", "widest interval to set a machine by", "µm",
      "MIN(2*{MAX_HALF_WIDTH}*{best_knee},{MAX_RANGE_SHARE}*{span})"),
     ("allowance", "least half-width: real curves are rounded", "µm",
@@ -289,8 +291,8 @@ def _solved(prefix: str, flag: str, start: str, stop: str):
 # updated reading by reading, about the mean so far, which keeps their digits.
 COLUMNS = (
     ("depth_in", "depth as given, µm",
-     "IF(ISERROR(INDEX({depths},[no])),NA(),IF(ISERROR(INDEX({energies},[no])),NA(),"
-     "IF(ISNUMBER(INDEX({depths},[no])),IF(ISNUMBER(INDEX({energies},[no])),INDEX({depths},[no]),{NONE}),{NONE})))"),
+     ("IF(ISERROR(INDEX({depths},[no])),NA(),IF(ISERROR(INDEX({energies},[no])),NA(),"
+      "IF(ISNUMBER(INDEX({depths},[no])),IF(ISNUMBER(INDEX({energies},[no])),INDEX({depths},[no]),{NONE}),{NONE})))")),
     ("used", "counts (1 yes)", "IF([depth_in]<{NONE},1,0)"),
     ("rank", "place in order of depth",
      "SUMPRODUCT(([depth_in:]<[depth_in])*1)+SUMPRODUCT(([depth_in^]=[depth_in])*1)"),
@@ -417,7 +419,7 @@ _GIVEN = 'IF(ISERROR({0}),-1,IF(ISNUMBER({0}),{0},IF({0}="","",-1)))'  # -1 cann
 BEFORE_FIRST = {"place": f"=-{NONE}"}  # the row above the first reading: 0 elsewhere
 
 
-def _constants() -> Dict[str, str]:
+def _constants() -> dict[str, str]:
     numbers = {name: value for name, value in vars(thresholds).items() if name.isupper()}
     numbers["TAIL"] = round(1 - thresholds.CONFIDENCE, 12)
     numbers["TWO_TAILS"] = round(2 * (1 - thresholds.CONFIDENCE), 12)
@@ -427,7 +429,7 @@ def _constants() -> Dict[str, str]:
 
 
 def knee_block(depths: str, energies: str, rows: int, *, sheet_name: str, anchor: str = "A1",
-               noise: Optional[str] = None) -> KneeBlock:
+               noise: str | None = None) -> KneeBlock:
     """The cells that find the knee of readings which stand in two equally long columns.
 
     depths and energies are references such as "Readings!$C$8:$C$47", `rows` cells long (40 at most); a row
@@ -452,7 +454,7 @@ def knee_block(depths: str, energies: str, rows: int, *, sheet_name: str, anchor
     def written(formula: str, row: int = first) -> str:
         spans = {"": "{0}{1}", "-": "{0}{2}", "+": "{0}{3}", ":": "${0}${4}:${0}${5}", "^": "{0}${4}:{0}{1}"}
 
-        def reference(match: "re.Match[str]") -> str:
+        def reference(match: re.Match[str]) -> str:
             name, key, span = match.groups()
             if name:
                 return known[name]
@@ -460,7 +462,7 @@ def knee_block(depths: str, energies: str, rows: int, *, sheet_name: str, anchor
 
         return "=" + re.sub(r"\{(\w+)\}|\[(\w+)([-+:^]?)\]", reference, formula)
 
-    cells: Dict[str, Any] = {f"{get_column_letter(left)}{top}": NOTE}
+    cells: dict[str, Any] = {f"{get_column_letter(left)}{top}": NOTE}
     for (_, label, unit, formula), row in zip(RESULTS + STEPS, values.values()):
         for offset, content in enumerate((label, written(formula), unit)):
             cells[f"{get_column_letter(left + offset)}{row}"] = content
