@@ -82,17 +82,17 @@ class _Library:
 
 def _modules():
     plain = type("Plain", (), {})
-    yield "pywintypes", dict(com_error=com_error, IID=IID, TimeType=TimeType)
-    yield "pythoncom", dict(com_error=com_error, IID_IDispatch=DISPATCH, TypeIIDs={DISPATCH: PyIDispatch},
-                            CoInitialize=lambda: None)
+    yield "pywintypes", {"com_error": com_error, "IID": IID, "TimeType": TimeType}
+    yield "pythoncom", {"com_error": com_error, "IID_IDispatch": DISPATCH, "TypeIIDs": {DISPATCH: PyIDispatch},
+                        "CoInitialize": lambda: None}
     for name in ("win32api", "win32con", "win32event", "win32gui", "win32timezone", "win32com",
                  "win32com.server", "win32com.server.dispatcher"):
         yield name, {}
-    yield "win32process", dict(GetWindowThreadProcessId=lambda _: (0, 1))
-    yield "win32com.client", dict(CDispatch=plain, CoClassBaseClass=plain, DispatchBaseClass=plain,
-                                  Dispatch=_dispatch, DispatchEx=_dispatch)
-    yield "win32com.server.policy", dict(DefaultPolicy=plain)
-    yield "win32com.server.util", dict(unwrap=_not_wrapped)
+    yield "win32process", {"GetWindowThreadProcessId": lambda _: (0, 1)}
+    yield "win32com.client", {"CDispatch": plain, "CoClassBaseClass": plain, "DispatchBaseClass": plain,
+                              "Dispatch": _dispatch, "DispatchEx": _dispatch}
+    yield "win32com.server.policy", {"DefaultPolicy": plain}
+    yield "win32com.server.util", {"unwrap": _not_wrapped}
 
 
 def install():

@@ -343,7 +343,7 @@ class TestSieves:
     """ISO 6106 designations (recalled) by two naming rules, apertures of ASTM E11 by sieve number."""
 
     # Those that skip a sieve: upper aperture + 2; all others: upper aperture + 1.
-    WIDE = {1182, 852, 602, 502, 427, 252}
+    WIDE = (1182, 852, 602, 502, 427, 252)
 
     @pytest.mark.parametrize("number", SIEVES)
     def test_number_follows_the_upper_aperture(self, number):

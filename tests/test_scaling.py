@@ -91,17 +91,17 @@ class TestGritDepth:
 
     @given(setups(PLUNGE))
     def test_plunge_form_is_the_pass_form_of_its_steps(self, setup):
-        steps = dict(
-            work_speed=catalogue["work_speed"].call(
+        steps = {
+            "work_speed": catalogue["work_speed"].call(
                 work_diameter=setup["work_diameter"], work_rpm=setup["work_rpm"]
             ),
-            depth_of_cut=catalogue["depth_of_cut"].call(
+            "depth_of_cut": catalogue["depth_of_cut"].call(
                 infeed_rate=setup["infeed_rate"], work_rpm=setup["work_rpm"]
             ),
-            equivalent_diameter=catalogue["equivalent_diameter"].call(
+            "equivalent_diameter": catalogue["equivalent_diameter"].call(
                 **{name: setup[name] for name in ("wheel_diameter", "work_diameter", "side")}
             ),
-        )
+        }
         same = {name: setup[name] for name in ("wheel_speed", "grit_density", "shape_ratio")}
         assert catalogue["grit_depth"].call(**steps, **same) == close(PLUNGE.call(**setup))
 

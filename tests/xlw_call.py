@@ -151,7 +151,7 @@ def _serve(module):
                 udfs.import_udfs(module, workbook)
                 answer = {"text": workbook.text, "options": workbook.options}
             reply = {"answer": answer}
-        except Exception:  # the client decides what is wrong
+        except Exception:  # noqa: BLE001 - the client decides what is wrong
             reply = {"failed": traceback.format_exc()}
         print(json.dumps(reply), file=answers, flush=True)
 

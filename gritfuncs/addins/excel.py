@@ -54,7 +54,7 @@ def _user_function(function: CellFunction):
     def call(*arguments):
         try:
             return function.call(*map(_argument, arguments))
-        except Exception as error:  # xlwings would write the whole traceback into the cell
+        except Exception as error:  # noqa: BLE001 - xlwings would write the whole traceback into the cell
             return failure(f"{function.sheet_name} failed ({type(error).__name__}: {error})")
 
     call.__name__ = call.__qualname__ = function.sheet_name
