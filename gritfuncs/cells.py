@@ -15,8 +15,9 @@ _WHOLE = 0  # a negation: fits only where nothing is around it
 def _constant(value) -> "Cell":
     if value == math.pi:
         return Cell("PI()")
-    text = str(value) if isinstance(value, int) else repr(value).upper().replace("E+", "E")
-    text = text[:-2] if text.endswith(".0") else text
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        value = int(value)
+    text = repr(value).upper().replace("E+", "E")
     if len(text.strip("-").partition("E")[0].replace(".", "").strip("0")) > 15:  # more than a spreadsheet keeps
         fraction = Fraction(value).limit_denominator(1000)
         if abs(fraction.numerator) > 1e15 or float(fraction) != value:
@@ -30,7 +31,7 @@ class Cell:
 
     __array_ufunc__ = None  # numpy numbers hand the operation to us; arrays refuse
     __hash__ = None
-    __slots__ = ("text", "strength")
+    __slots__ = ("strength", "text")
 
     def __init__(self, text: str, strength: int = _ATOM):
         self.text, self.strength = text, strength

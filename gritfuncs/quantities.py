@@ -3,10 +3,13 @@
 Every formula argument and result is a word of this list.  Units are the shop units of the library; formulas know
 no others.  Standard library only.
 """
+from __future__ import annotations
+
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from numbers import Real
-from typing import Any, Dict, Optional, Tuple
+from typing import Any
 
 EXTERNAL, FLAT, INTERNAL = 1, 0, -1
 
@@ -25,13 +28,13 @@ class Quantity:
     label: str
     unit: str
     help: str
-    low: Optional[float] = 0.0
+    low: float | None = 0.0
     low_open: bool = True
-    high: Optional[float] = None
-    choices: Optional[Tuple[int, ...]] = None
-    usual: Optional[Tuple[float, float]] = None  # a hint for people, never an error
-    inch_unit: Optional[str] = None
-    inch_factor: Optional[float] = None  # shop unit = inch unit * factor
+    high: float | None = None
+    choices: tuple[int, ...] | None = None
+    usual: tuple[float, float] | None = None  # a hint for people, never an error
+    inch_unit: str | None = None
+    inch_factor: float | None = None  # shop unit = inch unit * factor
     digits: int = 2  # decimals that a table shows
     is_text: bool = False
 
@@ -52,14 +55,14 @@ class Quantity:
 
     def allows(self, value):
         """True where the number lies within the limits; element by element for an array."""
-        inside = value == value
+        inside = abs(value) < math.inf  # false for "not a number", too
         if self.choices:
             inside = value == self.choices[0]
             for choice in self.choices[1:]:
                 inside = inside | (value == choice)
         if self.low is not None:
             inside = inside & ((value > self.low) if self.low_open else (value >= self.low))
-        return inside & (value <= (math.inf if self.high is None else self.high)) & (abs(value) != math.inf)
+        return inside if self.high is None else inside & (value <= self.high)
 
     def check(self, value: Any):
         """Give the value back as a float (or float array, or text), or raise ValueError with one line saying what is wrong."""
@@ -82,21 +85,14 @@ class Quantity:
     def _check_array(self, value):
         import numpy
 
-        rows = f"{self.name} must be numbers in rows of equal length, {self.requirement} (got rows of unequal length)"
         try:
             # numpy would make True a 1 and, beside a text, every number a text: look at lists as they are first.
             array = numpy.asarray(value, dtype=getattr(value, "dtype", object))
+            fault = _fault(array)
         except ValueError:
-            raise ValueError(rows) from None
-        if array.dtype.kind == "O":
-            for item in array.ravel().tolist():
-                if isinstance(item, (list, tuple)):
-                    raise ValueError(rows)
-                if isinstance(item, bool) or not isinstance(item, Real):
-                    shown = repr(item) if item is None or isinstance(item, (str, bytes, bool)) else f"a {type(item).__name__}"
-                    raise ValueError(f"{self.name} must be numbers, {self.requirement} (got {shown})")
-        elif array.dtype.kind not in "iuf":
-            raise ValueError(f"{self.name} must be numbers, {self.requirement} (got an array of {array.dtype})")
+            fault = _UNEQUAL_ROWS
+        if fault:
+            raise ValueError(f"{self.name} must be numbers, {self.requirement} (got {fault})")
         try:
             array = array.astype(float, copy=False)
         except OverflowError:
@@ -108,6 +104,21 @@ class Quantity:
         return array
 
 
+_UNEQUAL_ROWS = "rows of unequal length"
+
+
+def _fault(array) -> str | None:
+    """What keeps an array from being one of numbers."""
+    if array.dtype.kind != "O":
+        return None if array.dtype.kind in "iuf" else f"an array of {array.dtype}"
+    for item in array.ravel().tolist():
+        if isinstance(item, (list, tuple)):
+            return _UNEQUAL_ROWS
+        if isinstance(item, bool) or not isinstance(item, Real):
+            return repr(item) if item is None or isinstance(item, (str, bytes, bool)) else f"a {type(item).__name__}"
+    return None
+
+
 def first_place(array, marked):
     """The first marked number of an array, and where it stands: (' at position 3', 0.5)."""
     import numpy
@@ -117,11 +128,11 @@ def first_place(array, marked):
     return f" at position {where}" if place else "", float(array[place])
 
 
-def _words(*quantities: Quantity) -> Dict[str, Quantity]:
+def _words(*quantities: Quantity) -> dict[str, Quantity]:
     return {quantity.name: quantity for quantity in quantities}
 
 
-QUANTITIES: Dict[str, Quantity] = _words(
+QUANTITIES: dict[str, Quantity] = _words(
     Quantity("wheel_diameter", "d_s", "wheel diameter", "mm",
              "Diameter of the grinding wheel as it is now, worn or dressed.",
              usual=(10, 750), inch_unit="in", inch_factor=_INCH),
@@ -209,12 +220,14 @@ QUANTITIES: Dict[str, Quantity] = _words(
 class Relation:
     """A limit that ties several words together; it applies to every formula that has them all as arguments."""
 
-    names: Tuple[str, ...]
-    holds: Any  # of the values, in the order of names; True (or array of True) where the values fit together
+    names: tuple[str, ...]
+    margin: Callable  # of the values, in the order of names; also of cells, as a formula
+    may_vanish: bool  # the margin must be >= 0, otherwise > 0
     text: str  # "X must be ..."
 
-    def check(self, values: Dict[str, Any]) -> None:
-        holds = self.holds(*(values[name] for name in self.names))
+    def check(self, values: dict[str, Any]) -> None:
+        margin = self.margin(*(values[name] for name in self.names))
+        holds = margin >= 0 if self.may_vanish else margin > 0
         if getattr(holds, "all", lambda: holds)():
             return
         got = ", ".join(f"{name} = {_where_broken(values[name], holds)}" for name in self.names)
@@ -231,10 +244,10 @@ def _where_broken(value, holds):
     return f"{number!r}{place}"
 
 
-RELATIONS: Tuple[Relation, ...] = (
+RELATIONS: tuple[Relation, ...] = (
     Relation(("work_diameter", "wheel_diameter", "side"),
-             lambda work_diameter, wheel_diameter, side: work_diameter + side * wheel_diameter > 0,
+             lambda work_diameter, wheel_diameter, side: work_diameter + side * wheel_diameter, False,
              "work_diameter must be > wheel_diameter for internal grinding, side -1"),
-    Relation(("power", "idle_power"), lambda power, idle_power: power >= idle_power,
+    Relation(("power", "idle_power"), lambda power, idle_power: power - idle_power, True,
              "power must be >= idle_power, both in kW"),
 )

@@ -80,17 +80,17 @@ def outside(quantity):
         (
             "work_speed",
             [[5.0, 6.0], 7.0],
-            "work_speed must be numbers in rows of equal length, > 0 m/min (got rows of unequal length)",
+            "work_speed must be numbers, > 0 m/min (got rows of unequal length)",
         ),
         (
             "work_speed",
             [[[5.0], [6.0]], [[7.0]]],
-            "work_speed must be numbers in rows of equal length, > 0 m/min (got rows of unequal length)",
+            "work_speed must be numbers, > 0 m/min (got rows of unequal length)",
         ),
         (
             "work_speed",
             [[5.0, 6.0], [7.0]],
-            "work_speed must be numbers in rows of equal length, > 0 m/min (got rows of unequal length)",
+            "work_speed must be numbers, > 0 m/min (got rows of unequal length)",
         ),
         ("designation", 126, "designation must be a text (got 126)"),
         ("designation", " ", "designation must be a text (got ' ')"),
