@@ -6,6 +6,7 @@ from .formulas import catalogue
 from .quantities import QUANTITIES
 
 OK = "ok"
+ROUNDING = 1e-12  # a limit reached but for the last digits of computing is kept; spreadsheets compare in the same way
 BAND = 0.02  # hold within about ±2 % of the chosen depth (common practice, no source)
 STEP_PERCENT = 10.0  # step 10 % of rpm (common practice, no source)
 STEPS_EACH_SIDE = 6  # to ±60 %: rpm moves depth with the fourth root only, so less hardly moves it
@@ -185,7 +186,10 @@ def broken_limits(values: Dict[str, Any], limits: Limits) -> Tuple[str, ...]:
     broken = []
     for limit_name, quantity_name, word in LIMIT_WORDS:
         limit, value = getattr(limits, limit_name), values.get(quantity_name)
-        if limit is not None and value is not None and (value > limit if limit_name.startswith("highest") else value < limit):
+        if limit is None or value is None:
+            continue
+        beyond = value - limit if limit_name.startswith("highest") else limit - value
+        if beyond > ROUNDING * limit:
             broken.append(word)
     return tuple(broken)
 
@@ -217,7 +221,7 @@ def plan_trial(nominal_rpm: float, *, step_percent: float = STEP_PERCENT, steps_
     steps = [0] + outward[:middle] + [0] + outward[middle:] + [0]
     readings = []
     for number, step in enumerate(steps, start=1):
-        planned = rpm * (1 + step * step_percent / 100)
+        planned = rpm * (100 + step * step_percent) / 100
         allowed = not broken_limits({"work_rpm": planned}, limits)
         readings.append(PlannedReading(number, float(step * step_percent), planned if allowed else None))
     return tuple(readings)

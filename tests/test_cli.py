@@ -46,18 +46,13 @@ def test_demo_does_the_whole_job(demo_folder):
 
 def test_demo_tables_hold_the_knee(demo_folder):
     folder, said = demo_folder
-    trial = gf.read_trial(folder / "gritfuncs-demo" / "readings.csv")
-    depth = round(trial.knee.knee, 3)
-    for line in said.splitlines():
-        found = re.fullmatch(r" +([\d.]+)((?: +[\d.]+[a-z ]?){5})", line.rstrip() + " ")
-        if found and float(found[1]) in example.WORK_DIAMETERS:
-            rpm = float(re.findall(r"[\d.]+", found[2])[2])
-            held = gf.plunge_grit_depth(work_rpm=rpm, work_diameter=float(found[1]), infeed_rate=0.6, wheel_speed=22.0,
-                                        wheel_diameter=200.0, side=1, grit_density=example.setup()["grit_density"], shape_ratio=10.0)
-            assert held == pytest.approx(depth, rel=1e-3)
-            break
-    else:
-        pytest.fail("no row of the rpm table was printed")
+    depth = round(gf.read_trial(folder / "gritfuncs-demo" / "readings.csv").knee.knee, 3)
+    rows = re.findall(r"^ +(8|12|16|20|25|32) +([\d.]+)[a-z ] +([\d.]+)[a-z ]", said.partition("infeed rate on the radius, mm/min")[2], re.MULTILINE)
+    assert [float(row[0]) for row in rows] == list(example.WORK_DIAMETERS)
+    for diameter, *rpms in rows:
+        for rate, rpm in zip(example.INFEED_RATES, rpms):
+            setup = {**example.setup(), "work_diameter": float(diameter), "infeed_rate": rate}
+            assert gf.plunge_grit_depth(work_rpm=float(rpm), **setup) == pytest.approx(depth, rel=1e-3)
 
 
 def test_demo_never_overwrites(demo_folder):
@@ -132,7 +127,7 @@ def test_functions_lists_all_and_explains_one():
 
 
 def test_every_command_has_help():
-    commands = re.findall(r"^    (\w+) ", run("--help"), re.MULTILINE)
+    commands = re.findall(r"^    (\w+)(?: |$)", run("--help"), re.MULTILINE)
     assert {"demo", "plan", "knee", "table", "templates", "functions"} <= set(commands)
     for command in commands:
         assert "speed marked on" in " ".join(run(command, "--help").split())

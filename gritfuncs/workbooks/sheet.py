@@ -60,7 +60,8 @@ class Book:
         self.workbook.remove(self.workbook.active)
         self.workbook._named_styles["Normal"].font = _PLAIN
 
-    def page(self, name: str, heading: str, widths: Sequence[float] = ROW_WIDTHS) -> "Page":
+    def page(self, name: str, heading: str, widths: Sequence[float] = ROW_WIDTHS, *, one_page: bool = False) -> "Page":
+        """Add a sheet; one_page prints it on a single page, else it is one page wide."""
         sheet = self.workbook.create_sheet(name)
         for column, width in enumerate(widths, start=1):
             sheet.column_dimensions[get_column_letter(column)].width = width
@@ -68,6 +69,7 @@ class Book:
         sheet["A1"].font = Font(name=FONT, size=14, bold=True)
         sheet["A2"].font, sheet["A3"].font = _PLAIN, _BOLD
         sheet.sheet_view.showGridLines = False
+        sheet.page_setup.fitToHeight = 1 if one_page else 0
         return Page(self, sheet, len(widths))
 
     def name(self, name: str, sheet, cells: str) -> None:
@@ -120,7 +122,7 @@ class Book:
             sheet.protection.sheet = True
             sheet.protection.formatColumns = sheet.protection.formatRows = False
             setup = sheet.page_setup
-            setup.orientation, setup.paperSize, setup.fitToWidth, setup.fitToHeight = "landscape", 9, 1, 0
+            setup.orientation, setup.paperSize, setup.fitToWidth = "landscape", 9, 1
             sheet.sheet_properties.pageSetUpPr.fitToPage = True
             margins = sheet.page_margins
             margins.left = margins.right = 0.5  # inch: the same width prints on A4 and on Letter
@@ -138,6 +140,7 @@ class Page:
 
     def __init__(self, book: Book, sheet, columns: int):
         self.book, self.sheet, self.columns, self.row = book, sheet, columns, 5
+        self.row_columns = len(ROW_HEADINGS)  # fewer leave the space beside the rows to a chart
 
     def heading(self, text: str) -> None:
         self.row += 1
@@ -175,6 +178,11 @@ class Page:
                 cell.alignment = _CENTRE if formats[offset] == "@" else Alignment(horizontal="right", vertical="top")
         self.row += 1
 
+    def put(self, address: str, content: Any) -> None:
+        """A label or formula at an address."""
+        cell = self.sheet[address]
+        cell.value, cell.font = content, _SMALL
+
     def mark_input(self, row: int, column: int) -> None:
         """Make a cell an input: unlocked, filled, with a strong border."""
         cell = self.sheet.cell(row, column)
@@ -183,14 +191,14 @@ class Page:
         cell.alignment = Alignment(horizontal="right", vertical="top")
 
     def rows_head(self) -> None:
-        self.table_head(ROW_HEADINGS)
+        self.table_head(ROW_HEADINGS[:self.row_columns])
 
     def _row(self, name: str, label: str, symbol: str, value: Any, unit: str, kind: str, text: str):
         sheet, row = self.sheet, self.row
-        for column, content in enumerate((label, symbol, value, unit, kind, text), start=1):
+        for column, content in enumerate((label, symbol, value, unit, kind, text)[:self.row_columns], start=1):
             cell = sheet.cell(row, column, content)
             cell.font, cell.border, cell.alignment = _PLAIN, _BOX, _INDENT
-        sheet.row_dimensions[row].height = _LINE_HEIGHT * max(1, -(-len(text) // 82), -(-len(label) // 42)) + 1.5
+        sheet.row_dimensions[row].height = _LINE_HEIGHT * max(1, -(-len(text) // 90) if self.row_columns > 5 else 1, -(-len(label) // 44)) + 1.5
         self.book.name(name, sheet, f"C{row}")
         self.row += 1
         return sheet.cell(row, 3)
@@ -208,7 +216,7 @@ class Page:
         _validate_number(self.sheet, cell.coordinate, quantity, label or quantity.label, must)
         if checked:
             fits = number_check(cell_name, quantity)
-            self.book.stop_unless(label or quantity.label, f"IF(ISBLANK({cell_name}),TRUE,{fits})" if optional else fits,
+            self.book.stop_unless(label or quantity.label, f'IF({cell_name}="",TRUE,{fits})' if optional else fits,
                                   f"{cell_name}: {must[0].lower()}{must[1:]}")
 
     def choice(self, name: str, value: str, options: Sequence[str], *, label: str, text: str, symbol: str = "-") -> None:
@@ -241,7 +249,6 @@ class Page:
         row = self.row
         self.result(name, formula, label=label, digits=None)
         self.merge_row(row, 3)
-        self.sheet.row_dimensions[row].height = 2 * _LINE_HEIGHT + 1.5
 
     def merge_row(self, row: int, column: int) -> None:
         """Make the cells from a column to the last one of the page into one."""

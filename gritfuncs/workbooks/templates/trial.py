@@ -7,7 +7,7 @@ from ...quantities import QUANTITIES, Quantity
 from ...trial.readings import (BLANK, EXCLUDED, IDLE_MISSING, IS_BLANK, LEFT_OUT, NO_WORDS, NOT_ABOVE_IDLE, NOT_A_NUMBER,
                                NOT_POSITIVE, SAME_AS, USE_UNCLEAR, USED, YES_WORDS)
 from ..knee_block import knee_block
-from ..sheet import OK, STOP, Book, Page
+from ..sheet import OK, ROW_WIDTHS, STOP, Book, Page
 from ..words import PREFACTOR, RADIUS
 from . import trial_chart
 from .wheel_and_work import (formula, grit_inputs, infeed_basis_input, infeed_factor_result, side_input, tables_page, title_input, wheel_inputs, wheel_results)
@@ -76,8 +76,7 @@ def _read_me(book: Book) -> None:
     page.note(PREFACTOR, 2)
     page.note("The knee is the corner of the least-squares curve that falls in a straight line and then stays level. The interval is "
               "what scatter leaves possible at 95 %, widened to half the mean gap between depths because real curves are rounded. "
-              "This workbook does not search for single readings out of line nor for a second slope beyond the knee: the command "
-              "gritfuncs knee does.", 3)
+              "This workbook does not search for a single reading out of line: look at the chart, or use the command gritfuncs knee.", 3)
     page.note(RADIUS)
     page.note(f"Made by gritfuncs {__version__}. Native formulas only: no macros, no add-in, no links.")
     page.cautions()
@@ -131,7 +130,7 @@ _SEEN_HEADINGS = ("what became of it", "grit depth, µm", "energy")
 
 
 def _readings(book: Book, rows: Sequence[Sequence[Any]]) -> None:
-    page = book.page("Readings", "Readings", (6, 9, 14, 14, 13, 12, 12, 8, 26, 44, 12, 12))
+    page = book.page("Readings", "Readings", (6, 9, 14, 14, 13, 12, 12, 8, 26, 44, 12, 12), one_page=True)
     page.note("Planned steps in run order on the left; write what was really read in the tinted cells. use? takes yes or no (blank is yes). "
               "Load and idle in kW, A or divisions, as chosen on Inputs. Stop going slower when power climbs fast.", 2)
     page.table_head(_PLAN_HEADINGS + _READING_HEADINGS + _SEEN_HEADINGS, lines=3)
@@ -162,7 +161,7 @@ def _planned_step(number: str) -> str:
 
 
 def _planned_rpm(step: str) -> str:
-    rpm = f"in_nominal_rpm*(1+{step}/100)"
+    rpm = f"in_nominal_rpm*(100+{step})/100"
     return (f'IF(ISNUMBER({step}),IF(ISNUMBER(in_highest_work_rpm)*({rpm}>in_highest_work_rpm)'
             f'+ISNUMBER(in_lowest_work_rpm)*({rpm}<in_lowest_work_rpm)>0,"{OUTSIDE}",{rpm}),"")')
 
@@ -196,6 +195,8 @@ def _steps(book: Book) -> None:
     page.result("energy_unit", 'IF(in_load_kind="relative","load units",IF(ISNUMBER(in_contact_width),"J/mm³","kW"))',
                 label="unit of the energy axis", digits=None, kind="step",
                 text="J/mm³ where the width of contact is known, else kW; a bare load keeps its own unit.")
+    page.result("noise_given", 'IF(ISNUMBER(in_noise),in_noise/100,"")', label="scatter of the readings, if given", digits=4,
+                unit="share of the level", kind="step", text="Blank: from the repeats, else 1 %.")
     page.result("own_idles", _counted("E", "number"), label="rows with an idle reading of their own", digits=0, kind="step",
                 text="If some rows have one and no common idle is given, rows without are left out.")
     book.stop_unless("diameters fit together", "out_equivalent_diameter>0",
@@ -204,7 +205,7 @@ def _steps(book: Book) -> None:
 
 def _calculation(book: Book) -> None:
     page = book.page("Calculation", "Calculation: one row for each reading",
-                     (6, 17, 17, 8, 9, 11, 11, 34, 38, 36, 12, 12, 12, 12, 9))
+                     (6, 17, 17, 8, 9, 11, 11, 34, 38, 36, 12, 12, 12, 12, 9), one_page=True)
     page.note("Rows are judged in the order of the columns; a row that does not count gives no depth and no energy.")
     page.table_head(_OUTCOME_HEADINGS, lines=3)
     for number in range(1, ROWS + 1):
@@ -269,14 +270,19 @@ def _outcome(row: int) -> Sequence[str]:
 
 
 
-def _knee(book: Book):
-    page = book.page("Knee", "Knee: the exact fit, step by step")
-    block = knee_block(_table("M"), _table("N"), rows=ROWS, sheet=page.sheet, row=page.row)
-    return block
+def _knee(book: Book) -> Dict[str, str]:
+    """The sheet that finds the knee; gives the addresses of its results by name."""
+    page = book.page("Knee", "Knee: the fit, step by step", (44, 16, 24) + (12,) * 60)
+    block = knee_block(_table("M"), _table("N"), ROWS, sheet_name=page.sheet.title, anchor=f"A{page.row}", noise="out_noise_given")
+    for address, content in block.cells.items():
+        page.put(address, content)
+    page.sheet.print_area = "A1:C90"  # the steps; the table of 40 rows below them is to be read on the screen
+    return block.results
 
 
-def _results(book: Book, block) -> Page:
-    page = book.page("Results", "Results")
+def _results(book: Book, block: Dict[str, str]) -> Page:
+    page = book.page("Results", "Results", ROW_WIDTHS[:4] + (4,) + (13,) * 9, one_page=True)
+    page.row_columns = 4
 
     def shown(name: str) -> str:
         return f"IF(out_ready=1,{block[name]},NA())"
@@ -286,35 +292,40 @@ def _results(book: Book, block) -> Page:
                        wheel_speed="out_wheel_speed", wheel_diameter="in_wheel_diameter", side="out_side",
                        grit_density="out_grit_density", shape_ratio="in_shape_ratio")
 
+    page.sentence("verdict", f'IF(out_ready=1,{block["verdict"]},"{STOP}: see Checks")', label="verdict")
+    page.sentence("reason", f'IF(out_ready=1,{block["reason"]},"Inputs are missing or do not fit together.")', label="what was seen")
+    page.sentence("advice", f'IF(out_ready=1,IF(out_verdict="found","set the machine by the knee; watch the first parts",'
+                            f'{block["advice"]}),"mend the inputs that the sheet Checks names")', label="what to do next")
+    page.row += 1
+    page.chart_row = page.row
     page.rows_head()
-    page.result("verdict", f'IF(out_ready=1,{block["verdict"]},"{STOP}: see Checks")', label="verdict", digits=None,
-                text="found, still falling, already level, not resolved or too few readings. Only found carries a knee.")
-    page.sentence("advice", f'IF(out_ready=1,{block["advice"]},"Mend the inputs that the sheet Checks names.")', label="what to do next")
-    page.quantity_result("grit_depth", shown("knee"), name="knee", label="knee", text="Where the falling curve levels off.")
+    page.quantity_result("grit_depth", shown("knee"), name="knee", label="knee")
     for end, name in (("lower", "low"), ("upper", "high")):
-        page.quantity_result("grit_depth", shown(name), name=f"knee_{name}", label=f"knee, {end} end of the interval",
-                             text="Scatter at 95 %, widened because real curves are rounded.")
+        page.quantity_result("grit_depth", shown(name), name=f"knee_{name}", label=f"knee, {end} end of the interval")
     page.result("knee_level", shown("level"), label="level of energy beyond the knee", digits=1, unit="=out_energy_unit",
-                symbol="u", text="The speed table expects power from it.")
-    page.result("knee_slope", shown("slope"), label="fall of energy below the knee", digits=1, unit="per µm", text="Per µm of grit depth.")
-    page.result("noise", f"100*{shown('noise')}", label="scatter used for the interval", unit="% of the level", digits=2,
-                text="About the fit, at least that of the repeats or as given.")
+                symbol="u")
+    page.result("knee_slope", shown("slope"), label="fall of energy below the knee", digits=1, unit="per µm")
+    page.result("noise", f"100*{shown('noise')}", label="scatter used for the interval", unit="% of the level", digits=2)
     page.result("n_readings", f"SUM({_table('O')})", label="readings used", digits=0)
     page.result("n_depths", shown("n_depths"), label="different depths", digits=0)
     page.result("n_left_out", f'{ROWS}-SUM({_table("O")})-COUNTIF({_table("J")},"{BLANK}")', label="readings left out or excluded",
-                digits=0, text="The sheet Readings says why, row by row.")
+                digits=0)
     page.heading("What to set")
     page.rows_head()
     page.quantity_result("grit_depth", "IF(out_ready=1,IF(ISNUMBER(in_target_depth),in_target_depth,out_knee),NA())",
-                         name="target_depth", label="target grit depth", text="As given on Inputs, else the knee.")
+                         name="target_depth", label="target: as given, else the knee")
     page.quantity_result("grit_depth", "out_target_depth*(1-in_band/100)", name="target_low", label="lower edge of the band")
     page.quantity_result("grit_depth", "out_target_depth*(1+in_band/100)", name="target_high", label="upper edge of the band")
-    page.quantity_result("work_rpm", rpm_for("out_target_depth"), name="target_rpm", label="work rpm that holds the target",
-                         text="With this wheel, part, infeed and wheel speed.")
+    page.quantity_result("work_rpm", rpm_for("out_target_depth"), name="target_rpm", label="work rpm that holds the target")
     page.quantity_result("work_rpm", rpm_for("out_target_low"), name="target_rpm_low", label="lowest rpm within the band")
     page.quantity_result("work_rpm", rpm_for("out_target_high"), name="target_rpm_high", label="highest rpm within the band")
     page.result("limit_word", f'IF(ISNUMBER(out_target_rpm),{_rpm_word("out_target_rpm")},"no target")',
-                label="does the machine allow it", digits=None, text="Limits of work rpm on Inputs.")
+                label="does the machine allow it", digits=None)
+    page.row += 2
+    page.note("The interval is scatter at 95 %, widened because real curves are rounded. The rpm hold for this wheel, part, infeed and "
+              "wheel speed. The verdict is one of found, still falling, already level, not resolved, too few readings; only found "
+              "carries a knee to set a machine by.", 2)
+    page.note(PREFACTOR, 2)
     return page
 
 

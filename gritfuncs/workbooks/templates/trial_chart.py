@@ -38,12 +38,11 @@ def add(book: Book, results: Page, block: Mapping[str, str], first: int, last: i
     band = {name: points(f"{name} edge of the target band", [(end, drawn.format(end, edge)) for edge in (bottom, top)])
             for name, end in (("lower", "out_target_low"), ("upper", "out_target_high"))}
 
-    chart = scatter_chart("Energy against grit depth", "grit depth, µm", "energy (unit: see the level above)", 27, 12.5)
+    chart = scatter_chart("Energy against grit depth", "grit depth, µm", "energy (unit beside the level)", 23, 11)
     add_points(chart, "readings", *readings)
     add_line(chart, "fitted line", *fit, colour="1F4E79", points=2)
     add_line(chart, "knee", *knee, colour="C00000", points=1.5)
     add_line(chart, "interval of the knee", *interval, colour="C00000", points=4)
     add_line(chart, "target band, lower edge", *band["lower"], colour="548235", dash="dash")
     add_line(chart, "target band, upper edge", *band["upper"], colour="548235", dash="sysDot")
-    results.row += 1
-    results.sheet.add_chart(chart, f"A{results.row}")
+    results.sheet.add_chart(chart, f"F{results.chart_row}")
