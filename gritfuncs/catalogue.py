@@ -2,14 +2,17 @@
 
 The decorator returns the same function with the record attached as `.formula`.  Standard library only.
 """
+from __future__ import annotations
+
 import inspect
 import math
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import wraps
-from typing import Any, Callable, Dict, Iterator, Tuple
+from typing import Any
 
 from .cells import Cell
-from .quantities import QUANTITIES, RELATIONS, Quantity
+from .quantities import QUANTITIES, RELATIONS, Quantity, Relation
 from .sources import SOURCES, Source
 
 
@@ -19,10 +22,10 @@ class Formula:
 
     name: str
     function: Callable
-    arguments: Tuple[Quantity, ...]
+    arguments: tuple[Quantity, ...]
     gives: Quantity
     source: Source
-    example: Dict[str, Any]
+    example: dict[str, Any]
     equation: str
     native: bool  # closed form: can be written as a spreadsheet formula
     description: str  # title sentence and remarks, as the function's author wrote them
@@ -37,16 +40,21 @@ class Formula:
         return self.description.splitlines()[0].rstrip(".")
 
     @property
+    def relations(self) -> tuple[Relation, ...]:
+        """The limits that tie several of its arguments together."""
+        names = {quantity.name for quantity in self.arguments}
+        return tuple(relation for relation in RELATIONS if names.issuperset(relation.names))
+
+    @property
     def chapter(self) -> str:
         return self.function.__module__.rpartition(".")[2]
 
-    def check(self, **values: Any) -> Dict[str, Any]:
+    def check(self, **values: Any) -> dict[str, Any]:
         """The values as floats (or float arrays), or ValueError with one line naming the first one out of its limits."""
         checked = {quantity.name: quantity.check(values[quantity.name]) for quantity in self.arguments}
         try:
-            for relation in RELATIONS:
-                if all(name in checked for name in relation.names):
-                    relation.check(checked)
+            for relation in self.relations:
+                relation.check(checked)
         except ValueError as error:
             raise self._shapes_differ(checked) or error from None
         return checked
@@ -67,7 +75,7 @@ class Formula:
                              "they are too large or too small for computing")
         return result
 
-    def _compute(self, checked: Dict[str, Any]):
+    def _compute(self, checked: dict[str, Any]):
         if not any(hasattr(value, "shape") for value in checked.values()):
             return self.function(**checked)
         import numpy
@@ -75,7 +83,7 @@ class Formula:
         with numpy.errstate(all="ignore"):  # what overflows or vanishes is refused by the check of the result
             return self.function(**checked)
 
-    def _shapes_differ(self, checked: Dict[str, Any]):
+    def _shapes_differ(self, checked: dict[str, Any]):
         shapes = {name: value.shape for name, value in checked.items() if hasattr(value, "shape")}
         if len(set(shapes.values())) < 2:
             return None
@@ -92,10 +100,10 @@ class Formula:
         return str(self.function(**{name: Cell(reference) for name, reference in cells.items()}))
 
 
-_FORMULAS: Dict[str, Formula] = {}
+_FORMULAS: dict[str, Formula] = {}
 
 
-def formula(*, gives: str, source: str, example: Dict[str, Any], equation: str, native: bool = True):
+def formula(*, gives: str, source: str, example: dict[str, Any], equation: str, native: bool = True):
     """Enter the decorated function in the catalogue; its arguments must be words of the vocabulary."""
 
     def enter(function: Callable) -> Callable:
@@ -152,7 +160,7 @@ class Catalogue:
                 return record
         raise KeyError(name)
 
-    def search(self, word: str) -> Tuple[Formula, ...]:
+    def search(self, word: str) -> tuple[Formula, ...]:
         """The formulas in which the word (any case) occurs in name, title, symbol, label or an argument's name."""
         return tuple(record for record in self if word.lower() in _searched_text(record))
 
