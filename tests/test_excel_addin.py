@@ -1,8 +1,10 @@
 """The Excel functions through xlwings' own Windows code, Excel alone replaced."""
+import json
 import re
 import subprocess
 import sys
 import zipfile
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -232,5 +234,23 @@ class TestFolder:
         text = module.instructions()
         for written in module.write_folder(tmp_path):
             assert written.name in text
-        assert "gritfuncs.addins.excel" in text and __version__ in text
-        assert max(map(len, text.splitlines())) <= 120
+        assert "gritfuncs.addins.excel" in text and max(map(len, text.splitlines())) <= 120
+
+
+class TestPage:
+    page = (Path(__file__).parents[1] / "docs" / "excel.md").read_text(encoding="utf-8")
+
+    def test_has_the_steps_that_the_command_prints(self):
+        assert module.instructions() in self.page
+
+    def test_its_examples_give_what_it_says(self, excel):
+        examples = re.findall(r"^\| `=(GRIT_\w+)\(([^:`]*)\)` \| ([\d.]+)", self.page, re.MULTILINE)
+        assert len(examples) >= 4
+        for name, arguments, printed in examples:
+            shown = excel.cell(name, *json.loads(f"[{arguments}]"))
+            assert f"{shown:.6g}" == printed
+
+    def test_its_failures_are_those_of_the_functions(self, excel):
+        for value in (-3, None, True):
+            text = excel.cell("GRIT_DEPTH", cells(value), *SETUP[1:])
+            assert f"`{text}`" in self.page

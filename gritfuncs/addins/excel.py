@@ -13,7 +13,6 @@ from pathlib import Path
 
 import xlwings
 
-from .. import __version__
 from .functions import FUNCTIONS, CellFunction, ErrorCell, failure
 
 CATEGORY = "gritfuncs"
@@ -103,12 +102,12 @@ Excel on Windows with Python. Once for each computer:
 A new workbook:
   1. Open {_WORKBOOK}, with {_SETTINGS} in the same folder, and enable its macros.
   2. Press Alt+F8, choose ImportPythonUDFs, Run.
-  3. Type =GRIT_VERSION() into a cell: it shows {__version__}.
+  3. Type =GRIT_VERSION() into a cell: the version appears.
 
 A workbook that exists:
   1. On the xlwings tab, under "UDF Modules", type: {__name__}
   2. Save the workbook as .xlsm. Press Alt+F11, choose Tools > References, tick xlwings.
-  3. On the xlwings tab press Import Functions. Type =GRIT_VERSION() into a cell: it shows {__version__}.
+  3. On the xlwings tab press Import Functions. Type =GRIT_VERSION() into a cell: the version appears.
 
 Import again after each update of gritfuncs. On a computer without all this the cells show their last values,
 then an error once they recalculate: send workbooks through "gritfuncs share", which puts native formulas in
