@@ -1,7 +1,7 @@
 """The public names of the package, in one place; `gritfuncs.__getattr__` hands them out."""
 from typing import Any, Dict
 
-from .catalogue import checked
+from .registry import checked
 from .formulas import catalogue
 from .knee import Knee, find_knee
 from .planning import Limits, SpeedTable, plan_trial, speed_table

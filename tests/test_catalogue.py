@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 import gritfuncs
-from gritfuncs.catalogue import catalogue, checked
+from gritfuncs.registry import catalogue, checked
 from gritfuncs.formulas import catalogue as same_catalogue
 from gritfuncs.quantities import QUANTITIES, RELATIONS
 from gritfuncs.sources import SOURCES
@@ -202,7 +202,7 @@ LAYERS = (
     ("quantities", "sources", "cells"),
     # The file format and its arithmetic know nothing of grinding.
     ("workbooks.ooxml", "workbooks.evaluate", "workbooks.cell_functions", "workbooks.cell_values"),
-    ("catalogue",),
+    ("registry",),
     ("formulas",),
     ("knee",),
     ("trial", "planning"),
@@ -214,7 +214,7 @@ LAYERS = (
     ("__main__",),
 )
 LEVEL = {part: level for level, parts in enumerate(LAYERS) for part in parts}
-STANDARD_LIBRARY_ONLY = ("quantities", "sources", "cells", "catalogue", "formulas", "knee")
+STANDARD_LIBRARY_ONLY = ("quantities", "sources", "cells", "registry", "formulas", "knee")
 MODULES = sorted(path for path in PACKAGE.rglob("*.py") if path.parent != PACKAGE or path.stem != "__init__")
 
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from setups import setups
 
 import gritfuncs.formulas  # noqa: F401  (fills the catalogue)
-from gritfuncs.catalogue import catalogue
+from gritfuncs.registry import catalogue
 from gritfuncs.cells import Cell
 
 A, B, C = Cell("A1"), Cell("$B$2"), Cell("in_width")

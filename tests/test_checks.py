@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from setups import setups
 
 import gritfuncs.formulas  # noqa: F401  (fills the catalogue)
-from gritfuncs.catalogue import catalogue
+from gritfuncs.registry import catalogue
 from gritfuncs.quantities import QUANTITIES
 
 NUMBERS = [quantity for quantity in QUANTITIES.values() if not quantity.is_text]

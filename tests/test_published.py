@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from setups import UNITS, setups, to_si
 
 import gritfuncs.formulas  # noqa: F401  (fills the catalogue)
-from gritfuncs.catalogue import catalogue
+from gritfuncs.registry import catalogue
 from gritfuncs.formulas.wheel import SIEVES
 from gritfuncs.quantities import EXTERNAL, FLAT, INTERNAL, QUANTITIES
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from setups import UNITS, setups
 
 import gritfuncs.formulas  # noqa: F401  (fills the catalogue)
-from gritfuncs.catalogue import catalogue
+from gritfuncs.registry import catalogue
 
 NATIVE = [record for record in catalogue if record.native]
 FACTOR = st.floats(0.2, 5)

@@ -12,7 +12,7 @@ from .naming import CALC_SERVICE
 
 IDENTIFIER = "org.gritfuncs.calc"
 # What the functions import; all of it needs the standard library only.
-_BUNDLED = ("__init__.py", "quantities.py", "catalogue.py", "cells.py", "sources.py", "formulas/*.py", "knee/*.py",
+_BUNDLED = ("__init__.py", "quantities.py", "registry.py", "cells.py", "sources.py", "formulas/*.py", "knee/*.py",
             "addins/__init__.py", "addins/functions.py", "addins/naming.py")
 _OLDEST = "7.0"  # the first whose own Python is 3.8, on Windows
 _ROWS = "sequence< sequence< any > >"

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from .. import __version__
-from ..catalogue import Formula
+from ..registry import Formula
 from ..formulas import catalogue
 from ..knee import FOUND, VERDICTS, Knee, find_knee
 from ..quantities import Quantity

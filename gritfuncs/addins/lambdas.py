@@ -11,7 +11,7 @@ from typing import NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
 from .. import __version__
-from ..catalogue import Formula
+from ..registry import Formula
 from ..cells import Cell
 from ..formulas import catalogue
 from ..quantities import Quantity, Relation

@@ -1,5 +1,5 @@
 """Counts and volumes of chips."""
-from ..catalogue import formula
+from ..registry import formula
 
 
 @formula(gives="chip_rate", source="groover", equation=r"n_c = 1000\, v_s\, b\, C",

@@ -1,5 +1,5 @@
 """Grit depth: the maximum undeformed chip thickness."""
-from ..catalogue import formula
+from ..registry import formula
 from .geometry import depth_of_cut, equivalent_diameter
 from .speeds import work_speed
 

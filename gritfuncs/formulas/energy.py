@@ -1,5 +1,5 @@
 """Power, force and specific energy."""
-from ..catalogue import formula
+from ..registry import formula
 
 
 @formula(gives="net_power", source="definition", equation=r"P_g = P - P_0",

@@ -1,5 +1,5 @@
 """Geometry of the contact between wheel and work."""
-from ..catalogue import formula
+from ..registry import formula
 
 
 @formula(gives="equivalent_diameter", source="malkin", equation=r"d_e = \frac{d_s d_w}{d_w + side\, d_s}",

@@ -1,7 +1,7 @@
 """Solved back: what to set for a wanted grit depth."""
 from math import pi
 
-from ..catalogue import formula
+from ..registry import formula
 from .geometry import equivalent_diameter
 
 

@@ -1,7 +1,7 @@
 """How fast work is removed."""
 from math import pi
 
-from ..catalogue import formula
+from ..registry import formula
 
 
 @formula(gives="removal_rate", source="malkin", equation=r"Q'_w = \frac{\pi\, d_w v_f}{60}",

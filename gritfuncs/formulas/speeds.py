@@ -1,7 +1,7 @@
 """Peripheral speeds and speeds of rotation."""
 from math import pi
 
-from ..catalogue import formula
+from ..registry import formula
 
 
 @formula(gives="wheel_speed", source="definition", equation=r"v_s = \frac{\pi\, d_s\, n_s}{60000}",

@@ -1,7 +1,7 @@
 """The wheel: grit size from its designation, active grits per area."""
 from math import pi
 
-from ..catalogue import formula
+from ..registry import formula
 
 # Upper and lower sieve aperture in µm (ASTM E11) and the US sieve numbers of each designation (ISO 6106).
 SIEVES = {
