@@ -14,8 +14,7 @@ ROOT = DOCS.parent
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
 from gritfuncs.formulas import catalogue  # noqa: E402
-from gritfuncs.workbooks.ooxml import save_workbook  # noqa: E402
-from gritfuncs.workbooks.templates import TEMPLATES  # noqa: E402
+from gritfuncs.workbooks.templates import TEMPLATES, save  # noqa: E402
 
 BEGIN, END = "<!-- functions -->\n", "<!-- end of functions -->"
 KNEE_ROW = ("| `find_knee(depths, energies)` | `GRIT_KNEE`, `_LOW`, `_HIGH`, `_LEVEL`, `_VERDICT`, `_REPORT` | "
@@ -80,9 +79,9 @@ def main() -> None:
     readme = ROOT / "README.md"
     readme.write_text(with_functions(readme.read_text(encoding="utf-8")), encoding="utf-8")
     (DOCS / "functions.md").write_text(functions_page(), encoding="utf-8")
-    for name, build in TEMPLATES.items():
+    for name in TEMPLATES:
         print(f"workbook_templates/{name}", flush=True)
-        save_workbook(build(), ROOT / "workbook_templates" / name)
+        save(name, ROOT / "workbook_templates" / name)
     if chosen.pictures:
         pictures()
 

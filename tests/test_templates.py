@@ -9,12 +9,14 @@ import openpyxl
 import pytest
 
 import engines
+from libreoffice import LibreOffice
 import gritfuncs as gf
 from gritfuncs import example
+from gritfuncs.addins.calc import build_oxt
 from gritfuncs.planning import LIMIT_WORDS
 from gritfuncs.workbooks.cell_values import CellError
 from gritfuncs.workbooks.ooxml import read_package, save_workbook, uncached_cells
-from gritfuncs.workbooks.templates import TEMPLATES, speed_table, trial
+from gritfuncs.workbooks.templates import TEMPLATES, functions, save, speed_table, trial
 
 ROOT = Path(__file__).parent.parent
 BUILT = ROOT / "workbook_templates"
@@ -121,7 +123,7 @@ def differences(path, values):
 
 @pytest.mark.parametrize("name", TEMPLATES)
 def test_built_files_are_up_to_date(name, tmp_path):
-    save_workbook(TEMPLATES[name](), tmp_path / name)
+    save(name, tmp_path / name)
     built, fresh = read_package(BUILT / name).parts, read_package(tmp_path / name).parts
     assert list(built) == list(fresh)
     assert [part for part in built if built[part] != fresh[part]] == [], "run: python3 docs/build.py"
@@ -139,13 +141,14 @@ def test_no_macro_link_or_function_outside_the_safe_list(name):
     used = {word for part in package.parts if part.startswith("xl/worksheets/") for word in functions_in(package.text(part))}
     safe = set("ABS AND CHOOSE COUNT COUNTA COUNTIF FINV IF IFERROR INDEX INT ISBLANK ISERROR ISNUMBER MATCH MAX MIN MOD NA NOT OR PI SQRT "
                "SUM SUMPRODUCT TEXT TINV TRIM".split())
-    assert used <= safe
+    assert used - set(functions.ABSENT) <= safe
+    assert (name == "functions.xlsx") == bool(used & functions.ABSENT)
 
 
 def functions_in(xml):
 
     for formula in re.findall(r"<f>(.*?)</f>", xml):
-        yield from re.findall(r"\b([A-Z][A-Z0-9.]*)\(", re.sub(r"&quot;.*?&quot;|\".*?\"", "", formula))
+        yield from re.findall(r"\b([A-Z][A-Z0-9._]*)\(", re.sub(r"&quot;.*?&quot;|\".*?\"", "", formula))
 
 
 @pytest.mark.parametrize("case", TRIALS)
@@ -239,6 +242,16 @@ EXPECTED_WORDS = {"example": {"ok", "rpm too high", "power too high"},
 @pytest.mark.parametrize("engine", [engines.formualizer_values, engines.ironcalc_values])
 def test_other_engines_agree(name, engine):
     assert differences(BUILT / name, engine(BUILT / name)) == []
+
+
+def test_functions_workbook_says_whether_the_extension_works(tmp_path, libreoffice):
+    """TRUE everywhere natively; the LibreOffice column turns TRUE where the extension is installed, and only there."""
+    without = cells_by_name(BUILT / "functions.xlsx", libreoffice.recalc(BUILT / "functions.xlsx"))
+    rows = len(gf.catalogue) + 6  # five knee functions and the version
+    assert (without["out_native_true"], without["out_excel_true"], without["out_calc_true"]) == (rows, 0, 0)
+    with LibreOffice([build_oxt(tmp_path / "gritfuncs.oxt")]) as office:
+        loaded = cells_by_name(BUILT / "functions.xlsx", office.recalc(BUILT / "functions.xlsx"))
+    assert (loaded["out_native_true"], loaded["out_excel_true"], loaded["out_calc_true"]) == (rows, 0, rows)
 
 
 BAD = [

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime
 import re
+from collections.abc import Container
 from dataclasses import dataclass
 from functools import partial
 from typing import Any, Callable, NamedTuple
@@ -66,8 +67,9 @@ class _Compiled:
 class _Book:
     """The workbook's cells: constants first, the value of each formula as soon as it is known."""
 
-    def __init__(self, workbook: Workbook):
+    def __init__(self, workbook: Workbook, absent: Container[str]):
         self.workbook = workbook
+        self.absent = absent
         self.sheets = {sheet.title.lower(): sheet for sheet in workbook.worksheets}
         self.values: dict[Place, Any] = {}
         self.formulas: dict[Place, str] = {}
@@ -191,6 +193,9 @@ class _Parser:
 
     def function(self, name: str) -> Callable[[], Any]:
         function = FUNCTIONS.get(name)
+        if function is None and name in self.book.absent:
+            self.arguments()
+            return lambda: scalar(CellError("#NAME?"))
         if function is None:
             raise ValueError(f"unknown function {name}")
         outside, before = self.arrays, len(self.precedents)
@@ -267,12 +272,13 @@ def _in_order(compiled: dict[Place, _Compiled]) -> list[Place]:
     return order
 
 
-def workbook_values(workbook: Workbook) -> dict[str, dict[str, Any]]:
+def workbook_values(workbook: Workbook, absent: Container[str] = ()) -> dict[str, dict[str, Any]]:
     """{sheet: {"A1": value}} of all cells that are not blank, formulas computed.
 
-    A value is a float, a text, a bool or a CellError.  ValueError names the cell that cannot be computed.
+    A value is a float, a text, a bool or a CellError.  `absent` are functions of add-ins, in capitals, that are #NAME?
+    here as in a program without the add-in.  ValueError names the cell that cannot be computed.
     """
-    book = _Book(workbook)
+    book = _Book(workbook, absent)
     compiled = {place: _compile(place, formula, book) for place, formula in book.formulas.items()}
     for place in _in_order(compiled):
         book.values[place] = _evaluate(place, book.formulas[place], compiled[place])

@@ -14,7 +14,7 @@ import re
 import struct
 import zipfile
 import zlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Callable, NamedTuple
 from xml.etree import ElementTree
@@ -309,11 +309,14 @@ def computed_on_load(xml: str) -> str:
 
 # --- workbooks that are built here ---
 
-def save_workbook(workbook, path) -> None:
-    """Write an openpyxl workbook with the value of every formula; equal workbooks give equal files."""
+def save_workbook(workbook, path, absent: Container[str] = ()) -> None:
+    """Write an openpyxl workbook with the value of every formula; equal workbooks give equal files.
+
+    `absent` are functions of add-ins that show #NAME? until a program has the add-in.
+    """
     from .evaluate import workbook_values
 
-    values = workbook_values(workbook)
+    values = workbook_values(workbook, absent)
     file = io.BytesIO()
     workbook.save(file)
     with zipfile.ZipFile(file) as archive:

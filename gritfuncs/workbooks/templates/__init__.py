@@ -3,9 +3,14 @@ from pathlib import Path
 from typing import Callable, Dict, Iterator
 
 from ..ooxml import save_workbook
-from . import speed_table, trial
+from . import functions, speed_table, trial
 
-TEMPLATES: Dict[str, Callable] = {"trial.xlsx": trial.build, "speed_table.xlsx": speed_table.build}
+TEMPLATES: Dict[str, Callable] = {"trial.xlsx": trial.build, "speed_table.xlsx": speed_table.build, "functions.xlsx": functions.build}
+
+
+def save(name: str, path: Path) -> None:
+    """Write one workbook, with its example; functions of add-ins show #NAME? until a program has the add-in."""
+    save_workbook(TEMPLATES[name](), path, absent=functions.ABSENT)
 
 
 def write_all(folder: Path) -> Iterator[Path]:
@@ -14,6 +19,6 @@ def write_all(folder: Path) -> Iterator[Path]:
         if (folder / name).exists():
             raise ValueError(f"{folder / name} must not exist yet, nothing is overwritten (got an existing file)")
     folder.mkdir(parents=True, exist_ok=True)
-    for name, build in TEMPLATES.items():
-        save_workbook(build(), folder / name)
+    for name in TEMPLATES:
+        save(name, folder / name)
         yield folder / name

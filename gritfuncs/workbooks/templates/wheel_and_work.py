@@ -16,6 +16,12 @@ def formula(name: str, **cells: str) -> str:
     return f"({catalogue[name].text(**cells)})"
 
 
+def mean_size(designation: str) -> str:
+    """The native look-up of mean_grit_size in the sheet Tables."""
+    return (f"IFERROR(INDEX(tab_mean,MATCH({designation},tab_diamond,0)),IFERROR(INDEX(tab_mean,MATCH({designation},tab_cbn,0)),"
+            f"INDEX(tab_mean,MATCH({designation},tab_sieves,0))))")
+
+
 def title_input(page: Page, values: Dict[str, Any]) -> None:
     page.text_input("title", values["title"], label="title", text="Stands at the head of every sheet: part, wheel, machine, date.")
 
@@ -64,9 +70,8 @@ def wheel_results(page: Page) -> None:
     page.result("side", 'IF(ISNUMBER(in_side),in_side,IF(in_side="external",1,IF(in_side="flat",0,IF(in_side="internal",-1,NA()))))',
                 label="side of contact as a number", symbol="side", digits=0, kind="step",
                 text="+1 external, 0 flat, -1 internal.")
-    size = ("IF(ISNUMBER(in_grit_size),in_grit_size,IFERROR(INDEX(tab_mean,MATCH(in_grit_size,tab_diamond,0)),"
-            "IFERROR(INDEX(tab_mean,MATCH(in_grit_size,tab_cbn,0)),INDEX(tab_mean,MATCH(in_grit_size,tab_sieves,0)))))")
-    page.quantity_result("grit_size", size, kind="step", text="As given, or the mean of the two sieve apertures of the designation.")
+    page.quantity_result("grit_size", f"IF(ISNUMBER(in_grit_size),in_grit_size,{mean_size('in_grit_size')})", kind="step",
+                         text="As given, or the mean of the two sieve apertures of the designation.")
     estimate = formula("grit_density", grit_size="out_grit_size", concentration="in_concentration",
                        active_fraction="in_active_fraction")
     page.quantity_result("grit_density", f"IF(ISNUMBER(in_grit_density),in_grit_density,{estimate})", kind="step",
