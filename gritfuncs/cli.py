@@ -96,6 +96,24 @@ def _parser() -> argparse.ArgumentParser:
     templates = command("templates", _templates, "write the workbooks, ready to fill in")
     templates.add_argument("folder", type=Path, metavar="DIR", help="folder to write into; existing files are never overwritten")
 
+    share = command("share", _share, "write a copy of a workbook for someone without gritfuncs",
+                    "Every call of a gritfuncs function becomes an equal native formula; the original stays as it is. Ends with 1 when "
+                    "a call is left or a value changes; the report names the cells.")
+    share.add_argument("book", type=Path, metavar="BOOK", help="workbook (.xlsx, .xlsm) saved by Excel or LibreOffice")
+    share.add_argument("--to", choices=("native", "calc", "excel"), default="native",
+                       help="native formulas, or only respelled for the extension of LibreOffice or for Excel (default: %(default)s)")
+    share.add_argument("--output", type=Path, help="file to write (default: beside the original, with (shared) in its name)")
+
+    addin = command("addin", _addin, "make the add-in for a spreadsheet program",
+                    "calc: the extension for LibreOffice. excel: a folder with a workbook for xlwings, and the steps. "
+                    "names: a copy of BOOK with the functions as names for Excel 365.")
+    addin.add_argument("host", choices=("calc", "excel", "names"))
+    addin.add_argument("source", nargs="?", type=Path, metavar="BOOK or DIR",
+                       help="names: the workbook to copy; excel: the new folder (default: gritfuncs-excel)")
+    addin.add_argument("--output", type=Path, help="calc, names: file to write (default: gritfuncs.oxt, BOOK with (names) in its name)")
+
+    command("check", _check, "tell what is ready on this machine for each spreadsheet program, and the next step")
+
     functions = command("functions", _functions, "list the functions, or explain those that a word finds")
     functions.add_argument("word", nargs="?", help="part of a name, symbol or quantity, such as rpm or h_m")
     return parser
@@ -196,6 +214,48 @@ def _templates(chosen) -> int:
 
     for path in write_all(chosen.folder):
         print(path, flush=True)
+    return DONE
+
+
+def _share(chosen) -> int:
+    from .workbooks.share import share
+
+    shared = share(chosen.book, chosen.output, to=chosen.to)
+    print(shared.report())
+    return DONE if shared.complete else FAILED
+
+
+def _addin(chosen) -> int:
+    if chosen.host == "calc":
+        from .addins.calc import build_oxt
+
+        path = chosen.output or Path("gritfuncs.oxt")
+        if path.exists():
+            raise ValueError(f"{path} must not exist yet, nothing is overwritten (got an existing file)")
+        print(build_oxt(path))
+        print(f"next: Tools > Extension Manager > Add in LibreOffice, or: unopkg add {path}; then restart LibreOffice and type "
+              "=GRIT_VERSION() into a cell")
+    elif chosen.host == "excel":
+        from .addins.excel import instructions, write_folder
+
+        for path in write_folder(chosen.source or Path("gritfuncs-excel")):
+            print(path)
+        print(f"\n{instructions()}", end="")
+    else:
+        from .addins.lambdas import add_names, functions_left_out
+
+        if chosen.source is None:
+            raise ValueError("BOOK must be given: gritfuncs addin names BOOK (got nothing)")
+        output = chosen.output or chosen.source.with_name(f"{chosen.source.stem} (names){chosen.source.suffix}")
+        names = add_names(chosen.source, output)
+        print(f"{output}: {len(names)} names; not among them: {', '.join(functions_left_out())}")
+    return DONE
+
+
+def _check(chosen) -> int:
+    from .addins.check import report
+
+    print(report())
     return DONE
 
 

@@ -126,9 +126,27 @@ def test_functions_lists_all_and_explains_one():
     assert "no function has 'zzz'" in one_line_failure("functions", "zzz")
 
 
+def test_addins_are_made_and_nothing_is_overwritten(demo_folder, tmp_path):
+    assert "gritfuncs.oxt" in run("addin", "calc", cwd=tmp_path)
+    assert "must not exist yet" in one_line_failure("addin", "calc", cwd=tmp_path)
+    assert "Import" in run("addin", "excel", cwd=tmp_path) and (tmp_path / "gritfuncs-excel" / "gritfuncs.xlsm").exists()
+    book = demo_folder[0] / "gritfuncs-demo" / "trial.xlsx"
+    assert "names" in run("addin", "names", book, "--output", tmp_path / "named.xlsx") and (tmp_path / "named.xlsx").exists()
+    assert "BOOK must be given" in one_line_failure("addin", "names")
+
+
+def test_check_names_every_host_and_a_next_step():
+    said = run("check")
+    assert all(host in said for host in ("xlwings", "Excel 365", "LibreOffice", "no add-in")) and said.count("next: ") == 5
+
+
+def test_share_says_when_there_is_nothing_to_share(demo_folder):
+    assert "must" in one_line_failure("share", "none.xlsx", cwd=demo_folder[0])
+
+
 def test_every_command_has_help():
     commands = re.findall(r"^    (\w+)(?: |$)", run("--help"), re.MULTILINE)
-    assert {"demo", "plan", "knee", "table", "templates", "functions"} <= set(commands)
+    assert {"demo", "plan", "knee", "table", "templates", "share", "addin", "check", "functions"} <= set(commands)
     for command in commands:
         assert "speed marked on" in " ".join(run(command, "--help").split())
 
