@@ -4,11 +4,11 @@ from typing import Any, Dict
 from .registry import checked
 from .formulas import catalogue
 from .knee import Knee, find_knee
-from .planning import Limits, SpeedTable, plan_trial, speed_table
+from .planning import FastestSetup, Limits, SpeedTable, fastest_setup, plan_trial, speed_table
 from .quantities import EXTERNAL, FLAT, INTERNAL, QUANTITIES
 from .trial import Setup, Trial, read_trial
 
 PUBLIC: Dict[str, Any] = {formula.name: checked(formula) for formula in catalogue}
 PUBLIC.update(EXTERNAL=EXTERNAL, FLAT=FLAT, INTERNAL=INTERNAL, QUANTITIES=QUANTITIES, catalogue=catalogue, Knee=Knee,
-              Limits=Limits, Setup=Setup, SpeedTable=SpeedTable, Trial=Trial, find_knee=find_knee, plan_trial=plan_trial,
-              read_trial=read_trial, speed_table=speed_table)
+              FastestSetup=FastestSetup, Limits=Limits, Setup=Setup, SpeedTable=SpeedTable, Trial=Trial, fastest_setup=fastest_setup,
+              find_knee=find_knee, plan_trial=plan_trial, read_trial=read_trial, speed_table=speed_table)
