@@ -20,5 +20,7 @@ SOURCES: Dict[str, Source] = {
     "iso-3002-5": Source("ISO 3002-5:1989, clause 10.1", True),
     "grit-packing": Source("Xu, Jahanmir, Malkin and others, papers on grinding of ceramics", False),
     "iso-6106": Source("ISO 6106:2013 designations (from memory), apertures of ASTM E11 (seen)", True),
+    "jaeger": Source("Jaeger 1942, moving band source, as given by González-Santander, Mathematical Problems in Engineering "
+                     "2016, article 8470493", True),
     "motor": Source("US DOE, Determining Electric Motor Load and Efficiency", True),
 }

@@ -12,6 +12,7 @@ settings.load_profile("tests")
 
 RANGES = {
     "equivalent_diameter": (5, 900),
+    "contact_length": (0.05, 30),
     "removal_rate": (0.05, 50),
     "power": (0, 50),
     "idle_power": (0, 5),
@@ -47,16 +48,20 @@ def setups(draw, record, *more):
     values = {name: draw(one(quantity)) for name, quantity in words.items()}
     if values.get("side") == -1 and values["work_diameter"] < NEAREST_BORE * values["wheel_diameter"]:
         values["work_diameter"] = values["wheel_diameter"] * draw(st.floats(NEAREST_BORE, 20))
+    if "inner_diameter" in values:
+        values["outer_diameter"] = values["inner_diameter"] * draw(st.floats(1.01, 3))
     if "idle_power" in values:
         values["power"] += values["idle_power"]
     return values
 
 
-# Unit: (its size in SI, its exponents of kilogram, metre, second, ampere).
+# Unit: (its size in SI, its exponents of kilogram, metre, second, ampere and, where it counts, kelvin).
 UNITS = {
     "-": (1, (0, 0, 0, 0)),
     "mm": (1e-3, (0, 1, 0, 0)),
     "µm": (1e-6, (0, 1, 0, 0)),
+    "mm³": (1e-9, (0, 3, 0, 0)),
+    "mm²/s": (1e-6, (0, 2, -1, 0)),
     "µm³": (1e-18, (0, 3, 0, 0)),
     "1/mm²": (1e6, (0, -2, 0, 0)),
     "1/s": (1, (0, 0, -1, 0)),
@@ -68,6 +73,10 @@ UNITS = {
     "N": (1, (1, 1, -2, 0)),
     "kW": (1000, (1, 2, -3, 0)),
     "J/mm³": (1e9, (1, -1, -2, 0)),
+    "J/(mm²·√s)": (1e6, (1, 0, Fraction(-5, 2), 0)),
+    "W/mm²": (1e6, (1, 0, -3, 0)),
+    "W/(m·K)": (1, (1, 1, -3, 0, -1)),
+    "K": (1, (0, 0, 0, 0, 1)),
     "V": (1, (1, 2, -3, -1)),
     "A": (1, (0, 0, 0, 1)),
 }

@@ -403,6 +403,22 @@ def _wheel_speed_for(v):
     return _plunge_arc(dict(v, wheel_speed=1.0)) / length
 
 
+def _rise_per_flux(time, v):
+    """A half space under an even flux for a time: 2 √(α t / π) / k (any book on conduction of heat)."""
+    return 2 * sqrt(v["diffusivity"] * time / pi) / v["conductivity"]
+
+
+def _rise_after_contact(v):
+    return v["heat_flux"] * _rise_per_flux(v["contact_length"] / v["work_speed"], v)
+
+
+def _burn_threshold(v):
+    """The flux that the surface just bears for the time of contact, over the volume removed, and what the chips take."""
+    length = sqrt(v["depth_of_cut"] * v["equivalent_diameter"])
+    flux = v["burn_coefficient"] / sqrt(length / v["work_speed"])
+    return v["base_energy"] + flux * length / (v["depth_of_cut"] * v["work_speed"])
+
+
 # A second computation, in SI units and written from the physics rather than from the formulas of the library.
 IN_SI = {
     "wheel_speed": lambda v: v["wheel_diameter"] / 2 * 2 * pi * v["wheel_rpm"],
@@ -442,6 +458,22 @@ IN_SI = {
     "specific_energy": lambda v: v["net_power"] / (v["removal_rate"] * v["contact_width"]),
     "grinding_power": lambda v: v["specific_energy"] * v["removal_rate"] * v["contact_width"],
     "tangential_force": lambda v: v["net_power"] / v["wheel_speed"],
+    # Thickness times the length of its middle (Pappus).
+    "ring_volume": lambda v: (
+        (v["outer_diameter"] - v["inner_diameter"])
+        / 2
+        * pi
+        * (v["outer_diameter"] + v["inner_diameter"])
+        / 2
+        * v["axial_width"]
+    ),
+    "grinding_ratio": lambda v: v["work_volume"] / v["wheel_volume"],
+    "wheel_wear": lambda v: v["work_volume"] / v["grinding_ratio"],
+    "heat_flux": lambda v: v["heat_fraction"] * v["net_power"] / (v["contact_length"] * v["contact_width"]),
+    "peclet_number": lambda v: v["work_speed"] * (v["contact_length"] / 2) / (2 * v["diffusivity"]),
+    "peak_temperature_rise": _rise_after_contact,
+    "burn_coefficient": lambda v: v["temperature_rise"] / _rise_per_flux(1.0, v),
+    "burn_threshold_energy": _burn_threshold,
 }
 
 

@@ -1,3 +1,3 @@
 """The physics, a module a chapter.  Importing this package fills the catalogue, in this order."""
 from ..registry import catalogue  # noqa: F401
-from . import speeds, geometry, removal, wheel, depth, inverse, chips, energy  # noqa: F401, I001
+from . import speeds, geometry, removal, wheel, depth, inverse, chips, energy, wear, heat  # noqa: F401, I001
