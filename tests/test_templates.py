@@ -228,9 +228,45 @@ def test_speed_table_cached_equals_libreoffice_equals_python(case, tmp_path, lib
             if setup.work_rpm:
                 assert same(seen["out_removal_rate_table"][row][column_], setup.removal_rate)
                 assert same(seen["out_power_table"][row][column_], "not known" if setup.power is None else setup.power)
+    check_fastest(seen, values, table, factor, dict(wheel_speed=speed, side=side, grit_density=density, **energy))
+    check_wear(seen, values, dict(grit_depth=values["target_depth"], side=side, grit_density=density, shape_ratio=values["shape_ratio"]), speed)
     filled = sum(isinstance(cell, float) or cell == "-" for cells in seen["out_rpm_table"] for cell in cells)
     assert filled == len(rows) * len(columns)
     assert {setup.word for setups in table.rows for setup in setups} >= EXPECTED_WORDS[case]
+
+
+def check_fastest(seen, values, table, factor, setup):
+    limits = gf.Limits(**{name: values[name] for name, _, _ in LIMIT_WORDS})
+    for row, diameter in enumerate(values["diameters"]):
+        shown = [seen[f"out_fastest_{name}"][row][0] for name in ("infeed", "infeed_shown", "rpm", "binds")]
+        if not diameter:
+            assert shown in ([None] * 4, [""] * 4)
+            continue
+        fastest = gf.fastest_setup(grit_depth=values["target_depth"], work_diameter=diameter, limits=limits, shape_ratio=values["shape_ratio"],
+                                   marked_wheel_speed=values["marked_wheel_speed"], wheel_diameter=values["wheel_diameter"], **setup)
+        if fastest.setup:
+            rate = fastest.setup.infeed_rate
+            assert all(same(*pair) for pair in zip(shown[:3], (rate, rate / factor, fastest.setup.work_rpm)))
+            assert shown[3] == fastest.binds.replace("_", " ")
+        elif fastest.against:
+            assert shown[0] == "no setup" and shown[3] == f"{fastest.binds} excludes {fastest.against}".replace("_", " ")
+        else:
+            assert shown[3] == fastest.words == "wheel too large"
+
+
+def check_wear(seen, values, setup, speed):
+    part = dict(work_diameter=values["reference_diameter"], infeed_rate=values["reference_infeed_rate"], **setup)
+    known = values["smallest_wheel_diameter"] <= values["wheel_diameter"]
+    assert seen["out_wear_known"] == known
+    for (diameter,), (at_rpm,), (wheel_rpm,), (at_speed,) in zip(
+            *(seen[f"out_wear_{name}"] for name in ("diameters", "rpm_at_wheel_rpm", "wheel_rpm", "rpm_at_wheel_speed"))):
+        if not known:
+            assert str(diameter).startswith("#") and str(at_rpm).startswith("#") and str(at_speed).startswith("#")
+            continue
+        slower = speed * diameter / values["wheel_diameter"]
+        assert same(wheel_rpm, gf.wheel_rpm(diameter, speed))
+        assert same(at_rpm, gf.work_rpm_for(wheel_speed=slower, wheel_diameter=diameter, **part))
+        assert same(at_speed, gf.work_rpm_for(wheel_speed=speed, wheel_diameter=diameter, **part))
 
 
 EXPECTED_WORDS = {"example": {"ok", "rpm too high", "power too high"},

@@ -12,6 +12,7 @@ from ...planning import DOES_NOT_FIT, LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
 from ..sheet import FONT, OK, Book, Page, number_format
 from ..words import PREFACTOR, RADIUS
+from . import fastest_sheet, wear_sheet
 from .wheel_and_work import (formula, grit_inputs, infeed_basis_input, infeed_factor_result, side_input, tables_page,
                              title_input, wheel_inputs, wheel_results)
 
@@ -19,6 +20,7 @@ ROWS = COLUMNS = 12
 TARGET_DEPTH = 1.36  # µm, of the invented example
 
 _BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
+_STOCK = Quantity("stock", "-", "stock on the radius", "mm", "Radial stock of one plunge.")
 _LIMIT_LABELS = {
     "highest_work_rpm": ("work_rpm", "highest work rpm"), "lowest_work_rpm": ("work_rpm", "lowest work rpm"),
     "highest_infeed_rate": ("infeed_rate", "highest infeed rate on the radius"),
@@ -38,7 +40,8 @@ def defaults() -> Dict[str, Any]:
                 grit_size=example.DESIGNATION, concentration=example.GRIT["concentration"],
                 active_fraction=example.GRIT["active_fraction"], contact_width=example.CONTACT_WIDTH,
                 specific_energy=example.TRUE_LEVEL, idle_power=example.IDLE_POWER, diameters=example.WORK_DIAMETERS,
-                infeed_rates=example.INFEED_RATES)
+                infeed_rates=example.INFEED_RATES, stock=0.15, smallest_wheel_diameter=150.0, reference_diameter=20.0,
+                reference_infeed_rate=0.6)
 
 
 def build(values: Optional[Dict[str, Any]] = None):
@@ -48,6 +51,8 @@ def build(values: Optional[Dict[str, Any]] = None):
     _read_me(book)
     _inputs(book, values)
     _tables(book, values)
+    fastest_sheet.add(book, ROWS, lambda row: f"'Speed table'!$A{_FIRST_ROW + row}")
+    wear_sheet.add(book)
     _checks(book)
     book.checks_page()
     tables_page(book)
@@ -98,6 +103,10 @@ def _inputs(book: Book, values: Dict[str, Any]) -> None:
     page.rows_head()
     for name, (quantity, label) in _LIMIT_LABELS.items():
         page.input(name, values.get(name), optional=True, quantity=QUANTITIES[quantity], label=label, text="Of your machine.")
+    page.heading("Time for the stock")
+    page.rows_head()
+    page.input("stock", values.get("stock"), optional=True, quantity=_STOCK, text="What the plunge takes off, on the radius.")
+    wear_sheet.inputs(page, values)
     page.heading("Steps")
     page.rows_head()
     wheel_results(page)
@@ -124,6 +133,7 @@ def _tables(book: Book, values: Dict[str, Any]) -> None:
                                          ("speed ratio, -", "speed_ratio_table", 0, _speed_ratio),
                                          ("specific removal rate, mm³/(mm·s)", "removal_rate_table", 3, _removal_rate),
                                          ("spindle power, kW, idle included", "power_table", 2, _power),
+                                         ("time for the stock, s", "time_table", 1, _time),
                                          ("lowest work rpm within the band, 1/min", "rpm_low_table", 1, _rpm_low),
                                          ("highest work rpm within the band, 1/min", "rpm_high_table", 1, _rpm_high)):
         _repeat_axes(details, title)
@@ -229,6 +239,10 @@ def _power(setup: _Setup) -> str:
     power = formula("grinding_power", specific_energy="in_specific_energy", removal_rate=setup.detail("removal_rate"),
                     contact_width="in_contact_width")
     return _from_rpm(setup, f'IF(out_power_known=1,{power}+in_idle_power,"not known")')
+
+
+def _time(setup: _Setup) -> str:
+    return _from_rpm(setup, f'IF(ISNUMBER(in_stock),60*in_stock/{setup.rate},"not known")')
 
 
 def _rpm_low(setup: _Setup) -> str:
