@@ -190,6 +190,13 @@ class Page:
         cell.protection = Protection(locked=False)
         cell.alignment = Alignment(horizontal="right", vertical="top")
 
+    def table_input(self, name: str, row: int, column: int, quantity: Quantity, *, label: str = "") -> None:
+        """Make a cell of a table an input with a name of its own, in_<name>, validation and message."""
+        self.mark_input(row, column)
+        cell = self.sheet.cell(row, column)
+        self.book.name("in_" + name, self.sheet, cell.coordinate)
+        _validate_number(self.sheet, cell.coordinate, quantity, label or quantity.label, f"Must be {quantity.requirement}, or blank.")
+
     def rows_head(self) -> None:
         self.table_head(ROW_HEADINGS[:self.row_columns])
 
