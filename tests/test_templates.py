@@ -274,6 +274,31 @@ EXPECTED_WORDS = {"example": {"ok", "rpm too high", "power too high"},
                   "flat, no power": {"Q'w too high", "ok"}, "by rpm": {"rpm too high"}}
 
 
+def test_inch_and_metric_give_the_same_setups(tmp_path):
+    """The same machine, wheel and parts typed in inches, ft/min, hp; factors exact by definition (inch 1959, 550 ft lbf/s)."""
+    inch, foot, horsepower = 25.4, 0.3048, 0.74569987158227022
+    metric = {**speed_table.defaults(), "highest_removal_rate": 3.0, "highest_wheel_rpm": 2500.0, "highest_speed_ratio": 400.0}
+    factors = dict(wheel_diameter=inch, wheel_speed=foot / 60, marked_wheel_speed=foot / 60, contact_width=inch, idle_power=horsepower,
+                   highest_power=horsepower, specific_energy=horsepower * 60e3 / inch**3, highest_removal_rate=inch**2 / 60, stock=inch,
+                   lowest_infeed_rate=inch, highest_infeed_rate=inch, smallest_wheel_diameter=inch, reference_diameter=inch,
+                   reference_infeed_rate=inch)
+    typed = {name: metric[name] / factor for name, factor in factors.items()}
+    typed.update(units="inch", highest_wheel_rpm=2500.0, highest_speed_ratio=400.0,
+                 **{name: [value / inch for value in metric[name]] for name in ("diameters", "infeed_rates")})
+    seen = []
+    for number, values in enumerate((metric, typed)):
+        save_workbook(speed_table.build(values), tmp_path / f"{number}.xlsx")
+        seen.append(cells_by_name(tmp_path / f"{number}.xlsx", cached_values(tmp_path / f"{number}.xlsx")))
+    compared = [name for name in seen[0] if name.startswith("out_") and name not in ("out_length_factor", "out_fastest_infeed_shown")]
+    assert len(compared) > 25
+    for name in compared:
+        left, right = seen[0][name], seen[1][name]
+        pairs = zip(sum(left, []), sum(right, [])) if isinstance(left, list) else [(left, right)]
+        assert all(same(one, other) for one, other in pairs), name
+    for (metric_infeed,), (inch_infeed,) in zip(seen[0]["out_fastest_infeed_shown"], seen[1]["out_fastest_infeed_shown"]):
+        assert same(metric_infeed, inch_infeed and inch_infeed * inch)
+
+
 @pytest.mark.parametrize("name", TEMPLATES)
 @pytest.mark.parametrize("engine", [engines.formualizer_values, engines.ironcalc_values])
 def test_other_engines_agree(name, engine):
@@ -306,7 +331,7 @@ BAD = [
     (speed_table, dict(diameters=[20.0, -1.0]), "part diameters"), (speed_table, dict(diameters=["x", 20.0]), "part diameters"),
     (speed_table, dict(diameters=[]), "part diameters"), (speed_table, dict(infeed_rates=[0.0, 1.0]), "infeed rates"),
     (speed_table, dict(idle_power=None), "power can be compared"), (speed_table, dict(band=0), "band"),
-    (speed_table, dict(lowest_work_rpm=500.0), "not above the highest"), (speed_table, dict(highest_work_rpm="fast"), "highest work rpm"),
+    (speed_table, dict(units="feet"), "units are known"), (speed_table, dict(lowest_work_rpm=500.0), "not above the highest"), (speed_table, dict(highest_work_rpm="fast"), "highest work rpm"),
 ]
 
 

@@ -32,6 +32,9 @@ _LINE_HEIGHT = 13.5  # points of one line of 10 point text
 STOP, LOOK, OK = "STOP", "look", "ok"
 ROW_HEADINGS = ("quantity", "symbol", "value", "unit", "kind", "what it is, what it must be")
 ROW_WIDTHS = (42, 9, 16, 17, 21, 76)
+INCH = "inch"  # the other choice of in_units; formulas compute in the shop units of the vocabulary only
+IN_SHOP_UNITS = "value in shop units"
+_NOT_CONVERTED = ("grit_depth", "grit_density", "grit_size")  # µm and 1/mm² everywhere
 
 
 def number_format(digits: int) -> str:
@@ -52,6 +55,7 @@ class Book:
     """A workbook under construction."""
 
     title: str
+    has_units: bool = False  # inputs may be given in inch units: the input in_units chooses
     workbook: Workbook = field(default_factory=Workbook)
     stops: List[Check] = field(default_factory=list)  # on inputs only: results wait for them
     looks: List[Check] = field(default_factory=list)  # may judge results
@@ -197,8 +201,9 @@ class Page:
         self.book.name("in_" + name, self.sheet, cell.coordinate)
         _validate_number(self.sheet, cell.coordinate, quantity, label or quantity.label, f"Must be {quantity.requirement}, or blank.")
 
-    def rows_head(self) -> None:
-        self.table_head(ROW_HEADINGS[:self.row_columns])
+    def rows_head(self, converted: bool = False) -> None:
+        """The headings of input, choice and result rows; converted adds the column of values in shop units."""
+        self.table_head(ROW_HEADINGS[:self.row_columns] + ((IN_SHOP_UNITS,) if converted and self.book.has_units else ()))
 
     def _row(self, name: str, label: str, symbol: str, value: Any, unit: str, kind: str, text: str):
         sheet, row = self.sheet, self.row
@@ -215,16 +220,31 @@ class Page:
         """A number to fill in, named in_<name>, with validation, message and a check from the vocabulary's limits."""
         quantity = quantity or QUANTITIES[name]
         cell_name = "in_" + name
-        must = f"Must be {quantity.requirement}" + (", or blank." if optional else ".")
+        required = quantity.requirement
+        if self.book.has_units and quantity.inch_unit:  # the unit column says which
+            required = required.replace(f" {quantity.unit}", "")
+        must = f"Must be {required}" + (", or blank." if optional else ".")
         help_text = f"{text or quantity.help} {must}"
         cell = self._row(cell_name, label or quantity.label, quantity.symbol, value, unit or quantity.unit,
                          "input, may be blank" if optional else "input", help_text)
         self.mark_input(cell.row, 3)
+        self._name_in_shop_units(name, cell.row, quantity, unit or quantity.unit)
         _validate_number(self.sheet, cell.coordinate, quantity, label or quantity.label, must)
         if checked:
             fits = number_check(cell_name, quantity)
             self.book.stop_unless(label or quantity.label, f'IF({cell_name}="",TRUE,{fits})' if optional else fits,
                                   f"{cell_name}: {must[0].lower()}{must[1:]}")
+
+    def _name_in_shop_units(self, name: str, row: int, quantity: Quantity, unit: str) -> None:
+        """Name the value that formulas use, use_<name>: the input itself, or its conversion where the book has inch units."""
+        if not self.book.has_units or not quantity.inch_unit or quantity.name in _NOT_CONVERTED:
+            self.book.name(f"use_{name}", self.sheet, f"C{row}")
+            return
+        self.sheet.cell(row, 4).value = f'=IF(in_units="{INCH}","{quantity.inch_unit}","{unit}")'
+        converted = self.sheet.cell(row, 7, f'=IF(in_{name}="","",in_{name}*IF(in_units="{INCH}",{quantity.inch_factor!r},1))')
+        converted.font, converted.border, converted.number_format = _PLAIN, _BOX, f'General" {unit}"'
+        converted.alignment = Alignment(horizontal="right", vertical="top")
+        self.book.name(f"use_{name}", self.sheet, f"G{row}")
 
     def choice(self, name: str, value: str, options: Sequence[str], *, label: str, text: str, symbol: str = "-") -> None:
         """A word to choose from a list, named in_<name>."""

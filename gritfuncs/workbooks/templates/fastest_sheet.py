@@ -43,14 +43,14 @@ def _row(row: int, diameter: str) -> Tuple[str, ...]:
     lower = f"{letters[LOWER_BOUNDS[0]]}{row}:{letters[LOWER_BOUNDS[-1]]}{row}"
     infeed = get_column_letter(_FIRST_BOUND + len(letters))
     one = formula("work_rpm_for", grit_depth="in_target_depth", work_diameter=f"$A{row}", infeed_rate="1", wheel_speed="out_wheel_speed",
-                  wheel_diameter="in_wheel_diameter", side="out_side", grit_density="out_grit_density", shape_ratio="in_shape_ratio")
-    cells = [f'IF(ISBLANK({diameter}),"",IF(out_ready=1,{diameter},NA()))',
-             f'IF(ISNUMBER($A{row}),IF($A{row}+out_side*in_wheel_diameter>0,{one},"-"),$A{row})']
-    cells += [f'IF(ISNUMBER({product}),IF(ISNUMBER(in_{name}),{bounds[name]},"{NO_LIMIT}"),{product})' for name in UPPER_BOUNDS + LOWER_BOUNDS]
+                  wheel_diameter="use_wheel_diameter", side="out_side", grit_density="out_grit_density", shape_ratio="in_shape_ratio")
+    cells = [f'IF(ISBLANK({diameter}),"",IF(out_ready=1,{diameter}*out_length_factor,NA()))',
+             f'IF(ISNUMBER($A{row}),IF($A{row}+out_side*use_wheel_diameter>0,{one},"-"),$A{row})']
+    cells += [f'IF(ISNUMBER({product}),IF(ISNUMBER(use_{name}),{bounds[name]},"{NO_LIMIT}"),{product})' for name in UPPER_BOUNDS + LOWER_BOUNDS]
     fits = f"MAX({lower},0)<=MIN({upper})*(1+1E-12)"
     cells.append(f'IF(ISNUMBER({product}),IF(COUNT({upper})=0,"{NO_LIMIT}",IF({fits},IF(MIN({upper})>0,MIN({upper}),"{NO_SETUP}"),"{NO_SETUP}")),'
                  f"{product})")
-    cells.append(f"IF(ISNUMBER({infeed}{row}),{infeed}{row}/out_infeed_factor,{infeed}{row})")
+    cells.append(f"IF(ISNUMBER({infeed}{row}),{infeed}{row}/(out_infeed_factor*out_length_factor),{infeed}{row})")
     cells.append(f"IF(ISNUMBER({infeed}{row}),{product}/{infeed}{row},{infeed}{row})")
     binding = _choose(upper, f"MIN({upper})", UPPER_BOUNDS)
     excluded = f'IF(COUNT({lower})=0,"leaves nothing to grind with",IF(MAX({lower})>MIN({upper}),"excludes "&{_choose(lower, f"MAX({lower})", LOWER_BOUNDS)},' \
@@ -70,9 +70,9 @@ def _bounds(diameter: str, product: str) -> Dict[str, str]:
     ratio = f"PI()*{diameter}*{product}/(60000*out_wheel_speed)"
     removal = f"60/(PI()*{diameter})"
     return {
-        "highest_infeed_rate": "in_highest_infeed_rate", "lowest_infeed_rate": "in_lowest_infeed_rate",
-        "highest_work_rpm": f"{product}/in_highest_work_rpm", "lowest_work_rpm": f"{product}/in_lowest_work_rpm",
-        "highest_speed_ratio": f"in_highest_speed_ratio*{ratio}", "lowest_speed_ratio": f"in_lowest_speed_ratio*{ratio}",
-        "highest_removal_rate": f"in_highest_removal_rate*{removal}",
-        "highest_power": f"MAX(0,in_highest_power-in_idle_power)*1000*{removal}/(in_specific_energy*in_contact_width)",
+        "highest_infeed_rate": "use_highest_infeed_rate", "lowest_infeed_rate": "use_lowest_infeed_rate",
+        "highest_work_rpm": f"{product}/use_highest_work_rpm", "lowest_work_rpm": f"{product}/use_lowest_work_rpm",
+        "highest_speed_ratio": f"use_highest_speed_ratio*{ratio}", "lowest_speed_ratio": f"use_lowest_speed_ratio*{ratio}",
+        "highest_removal_rate": f"use_highest_removal_rate*{removal}",
+        "highest_power": f"MAX(0,use_highest_power-use_idle_power)*1000*{removal}/(use_specific_energy*use_contact_width)",
     }

@@ -10,7 +10,7 @@ from openpyxl.utils import get_column_letter
 from ... import __version__, example
 from ...planning import DOES_NOT_FIT, LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
-from ..sheet import FONT, OK, Book, Page, number_format
+from ..sheet import FONT, INCH, OK, ROW_WIDTHS, Book, Page, number_format
 from ..words import PREFACTOR, RADIUS
 from . import fastest_sheet, wear_sheet
 from .wheel_and_work import (formula, grit_inputs, infeed_basis_input, infeed_factor_result, side_input, tables_page,
@@ -20,7 +20,7 @@ ROWS = COLUMNS = 12
 TARGET_DEPTH = 1.36  # µm, of the invented example
 
 _BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
-_STOCK = Quantity("stock", "-", "stock on the radius", "mm", "Radial stock of one plunge.")
+_STOCK = Quantity("stock", "-", "stock on the radius", "mm", "Radial stock of one plunge.", inch_unit="in", inch_factor=25.4)
 _LIMIT_LABELS = {
     "highest_work_rpm": ("work_rpm", "highest work rpm"), "lowest_work_rpm": ("work_rpm", "lowest work rpm"),
     "highest_infeed_rate": ("infeed_rate", "highest infeed rate on the radius"),
@@ -34,7 +34,7 @@ _LIMIT_LABELS = {
 def defaults() -> Dict[str, Any]:
     """The invented example as input values."""
     limits = {name: getattr(example.LIMITS, name) for name, _, _ in LIMIT_WORDS}
-    return dict(limits, title=example.TITLE, target_depth=TARGET_DEPTH, band=2.0, side="external", infeed_basis="radius",
+    return dict(limits, title=example.TITLE, target_depth=TARGET_DEPTH, band=2.0, side="external", units="mm", infeed_basis="radius",
                 wheel_diameter=example.SETUP["wheel_diameter"], wheel_speed=example.SETUP["wheel_speed"],
                 marked_wheel_speed=example.MARKED_WHEEL_SPEED, shape_ratio=example.SETUP["shape_ratio"],
                 grit_size=example.DESIGNATION, concentration=example.GRIT["concentration"],
@@ -47,7 +47,7 @@ def defaults() -> Dict[str, Any]:
 def build(values: Optional[Dict[str, Any]] = None):
     """The workbook, filled with the values (names without in_) in place of those of the example."""
     values = {**defaults(), **(values or {})}
-    book = Book("Speed table at constant grit depth")
+    book = Book("Speed table at constant grit depth", has_units=True)
     _read_me(book)
     _inputs(book, values)
     _tables(book, values)
@@ -82,36 +82,41 @@ def _read_me(book: Book) -> None:
 
 
 def _inputs(book: Book, values: Dict[str, Any]) -> None:
-    page = book.page("Inputs", "Inputs")
-    page.rows_head()
+    page = book.page("Inputs", "Inputs", ROW_WIDTHS + (22,))
+    page.rows_head(True)
     title_input(page, values)
+    page.choice("units", values["units"], ("mm", INCH), label="units of the inputs",
+                text="mm, m/s, kW or inch, ft/min, hp; the unit column follows. Change it first: values are not rewritten. Grit depth stays in µm.")
     page.input("target_depth", values["target_depth"], quantity=QUANTITIES["grit_depth"], label="target grit depth",
                text="The knee of the trial, or the depth that your record says.")
     page.input("band", values["band"], quantity=_BAND, text="2 is common practice.")
     wheel_inputs(page, values)
     page.heading("Work and infeed")
-    page.rows_head()
+    page.rows_head(True)
     side_input(page, values)
     infeed_basis_input(page, values)
     grit_inputs(page, values)
     page.heading("Power to expect (all three, or none)")
-    page.rows_head()
+    page.rows_head(True)
     page.input("specific_energy", values.get("specific_energy"), optional=True, text="Level beyond the knee, from the trial in J/mm³.")
     page.input("contact_width", values.get("contact_width"), optional=True)
     page.input("idle_power", values.get("idle_power"), optional=True)
     page.heading("Limits of the machine (blank: no limit)")
-    page.rows_head()
+    page.rows_head(True)
     for name, (quantity, label) in _LIMIT_LABELS.items():
         page.input(name, values.get(name), optional=True, quantity=QUANTITIES[quantity], label=label, text="Of your machine.")
     page.heading("Time for the stock")
-    page.rows_head()
+    page.rows_head(True)
     page.input("stock", values.get("stock"), optional=True, quantity=_STOCK, text="What the plunge takes off, on the radius.")
     wear_sheet.inputs(page, values)
     page.heading("Steps")
     page.rows_head()
     wheel_results(page)
     infeed_factor_result(page)
-    page.result("power_known", "IF(ISNUMBER(in_specific_energy),IF(ISNUMBER(in_contact_width),IF(ISNUMBER(in_idle_power),1,0),0),0)",
+    page.result("length_factor", f'IF(in_units="mm",1,IF(in_units="{INCH}",25.4,NA()))', label="mm per unit of part diameter and infeed",
+                digits=1, kind="step", text="25.4 for inches.")
+    book.stop_unless("units are known", "ISNUMBER(out_length_factor)", "in_units: must be mm or inch")
+    page.result("power_known", "IF(ISNUMBER(use_specific_energy),IF(ISNUMBER(use_contact_width),IF(ISNUMBER(use_idle_power),1,0),0),0)",
                 label="power can be expected (1 yes, 0 no)", digits=0, kind="step", text="All three of its inputs are given.")
     page.result("rpm_low_factor", "(1-in_band/100)^4", label="lowest rpm within the band, per rpm of the table", digits=4,
                 text="Depth goes with the fourth root of rpm.")
@@ -151,11 +156,12 @@ def _axes(page: Page, values: Dict[str, Any]) -> None:
             raise ValueError(f"{name} must be at most {count} values (got {len(values[name])})")
     page.note("Fill in the tinted cells: infeed rates across, part diameters down. An rpm with ! breaks a limit: do not use it, the "
               "block below says which.")
-    page.cells(("infeed rate as the machine shows it, mm/min",) + _padded(values["infeed_rates"], COLUMNS))
+    unit = f'&IF(in_units="{INCH}","in","mm")'
+    page.cells((f'="infeed rate as the machine shows it, "{unit}&"/min"',) + _padded(values["infeed_rates"], COLUMNS))
     page.cells(("infeed rate on the radius, mm/min",) + tuple(
-        f'=IF(ISNUMBER({letter}{_AXIS_ROW}),{letter}{_AXIS_ROW}*out_infeed_factor,"")' for letter in _LETTERS),
+        f'=IF(ISNUMBER({letter}{_AXIS_ROW}),{letter}{_AXIS_ROW}*out_infeed_factor*out_length_factor,"")' for letter in _LETTERS),
         formats=(None,) + ("General",) * COLUMNS)
-    page.table_head(("part diameter, mm", "work rpm, 1/min") + ("",) * (COLUMNS - 1))
+    page.table_head((f'="part diameter, "{unit}', "work rpm, 1/min") + ("",) * (COLUMNS - 1))
     page.merge_row(page.row - 1, 2)
     for row, diameter in enumerate(_padded(values["diameters"], ROWS), start=_FIRST_ROW):
         page.sheet.cell(row, 1, diameter)
@@ -182,7 +188,8 @@ class _Setup:
 
     def __init__(self, row: int, letter: str):
         self.letter, self.offset = letter, row
-        self.diameter = f"'Speed table'!$A{_FIRST_ROW + row}"
+        self.given = f"'Speed table'!$A{_FIRST_ROW + row}"
+        self.diameter = f"({self.given}*out_length_factor)"  # mm
         self.rate = f"'Speed table'!{letter}${_AXIS_ROW + 1}"
         self.rpm = f"'Speed table'!{letter}{_FIRST_ROW + row}"
 
@@ -201,7 +208,7 @@ def _block(page: Page, first_row: int, name: str, number: Optional[str], compute
     for row in range(ROWS):
         setups = [_Setup(row, letter) for letter in _LETTERS]
         if name != "rpm_table":  # there the diameters are filled in
-            page.cells((f'=IF(ISBLANK({setups[0].diameter}),"",{setups[0].diameter})',))
+            page.cells((f'=IF(ISBLANK({setups[0].given}),"",IFERROR({setups[0].diameter},{setups[0].given}))',))
             page.row -= 1
         page.cells(tuple("=" + compute(setup) for setup in setups), formats=(number,) * COLUMNS, column=2)
     address = f"B{first_row}:{_LETTERS[-1]}{page.row - 1}"
@@ -211,9 +218,9 @@ def _block(page: Page, first_row: int, name: str, number: Optional[str], compute
 
 def _rpm(setup: _Setup) -> str:
     rpm = formula("work_rpm_for", grit_depth="in_target_depth", work_diameter=setup.diameter, infeed_rate=setup.rate,
-                  wheel_speed="out_wheel_speed", wheel_diameter="in_wheel_diameter", side="out_side",
+                  wheel_speed="out_wheel_speed", wheel_diameter="use_wheel_diameter", side="out_side",
                   grit_density="out_grit_density", shape_ratio="in_shape_ratio").replace("'Speed table'!", "")
-    fits = f"$A{_FIRST_ROW + setup.offset}+out_side*in_wheel_diameter>0"
+    fits = f"{setup.diameter}+out_side*use_wheel_diameter>0".replace("'Speed table'!", "")
     return (f'IF(ISBLANK($A{_FIRST_ROW + setup.offset}),"",IF(ISBLANK({setup.letter}${_AXIS_ROW}),"",'
             f'IF(out_ready=1,IF({fits},{rpm},"-"),NA())))')
 
@@ -236,13 +243,13 @@ def _removal_rate(setup: _Setup) -> str:
 
 
 def _power(setup: _Setup) -> str:
-    power = formula("grinding_power", specific_energy="in_specific_energy", removal_rate=setup.detail("removal_rate"),
-                    contact_width="in_contact_width")
-    return _from_rpm(setup, f'IF(out_power_known=1,{power}+in_idle_power,"not known")')
+    power = formula("grinding_power", specific_energy="use_specific_energy", removal_rate=setup.detail("removal_rate"),
+                    contact_width="use_contact_width")
+    return _from_rpm(setup, f'IF(out_power_known=1,{power}+use_idle_power,"not known")')
 
 
 def _time(setup: _Setup) -> str:
-    return _from_rpm(setup, f'IF(ISNUMBER(in_stock),60*in_stock/{setup.rate},"not known")')
+    return _from_rpm(setup, f'IF(ISNUMBER(use_stock),60*use_stock/{setup.rate},"not known")')
 
 
 def _rpm_low(setup: _Setup) -> str:
@@ -258,7 +265,7 @@ def _word(setup: _Setup) -> str:
     words = f'"{OK}"'
     for limit, quantity, word in reversed(LIMIT_WORDS):
         sign = ">" if limit.startswith("highest") else "<"
-        words = f'IF(ISNUMBER(in_{limit})*({values[quantity]}{sign}in_{limit})>0,"{word}",{words})'
+        words = f'IF(ISNUMBER(use_{limit})*({values[quantity]}{sign}use_{limit})>0,"{word}",{words})'
     no_rpm = f'IF({setup.rpm}="-","{DOES_NOT_FIT}","")'
     return f'IF(ISERROR({setup.rpm}),"see Checks",IF(ISNUMBER({setup.rpm}),{words},{no_rpm}))'.replace("'Speed table'!", "")
 
@@ -282,7 +289,7 @@ def _checks(book: Book) -> None:
         low, high = f"in_lowest_{quantity}", f"in_highest_{quantity}"
         book.stop_unless(f"{low[3:].replace('_', ' ')} is not above the highest",
                          f"IF(ISNUMBER({low})*ISNUMBER({high})=1,{low}<={high},TRUE)", f"{low} must be <= {high}")
-    book.stop_unless("power can be compared with its limit", "IF(ISNUMBER(in_highest_power),out_power_known=1,TRUE)",
+    book.stop_unless("power can be compared with its limit", "IF(ISNUMBER(use_highest_power),out_power_known=1,TRUE)",
                      "in_highest_power needs in_specific_energy, in_contact_width and in_idle_power")
     book.look_if("setups that break a limit", f'COUNTIF(out_limit_table,"{OK}")<COUNT(in_diameters)*COUNT(in_infeed_rates)',
                  "the lower block of the speed table names the limit; do not use the rpm with !")

@@ -12,7 +12,7 @@ _WHEEL_RPM_TOO_HIGH = "wheel rpm too high"
 
 def inputs(page: Page, values: Dict[str, Any]) -> None:
     page.heading("Wheel wear table")
-    page.rows_head()
+    page.rows_head(True)
     page.input("smallest_wheel_diameter", values["smallest_wheel_diameter"], optional=True,
                quantity=QUANTITIES["wheel_diameter"], label="smallest wheel diameter, worn out",
                text="The table goes from the wheel above down to this.")
@@ -29,8 +29,8 @@ def add(book: Book) -> None:
     page.note("For the part diameter and infeed rate named on Inputs. At constant wheel rpm the wheel speed falls with the diameter; at "
               "constant wheel speed the wheel rpm rises.", 2)
     page.cells(("", "", "", "", "", "", "table can be computed (1 yes)",
-                "=IF(out_ready=1,IF(ISNUMBER(in_smallest_wheel_diameter)*ISNUMBER(in_reference_diameter)*ISNUMBER(in_reference_infeed_rate)=1,"
-                "IF(in_smallest_wheel_diameter<=in_wheel_diameter,1,0),0),0)"), formats=(None,) * 7 + ("0",))
+                "=IF(out_ready=1,IF(ISNUMBER(use_smallest_wheel_diameter)*ISNUMBER(use_reference_diameter)*ISNUMBER(use_reference_infeed_rate)=1,"
+                "IF(use_smallest_wheel_diameter<=use_wheel_diameter,1,0),0),0)"), formats=(None,) * 7 + ("0",))
     book.name("out_wear_known", page.sheet, f"H{page.row - 1}")
     page.sheet.cell(page.row, 3, "at constant wheel rpm")
     page.sheet.cell(page.row, 6, "at constant wheel speed")
@@ -40,10 +40,10 @@ def add(book: Book) -> None:
     first = page.row
     for number in range(STEPS):
         row = page.row
-        diameter = f"in_wheel_diameter-(in_wheel_diameter-in_smallest_wheel_diameter)*{number}/{STEPS - 1}"
+        diameter = f"use_wheel_diameter-(use_wheel_diameter-use_smallest_wheel_diameter)*{number}/{STEPS - 1}"
         speed = f"C{row}"
         wheel_rpm = formula("wheel_rpm", wheel_diameter=f"B{row}", wheel_speed="out_wheel_speed")
-        page.cells((number + 1, f"=IF(out_wear_known=1,{diameter},NA())", f"=out_wheel_speed*B{row}/in_wheel_diameter", f"={_rpm(row, speed)}",
+        page.cells((number + 1, f"=IF(out_wear_known=1,{diameter},NA())", f"=out_wheel_speed*B{row}/use_wheel_diameter", f"={_rpm(row, speed)}",
                     f"={_word(f'D{row}')}", f"={wheel_rpm}", f"={_rpm(row, 'out_wheel_speed')}", f"={_word(f'G{row}', f'F{row}')}"),
                    formats=("0", "0.00", "0.00", "0.0", "@", "0", "0.0", "@"))
     for name, letter in (("diameters", "B"), ("wheel_speed", "C"), ("rpm_at_wheel_rpm", "D"), ("word_at_wheel_rpm", "E"), ("wheel_rpm", "F"),
@@ -56,10 +56,10 @@ def add(book: Book) -> None:
 
 
 def _rpm(row: int, wheel_speed: str) -> str:
-    rpm = formula("work_rpm_for", grit_depth="in_target_depth", work_diameter="in_reference_diameter", infeed_rate="in_reference_infeed_rate",
+    rpm = formula("work_rpm_for", grit_depth="in_target_depth", work_diameter="use_reference_diameter", infeed_rate="use_reference_infeed_rate",
                   wheel_speed=wheel_speed, wheel_diameter=f"B{row}", side="out_side", grit_density="out_grit_density",
                   shape_ratio="in_shape_ratio")
-    return f'IF(in_reference_diameter+out_side*B{row}>0,{rpm},"-")'
+    return f'IF(use_reference_diameter+out_side*B{row}>0,{rpm},"-")'
 
 
 def _word(rpm: str, wheel_rpm: str = "") -> str:
@@ -67,7 +67,7 @@ def _word(rpm: str, wheel_rpm: str = "") -> str:
     for limit, quantity, word in reversed(LIMIT_WORDS):
         if quantity == "work_rpm":
             sign = ">" if limit.startswith("highest") else "<"
-            words = f'IF(ISNUMBER(in_{limit})*({rpm}{sign}in_{limit})>0,"{word}",{words})'
+            words = f'IF(ISNUMBER(use_{limit})*({rpm}{sign}use_{limit})>0,"{word}",{words})'
     if wheel_rpm:
-        words = f'IF(ISNUMBER(in_highest_wheel_rpm)*({wheel_rpm}>in_highest_wheel_rpm)>0,"{_WHEEL_RPM_TOO_HIGH}",{words})'
+        words = f'IF(ISNUMBER(use_highest_wheel_rpm)*({wheel_rpm}>use_highest_wheel_rpm)>0,"{_WHEEL_RPM_TOO_HIGH}",{words})'
     return f'IF(ISERROR({rpm}),"see Checks",IF({rpm}="-","wheel too large",{words}))'

@@ -28,7 +28,7 @@ def title_input(page: Page, values: Dict[str, Any]) -> None:
 
 def wheel_inputs(page: Page, values: Dict[str, Any]) -> None:
     page.heading("Wheel")
-    page.rows_head()
+    page.rows_head(True)
     page.input("wheel_diameter", values["wheel_diameter"])
     page.input("wheel_speed", values["wheel_speed"], optional=True,
                text="Peripheral speed of the wheel. Fill in this or the wheel rpm below.")
@@ -42,7 +42,7 @@ def wheel_inputs(page: Page, values: Dict[str, Any]) -> None:
 def grit_inputs(page: Page, values: Dict[str, Any]) -> None:
     page.heading("Grits")
     page.note(DENSITY, 2)
-    page.rows_head()
+    page.rows_head(True)
     page.input("grit_density", values.get("grit_density"), optional=True,
                text="A count on the wheel surface, if you have one. Blank: estimated from the next three rows.")
     page.input("grit_size", values["grit_size"], checked=False, label="mean grit size or designation", unit="µm or ISO 6106",
@@ -64,8 +64,8 @@ def infeed_basis_input(page: Page, values: Dict[str, Any]) -> None:
 
 def wheel_results(page: Page) -> None:
     """Wheel speed, side flag and grit density that the inputs mean, with the checks that tie them together."""
-    from_rpm = formula("wheel_speed", wheel_diameter="in_wheel_diameter", wheel_rpm="in_wheel_rpm")
-    page.quantity_result("wheel_speed", f"IF(ISNUMBER(in_wheel_speed),in_wheel_speed,{from_rpm})", kind="step",
+    from_rpm = formula("wheel_speed", wheel_diameter="use_wheel_diameter", wheel_rpm="in_wheel_rpm")
+    page.quantity_result("wheel_speed", f"IF(ISNUMBER(use_wheel_speed),use_wheel_speed,{from_rpm})", kind="step",
                          text="As given, or from wheel diameter and wheel rpm.")
     page.result("side", 'IF(ISNUMBER(in_side),in_side,IF(in_side="external",1,IF(in_side="flat",0,IF(in_side="internal",-1,NA()))))',
                 label="side of contact as a number", symbol="side", digits=0, kind="step",
@@ -78,12 +78,12 @@ def wheel_results(page: Page) -> None:
                          text="As given, or estimated from grit size, concentration and active fraction.")
 
     book = page.book
-    book.stop_unless("wheel speed: one of speed and rpm is given", "ISNUMBER(in_wheel_speed)+ISNUMBER(in_wheel_rpm)>0",
+    book.stop_unless("wheel speed: one of speed and rpm is given", "ISNUMBER(use_wheel_speed)+ISNUMBER(in_wheel_rpm)>0",
                      "in_wheel_speed, in_wheel_rpm: fill in one of the two")
     book.stop_unless("wheel speed and wheel rpm agree within 1 %",
-                     f"IF(ISNUMBER(in_wheel_speed)*ISNUMBER(in_wheel_rpm)=1,ABS({from_rpm}-in_wheel_speed)<=0.01*in_wheel_speed,TRUE)",
+                     f"IF(ISNUMBER(use_wheel_speed)*ISNUMBER(in_wheel_rpm)=1,ABS({from_rpm}-use_wheel_speed)<=0.01*use_wheel_speed,TRUE)",
                      "in_wheel_speed, in_wheel_rpm: leave one of the two blank, or correct the wheel diameter")
-    book.stop_unless("wheel speed is not above the speed marked on the wheel", "out_wheel_speed<=in_marked_wheel_speed",
+    book.stop_unless("wheel speed is not above the speed marked on the wheel", "out_wheel_speed<=use_marked_wheel_speed",
                      "DANGER: a wheel that turns faster than marked can burst. Reduce the wheel speed")
     book.stop_unless("side of contact is known", "(ABS(out_side)=1)+(out_side=0)>0",
                      "in_side: must be external, flat or internal (or 1, 0, -1)")
