@@ -3,6 +3,7 @@
 Only the texts of formulas change inside the file; all other parts stay byte for byte, and so do the stored values.
 What cannot be replaced is left as it is and named, cell by cell.
 """
+
 from __future__ import annotations
 
 import os
@@ -82,16 +83,29 @@ class Shared:
         else:
             lines = [f"{self.path}: nothing could be replaced, nothing was written", ""]
         if self.replaced:
-            lines += [f"Replaced: {len(self.replaced)}", *_table(("cell", "before", "after"), self.replaced), ""]
+            lines += [
+                f"Replaced: {len(self.replaced)}",
+                *_table(("cell", "before", "after"), self.replaced),
+                "",
+            ]
         if self.left:
-            lines += [f"Not replaced: {len(self.left)}. Without gritfuncs these show #NAME? as soon as they are computed.",
-                      *_table(("cell", "formula", "reason"), self.left), ""]
+            lines += [
+                f"Not replaced: {len(self.left)}. Without gritfuncs these show #NAME? as soon as they are computed.",
+                *_table(("cell", "formula", "reason"), self.left),
+                "",
+            ]
         if self.refused:
-            lines += [f"Refused by the function: {len(self.refused)}. The native formula shows an error there, or a number not to be used.",
-                      *_table(("cell", "stored", "native"), self.refused), ""]
+            lines += [
+                f"Refused by the function: {len(self.refused)}. The native formula shows an error there, or a number not to be used.",
+                *_table(("cell", "stored", "native"), self.refused),
+                "",
+            ]
         if self.differences:
-            lines += [f"Other value than stored: {len(self.differences)}. These change when the workbook is computed.",
-                      *_table(("cell", "stored", "native"), self.differences), ""]
+            lines += [
+                f"Other value than stored: {len(self.differences)}. These change when the workbook is computed.",
+                *_table(("cell", "stored", "native"), self.differences),
+                "",
+            ]
         if self.to == NATIVE and self.replaced:
             lines.append(f"Checked: {self.equal} cells give their stored value to 1e-9.")
             if self.unchecked:
@@ -105,7 +119,9 @@ class Shared:
 def _table(head: tuple[str, ...], rows: tuple[tuple, ...]) -> list[str]:
     cells = [head, *([row[0], *map(_shown, row[1:])] for row in rows)]
     widths = [min(60, max(len(row[column]) for row in cells)) for column in range(len(head) - 1)]
-    return ["  " + "  ".join([*(text.ljust(width) for text, width in zip(row, widths)), row[-1]]) for row in cells]
+    return [
+        "  " + "  ".join([*(text.ljust(width) for text, width in zip(row, widths)), row[-1]]) for row in cells
+    ]
 
 
 def _shown(value: Any) -> str:
@@ -139,8 +155,18 @@ def share(path, output=None, *, to: str = NATIVE) -> Shared:
         raise ValueError(f"{path}: all functions are spelled for {to.capitalize()} already")
     if job.edits:
         job.write(output)
-    return Shared(path, output if job.edits else None, to, tuple(job.replaced), tuple(job.left), tuple(job.refused),
-                  tuple(job.differences), job.equal, tuple(job.unchecked), tuple(job.notes))
+    return Shared(
+        path,
+        output if job.edits else None,
+        to,
+        tuple(job.replaced),
+        tuple(job.left),
+        tuple(job.refused),
+        tuple(job.differences),
+        job.equal,
+        tuple(job.unchecked),
+        tuple(job.notes),
+    )
 
 
 def _output(path: str, output: Any, to: str) -> str:
@@ -190,13 +216,18 @@ class _Job:
             formula, calls = rewritten(site.formula, replaced, self.names_at(site))
         except ValueError as reason:
             self.calls += 1
-            self.left += [Left(place, "=" + before, str(reason)) for place, before, _ in _each_cell(site, site.formula)]
+            self.left += [
+                Left(place, "=" + before, str(reason)) for place, before, _ in _each_cell(site, site.formula)
+            ]
             return
         self.calls += calls
         if formula != site.formula:
             self.edits[site] = formula
             self.links |= links
-            self.replaced += [Replaced(place, "=" + before, "=" + after) for place, before, after in _each_cell(site, formula)]
+            self.replaced += [
+                Replaced(place, "=" + before, "=" + after)
+                for place, before, after in _each_cell(site, formula)
+            ]
 
     def names_at(self, site: Site) -> dict[str, str]:
         return {}
@@ -207,17 +238,30 @@ class _Job:
 
     def write(self, output: str) -> None:
         put_back(self.package, self.edits)
+        self.finish()
         for number in drop_unused_links(self.package, self.links):
-            self.notes.append(f"The link to workbook [{number}] stays: a formula uses it, or a link behind it stays.")
+            self.notes.append(
+                f"The link to workbook [{number}] stays: a formula uses it, or a link behind it stays."
+            )
         write_package(self.package, output)
+
+    def finish(self) -> None:
+        """What else changes in the package once the formulas are in it."""
 
 
 def _each_cell(site: Site, after: str) -> list[tuple[str, str, str]]:
     """(place, formula before, formula after) of every cell that shares a formula; otherwise of the one place."""
     found = [(site.place, site.formula, after)]
     for cell in site.cells[1:] if site.is_shared else ():
-        found.append((f"{site.sheet}!{cell}", *(site.moved(formula, cell) or f"{formula}, as in {site.cells[0]}"
-                                                 for formula in (site.formula, after))))
+        found.append(
+            (
+                f"{site.sheet}!{cell}",
+                *(
+                    site.moved(formula, cell) or f"{formula}, as in {site.cells[0]}"
+                    for formula in (site.formula, after)
+                ),
+            )
+        )
     return found
 
 
@@ -238,7 +282,9 @@ class _ToNative(_Job):
             alone = separated(site, self.package)
             if not alone:
                 self.calls += 1
-                self.left.append(Left(site.place, "=" + site.formula, "type it into each cell: it was filled over several"))
+                self.left.append(
+                    Left(site.place, "=" + site.formula, "type it into each cell: it was filled over several")
+                )
                 return
             for cell in alone:
                 super().rewrite(cell)
@@ -249,20 +295,30 @@ class _ToNative(_Job):
     def replace(self, call: Call, site: Site) -> Piece:
         function, arguments = call.function, call.arguments
         if len(arguments) != len(function.arguments):
-            raise ValueError(f"{function.sheet_name} takes {len(function.arguments)} arguments (got {len(arguments)})")
+            raise ValueError(
+                f"{function.sheet_name} takes {len(function.arguments)} arguments (got {len(arguments)})"
+            )
         for argument, given in zip(function.arguments, arguments):
             if not given.text:
                 raise ValueError(f"{argument.name} is left out")
         if function.sheet_name in KNEE_RESULTS or function.sheet_name == REPORT:
             return self._knee(site, function, arguments)
         if not arguments:
-            raise ValueError("it tells the version of an add-in, and the shared workbook needs none: delete it")
+            raise ValueError(
+                "it tells the version of an add-in, and the shared workbook needs none: delete it"
+            )
         record = catalogue[function.sheet_name]
-        return _native(record, arguments, site.is_array) if record.native else self._mean_size(site, function, arguments[0])
+        return (
+            _native(record, arguments, site.is_array)
+            if record.native
+            else self._mean_size(site, function, arguments[0])
+        )
 
     def _refer(self, site: Site) -> None:
         if site.kind == RULE:
-            raise ValueError("a rule cannot refer to the added sheet: put the call in a cell and refer to that cell")
+            raise ValueError(
+                "a rule cannot refer to the added sheet: put the call in a cell and refer to that cell"
+            )
 
     def _mean_size(self, site: Site, function: CellFunction, designation: Piece) -> Piece:
         if designation.many and not site.is_array:
@@ -273,19 +329,27 @@ class _ToNative(_Job):
                 raise ValueError(size)
             return Piece(number_text(size), PLAIN)
         self._refer(site)
-        return Piece(f'VLOOKUP(SUBSTITUTE({designation.text}," ",""),{self.added.sizes()},2,FALSE)', CLOSED, designation.many)
+        return Piece(
+            f'VLOOKUP(SUBSTITUTE({designation.text}," ",""),{self.added.sizes()},2,FALSE)',
+            CLOSED,
+            designation.many,
+        )
 
     def _knee(self, site: Site, function: CellFunction, arguments: list[Piece]) -> Piece:
         self._refer(site)
         ranges = []
         for argument, given in zip(function.arguments, arguments):
             if given.kind != PLAIN or site.kind != CELL and given.text.count("$") < 4:
-                raise ValueError(f"{argument.name} must be a range of cells such as {'A2:A12' if site.kind == CELL else '$A$2:$A$12'} "
-                                 f"(got {given.text})")
+                raise ValueError(
+                    f"{argument.name} must be a range of cells such as {'A2:A12' if site.kind == CELL else '$A$2:$A$12'} "
+                    f"(got {given.text})"
+                )
             try:
                 ranges.append(self.values.find(given.text, site.sheet or next(iter(self.values.cells))))
             except ValueError as error:
-                raise ValueError(f"{argument.name} must be a range of cells in this workbook ({error})") from None
+                raise ValueError(
+                    f"{argument.name} must be a range of cells in this workbook ({error})"
+                ) from None
             if site.kind == NAME and "!" not in given.text:
                 raise ValueError(f"{argument.name} must name its sheet")
         if function.sheet_name != REPORT:
@@ -294,21 +358,26 @@ class _ToNative(_Job):
             raise ValueError("the report must be an array formula of its own")
         knee = self.added.knee(*ranges)
         rows = ";".join(",".join('"' + text.replace('"', '""') + '"' for text in row) for row in knee.report)
-        self.notes.append(f"{site.place}: the report is frozen, as it was; when the readings change it says that it is out of date.")
+        self.notes.append(
+            f"{site.place}: the report is frozen, as it was; when the readings change it says that it is out of date."
+        )
         return Piece(f'IF({knee.unchanged}=1,{{{rows}}},"{STALE}")', CLOSED, many=True)
 
-    def write(self, output: str) -> None:
+    def finish(self) -> None:
         if self.added.is_used:
             self.values.add_sheet(self.added.title, self.added.shown)
             self.added.add_to(self.package)
-            self.notes.append(f"The sheet {self.added.title!r} was added: it computes what does not fit into one formula.")
+            self.notes.append(
+                f"The sheet {self.added.title!r} was added: it computes what does not fit into one formula."
+            )
         for site, formula in self.edits.items():
             if site.kind == CELL and formula != site.formula:
                 self._check(site, formula)
         if self.has_old_values:
             self.package.put_text(WORKBOOK, computed_on_load(self.package.text(WORKBOOK)))
-            self.notes.append("Some cells had no value stored: spreadsheet programs compute the copy when they open it.")
-        super().write(output)
+            self.notes.append(
+                "Some cells had no value stored: spreadsheet programs compute the copy when they open it."
+            )
 
     def _check(self, site: Site, formula: str) -> None:
         stored = self.values.cells[site.sheet]
@@ -319,12 +388,14 @@ class _ToNative(_Job):
         else:
             for cell in site.cells:
                 moved = site.moved(formula, cell) if site.is_shared else formula
-                self._compare(f"{site.sheet}!{cell}", stored.get(cell), moved and self._computed(moved, site, cell))
+                self._compare(
+                    f"{site.sheet}!{cell}", stored.get(cell), moved and self._computed(moved, site, cell)
+                )
 
     def _computed(self, formula: str, site: Site, cell: str) -> Any:
         try:
             return self.values.compute(formula, site.sheet, cell, site.is_array)
-        except ValueError:
+        except (ValueError, RecursionError):  # not known here, or nested too deeply to be computed here
             return None
 
     def _compare(self, place: str, stored: Any, native: Any) -> None:
@@ -354,8 +425,10 @@ def _element(value: Any, number: int, site: Site) -> Any:
 
 
 def _range_refused(name: str) -> str:
-    return (f"{name} is a range in an ordinary formula, of which a native formula would take one row: enter it as an array "
-            "formula (Ctrl+Shift+Enter)")
+    return (
+        f"{name} is a range in an ordinary formula, of which a native formula would take one row: enter it as an array "
+        "formula (Ctrl+Shift+Enter)"
+    )
 
 
 @cache
@@ -374,7 +447,15 @@ def _native(record: Formula, arguments: list[Piece], in_array: bool) -> Piece:
             raise ValueError(_range_refused(quantity.name))
         if given.kind == TEXT:
             raise ValueError(f"{quantity.name} must be a number (got {given.text})")
-        if given.kind != PLAIN and times[quantity.name] > 1 and (len(given.text) > LONGEST_REPEATED or _RANDOM.search(given.text)):
-            raise ValueError(f"put `{given.text}` in a cell of its own: it would stand {times[quantity.name]} times in the native formula")
-    text = record.text(**{quantity.name: given.inside for quantity, given in zip(record.arguments, arguments)})
+        if (
+            given.kind != PLAIN
+            and times[quantity.name] > 1
+            and (len(given.text) > LONGEST_REPEATED or _RANDOM.search(given.text))
+        ):
+            raise ValueError(
+                f"put `{given.text}` in a cell of its own: it would stand {times[quantity.name]} times in the native formula"
+            )
+    text = record.text(
+        **{quantity.name: given.inside for quantity, given in zip(record.arguments, arguments)}
+    )
     return Piece(text, OPEN, any(given.many for given in arguments))

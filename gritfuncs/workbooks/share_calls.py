@@ -1,4 +1,5 @@
 """Calls of the cell functions in a formula's text: found in every spelling, and rewritten from the inside out."""
+
 from __future__ import annotations
 
 import re
@@ -49,8 +50,6 @@ class Call:
     inside: str  # all between its brackets
 
 
-
-
 def may_call(formula: str) -> bool:
     """Whether it is worth looking for calls."""
     return bool(_LIKE_OURS.search(formula))
@@ -88,7 +87,8 @@ def _joined(pieces: list[Piece]) -> Piece:
 def rewritten(formula: str, rewrite: Callable[[Call], Piece], names: Mapping[str, str]) -> tuple[str, int]:
     """The formula with every call rewritten, and the number of calls; ValueError says why one cannot be.
 
-    `rewrite` takes a call in whose arguments the calls are already rewritten.  `names` are the workbook's defined names in capitals, with what they stand for.
+    `rewrite` takes a call in whose arguments the calls are already rewritten.  `names` are the
+    workbook's defined names in capitals, with what they stand for.
     """
     if len(formula) > LONGEST_FORMULA:
         raise ValueError(f"formulas must have at most {LONGEST_FORMULA} characters (got {len(formula)})")
@@ -105,7 +105,7 @@ def rewritten(formula: str, rewrite: Callable[[Call], Piece], names: Mapping[str
             if function:
                 calls += 1
                 sections = bracket.joined()
-                inside = bracket.text(sections, "")[len(bracket.opening):]
+                inside = bracket.text(sections, "")[len(bracket.opening) :]
                 piece = rewrite(Call(bracket.opening[:-1], function, _arguments(sections), inside))
             else:
                 piece = _closed(bracket, token, text)
@@ -116,7 +116,9 @@ def rewritten(formula: str, rewrite: Callable[[Call], Piece], names: Mapping[str
         raise ValueError("a bracket is not closed")
     text = open_brackets[0].text(open_brackets[0].joined(), "")
     if len(text) > LONGEST_FORMULA:
-        raise ValueError(f"the native formula would have more than {LONGEST_FORMULA} characters: put parts of it in cells of their own")
+        raise ValueError(
+            f"the native formula would have more than {LONGEST_FORMULA} characters: put parts of it in cells of their own"
+        )
     return text, calls
 
 
@@ -143,7 +145,9 @@ def _single(piece: Piece) -> Piece:
     """{5} and B5:B5, which tell a Calc add-in a true 0 from a blank, as what they are: one value."""
     if not piece.many:
         return piece
-    constant = re.fullmatch(r"""\{\s*([+-]?[\d.]+(?:E[+-]?\d+)?|"(?:[^"]|"")*")\s*\}""", piece.text, re.IGNORECASE)
+    constant = re.fullmatch(
+        r"""\{\s*([+-]?[\d.]+(?:E[+-]?\d+)?|"(?:[^"]|"")*")\s*\}""", piece.text, re.IGNORECASE
+    )
     if constant:
         text = constant[1].lstrip("+")
         return Piece(text, TEXT if text[0] == '"' else OPEN if text[0] == "-" else PLAIN)

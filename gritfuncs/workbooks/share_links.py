@@ -1,4 +1,5 @@
 """Links to other workbooks: dropped when only cell functions that are now gone used them."""
+
 from __future__ import annotations
 
 import posixpath
@@ -8,7 +9,9 @@ from .ooxml import WORKBOOK, Package
 from .share_sites import attribute
 
 _REFERENCE = re.compile(r"<(?:\w+:)?externalReference\b([^<>]*)/>")
-_NO_FORMULAS = re.compile(r"xl/(?:sharedStrings|styles|comments|theme/|externalLinks/)|docProps/|\[Content_Types\]", re.IGNORECASE)
+_NO_FORMULAS = re.compile(
+    r"xl/(?:sharedStrings|styles|comments|theme/|externalLinks/)|docProps/|\[Content_Types\]", re.IGNORECASE
+)
 
 
 def drop_unused_links(package: Package, numbers: set[int]) -> list[int]:
@@ -25,15 +28,18 @@ def drop_unused_links(package: Package, numbers: set[int]) -> list[int]:
 
 def _is_used(package: Package, number: int) -> bool:
     mark = f"[{number}]".encode()
-    return any(mark in data for name, data in package.parts.items()
-               if name.endswith(".xml") and not _NO_FORMULAS.match(name))
+    return any(
+        mark in data
+        for name, data in package.parts.items()
+        if name.endswith(".xml") and not _NO_FORMULAS.match(name)
+    )
 
 
 def _drop_last(package: Package) -> None:
     xml = package.text(WORKBOOK)
     reference = list(_REFERENCE.finditer(xml))[-1]
     identity = re.search(r"""\s\w+:id=["']([^"']*)["']""", reference[1])[1]
-    xml = xml[:reference.start()] + xml[reference.end():]
+    xml = xml[: reference.start()] + xml[reference.end() :]
     package.put_text(WORKBOOK, re.sub(r"<((?:\w+:)?externalReferences)\b[^<>]*>\s*</\1>", "", xml))
     path = "xl/_rels/workbook.xml.rels"
     for match in re.finditer(r"<(?:\w+:)?Relationship\b([^<>]*)/>", package.text(path)):
@@ -43,6 +49,8 @@ def _drop_last(package: Package) -> None:
             folder, name = posixpath.split(part)
             for gone in (part, f"{folder}/_rels/{name}.rels"):
                 package.parts.pop(gone, None)
-            override = re.compile(rf"""<(?:\w+:)?Override\b[^<>]*PartName=["']/{re.escape(part)}["'][^<>]*/>""")
+            override = re.compile(
+                rf"""<(?:\w+:)?Override\b[^<>]*PartName=["']/{re.escape(part)}["'][^<>]*/>"""
+            )
             package.put_text("[Content_Types].xml", override.sub("", package.text("[Content_Types].xml")))
             return

@@ -1,4 +1,5 @@
 """The sheet that a shared workbook gets for what no single native formula can do: knees, and the table of grit sizes."""
+
 from __future__ import annotations
 
 import math
@@ -23,8 +24,13 @@ from .words import CAUTIONS
 
 TITLE = "gritfuncs"
 STALE = "The readings have changed since this report was written: ask for a new one."
-KNEE_RESULTS = {"GRIT_KNEE_VERDICT": "verdict", "GRIT_KNEE": "knee", "GRIT_KNEE_LOW": "low", "GRIT_KNEE_HIGH": "high",
-                "GRIT_KNEE_LEVEL": "level"}
+KNEE_RESULTS = {
+    "GRIT_KNEE_VERDICT": "verdict",
+    "GRIT_KNEE": "knee",
+    "GRIT_KNEE_LOW": "low",
+    "GRIT_KNEE_HIGH": "high",
+    "GRIT_KNEE_LEVEL": "level",
+}
 REPORT = "GRIT_KNEE_REPORT"
 
 _FUNCTION = {function.sheet_name: function for function in FUNCTIONS}
@@ -35,7 +41,10 @@ _INTRODUCTION = (
 
 
 def _absolute(cells: Range) -> str:
-    first, last = (f"${get_column_letter(column)}${row}" for column, row in ((cells.left, cells.top), (cells.right, cells.bottom)))
+    first, last = (
+        f"${get_column_letter(column)}${row}"
+        for column, row in ((cells.left, cells.top), (cells.right, cells.bottom))
+    )
     return f"{quote_sheetname(cells.sheet)}!{first}:{last}"
 
 
@@ -58,8 +67,11 @@ class AddedSheet:
     def __init__(self, values: Values):
         self.values = values
         taken = {title.lower() for title in values.cells}
-        self.title = next(title for title in [TITLE, *(f"{TITLE}_{number}" for number in range(2, len(taken) + 3))]
-                          if title not in taken)
+        self.title = next(
+            title
+            for title in [TITLE, *(f"{TITLE}_{number}" for number in range(2, len(taken) + 3))]
+            if title not in taken
+        )
         self.cells: dict[str, Any] = {f"A{row}": text for row, text in enumerate(_INTRODUCTION, 1)}
         self.computed: dict[str, Any] = {}  # the values of its formulas
         self.row = len(_INTRODUCTION) + 2  # the next free one
@@ -79,7 +91,11 @@ class AddedSheet:
         """The table of designations and mean grit sizes."""
         if not self._sizes:
             mean_size = _FUNCTION["GRIT_MEAN_SIZE"]
-            designations = [word for number, (sieves, *_) in SIEVES.items() for word in (f"D{number}", f"B{number}", sieves)]
+            designations = [
+                word
+                for number, (sieves, *_) in SIEVES.items()
+                for word in (f"D{number}", f"B{number}", sieves)
+            ]
             self._label("Grit designation (ISO 6106) and mean grit size, µm")
             first = self.row
             for designation in designations:
@@ -103,12 +119,18 @@ class AddedSheet:
     def _add_knee(self, depths: Range, energies: Range) -> _Knee:
         if _size(depths) != _size(energies) or 1 not in _size(depths):
             sizes = " and ".join("{} x {}".format(*_size(cells)) for cells in (depths, energies))
-            raise ValueError(f"depths and energies must be one column each, or one row, of equal length (got {sizes} cells)")
+            raise ValueError(
+                f"depths and energies must be one column each, or one row, of equal length (got {sizes} cells)"
+            )
         rows = max(_size(depths))
         if rows > MOST_ROWS:
-            raise ValueError(f"depths and energies must be at most {MOST_ROWS} cells long (got {rows}): shorten the ranges")
+            raise ValueError(
+                f"depths and energies must be at most {MOST_ROWS} cells long (got {rows}): shorten the ranges"
+            )
         start = self.row
-        block = knee_block(_absolute(depths), _absolute(energies), rows, sheet_name=self.title, anchor=f"A{start + 9}")
+        block = knee_block(
+            _absolute(depths), _absolute(energies), rows, sheet_name=self.title, anchor=f"A{start + 9}"
+        )
         head, knee = self._knee_head(start, depths, energies, block)
         computed = self._compute(depths, energies, {**head, **block.cells})
         self._refuse_other_answers(depths, energies, knee, computed)
@@ -117,12 +139,16 @@ class AddedSheet:
         self.row = max(coordinate_to_tuple(address)[0] for address in block.cells) + 3
         return knee
 
-    def _knee_head(self, start: int, depths: Range, energies: Range, block: KneeBlock) -> tuple[dict[str, Any], _Knee]:
+    def _knee_head(
+        self, start: int, depths: Range, energies: Range, block: KneeBlock
+    ) -> tuple[dict[str, Any], _Knee]:
         """The results as formulas elsewhere take them: only from a knee found, only while the ranges keep their size."""
         depth, energy = _absolute(depths), _absolute(energies)
         cells = {f"A{start}": f"Knee of the depths {depth} and the energies {energy}"}
-        kept = (f"ROWS({depth})={_size(depths)[0]},COLUMNS({depth})={_size(depths)[1]},"
-                f"ROWS({energy})={_size(energies)[0]},COLUMNS({energy})={_size(energies)[1]}")
+        kept = (
+            f"ROWS({depth})={_size(depths)[0]},COLUMNS({depth})={_size(depths)[1]},"
+            f"ROWS({energy})={_size(energies)[0]},COLUMNS({energy})={_size(energies)[1]}"
+        )
         results = {}
         for row, (name, result) in enumerate(KNEE_RESULTS.items(), start + 1):
             shown = block.results[result]
@@ -132,12 +158,19 @@ class AddedSheet:
             results[name] = f"{self.title}!$B${row}"
         row += 1
         sums = {f"SUM({depth})": 1, f"SUM({energy})": 1, f"SUMPRODUCT({depth},{energy})": 1}
-        numbers = self._compute(depths, energies, {f"A{place}": f"={formula}" for place, formula in enumerate(sums, 1)})
-        close = ",".join(f"ABS({formula}-({number_text(value)}))<={number_text(1e-9 * abs(value) + 1e-12)}"
-                         for formula, value in zip(sums, numbers.values()) if isinstance(value, float))
+        numbers = self._compute(
+            depths, energies, {f"A{place}": f"={formula}" for place, formula in enumerate(sums, 1)}
+        )
+        close = ",".join(
+            f"ABS({formula}-({number_text(value)}))<={number_text(1e-9 * abs(value) + 1e-12)}"
+            for formula, value in zip(sums, numbers.values())
+            if isinstance(value, float)
+        )
         cells[f"A{row}"] = "readings as they were when a report was written (1 yes)"
         cells[f"B{row}"] = f"=IF(AND({kept}{',' if close else ''}{close}),1,0)"
-        cells[f"A{row + 1}"] = "The results are #N/A where no knee is found, and when rows were put into the ranges or taken out."
+        cells[f"A{row + 1}"] = (
+            "The results are #N/A where no knee is found, and when rows were put into the ranges or taken out."
+        )
         report = _FUNCTION[REPORT].call(*(self._given(cells) for cells in (depths, energies)))
         return cells, _Knee(results, f"{self.title}!$B${row}", report)
 
@@ -154,24 +187,34 @@ class AddedSheet:
                 for place, value in zip(places, row):
                     put_constant(workbook[range_.sheet].cell(place.row, place.column), value)
         values = workbook_values(workbook)[self.title]
-        return {address: values[address] for address, content in cells.items() if str(content).startswith("=")}
+        return {
+            address: values[address] for address, content in cells.items() if str(content).startswith("=")
+        }
 
     def _given(self, cells: Range) -> list[list[Any]]:
-        return [[ErrorCell(value) if isinstance(value, CellError) else value for value in row]
-                for row in self.values.rows(cells)]
+        return [
+            [ErrorCell(value) if isinstance(value, CellError) else value for value in row]
+            for row in self.values.rows(cells)
+        ]
 
-    def _refuse_other_answers(self, depths: Range, energies: Range, knee: _Knee, computed: dict[str, Any]) -> None:
-        """The native block leaves out two steps of the function: where that changes the answer it must not stand in for it."""
+    def _refuse_other_answers(
+        self, depths: Range, energies: Range, knee: _Knee, computed: dict[str, Any]
+    ) -> None:
+        """The block leaves out a step of the function: where that changes the answer it must not stand in for it."""
         verdict = _FUNCTION["GRIT_KNEE_VERDICT"].call(self._given(depths), self._given(energies))
         for name, reference in knee.results.items():
             native = computed[reference.rpartition("!")[2].replace("$", "")]
             answer = _FUNCTION[name].call(self._given(depths), self._given(energies))
             if isinstance(answer, float) or name == "GRIT_KNEE_VERDICT":
                 if not same_value(answer, native):
-                    raise ValueError(f"the function answers {_shown(answer)}, native formulas would answer {_shown(native)}: they do not "
-                                     "check the slope beyond the knee and single readings out of line")
+                    raise ValueError(
+                        f"the function answers {_shown(answer)}, native formulas would answer {_shown(native)}: they do not "
+                        "look for a single reading out of line"
+                    )
             elif isinstance(native, float):
-                raise ValueError(f"the function answers {verdict!r}, native formulas would give the number {number_text(native)}")
+                raise ValueError(
+                    f"the function answers {verdict!r}, native formulas would give the number {number_text(native)}"
+                )
 
     def _label(self, text: str) -> None:
         self.cells[f"A{self.row}"] = text
@@ -186,26 +229,39 @@ class AddedSheet:
         parts = list(sheet_parts(package).values())
         worksheets = [part for part in parts if re.search(r"<(?:\w+:)?worksheet\b", package.text(part))]
         example = re.search(r"""xmlns(?::\w+)?=["']([^"']*/main)["']""", package.text(worksheets[0]))
-        part = next(name for name in (f"xl/worksheets/{TITLE}{number or ''}.xml" for number in range(len(package.parts) + 1))
-                    if name not in package.parts)
+        part = next(
+            name
+            for name in (
+                f"xl/worksheets/{TITLE}{number or ''}.xml" for number in range(len(package.parts) + 1)
+            )
+            if name not in package.parts
+        )
         package.put_text(part, self._xml(example[1]))
         identity = _add_relation(package, worksheets[0], part)
         _add_to_list(package, self.title, identity)
         types = package.text("[Content_Types].xml")
-        like = re.search(rf"""<((?:\w+:)?)Override\b[^<>]*PartName=["']/{re.escape(worksheets[0])}["'][^<>]*""", types)
+        like = re.search(
+            rf"""<((?:\w+:)?)Override\b[^<>]*PartName=["']/{re.escape(worksheets[0])}["'][^<>]*""", types
+        )
         kind = re.search(r"""ContentType=["']([^"']*)["']""", like[0])[1]
         override = f'<{like[1]}Override PartName="/{part}" ContentType="{kind}"/>'
-        package.put_text("[Content_Types].xml", re.sub(r"(?=</(?:\w+:)?Types>)", lambda _: override, types, count=1))
+        package.put_text(
+            "[Content_Types].xml", re.sub(r"(?=</(?:\w+:)?Types>)", lambda _: override, types, count=1)
+        )
 
     def _xml(self, namespace: str) -> str:
         rows: dict[int, list[tuple[int, str]]] = {}
         for address, content in self.cells.items():
             row, column = coordinate_to_tuple(address)
             rows.setdefault(row, []).append((column, _cell(address, content)))
-        data = "".join(f'<row r="{row}">{"".join(xml for _, xml in sorted(rows[row]))}</row>' for row in sorted(rows))
-        xml = (f'<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n<worksheet xmlns="{namespace}">'
-               '<cols><col min="1" max="1" width="48" customWidth="1"/><col min="2" max="2" width="20" customWidth="1"/></cols>'
-               f"<sheetData>{data}</sheetData></worksheet>")
+        data = "".join(
+            f'<row r="{row}">{"".join(xml for _, xml in sorted(rows[row]))}</row>' for row in sorted(rows)
+        )
+        xml = (
+            f'<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n<worksheet xmlns="{namespace}">'
+            '<cols><col min="1" max="1" width="48" customWidth="1"/><col min="2" max="2" width="20" customWidth="1"/></cols>'
+            f"<sheetData>{data}</sheetData></worksheet>"
+        )
         return _with_values(xml, self.title, self.computed)
 
 
@@ -234,8 +290,13 @@ def _with_values(xml: str, title: str, values: dict[str, Any]) -> str:
     """The sheet's XML with the values of its formulas, put there in a package of its own."""
     names = 'xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships"'
     alone = Package({})
-    alone.put_text(WORKBOOK, f'<workbook {names}><sheets><sheet name="{title}" r:id="a"/></sheets></workbook>')
-    alone.put_text("xl/_rels/workbook.xml.rels", '<Relationships><Relationship Id="a" Target="sheet.xml"/></Relationships>')
+    alone.put_text(
+        WORKBOOK, f'<workbook {names}><sheets><sheet name="{title}" r:id="a"/></sheets></workbook>'
+    )
+    alone.put_text(
+        "xl/_rels/workbook.xml.rels",
+        '<Relationships><Relationship Id="a" Target="sheet.xml"/></Relationships>',
+    )
     alone.put_text("xl/sheet.xml", xml)
     put_values(alone, {title: values})
     return alone.text("xl/sheet.xml")
@@ -249,10 +310,12 @@ def _add_relation(package: Package, like: str, part: str) -> str:
         taken.add(relation.get("Id"))
         if posixpath.normpath(posixpath.join("/xl", relation.get("Target", ""))).lstrip("/") == like:
             kind = relation.get("Type", "")
-    identity = next(name for name in (f"rIdGritfuncs{number}" for number in range(len(taken) + 1)) if name not in taken)
+    identity = next(
+        name for name in (f"rIdGritfuncs{number}" for number in range(len(taken) + 1)) if name not in taken
+    )
     end = re.search(r"</((?:\w+:)?)Relationships>", xml)
     element = f'<{end[1]}Relationship Id="{identity}" Type={quoteattr(kind)} Target="{part[3:]}"/>'
-    package.put_text(path, xml[:end.start()] + element + xml[end.start():])
+    package.put_text(path, xml[: end.start()] + element + xml[end.start() :])
     return identity
 
 
@@ -262,4 +325,4 @@ def _add_to_list(package: Package, title: str, identity: str) -> None:
     relation = re.search(r"""<(?:\w+:)?sheet\b[^<>]*?\s(\w+:id)=""", xml)[1]
     end = re.search(r"</((?:\w+:)?)sheets>", xml)
     element = f'<{end[1]}sheet name="{title}" sheetId="{max(numbers) + 1}" {relation}="{identity}"/>'
-    package.put_text(WORKBOOK, xml[:end.start()] + element + xml[end.start():])
+    package.put_text(WORKBOOK, xml[: end.start()] + element + xml[end.start() :])

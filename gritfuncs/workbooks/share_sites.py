@@ -1,4 +1,5 @@
 """Where formulas stand in a workbook package: cells, rules of sheets, defined names and table columns."""
+
 from __future__ import annotations
 
 import html
@@ -13,13 +14,16 @@ from openpyxl.utils import get_column_letter, range_boundaries
 from .ooxml import WORKBOOK, FormulaCell, Package, formula_cells, sheet_parts
 from .share_calls import may_call
 
+_NEAR = 5000  # characters around a rule in which its cells are named
 CELL, RULE, NAME, COLUMN = "cell", "rule", "name", "column"
 
 _RULE = re.compile(r"<((?:\w+:)?formula[12]?|xm:f)(?:\s[^<>]*)?>([^<]+)</\1>")
 _NAME = re.compile(r"<((?:\w+:)?definedName)\b([^<>]*)>([^<]+)</\1>")
 _COLUMN = re.compile(r"<((?:\w+:)?(?:calculatedColumnFormula|totalsRowFormula))\b([^<>]*)>([^<]+)</\1>")
 _TABLE = re.compile(r"xl/tables/[^/]+\.xml")
-_MEMBER = re.compile(r"""<(?:\w+:)?c\b[^<>]*?\sr=["']([A-Z]+\d+)["'][^<>]*>\s*(<((?:\w+:)?)f\b[^<>]*?(?:/>|></(?:\w+:)?f>))""")
+_MEMBER = re.compile(
+    r"""<(?:\w+:)?c\b[^<>]*?\sr=["']([A-Z]+\d+)["'][^<>]*>\s*(<((?:\w+:)?)f\b[^<>]*?(?:/>|></(?:\w+:)?f>))"""
+)
 
 
 @dataclass(frozen=True)
@@ -33,7 +37,9 @@ class Site:
     place: str  # for people
     kind: str
     sheet: str | None = None
-    cells: tuple[str, ...] = ()  # addresses that show its value; of a shared formula the one that has the text first
+    cells: tuple[
+        str, ...
+    ] = ()  # addresses that show its value; of a shared formula the one that has the text first
     is_array: bool = False
     before: str = ""
     after: str = ""
@@ -79,9 +85,15 @@ def sites(package: Package) -> Iterator[Site]:
             xml = package.text(part)
             for match in _COLUMN.finditer(xml):
                 column = xml.rfind("tableColumn ", 0, match.start())
-                name = attribute(xml[column:match.start()], "name")
-                yield from _site(part, match, 3, f"table {attribute(xml[:column], 'name')}, column {name}", COLUMN,
-                                 is_array=attribute(match[2], "array") == "1")
+                name = attribute(xml[column : match.start()], "name")
+                yield from _site(
+                    part,
+                    match,
+                    3,
+                    f"table {attribute(xml[:column], 'name')}, column {name}",
+                    COLUMN,
+                    is_array=attribute(match[2], "array") == "1",
+                )
 
 
 def _site(part: str, match: re.Match, group: int, place: str, kind: str, **more) -> Iterator[Site]:
@@ -122,13 +134,15 @@ def _addresses(reference: str) -> Iterator[str]:
 
 def _rule_sites(sheet: str, part: str, xml: str) -> Iterator[Site]:
     for match in _RULE.finditer(xml):
+        if not may_call(match[2]):
+            continue
         if match[1] == "xm:f":  # the newer form names its cells after the formula
-            cells = re.compile(r"<xm:sqref>([^<]*)").search(xml, match.end())
-            where = cells[1] if cells else ""
+            kind, cells = "rule", re.search(r"<xm:sqref>([^<]*)", xml[match.end() : match.end() + _NEAR])
+            where = cells[1] if cells else "?"
         else:
-            start = xml.rfind("sqref=", 0, match.start())
-            where = attribute(xml[start:match.start()], "sqref")
-        kind = "validation" if match[1][-1] in "12" else "rule" if match[1] == "xm:f" else "conditional format"
+            kind = "validation" if match[1][-1] in "12" else "conditional format"
+            before = xml[max(0, match.start() - _NEAR) : match.start()]
+            where = attribute(before[before.rfind(" sqref=") :], "sqref") or "?"
         yield from _site(part, match, 2, f"{sheet}, {kind} of {where}", RULE, sheet=sheet)
 
 
@@ -137,17 +151,32 @@ def separated(site: Site, package: Package) -> list[Site]:
     xml = package.text(site.part)
     names = re.findall(r"![A-Z_\\][\w.\\]*(?![\w.\\(\d])", site.formula, re.IGNORECASE)
     formulas = {cell: site.moved(site.formula, cell) for cell in site.cells[1:]}
-    if None in formulas.values() or any(not re.fullmatch(r"![A-Z]{1,3}\d+", name, re.IGNORECASE) for name in names):
+    if None in formulas.values() or any(
+        not re.fullmatch(r"![A-Z]{1,3}\d+", name, re.IGNORECASE) for name in names
+    ):
         return []
     opening = xml.rindex("<", 0, site.start)
     closing = xml.index(">", site.end) + 1
     prefix = re.match(r"<((?:\w+:)?)f\b", xml[opening:])[1]
     wrap = {"before": f"<{prefix}f>", "after": f"</{prefix}f>"}
-    found = [Site(site.part, opening, closing, site.formula, site.place, CELL, site.sheet, site.cells[:1], **wrap)]
+    found = [
+        Site(site.part, opening, closing, site.formula, site.place, CELL, site.sheet, site.cells[:1], **wrap)
+    ]
     for match in _MEMBER.finditer(xml):
         if match[1] in formulas:
-            found.append(Site(site.part, match.start(2), match.end(2), formulas[match[1]], f"{site.sheet}!{match[1]}", CELL,
-                              site.sheet, (match[1],), **wrap))
+            found.append(
+                Site(
+                    site.part,
+                    match.start(2),
+                    match.end(2),
+                    formulas[match[1]],
+                    f"{site.sheet}!{match[1]}",
+                    CELL,
+                    site.sheet,
+                    (match[1],),
+                    **wrap,
+                )
+            )
     return found if len(found) == len(site.cells) else []
 
 
@@ -159,6 +188,6 @@ def put_back(package: Package, edits: dict[Site, str]) -> None:
     for part, places in by_part.items():
         xml, pieces, done = package.text(part), [], 0
         for site in sorted(places, key=lambda site: site.start):
-            pieces += [xml[done:site.start], site.edited(edits[site])]
+            pieces += [xml[done : site.start], site.edited(edits[site])]
             done = site.end
         package.put_text(part, "".join([*pieces, xml[done:]]))

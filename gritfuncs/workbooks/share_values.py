@@ -1,4 +1,5 @@
 """The values that a workbook's cells hold, and what a native formula makes of them."""
+
 from __future__ import annotations
 
 import posixpath

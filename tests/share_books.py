@@ -1,0 +1,53 @@
+"""Workbooks with calls of the cell functions and stored values, as hosts leave them, for the tests of `share`."""
+
+import html
+import re
+
+from gritfuncs.workbooks.ooxml import number_text, put_values, read_package, write_package
+
+FORMULA = re.compile(
+    r"(<(?:\w+:)?(?:f|formula[12]?|definedName|calculatedColumnFormula)\b[^<>]*>)([^<]*)(?=</)"
+)
+
+
+def stored(workbook, path, values=None, edit=None):
+    """Write an openpyxl workbook with these values of its formulas, and the package as `edit` leaves it."""
+    plain = path.with_name("plain-" + path.name)
+    workbook.save(plain)
+    package = read_package(plain)
+    put_values(package, values or {})
+    for name in package.parts:
+        if name == "xl/workbook.xml":  # Excel does not ask for computing on load
+            package.put_text(
+                name, re.sub(r"<calcPr[^<>]*/>", '<calcPr calcId="191029"/>', package.text(name))
+            )
+    if edit:
+        edit(package)
+    package.path = None
+    write_package(package, path)
+    plain.unlink()
+    return path
+
+
+def replace_in(package, part, old, new):
+    text = package.text(part)
+    assert old in text, (part, old)
+    package.put_text(part, text.replace(old, new))
+
+
+def formulas(path):
+    """Every formula text of a workbook's parts, unescaped, in order: {part: [formula]}."""
+    package = read_package(path)
+    return {
+        name: [html.unescape(match[2]) for match in FORMULA.finditer(package.text(name))]
+        for name in package.parts
+        if re.match(r"xl/(worksheets/\w+\.xml|workbook\.xml|tables/)", name)
+    }
+
+
+def without_formulas(data):
+    return FORMULA.sub(r"\1", data.decode("utf-8"))
+
+
+def literal(value):
+    return f'"{value}"' if isinstance(value, str) else number_text(value)
