@@ -197,9 +197,13 @@ class Page:
     def table_input(self, name: str, row: int, column: int, quantity: Quantity, *, label: str = "") -> None:
         """Make a cell of a table an input with a name of its own, in_<name>, validation and message."""
         self.mark_input(row, column)
-        cell = self.sheet.cell(row, column)
-        self.book.name("in_" + name, self.sheet, cell.coordinate)
-        _validate_number(self.sheet, cell.coordinate, quantity, label or quantity.label, f"Must be {quantity.requirement}, or blank.")
+        coordinate = self.sheet.cell(row, column).coordinate
+        self.book.name("in_" + name, self.sheet, coordinate)
+        self.validate(coordinate, quantity, label)
+
+    def validate(self, cells: str, quantity: Quantity, label: str = "") -> None:
+        """Let cells, such as B2:B20, take numbers within the limits only, and say so."""
+        _validate_number(self.sheet, cells, quantity, label or quantity.label, f"Must be {quantity.requirement}, or blank.")
 
     def rows_head(self, converted: bool = False) -> None:
         """The headings of input, choice and result rows; converted adds the column of values in shop units."""
