@@ -4,6 +4,7 @@ import base64
 import random
 import re
 import zipfile
+from pathlib import Path
 
 import pytest
 from engines import differences, same
@@ -966,3 +967,53 @@ def test_dynamic_arrays_keep_their_marks(tmp_path):
     part = "xl/worksheets/sheet1.xml"
     before, after = read_package(path).parts[part], read_package(shared.output).parts[part]
     assert without_formulas(before) == without_formulas(after) and b'cm="1"' in after
+
+
+def damaged(xml, draw):
+    """The text of a part with one thing wrong: something cut out or put in, an element, attribute or text gone or changed."""
+    place = draw.randrange(len(xml))
+    kind = draw.randrange(5)
+    if kind == 0:
+        return xml[:place] + xml[place + draw.randrange(1, 30) :]
+    if kind == 1:
+        return xml[:place] + draw.choice(["<", "&", '"', "A1", "r=", "$", "-1", "99999999999", "(", "[1]!"]) + xml[place:]
+    pattern, new = {
+        2: (r"<[^<>]*>", [""]),
+        3: (r'(?<==")[^"]*(?=")', ["", "0", "-5", "A0", "ZZZZ9", "1e9", "../x.xml"]),
+        4: (r"(?<=>)[^<]+(?=<)", ["", "nan", "-1", "GRIT_KNEE(A1:A8,B1:B8)", "GRIT_MEAN_SIZE(A1)", "GRIT_DEPTH("]),
+    }[kind]
+    match = draw.choice(list(re.finditer(pattern, xml)) or list(re.finditer(r"<[^<>]*>", xml)))
+    return xml[: match.start()] + draw.choice(new) + xml[match.end() :]
+
+
+def test_damage_of_any_kind_is_survived_or_refused_in_one_line(tmp_path):
+    draw, refused = random.Random(8), 0
+    books = [rich_book(tmp_path / "rich.xlsx")[0], knee_book(tmp_path / "knee.xlsx", DEPTHS, ENERGIES)[0]]
+    for number in range(60):
+        package = read_package(draw.choice(books))
+        parts = [name for name in package.parts if re.search(r"sheet\d|workbook\.xml|table1|Content_Types", name)]
+        part = draw.choice(parts)
+        package.put_text(part, damaged(package.text(part), draw))
+        package.path = None
+        path = tmp_path / f"{number}.xlsx"
+        write_package(package, path)
+        try:
+            share(path, to=draw.choice(["native", "native", "calc"])).report()
+        except ValueError as error:
+            assert str(error).startswith(f"{path}: ") and "\n" not in str(error)
+            refused += 1
+    assert 5 < refused < 55
+
+
+def test_the_document_shows_what_becomes_of_formulas(tmp_path):
+    text = (Path(__file__).parents[1] / "docs" / "sharing.md").read_text(encoding="utf-8")
+    rows = re.findall(r"\| `=(.*)` \| `(=.*)` \|", text)
+    assert len(rows) == 7
+    workbook = Workbook()
+    sheet = workbook.active
+    for row, pair in enumerate(zip(DEPTHS, ENERGIES), 2):
+        sheet[f"D{row}"], sheet[f"E{row}"] = pair
+    for row, (before, _) in enumerate(rows, 1):
+        sheet[f"G{row}"] = f"={before}"
+    shared = share(stored(workbook, tmp_path / "book.xlsx"))
+    assert {entry.before: entry.after for entry in shared.replaced} == {f"={before}": after for before, after in rows}

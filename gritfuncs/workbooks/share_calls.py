@@ -173,7 +173,7 @@ def _called(opening: str) -> CellFunction | None:
 
 
 def _plain_name(name: str) -> str:
-    return sheet_name(name.rpartition("!")[2] or "?")
+    return sheet_name("".join(name.rpartition("!")[2].split()) or "?")
 
 
 def _piece(token: Token, text: str, names: Mapping[str, str]) -> Piece:

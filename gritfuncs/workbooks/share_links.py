@@ -38,7 +38,7 @@ def _is_used(package: Package, number: int) -> bool:
 def _drop_last(package: Package) -> None:
     xml = package.text(WORKBOOK)
     reference = list(_REFERENCE.finditer(xml))[-1]
-    identity = re.search(r"""\s\w+:id=["']([^"']*)["']""", reference[1])[1]
+    identity = attribute(reference[1], r"\w+:id")
     xml = xml[: reference.start()] + xml[reference.end() :]
     package.put_text(WORKBOOK, re.sub(r"<((?:\w+:)?externalReferences)\b[^<>]*>\s*</\1>", "", xml))
     path = "xl/_rels/workbook.xml.rels"

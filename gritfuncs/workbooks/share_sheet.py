@@ -33,6 +33,8 @@ KNEE_RESULTS = {
 }
 REPORT = "GRIT_KNEE_REPORT"
 
+_CONTENT_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"
+_NAMESPACE = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _FUNCTION = {function.sheet_name: function for function in FUNCTIONS}
 _INTRODUCTION = (
     "Native formulas of this workbook, in place of the functions of gritfuncs. They need no add-in. Keep this sheet.",
@@ -226,9 +228,9 @@ class AddedSheet:
 
     def add_to(self, package: Package) -> None:
         """Put the sheet into the package, as the last one."""
-        parts = list(sheet_parts(package).values())
-        worksheets = [part for part in parts if re.search(r"<(?:\w+:)?worksheet\b", package.text(part))]
-        example = re.search(r"""xmlns(?::\w+)?=["']([^"']*/main)["']""", package.text(worksheets[0]))
+        like = min(sheet_parts(package).values(), key=lambda part: "/worksheets/" not in part)  # not a chart
+        # the strict form of the format has another namespace
+        namespace = re.search(r"""xmlns(?::\w+)?=["']([^"']*/spreadsheetml/(?:2006/)?main)["']""", package.text(like))
         part = next(
             name
             for name in (
@@ -236,18 +238,9 @@ class AddedSheet:
             )
             if name not in package.parts
         )
-        package.put_text(part, self._xml(example[1]))
-        identity = _add_relation(package, worksheets[0], part)
-        _add_to_list(package, self.title, identity)
-        types = package.text("[Content_Types].xml")
-        like = re.search(
-            rf"""<((?:\w+:)?)Override\b[^<>]*PartName=["']/{re.escape(worksheets[0])}["'][^<>]*""", types
-        )
-        kind = re.search(r"""ContentType=["']([^"']*)["']""", like[0])[1]
-        override = f'<{like[1]}Override PartName="/{part}" ContentType="{kind}"/>'
-        package.put_text(
-            "[Content_Types].xml", re.sub(r"(?=</(?:\w+:)?Types>)", lambda _: override, types, count=1)
-        )
+        package.put_text(part, self._xml(namespace[1] if namespace else _NAMESPACE))
+        _add_to_list(package, self.title, _add_relation(package, like, part))
+        _append(package, "[Content_Types].xml", "Types", f'Override PartName="/{part}" ContentType="{_CONTENT_TYPE}"')
 
     def _xml(self, namespace: str) -> str:
         rows: dict[int, list[tuple[int, str]]] = {}
@@ -305,7 +298,7 @@ def _with_values(xml: str, title: str, values: dict[str, Any]) -> str:
 def _add_relation(package: Package, like: str, part: str) -> str:
     """A relation from the workbook to a part, of the kind that leads to another; returns its identifier."""
     path = "xl/_rels/workbook.xml.rels"
-    xml, taken, kind = package.text(path), set(), ""
+    taken, kind = set(), ""
     for relation in package.xml(path):
         taken.add(relation.get("Id"))
         if posixpath.normpath(posixpath.join("/xl", relation.get("Target", ""))).lstrip("/") == like:
@@ -313,9 +306,7 @@ def _add_relation(package: Package, like: str, part: str) -> str:
     identity = next(
         name for name in (f"rIdGritfuncs{number}" for number in range(len(taken) + 1)) if name not in taken
     )
-    end = re.search(r"</((?:\w+:)?)Relationships>", xml)
-    element = f'<{end[1]}Relationship Id="{identity}" Type={quoteattr(kind)} Target="{part[3:]}"/>'
-    package.put_text(path, xml[: end.start()] + element + xml[end.start() :])
+    _append(package, path, "Relationships", f'Relationship Id="{identity}" Type={quoteattr(kind)} Target="{part[3:]}"')
     return identity
 
 
@@ -323,6 +314,14 @@ def _add_to_list(package: Package, title: str, identity: str) -> None:
     xml = package.text(WORKBOOK)
     numbers = [int(number) for number in re.findall(r"""\ssheetId=["'](\d+)["']""", xml)]
     relation = re.search(r"""<(?:\w+:)?sheet\b[^<>]*?\s(\w+:id)=""", xml)[1]
-    end = re.search(r"</((?:\w+:)?)sheets>", xml)
-    element = f'<{end[1]}sheet name="{title}" sheetId="{max(numbers) + 1}" {relation}="{identity}"/>'
-    package.put_text(WORKBOOK, xml[: end.start()] + element + xml[end.start() :])
+    element = f'sheet name="{title}" sheetId="{max(numbers, default=0) + 1}" {relation}="{identity}"'
+    _append(package, WORKBOOK, "sheets", element)
+
+
+def _append(package: Package, part: str, parent: str, element: str) -> None:
+    """Put an empty element at the end of another one."""
+    xml = package.text(part)
+    end = re.search(rf"</((?:\w+:)?){parent}>", xml)
+    if not end:
+        raise ValueError(f"{package.path}: damaged workbook (part {part} has no list of {parent})")
+    package.put_text(part, f"{xml[: end.start()]}<{end[1]}{element}/>{xml[end.start() :]}")

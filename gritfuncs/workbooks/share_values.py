@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import posixpath
+import re
 from collections.abc import Iterator
 from typing import Any
 from xml.etree import ElementTree
@@ -16,14 +17,21 @@ from .cell_values import Area, CellError, Failure, scalar
 from .evaluate import Place, Range, _Book, _Parser
 from .ooxml import WORKBOOK, Package, sheet_parts
 
+_ADDRESS = re.compile(r"[A-Z]{1,3}[1-9][0-9]{0,6}")
+
 
 class Values:
     """What the cells of a package show, its defined names, and single formulas computed from them."""
 
     def __init__(self, package: Package):
+        if None in sheet_parts(package):
+            raise ValueError(f"{package.path}: damaged workbook (a sheet has no name)")
         self.cells = dict(_cells(package))
         self.names = _names(package, list(self.cells))
-        self._book = self._as_book()
+        try:
+            self._book = self._as_book()
+        except ValueError as error:  # a sheet's name or a cell's address that no program would write
+            raise ValueError(f"{package.path}: damaged workbook ({error})") from None
 
     def names_of(self, sheet: str | None) -> dict[str, str]:
         """{name in capitals: what it stands for} as a formula on a sheet reads them."""
@@ -103,14 +111,16 @@ def _cells(package: Package) -> Iterator[tuple[str, dict[str, Any]]]:
     for title, part in sheet_parts(package).items():
         found, row, column = {}, 0, 0
         for element in package.xml(part).iter():
-            name = _local(element)
+            name, place = _local(element), element.get("r")
             if name == "row":
-                row, column = int(element.get("r") or row + 1), 0
+                row, column = int(place) if (place or "").isdigit() else row + 1, 0
             elif name == "c":
                 column += 1
-                value = _value(element, strings)
+                value, address = _value(element, strings), place or f"{get_column_letter(column)}{row}"
+                if not _ADDRESS.fullmatch(address):
+                    raise ValueError(f"{package.path}: damaged workbook (a cell of {title!r} has the address {address!r})")
                 if value is not None:
-                    found[element.get("r") or f"{get_column_letter(column)}{row}"] = value
+                    found[address] = value
         yield title, found
 
 
