@@ -1,0 +1,305 @@
+"""`next_reading`: which work rpm to try next in a trial, or that it can stop, and why.
+
+The trial starts at nominal, goes outward on both sides by small steps, and turns inward only when the knee is
+bracketed.  It never leaves the machine's limits and never goes further than one step beyond the rpm already tried.
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, replace
+from math import ceil, inf, sqrt
+from numbers import Real
+from typing import Any
+
+from . import verdict as words
+from .evidence import checked_noise
+from .find import find_knee
+from .hinge import Corner, fit_corner, level_line
+from .readings import Readings, read
+from .reach import DEPTH_FACTOR, Reach, reach_of
+from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, Knee
+from .thresholds import MIN_DEPTHS, MIN_READINGS
+from .variance import corner_variance
+
+# Convention: a knee known this well, as a share of itself, sets a machine: +/-5 % of depth is about +/-20 % of rpm.
+WANTED = 0.05
+# Convention: the step of a trial, in percent of nominal rpm (common practice, no source).
+STEP_PERCENT = 10.0
+# Convention: a trial that needs more parts than this needs less scatter or a steeper fall instead.
+MOST_READINGS = 30
+# Convention: a reading that stays out of line when it was taken so often is not chance.
+MOST_REPEATS = 3
+# Convention: readings at the end of the range before a trial ends there without a knee.
+END_READINGS = 2
+# Principled: a trial that stops as soon as its interval is narrow stops too often on scatter that came out small by
+# luck.  So the interval that stops it is the one for the scatter's upper bound at 80 %; by simulation it then holds
+# in 93 of 100 trials or more.  The number is the normal quantile of 20 %.
+SCATTER_BOUND = -0.8416212335729143
+# Convention, from simulation: a trial of little scatter is done about so many steps beyond the knee on both sides.
+SPARE_STEPS = 3
+# Where the knee may lie inside what scatter leaves possible: both ends and the middle stand for all.
+PLACES = (0.0, 0.5, 1.0)
+
+START = "start at nominal"
+DAMAGE = "burn, crack or wheel breakdown was seen; go back to the last rpm without damage"
+NO_ROOM = "the machine's limits leave no room to change the rpm"
+OUTSIDE = "no rpm within the machine's limits is within one step of those tried"
+IN_TURN = "both sides in turn while little is known"
+NARROWS = "narrows the knee most"
+NO_LEVEL_YET, NO_FALL_YET = "level not seen yet", "fall not seen yet"
+FEW_BELOW, FEW_BEYOND = "too few depths below the knee to see the fall", "too few depths beyond the knee to see a level"
+RISES = "the readings rise with depth, which a wheel that changes does"
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What to do after the readings so far; `work_rpm` is None when the trial should stop.
+
+    `knee` is the verdict so far.  When a knee found stops the trial, its interval is the wider one that allows for
+    scatter that came out small by luck.
+    """
+
+    stop: bool
+    reason: str
+    work_rpm: float | None  # 1/min
+    knee: Knee
+    expected_more: int | None = None  # readings until the knee is known as well as wanted; None where not known yet
+
+    def line(self) -> str:
+        """The advice as one line."""
+        if self.stop:
+            return f"stop: {self.reason}"
+        more = "" if self.expected_more is None else f"; about {self.expected_more} more"
+        return f"next: {self.work_rpm:.6g} 1/min, {self.reason} ({self.knee.verdict} so far{more})"
+
+    def as_dict(self) -> dict[str, Any]:
+        """All fields, ready for JSON."""
+        return {**asdict(self), "knee": self.knee.as_dict()}
+
+
+class FourthRoot:
+    """Depth and work rpm where no setup is known: at constant infeed rate, wheel and work h goes with rpm^(1/4)."""
+
+    def __init__(self, depth_at_1: float = 1.0):
+        self.depth_at_1 = depth_at_1
+
+    def depth(self, work_rpm: float) -> float:
+        """Grit depth, in the unit of depth_at_1, at a work rpm [1/min]."""
+        return self.depth_at_1 * work_rpm**0.25
+
+    def rpm_for(self, depth: float) -> float:
+        """Work rpm [1/min] at a grit depth."""
+        return (depth / self.depth_at_1) ** 4
+
+
+def next_reading(depths: Iterable[float], energies: Iterable[float], setup: Any, limits: Any = None, *,
+                 noise: float | None = None, wanted: float = WANTED, nominal_rpm: float | None = None,
+                 step_percent: float = STEP_PERCENT, damage_seen: bool = False) -> Advice:
+    """Say which work rpm to try next, or that the trial can stop, and why.
+
+    Parameters
+    ----------
+    depths : grit depths of the readings so far [µm], in the order taken; none before the first
+    energies : specific energies [J/mm³], net power or net load, > 0; idle taken off, because how far they rise above
+        the level is what stops the trial from going slower
+    setup : anything with depth(work_rpm) and rpm_for(depth), such as gritfuncs.Setup or FourthRoot()
+    limits : anything with lowest_work_rpm and highest_work_rpm [1/min], such as gritfuncs.Limits.  On a side
+        without a limit the trial ends 60 % from nominal
+    noise : reading-to-reading scatter as a share of the level (0.02 = 2 %), if known
+    wanted : half-width of the knee's interval that is good enough, as a share of the knee
+    nominal_rpm : work rpm where the trial starts [1/min]; the first reading's if not given
+    step_percent : furthest step beyond the rpm already tried [% of nominal]
+    damage_seen : True when burn, a crack or wheel breakdown was seen: the trial stops
+
+    >>> next_reading([], [], FourthRoot(), nominal_rpm=100.0).line()
+    'next: 100 1/min, start at nominal (too few readings so far)'
+    """
+    noise = None if noise is None else checked_noise(noise)
+    wanted = _between("wanted", wanted, 1.0, "a share of the knee, 0.05 for 5 %")
+    step_percent = _between("step_percent", step_percent, 100.0, "% of nominal")
+    if not isinstance(damage_seen, bool):
+        raise ValueError(f"damage_seen must be True or False (got {damage_seen!r:.60})")
+    depths, energies = list(depths), list(energies)
+    readings = read(depths, energies) if depths or energies else None
+    for number, energy in enumerate(energies, 1):
+        if energy <= 0:
+            raise ValueError(f"energies must be > 0, with idle taken off (got {energy!r} in reading {number})")
+    tried = [float(f"{setup.rpm_for(depth):.9g}") for depth in depths]  # without the last digits of the fourth root
+    corner = _corner(readings) if readings else None
+    ceiling = setup.rpm_for(DEPTH_FACTOR * corner.knee) if corner else inf
+    reach = reach_of(tried, energies, limits, nominal_rpm, step_percent, ceiling)
+    if readings is None:
+        knee = Knee(TOO_FEW, ("There are no readings yet.",), words.MORE_DEPTHS, 0, 0)
+        return Advice(damage_seen, DAMAGE if damage_seen else START, None if damage_seen else reach.nominal, knee)
+    trial = _Trial(readings, find_knee(depths, energies, noise=noise), corner, tried, reach, setup)
+    if damage_seen:
+        return trial.stops(DAMAGE)
+    return trial.advice(wanted, noise is not None)
+
+
+def _between(name: str, value: Any, high: float, unit: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, Real) or not 0 < value < high:
+        raise ValueError(f"{name} must be > 0 and < {high:g}, {unit} (got {value!r:.60})")
+    return float(value)
+
+
+def _corner(readings: Readings) -> Corner:
+    return fit_corner(readings) if len(readings.depths) > 1 else level_line(readings)
+
+
+def widening(knee: Knee) -> float:
+    """How much wider the interval is for the scatter's upper bound than for the scatter as it came out.
+
+    The bound's chi-squared quantile is Wilson and Hilferty's (Proceedings of the National Academy of Sciences 17,
+    1931, 684), so that cells can compute it.  It does not pass the noise floor below.
+    """
+    freedom = knee.n_readings - 3
+    spread = 2 / (9 * freedom)
+    bound = sqrt(knee.sse / freedom / (1 - spread + SCATTER_BOUND * sqrt(spread)) ** 3) / knee.level
+    return max(1.0, bound / knee.noise)
+
+
+@dataclass(frozen=True)
+class _Trial:
+    """The readings so far, the verdict on them, and where the next one may lie."""
+
+    readings: Readings
+    knee: Knee
+    corner: Corner
+    tried: list[float]  # 1/min
+    reach: Reach
+    setup: Any
+
+    def stops(self, reason: str, knee: Knee | None = None) -> Advice:
+        return Advice(True, reason, None, knee or self.knee)
+
+    def goes(self, rpm: float, reason: str, expected_more: int | None = None) -> Advice:
+        more = None if expected_more is None else min(expected_more, MOST_READINGS - self.knee.n_readings)
+        return Advice(False, reason, rpm, self.knee, more)
+
+    def advice(self, wanted: float, noise_known: bool) -> Advice:
+        knee, reach = self.knee, self.reach
+        width = None
+        if knee.verdict == FOUND and knee.noise is not None:
+            width = self._width(1.0 if noise_known else widening(knee), wanted)
+            if isinstance(width, Advice):
+                return width
+        if knee.n_readings >= MOST_READINGS:
+            return self.stops(f"{knee.n_readings} readings and the verdict is '{knee.verdict}': less scatter or a steeper fall is needed")
+        if reach.low > reach.high:
+            return self.stops(OUTSIDE)
+        if not reach.low <= reach.nominal <= reach.high:  # the first readings were taken elsewhere
+            return self.goes(reach.low if reach.nominal < reach.low else reach.high, "go toward nominal")
+        if not min(self.tried) <= reach.nominal <= max(self.tried):
+            return self.goes(reach.nominal, START)
+        return self._repeat() or self._ends() or self._outward() or self._inward(width)
+
+    def _width(self, wider: float, wanted: float) -> Advice | float:
+        """The stop when the knee is known as well as wanted, else how much too wide its interval is."""
+        knee = self.knee
+        half = wider * (knee.high - knee.low) / 2
+        if half > wanted * knee.knee:
+            return half / (wanted * knee.knee)
+        first, last = self.readings.depths[0], self.readings.depths[-1]
+        knee = replace(knee, low=max(first, knee.knee - wider * (knee.knee - knee.low)),
+                       high=min(last, knee.knee + wider * (knee.high - knee.knee)))
+        return self.stops(f"knee found within ±{100 * half / knee.knee:.2g} %", knee)
+
+    def _repeat(self) -> Advice | None:
+        """A reading to take again because something is odd."""
+        knee, reach = self.knee, self.reach
+        if knee.verdict == NOT_RESOLVED and knee.suspect is not None:
+            rpm = self.tried[knee.suspect]
+            if self.tried.count(rpm) < MOST_REPEATS and reach.low <= rpm <= reach.high:
+                return self.goes(rpm, f"repeat reading {knee.suspect + 1}: out of line with the others")
+        if knee.verdict == NOT_RESOLVED and knee.advice == words.IN_TURN:
+            if self.tried.count(reach.nominal) < MOST_REPEATS:
+                return self.goes(reach.nominal, f"repeat nominal: {RISES}")
+            return self.stops(f"{RISES}; {words.IN_TURN}")
+        return None
+
+    def _ends(self) -> Advice | None:
+        """The stop where no knee is in range and no further rpm is allowed."""
+        knee, reach = self.knee, self.reach
+        if knee.verdict == STILL_FALLING and not reach.can_go_faster:
+            return self._again(max(self.tried), "go faster", reach.why_not_faster)
+        if knee.verdict == ALREADY_LEVEL and not reach.can_go_slower:
+            return self._again(min(self.tried), "go slower", reach.why_not_slower)
+        if not reach.can_go_slower and not reach.can_go_faster and min(self.tried) == max(self.tried):
+            return self.stops(NO_ROOM)
+        return None
+
+    def _again(self, end: float, further: str, why_not: str) -> Advice:
+        """The stop without a knee, once the reading at the end of the range was confirmed."""
+        if self.tried.count(end) < END_READINGS and self.reach.low <= end <= self.reach.high:
+            return self.goes(end, f"repeat {end:.6g} rpm: {self.knee.verdict}, and the end is reached")
+        return self.stops(f"{self.knee.verdict}, and not to {further}: {why_not}")
+
+    @property
+    def _bracketed(self) -> bool:
+        return self.knee.verdict in (FOUND, NOT_RESOLVED) and self.knee.scatter_high is not None
+
+    def _outward(self) -> Advice | None:
+        """One step beyond the rpm tried, unless the knee is bracketed with two depths to spare on both sides."""
+        knee, reach, readings, corner = self.knee, self.reach, self.readings, self.corner
+        if self._bracketed:
+            if knee.scatter_low <= readings.places[1] and reach.can_go_slower:
+                return self._slower(FEW_BELOW)
+            if knee.scatter_high > readings.places[-2] and reach.can_go_faster:
+                return self._faster(FEW_BEYOND)
+            return None
+        if knee.n_readings < 3:
+            slower, why = max(self.tried) > reach.nominal, (IN_TURN, IN_TURN)
+        elif knee.verdict in (STILL_FALLING, ALREADY_LEVEL):
+            slower, why = knee.verdict == ALREADY_LEVEL, (NO_FALL_YET, NO_LEVEL_YET)
+        else:  # the side on which the corner so far lies nearer to the end
+            slower = corner.knee - readings.depths[0] < readings.depths[-1] - corner.knee
+            why = (NO_FALL_YET, NO_LEVEL_YET)
+        if slower and not reach.can_go_slower or not slower and not reach.can_go_faster:
+            slower = not slower
+            why = (f"a wider range shows more; not faster, {reach.why_not_faster}",
+                   f"a wider range shows more; not slower, {reach.why_not_slower}")
+        if slower and reach.can_go_slower:
+            return self._slower(why[0])
+        return self._faster(why[1]) if not slower and reach.can_go_faster else None
+
+    def _slower(self, why: str) -> Advice:
+        return self.goes(self.reach.low, f"go slower: {why}", self._steps_missing())
+
+    def _faster(self, why: str) -> Advice:
+        return self.goes(self.reach.high, f"go faster: {why}", self._steps_missing())
+
+    def _steps_missing(self) -> int | None:
+        """Readings until the trial reaches three steps to both sides of the corner so far."""
+        if self.knee.n_readings < 3:
+            return None
+        knee, spare = self.setup.rpm_for(self.corner.knee), SPARE_STEPS * self.reach.step
+        missing = max(0.0, knee + spare - max(self.tried)) + max(0.0, min(self.tried) - knee + spare)
+        return max(1, MIN_READINGS - self.knee.n_readings, round(missing / self.reach.step))
+
+    def _inward(self, too_wide: float | None) -> Advice:
+        """The rpm whose reading narrows the corner most, by the variance of the corner with that reading added."""
+        knee, reach, readings = self.knee, self.reach, self.readings
+        if len(readings.places) < MIN_DEPTHS:
+            return self._widest_gap()
+        corners = [self.corner.knee]
+        if self._bracketed:
+            corners += [knee.scatter_low + share * (knee.scatter_high - knee.scatter_low) for share in PLACES]
+        rpm = min(reach.candidates(self.tried), key=lambda rpm: corner_variance(readings.h, corners, self.setup.depth(rpm)))
+        more = None if too_wide is None else max(1, ceil(knee.n_readings * (too_wide**2 - 1)))
+        return self.goes(rpm, self._where(rpm), more)
+
+    def _where(self, rpm: float) -> str:
+        lower, higher = [each for each in self.tried if each < rpm], [each for each in self.tried if each > rpm]
+        if rpm in self.tried:
+            name = "nominal" if rpm == self.reach.nominal else f"{rpm:.6g} rpm"
+            return f"repeat {name}: {NARROWS}"
+        if not lower:
+            return f"go slower: {NARROWS}"
+        return f"between {max(lower):.6g} and {min(higher):.6g} rpm: {NARROWS}" if higher else f"go faster: {NARROWS}"
+
+    def _widest_gap(self) -> Advice:
+        rpms = sorted(set(self.tried))
+        lower, higher = max(zip(rpms, rpms[1:]), key=lambda pair: pair[1] - pair[0])
+        return self.goes(self.reach.settable((lower + higher) / 2, lower, higher),
+                         f"between {lower:.6g} and {higher:.6g} rpm: a knee needs {MIN_DEPTHS} depths")

@@ -1,0 +1,148 @@
+"""How many readings a trial takes, one reading at a time, against the fixed ladder of rpm steps stopped by the same rule.
+
+    PYTHONPATH=. python tests/benchmarks/sequential.py [--trials N] [--seed S] [--noises 1,2,3,5] [--shapes WORD,...]
+
+Prints a markdown table.  Invented machines: nominal 100 1/min, depth with the fourth root of the rpm, the knee anywhere
+between -40 % and +30 % of nominal rpm, a fall of 1.5 to 4 times the relative depth below it.  A trial that has not
+stopped after as many readings as `next_reading` allows counts with that many.
+"""
+import argparse
+import random
+from math import exp, log, log1p
+from statistics import mean, median
+
+from gritfuncs.knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, FourthRoot, next_reading
+from gritfuncs.knee.next_reading import WANTED
+from gritfuncs.planning import Limits, plan_trial
+
+NOMINAL = 100.0
+SETUP = FourthRoot(NOMINAL**-0.25)  # depth 1 at nominal
+LADDER = [reading.work_rpm for reading in plan_trial(NOMINAL)]
+LADDER_LIMITS = Limits(lowest_work_rpm=min(LADDER), highest_work_rpm=max(LADDER))
+
+
+def hinge(draw, knee, steep):
+    return lambda h: 1 + steep * max(0.0, knee - h) / knee
+
+
+def two_slope(draw, knee, steep):
+    beyond = draw.uniform(0.03, 0.15)
+    return lambda h: 1 + steep * (knee - h) / knee * (1 if h < knee else beyond)
+
+
+def rounded(draw, knee, steep):
+    """A hinge whose corner is rounded off within 0.5 to 2 % of the depth."""
+    width = draw.uniform(0.005, 0.02) * knee
+
+    def energy(h):
+        t = (knee - h) / width
+        return 1 + steep * width / knee * (max(t, 0.0) + log1p(exp(-abs(t))))
+
+    return energy
+
+
+def power_with_level(draw, knee, steep):
+    return lambda h: max(1.0, (knee / h) ** steep)
+
+
+def no_knee(draw, knee, steep):
+    return lambda h: h**-steep
+
+
+def flat(draw, knee, steep):
+    return lambda h: 1.0
+
+
+SHAPES = {"hinge": hinge, "two-slope": two_slope, "rounded": rounded, "power, level": power_with_level, "no knee": no_knee,
+          "flat": flat}
+WITHOUT_KNEE = ("no knee", "flat")
+
+
+def by_ladder(advice, rpms, energies):
+    return LADDER[len(rpms) % len(LADDER)]
+
+
+def by_advice(advice, rpms, energies):
+    return advice.work_rpm
+
+
+def by_simple_rule(advice, rpms, energies, limits):
+    """The rule of the trial workbook, which knows the verdict and its interval only; see docs/next-reading.md."""
+    knee, step, n = advice.knee, NOMINAL / 10, len(rpms)
+    slowest, fastest = min(rpms, default=NOMINAL), max(rpms, default=NOMINAL)
+    if n == 0:
+        return NOMINAL
+    hot = mean(u for rpm, u in zip(rpms, energies) if rpm == slowest) >= 1.5 * min(energies)
+    slower = max(limits.lowest_work_rpm, slowest - min(step, slowest / 5)) if not hot else slowest
+    faster = min(limits.highest_work_rpm, fastest + step)
+    places = sorted({SETUP.depth(rpm) for rpm in rpms})
+    if knee.verdict in (FOUND, NOT_RESOLVED) and knee.scatter_high is not None:
+        if knee.scatter_low <= places[1] and slower < slowest:
+            return slower
+        if knee.scatter_high > places[-2] and faster > fastest:
+            return faster
+        middle = SETUP.rpm_for((knee.scatter_low + knee.scatter_high) / 2)
+        return (slower, NOMINAL + step * round((middle - NOMINAL) / step), faster)[n % 3]
+    if knee.verdict == STILL_FALLING:
+        return faster
+    if knee.verdict == ALREADY_LEVEL:
+        return slower
+    outward = faster if fastest - NOMINAL <= NOMINAL - slowest else slower
+    return outward if outward not in (slowest, fastest) else slower + faster - outward
+
+
+def play(shape, noise, draw, choose, limits):
+    """One trial: (rpms, last advice, true knee)."""
+    knee = (1 + draw.uniform(-0.4, 0.3)) ** 0.25
+    energy = SHAPES[shape](draw, knee, exp(draw.uniform(log(1.5), log(4.0))))
+    scatter = random.Random(draw.random())
+    rpms, depths, energies = [], [], []
+    while True:
+        advice = next_reading(depths, energies, SETUP, limits, nominal_rpm=NOMINAL)
+        if advice.stop:
+            return rpms, advice, None if shape in WITHOUT_KNEE else knee
+        rpms.append(choose(advice, rpms, energies))
+        depths.append(SETUP.depth(rpms[-1]))
+        energies.append(energy(depths[-1]) * (1 + noise * scatter.gauss(0, 1)))
+
+
+def row(label, shape, noise, trials, seed, choose, limits):
+    """One line of the table, and the mean number of readings."""
+    draw = random.Random(f"{seed} {shape} {noise}")  # the same trials for every rule
+    played = [play(shape, noise, draw, choose, limits) for _ in range(trials)]
+    counts = [len(rpms) for rpms, _, _ in played]
+    found = [(advice.knee, knee) for _, advice, knee in played if advice.knee.verdict == FOUND and "found" in advice.reason]
+    wrong = sum(knee is None or abs(answer.knee - knee) > WANTED * knee for answer, knee in found)
+    covered = sum(knee is not None and answer.low <= knee <= answer.high for answer, knee in found)
+    slowest = min(min(rpms) for rpms, _, _ in played)
+    fastest = max(max(rpms) for rpms, _, _ in played)
+    cover = "-" if shape in WITHOUT_KNEE or not found else f"{100 * covered / len(found):.1f}"
+    print(f"| {shape} | {100 * noise:g} % | {label} | {mean(counts):.1f} | {median(counts):g} | {100 * len(found) / trials:.1f} | "
+          f"{100 * wrong / trials:.1f} | {cover} | {slowest:.0f} to {fastest:.0f} |", flush=True)
+    return mean(counts)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--trials", type=int, default=200, help="trials a line (default: %(default)s)")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--noises", default="1,2,3,5", help="scatter of the readings, percent")
+    parser.add_argument("--shapes", default=",".join(SHAPES).replace("power, level", "power; level"))
+    parser.add_argument("--wide", action="store_true", help="machine limits 20 to 200 1/min instead of the ladder's 40 to 160")
+    chosen = parser.parse_args()
+    limits = Limits(lowest_work_rpm=20.0, highest_work_rpm=200.0) if chosen.wide else LADDER_LIMITS
+    print("| truth | noise | rule | readings, mean | median | found, % | wrong, % | interval holds, % | rpm tried |")
+    print("|---|---|---|---|---|---|---|---|---|")
+    for shape in chosen.shapes.replace(";", ",").replace("power, level", "power_level").split(","):
+        shape = shape.replace("power_level", "power, level")
+        for noise in (float(percent) / 100 for percent in chosen.noises.split(",")):
+            common = (shape, noise, chosen.trials, chosen.seed)
+            ladder = row("ladder", *common, by_ladder, LADDER_LIMITS)
+            advised = row("next reading", *common, by_advice, limits)
+            simple = row("workbook's rule", *common, lambda *given: by_simple_rule(*given, limits), limits)
+            print(f"| | | *against the ladder* | {100 * (advised / ladder - 1):+.0f} %, workbook {100 * (simple / ladder - 1):+.0f} % | | | | | |",
+                  flush=True)
+
+
+if __name__ == "__main__":
+    main()
