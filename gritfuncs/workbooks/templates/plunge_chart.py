@@ -3,7 +3,7 @@ from openpyxl.chart import Reference
 
 from ..charts import add_line, scatter_chart
 from ..sheet import Book, Page
-from .plunge_stages import REMOVING, STAGES
+from .plunge_stages import REMOVING, STAGES, over
 
 _DASHES = {"rough": None, "semi": None, "finish": None, "traverse": "sysDash"}
 _COLOURS = {"rough": "1F1F1F", "semi": "1F4E79", "finish": "C00000", "traverse": "7F6000"}
@@ -28,12 +28,10 @@ def add(book: Book, results: Page) -> None:
 
     def until(count: int) -> str:
         """Time when so many stages are over."""
-        times = ",".join(stage.value("time") for stage in STAGES[:count])
-        return f"IF(out_ready=1,{f'SUM({times})' if times else '0'},NA())"
+        return f"IF(out_ready=1,{over('SUM', 'time', STAGES[:count])},NA())"
 
     def left(count: int) -> str:
-        stocks = ",".join(stage.value("stock") for stage in STAGES[count:] if stage in REMOVING)
-        return f"IF(out_ready=1,{f'SUM({stocks})' if stocks else '0'},NA())"
+        return f"IF(out_ready=1,{over('SUM', 'stock', STAGES[count:])},NA())"
 
     data.table_head(("what it draws", "time, s", "value"))
     stock = points("stock left on the radius, mm", [(until(count), left(count)) for count in range(len(STAGES) + 1)])

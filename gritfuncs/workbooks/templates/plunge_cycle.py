@@ -7,7 +7,7 @@ from ...quantities import QUANTITIES, Quantity
 from ..sheet import OK, ROW_WIDTHS, STOP, Book, Page
 from ..words import PREFACTOR
 from . import plunge_chart
-from .plunge_stages import PLUNGES, REMOVING, STAGES, stages_page, stock_as_given
+from .plunge_stages import PLUNGES, STAGES, over, stages_page
 from .wheel_and_work import (formula, grit_inputs, infeed_factor_result, tables_page, title_input, wheel_inputs, wheel_results)
 
 _BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
@@ -125,7 +125,7 @@ def _inputs(book: Book, values: Dict[str, Any]) -> None:
     infeed_factor_result(page)
     page.quantity_result("grit_depth", "in_target_depth*(1-in_band/100)", name="target_low", label="lower edge of the band", kind="step")
     page.quantity_result("grit_depth", "in_target_depth*(1+in_band/100)", name="target_high", label="upper edge of the band", kind="step")
-    page.quantity_result("work_diameter", f"in_work_diameter+out_side*2*out_infeed_factor*{stock_as_given(STAGES)}", name="start_diameter",
+    page.quantity_result("work_diameter", f"in_work_diameter+out_side*2*out_infeed_factor*{over('SUM', 'stock', given=True)}", name="start_diameter",
                          label="work diameter before grinding", kind="step", text="Finished diameter and the stock of all stages.")
 
 
@@ -142,9 +142,6 @@ def _results(book: Book) -> Page:
     page.row_columns = 4
     used = [stage.name for stage in STAGES]
 
-    def total(name: str, stages=STAGES) -> str:
-        return f"SUM({','.join(f'out_{stage.name}_{name}' for stage in stages)})"
-
     word = f'"{OK}"'
     for stage in reversed(used):
         word = f'IF(out_{stage}_used*(out_{stage}_word<>"{OK}")=1,out_{stage}_label&": "&out_{stage}_word,{word})'
@@ -153,14 +150,13 @@ def _results(book: Book) -> Page:
     page.chart_row = page.row
     page.rows_head()
     ready = "IF(out_ready=1,{},NA())".format
-    page.result("grinding_time", ready(total("time")), label="grinding time", unit="s", digits=2)
+    page.result("grinding_time", ready(over("SUM", "time")), label="grinding time", unit="s", digits=2)
     page.result("cycle_time", "out_grinding_time+IF(ISNUMBER(in_other_time),in_other_time,0)", label="cycle time, other time included",
                 unit="s", digits=2)
     page.result("parts_per_hour", "3600/out_cycle_time", label="parts per hour", unit="1/h", digits=1)
-    page.result("highest_stage_power", _known(f"COUNT({','.join(f'out_{stage.name}_power' for stage in REMOVING)})>0",
-                                              f"MAX({','.join(f'out_{stage.name}_power' for stage in REMOVING)})"),
+    page.result("highest_stage_power", _known(over("COUNT", "power") + ">0", over("MAX", "power")),
                 label="highest power of a stage, idle included", unit="kW", digits=2)
-    page.quantity_result("work_volume", _known("ISNUMBER(in_contact_width)", total("volume", REMOVING)), label="work removed per part")
+    page.quantity_result("work_volume", _known("ISNUMBER(in_contact_width)", over("SUM", "volume")), label="work removed per part")
     page.heading("Wheel")
     page.rows_head()
     usable = formula("ring_volume", outer_diameter="in_new_wheel_diameter", inner_diameter="in_smallest_wheel_diameter",

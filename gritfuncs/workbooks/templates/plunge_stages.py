@@ -3,6 +3,7 @@ from dataclasses import dataclass
 from typing import Any, Callable, Dict, Sequence, Tuple
 
 from openpyxl.styles import Font
+from openpyxl.utils import get_column_letter
 
 from ...planning import LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
@@ -54,10 +55,17 @@ _INPUTS = {
 }
 
 
-def stock_as_given(stages: Sequence[Stage]) -> str:
-    """The sum of the stock of stages, as the machine shows it."""
-    cells = [stage.given("stock") for stage in stages if "stock" in stage.inputs]
-    return f"SUM({','.join(cells)})" if cells else "0"
+_FIRST_COLUMN, _FIRST_INPUT_ROW = 3, 7
+_USED_ROW = _FIRST_INPUT_ROW + len(_INPUTS) + 2  # the results follow
+
+
+def over(function: str, word: str, stages: Sequence[Stage] = STAGES, given: bool = False) -> str:
+    """SUM, COUNT or MAX of a row over stages that stand beside each other; texts in it do not count, no stages give 0."""
+    if not stages:
+        return "0"
+    row = _FIRST_INPUT_ROW + list(_INPUTS).index(word) if given else _USED_ROW + 1 + [result[0] for result in _RESULTS].index(word)
+    first, last = (get_column_letter(_FIRST_COLUMN + STAGES.index(stage)) for stage in (stages[0], stages[-1]))
+    return f"{function}(Cycle!${first}${row}:${last}${row})"
 
 
 def stages_page(book: Book, values: Dict[str, Any]) -> Page:
@@ -65,13 +73,13 @@ def stages_page(book: Book, values: Dict[str, Any]) -> Page:
     page.note("Fill in the tinted cells. A stage whose cells are all blank is left out. Work diameters, depths and powers are those at the "
               "end of the stage.")
     page.table_head(("to fill in", "unit") + tuple(stage.label for stage in STAGES) + ("what it is",))
-    for column, stage in enumerate(STAGES, start=3):
+    for column, stage in enumerate(STAGES, start=_FIRST_COLUMN):
         book.name(stage.value("label"), page.sheet, page.sheet.cell(page.row - 1, column).coordinate)
     for word, (quantity, label, text) in _INPUTS.items():
         takers = [stage for stage in STAGES if word in stage.inputs or word == "specific_energy" and stage is not SPARK]
         page.cells((label, quantity.unit) + tuple(values.get(f"{stage.name}_{word}") if stage in takers else NOTHING for stage in STAGES)
                    + (text,), formats=(None, None) + tuple("General" if stage in takers else "@" for stage in STAGES))
-        for column, stage in enumerate(STAGES, start=3):
+        for column, stage in enumerate(STAGES, start=_FIRST_COLUMN):
             if stage in takers:
                 page.table_input(f"{stage.name}_{word}", page.row - 1, column, quantity, label=label)
     for stage in STAGES:
@@ -119,7 +127,7 @@ def _row(page: Page, word: str, label: str, unit: str, digits: int, text: str, c
             cells.append("=" + compute(stage))
         formats.append("@" if cells[-1] == NOTHING or word == "word" else number_format(digits))
     page.cells((label, unit, *cells, text), formats=(None, None, *formats))
-    for column, stage in enumerate(STAGES, start=3):
+    for column, stage in enumerate(STAGES, start=_FIRST_COLUMN):
         if stage in stages:
             page.book.name(stage.value(word), page.sheet, page.sheet.cell(page.row - 1, column).coordinate)
 
@@ -130,7 +138,7 @@ def _stock(stage: Stage) -> str:
 
 def _end_diameter(stage: Stage) -> str:
     later = STAGES[STAGES.index(stage) + 1:]
-    return f"in_work_diameter+out_side*2*out_infeed_factor*{stock_as_given(later)}"
+    return f"in_work_diameter+out_side*2*out_infeed_factor*{over('SUM', 'stock', later, given=True)}"
 
 
 def _depth_of_cut(stage: Stage) -> str:
