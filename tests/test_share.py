@@ -7,6 +7,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
+import xlwings
 from engines import differences, same
 from libreoffice import LibreOffice
 from openpyxl import Workbook, load_workbook
@@ -288,6 +289,38 @@ def test_the_rich_workbook_computes_the_same_without_the_functions(tmp_path, lib
         for address, value in expected.items():
             if address != "F3":  # lies in another workbook
                 assert same(shown[sheet][address], value), (sheet, address)
+
+
+def test_the_macro_workbook_of_xlwings_keeps_its_macros(tmp_path, libreoffice):
+    """A workbook that Excel saved, with macros and a hidden sheet; only its cells are put in here."""
+    package = read_package(Path(xlwings.__file__).with_name("quickstart_standalone.xlsm"))
+    readings = zip(range(1, 9), DEPTHS, ENERGIES)
+    knee = call("GRIT_KNEE", column(DEPTHS), column(ENERGIES))
+    cells = {
+        "D": ("GRIT_KNEE(A1:A8,B1:B8)", knee),
+        "E": ("GRIT_MEAN_SIZE(C1)", 115.5),
+        "F": ("GRIT_WORK_SPEED(A1,B1)", call("GRIT_WORK_SPEED", DEPTHS[0], ENERGIES[0])),
+    }
+    rows = [f'<c r="A{row}"><v>{depth}</v></c><c r="B{row}"><v>{energy}</v></c>' for row, depth, energy in readings]
+    rows[0] += '<c r="C1" t="inlineStr"><is><t>D126</t></is></c>'
+    rows[0] += "".join(f'<c r="{letter}1"><f>{text}</f><v>{value!r}</v></c>' for letter, (text, value) in cells.items())
+    data = "".join(f'<row r="{number}">{row}</row>' for number, row in enumerate(rows, 1))
+    replace_in(package, "xl/worksheets/sheet1.xml", "<sheetData />", f"<sheetData>{data}</sheetData>")
+    package.path = None
+    write_package(package, tmp_path / "trial.xlsm")
+    shared = share(tmp_path / "trial.xlsm")
+    assert shared.complete and shared.equal == 3
+    before, after = package.parts, read_package(shared.output).parts
+    assert {name for name in after if after[name] != before.get(name)} == {
+        "xl/worksheets/sheet1.xml",
+        "xl/worksheets/gritfuncs.xml",
+        "xl/workbook.xml",
+        "xl/_rels/workbook.xml.rels",
+        "[Content_Types].xml",
+    }
+    assert before.keys() <= after.keys() and len(after["xl/vbaProject.bin"]) > 10000
+    shown = libreoffice.recalc(shared.output)["Sheet1"]
+    assert all(same(shown[f"{letter}1"], value) for letter, (_, value) in cells.items())
 
 
 # --- links to other workbooks
@@ -707,6 +740,24 @@ def test_knees_filled_over_several_cells_get_a_block_each(tmp_path, libreoffice)
     )
 
 
+def test_knees_filled_over_several_cells_that_must_all_stay_write_nothing(tmp_path):
+    workbook = Workbook()
+    workbook.active["A1"], workbook.active["B1"] = "=GRIT_KNEE(C1:C99,D1:D99)", "=GRIT_KNEE(D1:D99,E1:E99)"
+
+    def fill(package):
+        part = "xl/worksheets/sheet1.xml"
+        first, second = "<f>GRIT_KNEE(C1:C99,D1:D99)</f>", "<f>GRIT_KNEE(D1:D99,E1:E99)</f>"
+        replace_in(package, part, first, first.replace("<f>", '<f t="shared" ref="A1:B1" si="0">'))
+        replace_in(package, part, second, '<f t="shared" si="0"></f>')
+
+    shared = share(stored(workbook, tmp_path / "book.xlsx", edit=fill))
+    assert shared.output is None and not (tmp_path / "book (shared).xlsx").exists()
+    assert [(left.place, left.formula) for left in shared.left] == [
+        ("Sheet!A1", "=GRIT_KNEE(C1:C99,D1:D99)"),
+        ("Sheet!B1", "=GRIT_KNEE(D1:D99,E1:E99)"),
+    ]
+
+
 def test_knees_from_calc_compute_the_same_without_the_extension(tmp_path, calc, libreoffice):
     typed = {f"D{row}": f"={name}(A1:A9;B1:B9)" for row, name in enumerate(KNEE_NAMES, 1)}
     typed[f"E1:F{REPORT_ROWS}"] = "{=GRIT_KNEE_REPORT(A1:A9;B1:B9)}"
@@ -989,7 +1040,7 @@ def damaged(xml, draw):
 def test_damage_of_any_kind_is_survived_or_refused_in_one_line(tmp_path):
     draw, refused = random.Random(8), 0
     books = [rich_book(tmp_path / "rich.xlsx")[0], knee_book(tmp_path / "knee.xlsx", DEPTHS, ENERGIES)[0]]
-    for number in range(60):
+    for number in range(40):
         package = read_package(draw.choice(books))
         parts = [name for name in package.parts if re.search(r"sheet\d|workbook\.xml|table1|Content_Types", name)]
         part = draw.choice(parts)
@@ -1002,7 +1053,7 @@ def test_damage_of_any_kind_is_survived_or_refused_in_one_line(tmp_path):
         except ValueError as error:
             assert str(error).startswith(f"{path}: ") and "\n" not in str(error)
             refused += 1
-    assert 5 < refused < 55
+    assert 3 < refused < 37
 
 
 def test_the_document_shows_what_becomes_of_formulas(tmp_path):

@@ -187,6 +187,8 @@ def test_a_name_for_one_cell_is_a_plain_argument(tmp_path):
         ),
     )
     assert share(path).replaced[0].after == "=d_s*GRIT_DEPTH/(GRIT_DEPTH+1*d_s)"
+    spelled = share(path, to="calc").replaced[0].after
+    assert spelled == "=ORG.GRITFUNCS.CELLS.GRIT_EQUIVALENT_DIAMETER(d_s,GRIT_DEPTH,1)"
 
 
 def test_a_formula_that_grows_too_long_is_left(tmp_path):

@@ -23,7 +23,7 @@ from .share_calls import CLOSED, OPEN, PLAIN, TEXT, Call, Piece, rewritten
 from .share_links import drop_unused_links
 from .share_sheet import KNEE_RESULTS, REPORT, STALE, AddedSheet, same_value
 from .share_sites import CELL, NAME, RULE, Site, put_back, separated, sites
-from .share_values import Values
+from .share_values import Values, defined_names
 from .words import CAUTIONS
 
 NATIVE, EXCEL, CALC = "native", "excel", "calc"
@@ -151,13 +151,13 @@ def share(path, output=None, *, to: str = NATIVE) -> Shared:
     job.run()
     if not job.calls:
         raise ValueError(f"{path}: must have a function of gritfuncs in a formula (found none)")
-    if not job.edits and not job.left:
+    if not job.replaced and not job.left:
         raise ValueError(f"{path}: all functions are spelled for {to.capitalize()} already")
-    if job.edits:
+    if job.replaced:
         job.write(output)
     return Shared(
         path,
-        output if job.edits else None,
+        output if job.replaced else None,
         to,
         tuple(job.replaced),
         tuple(job.left),
@@ -200,6 +200,9 @@ class _Job:
     calls: int = 0
     links: set[int] = field(default_factory=set)
 
+    def __post_init__(self):
+        self.names = defined_names(self.package)
+
     def run(self) -> None:
         for site in sites(self.package):
             self.rewrite(site)
@@ -213,7 +216,7 @@ class _Job:
             return self.replace(call, site)
 
         try:
-            formula, calls = rewritten(site.formula, replaced, self.names_at(site))
+            formula, calls = rewritten(site.formula, replaced, self.names_at(site.sheet))
         except ValueError as reason:
             self.calls += 1
             self.left += [
@@ -229,8 +232,9 @@ class _Job:
                 for place, before, after in _each_cell(site, formula)
             ]
 
-    def names_at(self, site: Site) -> dict[str, str]:
-        return {}
+    def names_at(self, sheet: str | None) -> dict[str, str]:
+        """{name in capitals: what it stands for} as a formula on a sheet reads them."""
+        return {**self.names.get(None, {}), **self.names.get(sheet, {})}
 
     def replace(self, call: Call, site: Site) -> Piece:
         """What stands in place of a call; ValueError says why nothing can."""
@@ -270,12 +274,9 @@ class _ToNative(_Job):
 
     def __init__(self, package: Package):
         super().__init__(package)
-        self.values = Values(package)
+        self.values = Values(package, self.names)
         self.added = AddedSheet(self.values)
         self.has_old_values = False
-
-    def names_at(self, site: Site) -> dict[str, str]:
-        return self.values.names_of(site.sheet)
 
     def rewrite(self, site: Site) -> None:
         if site.is_shared and "GRIT_KNEE" in site.formula.upper():  # each cell has a trial of its own

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 from xml.etree import ElementTree
 
@@ -21,21 +21,17 @@ _ADDRESS = re.compile(r"[A-Z]{1,3}[1-9][0-9]{0,6}")
 
 
 class Values:
-    """What the cells of a package show, its defined names, and single formulas computed from them."""
+    """What the cells of a package show, and single formulas computed from that and from its defined names."""
 
-    def __init__(self, package: Package):
+    def __init__(self, package: Package, names: Mapping[str | None, Mapping[str, str]]):
         if None in sheet_parts(package):
             raise ValueError(f"{package.path}: damaged workbook (a sheet has no name)")
         self.cells = dict(_cells(package))
-        self.names = _names(package, list(self.cells))
+        self.names = names
         try:
             self._book = self._as_book()
         except ValueError as error:  # a sheet's name or a cell's address that no program would write
             raise ValueError(f"{package.path}: damaged workbook ({error})") from None
-
-    def names_of(self, sheet: str | None) -> dict[str, str]:
-        """{name in capitals: what it stands for} as a formula on a sheet reads them."""
-        return {**self.names.get(None, {}), **self.names.get(sheet, {})}
 
     def find(self, reference: str, sheet: str) -> Range:
         """The cells that a reference or a defined name stands for."""
@@ -143,7 +139,9 @@ def _value(cell: ElementTree.Element, strings: list[str]) -> Any:
         return text or None
 
 
-def _names(package: Package, titles: list[str]) -> dict[str | None, dict[str, str]]:
+def defined_names(package: Package) -> dict[str | None, dict[str, str]]:
+    """{sheet, or None for the whole workbook: {name in capitals: what it stands for}}."""
+    titles = list(sheet_parts(package))
     found: dict[str | None, dict[str, str]] = {}
     for element in package.xml(WORKBOOK).iter():
         if _local(element) == "definedName" and element.text:
