@@ -58,6 +58,8 @@ def _parser() -> argparse.ArgumentParser:
     plan.add_argument("--nominal-rpm", type=float, metavar="NUMBER", required=True, help="work rpm where the trial starts [1/min]")
     plan.add_argument("--step-percent", type=float, metavar="NUMBER", default=STEP_PERCENT, help="step in percent of nominal (default: %(default)g)")
     plan.add_argument("--steps-each-side", type=int, default=STEPS_EACH_SIDE, help="steps to each side (default: %(default)s)")
+    plan.add_argument("--spacing", choices=("rpm", "depth"), default="rpm",
+                      help="equal steps of rpm, or of grit depth within the machine's limits (default: %(default)s)")
     _add_quantity(plan, "lowest_work_rpm", "lowest work rpm of the machine")
     _add_quantity(plan, "highest_work_rpm", "highest work rpm of the machine or chuck")
     plan.add_argument("--json", action="store_true", help="print JSON instead of text")
@@ -151,14 +153,14 @@ def _demo(chosen) -> int:
 
 def _plan(chosen) -> int:
     plan = plan_trial(chosen.nominal_rpm, step_percent=chosen.step_percent, steps_each_side=chosen.steps_each_side,
-                      lowest_work_rpm=chosen.lowest_work_rpm, highest_work_rpm=chosen.highest_work_rpm)
+                      lowest_work_rpm=chosen.lowest_work_rpm, highest_work_rpm=chosen.highest_work_rpm, spacing=chosen.spacing)
     if chosen.json:
         _print_json([vars(reading) for reading in plan])
         return DONE
     print("reading   step, %   work rpm, 1/min")
     for reading in plan:
         rpm = "outside limits: skip" if reading.work_rpm is None else f"{reading.work_rpm:.1f}"
-        print(f"{reading.number:>7}{reading.step_percent:>10g}   {rpm:>15}")
+        print(f"{reading.number:>7}{reading.step_percent:>10.4g}   {rpm:>15}")
     print("\nStop going slower when power climbs fast; stop at once at burn, cracks or wheel breakdown.")
     return DONE
 

@@ -1,6 +1,6 @@
 """Planning: the rpm steps of a trial, and work speeds that hold a grit depth under the limits of wheel and machine."""
 from dataclasses import asdict, dataclass
-from math import pi
+from math import inf, pi
 from typing import Any, Dict, Iterable, List, Optional, Tuple
 
 from .formulas import catalogue
@@ -291,11 +291,15 @@ class PlannedReading:
 
 
 def plan_trial(nominal_rpm: float, *, step_percent: float = STEP_PERCENT, steps_each_side: int = STEPS_EACH_SIDE,
-               lowest_work_rpm: Optional[float] = None, highest_work_rpm: Optional[float] = None) -> Tuple[PlannedReading, ...]:
+               lowest_work_rpm: Optional[float] = None, highest_work_rpm: Optional[float] = None,
+               spacing: str = "rpm") -> Tuple[PlannedReading, ...]:
     """The rpm steps of a trial in run order: 0, +10, -10, +20, -20 ... %, nominal again in the middle and at the end.
 
     Stepping out to both sides in turn keeps drift (wheel wear, warming up) from posing as an effect of depth, and the
-    repeats of nominal show the drift and the scatter. Rpm in 1/min; a step outside the machine's limits carries no rpm.
+    repeats of nominal show the drift and the scatter. Rpm in 1/min.
+
+    spacing "rpm": equal steps of rpm; a step outside the machine's limits carries no rpm.
+    spacing "depth": the same range, cut at the machine's limits, in equal steps of grit depth, which goes with rpm^(1/4).
     """
     rpm = _check("nominal_rpm", nominal_rpm, QUANTITIES["work_rpm"])
     limits = Limits(lowest_work_rpm=lowest_work_rpm, highest_work_rpm=highest_work_rpm)
@@ -303,12 +307,21 @@ def plan_trial(nominal_rpm: float, *, step_percent: float = STEP_PERCENT, steps_
         raise ValueError(f"steps_each_side must be a whole number from 1 to 18 (got {steps_each_side!r})")
     if isinstance(step_percent, bool) or not isinstance(step_percent, (int, float)) or not 0 < step_percent * steps_each_side < 100:
         raise ValueError(f"step_percent must be > 0 and, times {steps_each_side} steps, < 100 % of nominal (got {step_percent!r})")
+    if spacing not in ("rpm", "depth"):
+        raise ValueError(f"spacing must be rpm or depth (got {spacing!r})")
+    if spacing == "depth" and broken_limits({"work_rpm": rpm}, limits):
+        raise ValueError(f"nominal_rpm must be within the machine's limits (got {nominal_rpm!r})")
     outward = [sign * number for number in range(1, steps_each_side + 1) for sign in (1, -1)]
     middle = 2 * ((steps_each_side + 1) // 2)
-    steps = [0] + outward[:middle] + [0] + outward[middle:] + [0]
+    slowest = max((100 - steps_each_side * step_percent) / 100, (lowest_work_rpm or 0) / rpm)
+    fastest = min((100 + steps_each_side * step_percent) / 100, (highest_work_rpm or inf) / rpm)
     readings = []
-    for number, step in enumerate(steps, start=1):
-        planned = rpm * (100 + step * step_percent) / 100
-        allowed = not broken_limits({"work_rpm": planned}, limits)
-        readings.append(PlannedReading(number, float(step * step_percent), planned if allowed else None))
+    for number, step in enumerate([0] + outward[:middle] + [0] + outward[middle:] + [0], start=1):
+        ratio = (100 + step * step_percent) / 100
+        if spacing == "depth":
+            edge = (fastest if step > 0 else slowest)**0.25
+            ratio = (1 + abs(step) / steps_each_side * (edge - 1))**4
+        allowed = spacing == "depth" or not broken_limits({"work_rpm": rpm * ratio}, limits)
+        readings.append(PlannedReading(number, 100 * (ratio - 1) if spacing == "depth" else float(step * step_percent),
+                                       rpm * ratio if allowed else None))
     return tuple(readings)

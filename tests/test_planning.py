@@ -128,7 +128,10 @@ def test_plan_steps_outward_and_stays_within_the_machine(nominal, step, sides, l
         assert abs(reading.step_percent) <= tried + step * 1.0000001  # never further than one step beyond what was tried
         tried = max(tried, abs(reading.step_percent))
         rpm = nominal * (1 + reading.step_percent / 100)
-        assert reading.work_rpm == (pytest.approx(rpm) if low <= rpm <= high else None)
+        if low * (1 + 1e-9) < rpm < high * (1 - 1e-9):
+            assert reading.work_rpm == pytest.approx(rpm)
+        elif not low * (1 - 1e-9) < rpm < high * (1 + 1e-9):
+            assert reading.work_rpm is None
 
 
 def test_plan_in_run_order():
@@ -139,9 +142,22 @@ def test_plan_in_run_order():
 @pytest.mark.parametrize("changes, said", [
     (dict(nominal_rpm=0), "nominal_rpm must be > 0 1/min (got 0.0)"),
     (dict(steps_each_side=0), "steps_each_side must be a whole number from 1 to 18 (got 0)"),
+    (dict(spacing="time"), "spacing must be rpm or depth (got 'time')"),
+    (dict(spacing="depth", highest_work_rpm=90.0), "nominal_rpm must be within the machine's limits (got 100.0)"),
     (dict(step_percent=20.0), "step_percent must be > 0 and, times 6 steps, < 100 % of nominal (got 20.0)"),
 ])
 def test_bad_plan_is_one_clear_line(changes, said):
     with pytest.raises(ValueError) as error:
         gf.plan_trial(**{"nominal_rpm": 100.0, **changes})
     assert str(error.value) == said
+
+
+@given(nominal=st.floats(20, 1000), sides=st.integers(1, 6), low=st.floats(0.2, 1), high=st.floats(1, 3))
+def test_even_depths_stay_within_the_machine(nominal, sides, low, high):
+    plan = gf.plan_trial(nominal, steps_each_side=sides, lowest_work_rpm=low * nominal, highest_work_rpm=high * nominal, spacing="depth")
+    depths = sorted({(reading.work_rpm / nominal)**0.25 for reading in plan})  # relative: depth goes with the fourth root
+    assert low * nominal * (1 - 1e-9) <= min(reading.work_rpm for reading in plan)
+    assert max(reading.work_rpm for reading in plan) <= high * nominal * (1 + 1e-9)
+    below = [depth for depth in depths if depth <= 1 + 1e-12]
+    gaps = [right - left for left, right in zip(below, below[1:])]
+    assert all(gap == pytest.approx(gaps[0], rel=1e-6, abs=1e-12) for gap in gaps)

@@ -139,7 +139,7 @@ def test_no_macro_link_or_function_outside_the_safe_list(name):
     package = read_package(BUILT / name)
     assert not [part for part in package.parts if "vba" in part.lower() or "externalLink" in part]
     used = {word for part in package.parts if part.startswith("xl/worksheets/") for word in functions_in(package.text(part))}
-    safe = set("ABS AND CHOOSE COUNT COUNTA COUNTIF FINV IF IFERROR INDEX INT ISBLANK ISERROR ISNUMBER MATCH MAX MIN MOD NA NOT OR PI SQRT "
+    safe = set("ABS AND CHOOSE COUNT COUNTA COUNTIF FINV IF IFERROR INDEX INT ISBLANK ISERROR ISNUMBER MATCH MAX MIN MOD NA NOT OR PI ROUNDUP SMALL SQRT "
                "SUM SUMPRODUCT TEXT TINV TRIM".split())
     assert used - set(functions.ABSENT) <= safe
     assert (name == "functions.xlsx") == bool(used & functions.ABSENT)
@@ -390,6 +390,41 @@ def test_planned_steps_equal_the_planner(steps, limits, tmp_path):
     shown = [rpm for rpm in recalculated_plan(cached_values(path)) if rpm not in (None, "")]
     plan = gf.plan_trial(100.0, step_percent=5.0, steps_each_side=steps, **{"highest_work_rpm": 400.0, **limits})
     assert [None if cell == trial.OUTSIDE else pytest.approx(cell) for cell in shown] == [reading.work_rpm for reading in plan]
+
+
+@pytest.mark.parametrize("limits", [{}, dict(lowest_work_rpm=70.0, highest_work_rpm=130.0)])
+def test_planned_even_depths_equal_the_planner(limits, tmp_path):
+    path = saved(trial.build, dict(plan_spacing="depth", nominal_rpm=100.0, **limits), tmp_path)
+    shown = [rpm for rpm in recalculated_plan(cached_values(path)) if rpm not in (None, "")]
+    plan = gf.plan_trial(100.0, spacing="depth", **{"lowest_work_rpm": 20.0, "highest_work_rpm": 400.0, **limits})
+    assert shown == [pytest.approx(reading.work_rpm) for reading in plan]
+
+
+def test_watch_tells_range_readings_drift_and_damage(tmp_path):
+    """Readings that drift by 9 % from the first to the last nominal one, and a burn seen at one depth."""
+    rows = example.readings()
+    factors = {0: 1.0, 7: 1.04, 14: 1.09}
+    rows = [(rpm, idle + (power - idle) * factors.get(place, 1.0), idle) for place, (rpm, power, idle) in enumerate(rows)]
+    seen = {}
+    for name, place, told in (("slow", 13, "yes"), ("near the knee", 2, "burn"), ("none", 13, "no")):
+        observed = [(None, None, told if number == place else None) for number in range(15)]
+        path = saved(trial.build, dict(readings=rows, observations=observed, wanted_half_width=0.5, target_depth=1.38), tmp_path)
+        seen[name] = cells_by_name(path, cached_values(path))
+    first, last = (rows[place][1] - rows[place][2] for place in (0, 14))
+    assert same(seen["slow"]["out_drift"], 100 * (last / first - 1)) and seen["slow"]["out_nominal_repeats"] == 3
+    energies = [power - idle for _, power, idle in rows]
+    assert same(seen["slow"]["out_drift_share"], (last - first) / (max(energies) - min(energies)))
+    assert seen["slow"]["out_drift_word"] == "drifts" and "drift" in seen["slow"]["out_warning"]
+    assert seen["slow"]["out_damage_word"] == "seen outside the target band: stay within it"
+    assert seen["near the knee"]["out_damage_word"] == "seen within the target band: do not set it"
+    assert (seen["none"]["out_damage_count"], seen["none"]["out_damage_word"]) == (0, "none noted")
+    knee = gf.read_trial(path).knee
+    half_width = 100 * (knee.scatter_high - knee.scatter_low) / 2 / knee.knee
+    assert same(seen["none"]["out_half_width"], half_width)
+    assert seen["none"]["out_readings_needed"] == max(6, math.ceil(15 * (half_width / 0.5)**2))
+    assert same(seen["none"]["out_plan_ratio"], (1.6 / 0.4)**0.25) and seen["none"]["out_plan_word"] == "wide enough"
+    narrow = saved(trial.build, dict(steps_each_side=2), tmp_path)
+    assert cells_by_name(narrow, cached_values(narrow))["out_plan_word"] == "too narrow"
 
 
 @pytest.mark.parametrize("name", TEMPLATES)

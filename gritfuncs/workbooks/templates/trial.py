@@ -9,12 +9,14 @@ from ...trial.readings import (BLANK, EXCLUDED, IDLE_MISSING, IS_BLANK, LEFT_OUT
 from ..knee_block import knee_block
 from ..sheet import OK, ROW_WIDTHS, STOP, Book, Page
 from ..words import PREFACTOR, RADIUS
-from . import trial_chart
+from . import trial_chart, trial_watch
+from .other_trials import other_trials
 from .wheel_and_work import (formula, grit_inputs, infeed_basis_input, infeed_factor_result, side_input, tables_page, title_input, wheel_inputs, wheel_results)
 
 ROWS = 40
 FIRST_ROW = 7  # of the readings, on the sheets Readings and Calculation alike
 LAST_ROW = FIRST_ROW + ROWS - 1
+SAME_RPM = 0.01  # readings within 1 % of the nominal rpm count as repeats of it
 OUTSIDE = "outside limits"
 LOAD_KINDS = ("power", "current", "relative")
 
@@ -22,6 +24,7 @@ _STEP = Quantity("rpm_step", "-", "step of work rpm", "% of nominal", "Step betw
 _STEPS = Quantity("steps_each_side", "-", "steps to each side", "-", "Planned steps faster and slower than nominal.",
                   low=1.0, low_open=False, high=18.0)
 _NOISE = Quantity("noise", "-", "scatter of the readings", "%", "Relative scatter of repeated readings.", high=50.0)
+_HALF_WIDTH = Quantity("wanted_half_width", "-", "wanted interval of the knee, ±", "%", "Half the interval, of the knee.", high=50.0)
 _BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
 
 
@@ -32,7 +35,7 @@ def defaults() -> Dict[str, Any]:
                 marked_wheel_speed=example.MARKED_WHEEL_SPEED, contact_width=example.CONTACT_WIDTH, load_kind="power",
                 nominal_rpm=example.NOMINAL_RPM, rpm_step=STEP_PERCENT, steps_each_side=STEPS_EACH_SIDE,
                 lowest_work_rpm=example.LIMITS.lowest_work_rpm, highest_work_rpm=example.LIMITS.highest_work_rpm,
-                band=2.0, readings=example.readings())
+                band=2.0, plan_spacing="rpm", wanted_half_width=3.0, readings=example.readings(), observations=(), other_trials=())
 
 
 def build(values: Optional[Dict[str, Any]] = None):
@@ -44,12 +47,14 @@ def build(values: Optional[Dict[str, Any]] = None):
     book = Book("Grit depth trial")
     _read_me(book)
     _inputs(book, values)
-    _readings(book, values["readings"])
+    _readings(book, values["readings"], values["observations"])
     _steps(book)
     _calculation(book)
     block = _knee(book)
     results = _results(book, block)
-    trial_chart.add(book, results, block, FIRST_ROW, LAST_ROW)
+    trial_watch.add(book, block, FIRST_ROW, LAST_ROW)
+    others = other_trials(book, values["other_trials"])
+    trial_chart.add(book, results, block, FIRST_ROW, LAST_ROW, others)
     _checks(book)
     book.checks_page()
     tables_page(book)
@@ -115,6 +120,8 @@ def _inputs(book: Book, values: Dict[str, Any]) -> None:
     page.input("rpm_step", values["rpm_step"], quantity=_STEP, text="10 is common practice.")
     page.input("steps_each_side", values["steps_each_side"], quantity=_STEPS,
                text="6 steps of 10 % reach ±60 %; depth moves with the fourth root of rpm only.")
+    page.choice("plan_spacing", values["plan_spacing"], ("rpm", "depth"), label="equal steps of",
+                text="rpm: equal steps of rpm. depth: the same range, cut at the limits below, in equal steps of grit depth.")
     page.input("lowest_work_rpm", values.get("lowest_work_rpm"), optional=True, quantity=QUANTITIES["work_rpm"],
                label="lowest work rpm", text="Limit of the machine. Blank: no limit.")
     page.input("highest_work_rpm", values.get("highest_work_rpm"), optional=True, quantity=QUANTITIES["work_rpm"],
@@ -122,42 +129,53 @@ def _inputs(book: Book, values: Dict[str, Any]) -> None:
     page.input("target_depth", values.get("target_depth"), optional=True, quantity=QUANTITIES["grit_depth"],
                label="target grit depth", text="Depth to hold. Blank: the knee.")
     page.input("band", values["band"], quantity=_BAND, text="2 is common practice.")
+    page.input("wanted_half_width", values["wanted_half_width"], quantity=_HALF_WIDTH, text="Half the width of the interval you want.")
 
 
 _PLAN_HEADINGS = ("no.", "step, %", "planned work rpm, 1/min", "planned grit depth, µm")
 _READING_HEADINGS = ("work rpm, 1/min", "load", "idle", "use?", "note")
+_OBSERVED_HEADINGS = ("finish Ra, µm", "wheel wear, µm", "burn, crack or wheel breakdown seen")
 _SEEN_HEADINGS = ("what became of it", "grit depth, µm", "energy")
 
 
-def _readings(book: Book, rows: Sequence[Sequence[Any]]) -> None:
-    page = book.page("Readings", "Readings", (6, 9, 14, 14, 13, 12, 12, 8, 26, 44, 12, 12), one_page=True)
+def _readings(book: Book, rows: Sequence[Sequence[Any]], observed: Sequence[Sequence[Any]]) -> None:
+    page = book.page("Readings", "Readings", (6, 9, 14, 14, 13, 12, 12, 8, 26, 40, 12, 12, 10, 10, 14), one_page=True)
     page.note("Planned steps in run order on the left; write what was really read in the tinted cells. use? takes yes or no (blank is yes). "
               "Load and idle in kW, A or divisions, as chosen on Inputs. Stop going slower when power climbs fast.", 2)
-    page.table_head(_PLAN_HEADINGS + _READING_HEADINGS + _SEEN_HEADINGS, lines=3)
+    page.table_head(_PLAN_HEADINGS + _READING_HEADINGS + _SEEN_HEADINGS + _OBSERVED_HEADINGS, lines=4)
     if len(rows) > ROWS:
         raise ValueError(f"readings must be at most {ROWS} rows (got {len(rows)})")
     for number in range(1, ROWS + 1):
         row, calculation = page.row, f"Calculation!{{}}{page.row}"
         reading = tuple(rows[number - 1]) if number <= len(rows) else ()
         status = calculation.format("J")
-        page.cells((number, "=" + _planned_step(f"A{row}"), "=" + _planned_rpm(f"B{row}"), "=" + _planned_depth(f"C{row}"))
+        page.cells((number, "=" + _planned_step(calculation.format("R")), "=" + _planned_rpm(f"B{row}"), "=" + _planned_depth(f"C{row}"))
                    + reading + (None,) * (5 - len(reading))
                    + (f'=IF({status}="{BLANK}","",{status})', "=" + calculation.format("M"), "=" + calculation.format("N")),
                    formats=("0", "+0;-0;0", "0.0", "0.000", None, None, None, None, None, None, "0.000", "0.0"))
-        for column in range(5, 10):
+        page.row -= 1
+        page.cells(tuple(observed[number - 1]) if number <= len(observed) else (None,) * 3, column=13)
+        for column in (5, 6, 7, 8, 9, 13, 14, 15):
             page.mark_input(row, column)
     book.name("in_readings", page.sheet, f"E{FIRST_ROW}:I{LAST_ROW}")
+    book.name("in_observations", page.sheet, f"M{FIRST_ROW}:O{LAST_ROW}")
     page.sheet.freeze_panes = f"B{FIRST_ROW}"
     page.sheet.print_title_rows = f"{FIRST_ROW - 1}:{FIRST_ROW - 1}"
 
 
-def _planned_step(number: str) -> str:
-    """0, +1, -1, +2, -2 ... steps, nominal again after half of them and at the end."""
+def _position(number: str) -> str:
+    """Steps from nominal in run order: 0, +1, -1, +2, -2 ..., nominal again after half of them and at the end."""
     middle = "2*INT((in_steps_each_side+1)/2)+2"
     last = "2*in_steps_each_side+3"
     outward = f"({number}-IF({number}>{middle},2,1))"
     return (f'IF(out_ready=1,IF({number}>{last},"",IF(OR({number}=1,{number}={middle},{number}={last}),0,'
-            f'IF(MOD({outward},2)=1,1,-1)*INT(({outward}+1)/2)*in_rpm_step)),"")')
+            f'IF(MOD({outward},2)=1,1,-1)*INT(({outward}+1)/2))),"")')
+
+
+def _planned_step(position: str) -> str:
+    """Percent of nominal: equal steps of rpm, or of depth, which goes with the fourth root of rpm."""
+    by_depth = f"100*((1+ABS({position})/in_steps_each_side*(IF({position}>0,out_fastest_step,out_slowest_step)^0.25-1))^4-1)"
+    return f'IF(ISNUMBER({position}),IF(in_plan_spacing="depth",{by_depth},{position}*in_rpm_step),"")'
 
 
 def _planned_rpm(step: str) -> str:
@@ -177,7 +195,8 @@ def _planned_depth(rpm: str) -> str:
 
 
 _OUTCOME_HEADINGS = ("no.", "rpm cell", "load cell", "use?", "idle cell", "idle taken", "load less idle", "judged", "key of rpm, load, idle",
-                     "what became of it", "work speed, m/min", "depth of cut, µm", "grit depth, µm", "energy", "counts (1 yes)")
+                     "what became of it", "work speed, m/min", "depth of cut, µm", "grit depth, µm", "energy", "counts (1 yes)", "no. if at nominal rpm, else 0", "depth if damage was seen, else 0",
+                     "steps from nominal in the plan")
 
 
 def _steps(book: Book) -> None:
@@ -192,6 +211,10 @@ def _steps(book: Book) -> None:
                          kind="step", text="Does not change with work rpm.")
     page.quantity_result("grit_depth", _plunge_depth("in_nominal_rpm"), name="nominal_grit_depth",
                          label="grit depth at nominal work rpm", kind="step", text="In the middle of the trial.")
+    for name, edge, function, limit in (("slowest", "-", "MAX", "lowest"), ("fastest", "+", "MIN", "highest")):
+        page.result(f"{name}_step", f"{function}((100{edge}in_steps_each_side*in_rpm_step)/100,IF(ISNUMBER(in_{limit}_work_rpm),"
+                                    f"in_{limit}_work_rpm/in_nominal_rpm,(100{edge}in_steps_each_side*in_rpm_step)/100))",
+                    label=f"{name} planned rpm, of nominal", digits=3, kind="step", text="Cut at the machine's limit, for equal steps of depth.")
     page.result("energy_unit", 'IF(in_load_kind="relative","load units",IF(ISNUMBER(in_contact_width),"J/mm³","kW"))',
                 label="unit of the energy axis", digits=None, kind="step",
                 text="J/mm³ where the width of contact is known, else kW; a bare load keeps its own unit.")
@@ -205,12 +228,12 @@ def _steps(book: Book) -> None:
 
 def _calculation(book: Book) -> None:
     page = book.page("Calculation", "Calculation: one row for each reading",
-                     (6, 17, 17, 8, 9, 11, 11, 34, 38, 36, 12, 12, 12, 12, 9), one_page=True)
+                     (6, 17, 17, 8, 9, 11, 11, 34, 38, 36, 12, 12, 12, 12, 9, 9, 9, 11), one_page=True)
     page.note("Rows are judged in the order of the columns; a row that does not count gives no depth and no energy.")
     page.table_head(_OUTCOME_HEADINGS, lines=3)
     for number in range(1, ROWS + 1):
         page.cells((number,) + tuple("=" + text for text in _outcome(page.row)),
-                   formats=("0", None, None, None, None, "0.000", "0.000", None, None, None, "0.000", "0.000", "0.0000", "0.00", "0"))
+                   formats=("0", None, None, None, None, "0.000", "0.000", None, None, None, "0.000", "0.000", "0.0000", "0.00", "0", "0", "0", "0"))
     page.sheet.freeze_panes = f"B{FIRST_ROW}"
     page.sheet.print_title_rows = f"{FIRST_ROW - 1}:{FIRST_ROW - 1}"
 
@@ -239,13 +262,15 @@ def _cell_state(cell: str, quantity: str, positive: bool) -> str:
 
 
 def _outcome(row: int) -> Sequence[str]:
-    """The formulas of one row of the calculation table, columns B to O; the order of judging is that of trial.readings."""
+    """The formulas of one row of the calculation table, columns B to R; the order of judging is that of trial.readings."""
     rpm, load, idle, use = (f"Readings!{letter}{row}" for letter in "EFGH")
     yes, no = (",".join(f'TRIM({use})="{word}"' for word in words) for words in (YES_WORDS, NO_WORDS))
     use_word = f'IF(ISERROR({use}),"?",IF(TRIM({use})="","yes",IF(OR({yes}),"yes",IF(OR({no}),"no","?"))))'
     idle_word = f'IF(ISERROR({idle}),"text",IF(ISNUMBER({idle}),"number",IF(TRIM({idle})="","blank","text")))'
     both_blank = f'AND(B{row}="{_short(IS_BLANK, "rpm")}",C{row}="{_short(IS_BLANK, "load")}")'
     left_out = f'"{LEFT_OUT.format("")}"&'
+    damage = f"Readings!O{row}"
+    said_no = ",".join(f'TRIM({damage})="{word}"' for word in NO_WORDS)
     no_idle = f'AND(E{row}="blank",NOT(ISNUMBER(in_idle)),out_own_idles>0)'
     judged = (f'IF({both_blank},"{BLANK}",IF(D{row}="no","{EXCLUDED}",IF(D{row}="?","{USE_UNCLEAR}",'
               f'IF(B{row}<>"{OK}",{left_out}B{row},IF(C{row}<>"{OK}",{left_out}C{row},'
@@ -266,7 +291,9 @@ def _outcome(row: int) -> Sequence[str]:
     return (_cell_state(rpm, "rpm", True), _cell_state(load, "load", False), use_word, idle_word,
             f'IF(E{row}="number",{idle},IF(ISNUMBER(in_idle),in_idle,0))', net, judged, key, status,
             f'IF({counts},{speed},"")', f'IF({counts},{cut},"")', f'IF({counts},{depth},"")',
-            f'IF({counts},IF(out_energy_unit="J/mm³",{energy},G{row}),"")', f'IF(H{row}="{USED}",out_ready,0)')
+            f'IF({counts},IF(out_energy_unit="J/mm³",{energy},G{row}),"")', f'IF(H{row}="{USED}",out_ready,0)',
+            f"IF({counts},IF(ABS({rpm}-in_nominal_rpm)<={SAME_RPM}*in_nominal_rpm,A{row},0),0)",
+            f"IF({counts},IF(ISERROR({damage}),M{row},IF(OR({said_no},TRIM({damage})=\"\"),0,M{row})),0)", _position(f"A{row}"))
 
 
 
@@ -296,6 +323,8 @@ def _results(book: Book, block: Dict[str, str]) -> Page:
     page.sentence("reason", f'IF(out_ready=1,{block["reason"]},"Inputs are missing or do not fit together.")', label="what was seen")
     page.sentence("advice", f'IF(out_ready=1,IF(out_verdict="found","set the machine by the knee; watch the first parts",'
                             f'{block["advice"]}),"mend the inputs that the sheet Checks names")', label="what to do next")
+    page.sentence("warning", 'IF(out_damage_count>0,"damage: "&out_damage_word,"no damage noted")&IF(out_drift_word="drifts","; the nominal '
+                             'readings drift","")', label="seen in the trial")
     page.row += 1
     page.chart_row = page.row
     page.rows_head()
@@ -343,6 +372,11 @@ def _checks(book: Book) -> None:
                      "in_volts, in_power_factor: needed for readings in A")
     book.stop_unless("steps of work rpm stay above standstill", "in_rpm_step*in_steps_each_side<100",
                      "in_rpm_step times in_steps_each_side must be < 100 %")
+    book.stop_unless("spacing of the plan is known", '(in_plan_spacing="rpm")+(in_plan_spacing="depth")>0',
+                     "in_plan_spacing: must be rpm or depth")
+    book.stop_unless("nominal work rpm is within the machine's limits, for equal steps of depth",
+                     'IF(in_plan_spacing="depth",(out_slowest_step<=1)*(out_fastest_step>=1)=1,TRUE)',
+                     "in_nominal_rpm: must be within in_lowest_work_rpm and in_highest_work_rpm")
     book.stop_unless("number of steps is whole", "INT(in_steps_each_side)=in_steps_each_side",
                      "in_steps_each_side must be a whole number")
     book.stop_unless("lowest work rpm is not above highest",

@@ -1,16 +1,20 @@
 """The chart of trial.xlsx: readings, fitted line, knee with interval, target band."""
-from typing import Mapping
+from typing import Mapping, Sequence, Tuple
 
 from openpyxl.chart import Reference
+from openpyxl.chart.data_source import StrRef
+from openpyxl.chart.series import SeriesLabel
 
 from ..charts import add_line, add_points, scatter_chart
 from ..sheet import Book, Page
 
 
-def add(book: Book, results: Page, block: Mapping[str, str], first: int, last: int) -> None:
+def add(book: Book, results: Page, block: Mapping[str, str], first: int, last: int,
+        others: Sequence[Tuple[Reference, Reference, Reference]]) -> None:
     """Put the chart below the results; its data stand on a sheet of their own, #N/A where there is nothing to draw.
 
-    first and last are the rows of the readings on the sheet Calculation, depth in column M, energy in column N.
+    first and last are the rows of the readings on the sheet Calculation, depth in column M, energy in column N; others are title, depths and
+    energies of the places for other trials.
     """
     data = book.page("Chart data", "Chart data", (44, 14, 14))
     data.note("#N/A draws nothing.")
@@ -45,4 +49,7 @@ def add(book: Book, results: Page, block: Mapping[str, str], first: int, last: i
     add_line(chart, "interval of the knee", *interval, colour="C00000", points=4)
     add_line(chart, "target band, lower edge", *band["lower"], colour="548235", dash="dash")
     add_line(chart, "target band, upper edge", *band["upper"], colour="548235", dash="sysDot")
+    for (title, depth, energy), symbol in zip(others, ("triangle", "square", "diamond")):
+        add_points(chart, "", depth, energy, symbol=symbol, colour="7F7F7F", size=6)
+        chart.series[-1].tx = SeriesLabel(strRef=StrRef(str(title)))
     results.sheet.add_chart(chart, f"F{results.chart_row}")
