@@ -1,4 +1,5 @@
 """The workbooks: cached values = LibreOffice = Python, with the example, with other inputs, with gaps, and with nonsense."""
+import datetime
 import importlib.util
 import math
 import random
@@ -7,6 +8,8 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from openpyxl.utils.datetime import to_excel
+from openpyxl.utils.datetime import to_excel
 
 import engines
 from libreoffice import LibreOffice
@@ -100,11 +103,14 @@ def _addresses(area):
 
 
 def cached_values(path):
-    return {sheet.title: {cell.coordinate: cell.value for row in sheet.iter_rows() for cell in row if cell.value is not None}
+    """{sheet: {address: value}} as stored; dates as the numbers that they are."""
+    return {sheet.title: {cell.coordinate: to_excel(cell.value) if cell.is_date else cell.value
+                          for row in sheet.iter_rows() for cell in row if cell.value is not None}
             for sheet in openpyxl.load_workbook(path, data_only=True)}
 
 
 def same(one, other, rel=1e-9):
+    one, other = (to_excel(value) if isinstance(value, datetime.datetime) else value for value in (one, other))
     if isinstance(one, (int, float)) and isinstance(other, (int, float)):
         return math.isclose(one, other, rel_tol=rel, abs_tol=1e-12)
     if str(one).startswith(("#", "Err:")) and str(other).startswith(("#", "Err:")):
@@ -274,6 +280,20 @@ EXPECTED_WORDS = {"example": {"ok", "rpm too high", "power too high"},
                   "flat, no power": {"Q'w too high", "ok"}, "by rpm": {"rpm too high"}}
 
 
+def test_target_from_the_record_by_its_key(tmp_path, libreoffice):
+    records = speed_table.defaults()["records"]
+    key, knee, density, ratio = records[1][0], records[1][9], records[1][13], records[1][14]
+    path = saved(speed_table.build, dict(target_depth=None, lookup_key=f" {key.lower()} ", grit_density=density, shape_ratio=ratio), tmp_path)
+    recalculated = libreoffice.recalc(path)
+    assert differences(path, recalculated) == []
+    seen = cells_by_name(path, recalculated)
+    assert same(seen["out_target_depth"], knee) and seen["out_lookup_word"] == "ok"
+    assert same(seen["out_rpm_table"][0][0], gf.work_rpm_for(knee, 8.0, 0.3, 22.0, 200.0, 1, density, ratio))
+    assert "C r differs" not in seen["out_check"]
+    other = saved(speed_table.build, dict(target_depth=None, lookup_key=key), tmp_path)
+    assert "C r differs" in cells_by_name(other, cached_values(other))["out_check"]
+
+
 def test_inch_and_metric_give_the_same_setups(tmp_path):
     """The same machine, wheel and parts typed in inches, ft/min, hp; factors exact by definition (inch 1959, 550 ft lbf/s)."""
     inch, foot, horsepower = 25.4, 0.3048, 0.74569987158227022
@@ -327,7 +347,8 @@ BAD = [
     (trial, dict(load_kind="current"), "voltage and power factor"), (trial, dict(noise=-1), "scatter of the readings"),
     (trial, dict(rpm_step=20.0), "above standstill"), (trial, dict(steps_each_side=2.5), "whole"),
     (trial, dict(lowest_work_rpm=300.0, highest_work_rpm=200.0), "not above highest"),
-    (speed_table, dict(target_depth=None), "target grit depth"), (speed_table, dict(wheel_speed=35.1), "marked on the wheel"),
+    (speed_table, dict(target_depth=None), "target grit depth"), (speed_table, dict(target_depth=-1.0), "target grit depth"),
+    (speed_table, dict(target_depth=None, lookup_key="none of these"), "stands in the record"), (speed_table, dict(wheel_speed=35.1), "marked on the wheel"),
     (speed_table, dict(diameters=[20.0, -1.0]), "part diameters"), (speed_table, dict(diameters=["x", 20.0]), "part diameters"),
     (speed_table, dict(diameters=[]), "part diameters"), (speed_table, dict(infeed_rates=[0.0, 1.0]), "infeed rates"),
     (speed_table, dict(idle_power=None), "power can be compared"), (speed_table, dict(band=0), "band"),

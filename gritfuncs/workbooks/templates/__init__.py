@@ -3,9 +3,11 @@ from pathlib import Path
 from typing import Callable, Dict, Iterator
 
 from ..ooxml import save_workbook
-from . import functions, speed_table, trial
+from . import functions, knee_record, plunge_cycle, speed_table, trial
 
-TEMPLATES: Dict[str, Callable] = {"trial.xlsx": trial.build, "speed_table.xlsx": speed_table.build, "functions.xlsx": functions.build}
+TEMPLATES: Dict[str, Callable] = {"trial.xlsx": trial.build, "speed_table.xlsx": speed_table.build,
+                                  "plunge_cycle.xlsx": plunge_cycle.build, "knee_record.xlsx": knee_record.build,
+                                  "functions.xlsx": functions.build}
 
 
 def save(name: str, path: Path) -> None:
