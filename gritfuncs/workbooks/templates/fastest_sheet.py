@@ -42,7 +42,7 @@ def _row(row: int, diameter: str) -> Tuple[str, ...]:
     upper = f"{letters[UPPER_BOUNDS[0]]}{row}:{letters[UPPER_BOUNDS[-1]]}{row}"
     lower = f"{letters[LOWER_BOUNDS[0]]}{row}:{letters[LOWER_BOUNDS[-1]]}{row}"
     infeed = get_column_letter(_FIRST_BOUND + len(letters))
-    one = formula("work_rpm_for", grit_depth="in_target_depth", work_diameter=f"$A{row}", infeed_rate="1", wheel_speed="out_wheel_speed",
+    one = formula("work_rpm_for", grit_depth="out_target_depth", work_diameter=f"$A{row}", infeed_rate="1", wheel_speed="out_wheel_speed",
                   wheel_diameter="use_wheel_diameter", side="out_side", grit_density="out_grit_density", shape_ratio="in_shape_ratio")
     cells = [f'IF(ISBLANK({diameter}),"",IF(out_ready=1,{diameter}*out_length_factor,NA()))',
              f'IF(ISNUMBER($A{row}),IF($A{row}+out_side*use_wheel_diameter>0,{one},"-"),$A{row})']

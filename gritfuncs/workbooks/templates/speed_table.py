@@ -12,7 +12,8 @@ from ...planning import DOES_NOT_FIT, LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
 from ..sheet import FONT, INCH, OK, ROW_WIDTHS, Book, Page, number_format
 from ..words import PREFACTOR, RADIUS
-from . import fastest_sheet, wear_sheet
+from . import fastest_sheet, knee_record, wear_sheet
+from .record_block import OUTDATED, look_up, record_inputs, record_pages
 from .wheel_and_work import (formula, grit_inputs, infeed_basis_input, infeed_factor_result, side_input, tables_page,
                              title_input, wheel_inputs, wheel_results)
 
@@ -34,6 +35,7 @@ _LIMIT_LABELS = {
 def defaults() -> Dict[str, Any]:
     """The invented example as input values."""
     limits = {name: getattr(example.LIMITS, name) for name, _, _ in LIMIT_WORDS}
+    record = knee_record.defaults()
     return dict(limits, title=example.TITLE, target_depth=TARGET_DEPTH, band=2.0, side="external", units="mm", infeed_basis="radius",
                 wheel_diameter=example.SETUP["wheel_diameter"], wheel_speed=example.SETUP["wheel_speed"],
                 marked_wheel_speed=example.MARKED_WHEEL_SPEED, shape_ratio=example.SETUP["shape_ratio"],
@@ -41,7 +43,8 @@ def defaults() -> Dict[str, Any]:
                 active_fraction=example.GRIT["active_fraction"], contact_width=example.CONTACT_WIDTH,
                 specific_energy=example.TRUE_LEVEL, idle_power=example.IDLE_POWER, diameters=example.WORK_DIAMETERS,
                 infeed_rates=example.INFEED_RATES, stock=0.15, smallest_wheel_diameter=150.0, reference_diameter=20.0,
-                reference_infeed_rate=0.6)
+                reference_infeed_rate=0.6,
+                today=record["today"], months=record["months"], records=record["records"][:2], lookup_key=None)
 
 
 def build(values: Optional[Dict[str, Any]] = None):
@@ -53,6 +56,7 @@ def build(values: Optional[Dict[str, Any]] = None):
     _tables(book, values)
     fastest_sheet.add(book, ROWS, lambda row: f"'Speed table'!$A{_FIRST_ROW + row}")
     wear_sheet.add(book)
+    record_pages(book, values["records"])
     _checks(book)
     book.checks_page()
     tables_page(book)
@@ -87,8 +91,8 @@ def _inputs(book: Book, values: Dict[str, Any]) -> None:
     title_input(page, values)
     page.choice("units", values["units"], ("mm", INCH), label="units of the inputs",
                 text="mm, m/s, kW or inch, ft/min, hp; the unit column follows. Change it first: values are not rewritten. Grit depth stays in µm.")
-    page.input("target_depth", values["target_depth"], quantity=QUANTITIES["grit_depth"], label="target grit depth",
-               text="The knee of the trial, or the depth that your record says.")
+    page.input("target_depth", values["target_depth"], optional=True, quantity=QUANTITIES["grit_depth"], label="target grit depth",
+               text="The knee of the trial. Blank: looked up in the record below by its key.")
     page.input("band", values["band"], quantity=_BAND, text="2 is common practice.")
     wheel_inputs(page, values)
     page.heading("Work and infeed")
@@ -109,9 +113,23 @@ def _inputs(book: Book, values: Dict[str, Any]) -> None:
     page.rows_head(True)
     page.input("stock", values.get("stock"), optional=True, quantity=_STOCK, text="What the plunge takes off, on the radius.")
     wear_sheet.inputs(page, values)
+    page.heading("Target from the shop's record (sheet Record: paste the rows of knee_record.xlsx there)")
+    page.rows_head()
+    record_inputs(page, values["today"], values["months"])
+    look_up(page, values["lookup_key"])
     page.heading("Steps")
     page.rows_head()
+    usable = f'IF(out_lookup_word="{OK}",TRUE,out_lookup_word="{OUTDATED}")'
+    page.quantity_result("grit_depth", f"IF(ISNUMBER(in_target_depth),in_target_depth,IF({usable},out_lookup_knee,NA()))", name="target_depth",
+                         label="target grit depth", kind="step", text="As given, else the knee of the record.")
+    book.stop_unless("target grit depth is given or stands in the record", "ISNUMBER(out_target_depth)",
+                     "fill in in_target_depth, or leave it blank and choose in_lookup_key; out_lookup_word says what is wrong with the key")
     wheel_results(page)
+    book.look_if("the target comes from an outdated entry of the record", f'ISNUMBER(in_target_depth)+(out_lookup_word<>"{OUTDATED}")=0',
+                 "repeat the trial; use the knee with care until then")
+    book.look_if("C r differs from that of the record by more than 1 %",
+                 "(1-ISNUMBER(in_target_depth))*(ABS(out_grit_density*in_shape_ratio/(out_lookup_density*out_lookup_ratio)-1)>0.01)>0",
+                 "the target means the same cut only with the C and r of its trial; or another wheel of known C r")
     infeed_factor_result(page)
     page.result("length_factor", f'IF(in_units="mm",1,IF(in_units="{INCH}",25.4,NA()))', label="mm per unit of part diameter and infeed",
                 digits=1, kind="step", text="25.4 for inches.")
@@ -217,7 +235,7 @@ def _block(page: Page, first_row: int, name: str, number: Optional[str], compute
 
 
 def _rpm(setup: _Setup) -> str:
-    rpm = formula("work_rpm_for", grit_depth="in_target_depth", work_diameter=setup.diameter, infeed_rate=setup.rate,
+    rpm = formula("work_rpm_for", grit_depth="out_target_depth", work_diameter=setup.diameter, infeed_rate=setup.rate,
                   wheel_speed="out_wheel_speed", wheel_diameter="use_wheel_diameter", side="out_side",
                   grit_density="out_grit_density", shape_ratio="in_shape_ratio").replace("'Speed table'!", "")
     fits = f"{setup.diameter}+out_side*use_wheel_diameter>0".replace("'Speed table'!", "")

@@ -56,7 +56,7 @@ def add(book: Book) -> None:
 
 
 def _rpm(row: int, wheel_speed: str) -> str:
-    rpm = formula("work_rpm_for", grit_depth="in_target_depth", work_diameter="use_reference_diameter", infeed_rate="use_reference_infeed_rate",
+    rpm = formula("work_rpm_for", grit_depth="out_target_depth", work_diameter="use_reference_diameter", infeed_rate="use_reference_infeed_rate",
                   wheel_speed=wheel_speed, wheel_diameter=f"B{row}", side="out_side", grit_density="out_grit_density",
                   shape_ratio="in_shape_ratio")
     return f'IF(use_reference_diameter+out_side*B{row}>0,{rpm},"-")'
