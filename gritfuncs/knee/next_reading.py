@@ -15,8 +15,8 @@ from . import verdict as words
 from .evidence import checked_noise
 from .find import find_knee
 from .hinge import Corner, fit_corner, level_line
-from .readings import Readings, read
 from .reach import DEPTH_FACTOR, Reach, reach_of
+from .readings import Readings, read
 from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, Knee
 from .thresholds import MIN_DEPTHS, MIN_READINGS
 from .variance import corner_variance
@@ -27,10 +27,10 @@ WANTED = 0.05
 STEP_PERCENT = 10.0
 # Convention: a trial that needs more parts than this needs less scatter or a steeper fall instead.
 MOST_READINGS = 30
-# Convention: a reading that stays out of line when it was taken so often is not chance.
-MOST_REPEATS = 3
-# Convention: readings at the end of the range before a trial ends there without a knee.
-END_READINGS = 2
+# Convention: what so many readings at one rpm show is not chance, be it out of line or the end of the range.
+ENOUGH_REPEATS = 3
+# Convention: among so many looks at a trial some show a rise by chance; only one that lasts so long stops it.
+RISE_READINGS = 15
 # Principled: a trial that stops as soon as its interval is narrow stops too often on scatter that came out small by
 # luck.  So the interval that stops it is the one for the scatter's upper bound at 80 %; by simulation it then holds
 # in 93 of 100 trials or more.  The number is the normal quantile of 20 %.
@@ -117,7 +117,7 @@ def next_reading(depths: Iterable[float], energies: Iterable[float], setup: Any,
     noise = None if noise is None else checked_noise(noise)
     wanted = _between("wanted", wanted, 1.0, "a share of the knee, 0.05 for 5 %")
     step_percent = _between("step_percent", step_percent, 100.0, "% of nominal")
-    if not isinstance(damage_seen, bool):
+    if damage_seen not in (True, False):
         raise ValueError(f"damage_seen must be True or False (got {damage_seen!r:.60})")
     depths, energies = list(depths), list(energies)
     readings = read(depths, energies) if depths or energies else None
@@ -185,7 +185,7 @@ class _Trial:
             if isinstance(width, Advice):
                 return width
         if knee.n_readings >= MOST_READINGS:
-            return self.stops(f"{knee.n_readings} readings and the verdict is '{knee.verdict}': less scatter or a steeper fall is needed")
+            return self.stops(f"{knee.n_readings} readings, and {knee.verdict}: less scatter or a wider range is needed")
         if reach.low > reach.high:
             return self.stops(OUTSIDE)
         if not reach.low <= reach.nominal <= reach.high:  # the first readings were taken elsewhere
@@ -210,12 +210,13 @@ class _Trial:
         knee, reach = self.knee, self.reach
         if knee.verdict == NOT_RESOLVED and knee.suspect is not None:
             rpm = self.tried[knee.suspect]
-            if self.tried.count(rpm) < MOST_REPEATS and reach.low <= rpm <= reach.high:
+            if self.tried.count(rpm) < ENOUGH_REPEATS and reach.low <= rpm <= reach.high:
                 return self.goes(rpm, f"repeat reading {knee.suspect + 1}: out of line with the others")
         if knee.verdict == NOT_RESOLVED and knee.advice == words.IN_TURN:
-            if self.tried.count(reach.nominal) < MOST_REPEATS:
+            if self.tried.count(reach.nominal) < ENOUGH_REPEATS:
                 return self.goes(reach.nominal, f"repeat nominal: {RISES}")
-            return self.stops(f"{RISES}; {words.IN_TURN}")
+            if knee.n_readings >= RISE_READINGS:
+                return self.stops(f"{RISES}; {words.IN_TURN}")
         return None
 
     def _ends(self) -> Advice | None:
@@ -231,7 +232,7 @@ class _Trial:
 
     def _again(self, end: float, further: str, why_not: str) -> Advice:
         """The stop without a knee, once the reading at the end of the range was confirmed."""
-        if self.tried.count(end) < END_READINGS and self.reach.low <= end <= self.reach.high:
+        if self.tried.count(end) < ENOUGH_REPEATS and self.reach.low <= end <= self.reach.high:
             return self.goes(end, f"repeat {end:.6g} rpm: {self.knee.verdict}, and the end is reached")
         return self.stops(f"{self.knee.verdict}, and not to {further}: {why_not}")
 

@@ -67,28 +67,38 @@ def by_advice(advice, rpms, energies):
 
 
 def by_simple_rule(advice, rpms, energies, limits):
-    """The rule of the trial workbook, which knows the verdict and its interval only; see docs/next-reading.md."""
+    """The rule of the trial workbook, which needs the verdict, its reach and means of readings only."""
     knee, step, n = advice.knee, NOMINAL / 10, len(rpms)
-    slowest, fastest = min(rpms, default=NOMINAL), max(rpms, default=NOMINAL)
     if n == 0:
         return NOMINAL
-    hot = mean(u for rpm, u in zip(rpms, energies) if rpm == slowest) >= 1.5 * min(energies)
-    slower = max(limits.lowest_work_rpm, slowest - min(step, slowest / 5)) if not hot else slowest
+    slowest, fastest = min(rpms), max(rpms)
+    at_slowest = mean(u for rpm, u in zip(rpms, energies) if rpm == slowest)
+    at_fastest = mean(u for rpm, u in zip(rpms, energies) if rpm == fastest)
+    hot = at_slowest >= 1.5 * min(energies)
+    slower = slowest if hot else max(limits.lowest_work_rpm, slowest - min(step, slowest / 5))
     faster = min(limits.highest_work_rpm, fastest + step)
-    places = sorted({SETUP.depth(rpm) for rpm in rpms})
+    if knee.verdict == STILL_FALLING:
+        return faster
+    if knee.verdict == ALREADY_LEVEL:
+        return slower
     if knee.verdict in (FOUND, NOT_RESOLVED) and knee.scatter_high is not None:
+        places = sorted({SETUP.depth(rpm) for rpm in rpms})
         if knee.scatter_low <= places[1] and slower < slowest:
             return slower
         if knee.scatter_high > places[-2] and faster > fastest:
             return faster
         middle = SETUP.rpm_for((knee.scatter_low + knee.scatter_high) / 2)
         return (slower, NOMINAL + step * round((middle - NOMINAL) / step), faster)[n % 3]
-    if knee.verdict == STILL_FALLING:
-        return faster
-    if knee.verdict == ALREADY_LEVEL:
-        return slower
-    outward = faster if fastest - NOMINAL <= NOMINAL - slowest else slower
-    return outward if outward not in (slowest, fastest) else slower + faster - outward
+    between = [u for rpm, u in zip(rpms, energies) if slowest < rpm < fastest]
+    goes_faster = at_fastest < mean(between) if between else fastest == NOMINAL
+    if faster == fastest or slower == slowest:
+        return slower if faster == fastest else faster
+    return faster if goes_faster else slower
+
+
+def ladder_ends(advice):
+    """Whether the ladder is through and no knee is in its range."""
+    return advice.knee.n_readings % len(LADDER) == 0 and advice.knee.verdict in (STILL_FALLING, ALREADY_LEVEL)
 
 
 def play(shape, noise, draw, choose, limits):
@@ -99,7 +109,7 @@ def play(shape, noise, draw, choose, limits):
     rpms, depths, energies = [], [], []
     while True:
         advice = next_reading(depths, energies, SETUP, limits, nominal_rpm=NOMINAL)
-        if advice.stop:
+        if advice.stop or choose is by_ladder and ladder_ends(advice):
             return rpms, advice, None if shape in WITHOUT_KNEE else knee
         rpms.append(choose(advice, rpms, energies))
         depths.append(SETUP.depth(rpms[-1]))
