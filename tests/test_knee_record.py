@@ -169,7 +169,7 @@ def test_too_many_rows_are_refused():
         knee_record.build(dict(records=[row(key=str(number)) for number in range(ROWS + 1)]))
 
 
-def test_the_example_shows_each_word_once_and_says_that_it_is_invented():
+def test_the_example_shows_the_words_and_says_that_it_is_invented():
     defaults = knee_record.defaults()
     words = expected_status(defaults["records"], defaults["today"], defaults["months"])
     assert set(words) == {"ok", OUTDATED, INCOMPLETE, DUPLICATE}

@@ -71,6 +71,6 @@ def _read_me(book: Book) -> None:
     page.note(PREFACTOR, 2)
     page.note(DENSITY, 2)
     page.note("An entry holds for its wheel, bond, material, coolant and machine. For another one it is a place to start a trial, not a result.")
-    page.note("The rows that stand here are invented, to show each word once. Delete them before the first row of your own.")
+    page.note("The rows that stand here are invented, to show the words. Delete them before the first row of your own.")
     page.note(f"Made by gritfuncs {__version__}. Native formulas only: no macros, no add-in, no links.")
     page.cautions()

@@ -128,7 +128,7 @@ def _judgement(book: Book) -> None:
     page = book.page("Record checks", "Record checks: one row for each row of the record", (5, 24, 10, 40, 14, 14, 18), one_page=True)
     page.note("Rows are judged in the order of the words duplicate, incomplete, date after today, outdated, ok.")
     usable = "IF({0},{1},NA())"
-    page.cells(("", "today, days since the spreadsheet's first day", "=" + usable.format(number_check("in_today", _TODAY), "in_today"),
+    page.cells(("", "today as a number", "=" + usable.format(number_check("in_today", _TODAY), "in_today"),
                 "months after which an entry is outdated", "=" + usable.format(number_check("in_months", _MONTHS), "in_months")),
                formats=("0", None, "0", None, "0.0"))
     today, months = f"$C${page.row - 1}", f"$E${page.row - 1}"
