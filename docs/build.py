@@ -13,14 +13,16 @@ DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
+import openpyxl  # noqa: E402
+
 from gritfuncs.formulas import catalogue  # noqa: E402
 from gritfuncs.workbooks.templates import TEMPLATES, save  # noqa: E402
 
 BEGIN, END = "<!-- functions -->\n", "<!-- end of functions -->"
 KNEE_ROW = ("| `find_knee(depths, energies)` | `GRIT_KNEE`, `_LOW`, `_HIGH`, `_LEVEL`, `_VERDICT`, `_REPORT` | "
             "knee of a trial, its interval, level and verdict | µm |")
-PICTURES = {"trial-results.png": ("trial.xlsx", "Results"), "trial-readings.png": ("trial.xlsx", "Readings"),
-            "speed-table.png": ("speed_table.xlsx", "Speed table")}
+FRONT_PICTURE = ("trial.xlsx", "Results", 110)  # of the README, with its resolution
+RESOLUTION = 70  # dots per inch of the gallery
 
 
 def arguments(formula) -> str:
@@ -62,14 +64,45 @@ def functions_page() -> str:
     return "\n".join(lines).rstrip() + "\n"
 
 
+def picture_name(book: str, sheet: str) -> str:
+    return f"{Path(book).stem}-{sheet}".lower().replace(" ", "-").replace("_", "-") + ".png"
+
+
+def sheets(book: str) -> list:
+    return openpyxl.load_workbook(ROOT / "workbook_templates" / book, read_only=True).sheetnames
+
+
+def gallery_page() -> str:
+    """docs/workbooks.md: every sheet of every workbook as a picture."""
+    lines = ["# The workbooks in pictures", "", "First page of each sheet as LibreOffice prints it, with the invented example. Made by "
+             "`python3 docs/build.py --pictures`. What the workbooks are for: [guide](../workbook_templates/README.md).", ""]
+    for book in TEMPLATES:
+        lines += [f"## {book}", ""]
+        for sheet in sheets(book):
+            lines += [f"### {sheet}", "", f"![{book}, sheet {sheet}](pictures/{picture_name(book, sheet)})", ""]
+    return "\n".join(lines).rstrip() + "\n"
+
+
 def pictures() -> None:
     from libreoffice import LibreOffice
 
-    with LibreOffice() as office, tempfile.TemporaryDirectory() as folder:
-        for picture, (book, sheet) in PICTURES.items():
-            print(f"docs/{picture}", flush=True)
-            pdf = office.convert(ROOT / "workbook_templates" / book, Path(folder) / "sheet.pdf", sheets=[sheet])
-            subprocess.run(["pdftoppm", "-png", "-r", "90", "-singlefile", str(pdf), str(DOCS / Path(picture).stem)], check=True)
+    folder = DOCS / "pictures"
+    folder.mkdir(exist_ok=True)
+    with LibreOffice() as office:
+        def draw(book: str, sheet: str, resolution: int, target: Path) -> None:
+            print(target.relative_to(ROOT), flush=True)
+            with tempfile.TemporaryDirectory() as scratch:
+                pdf = office.convert(ROOT / "workbook_templates" / book, Path(scratch) / f"{Path(book).stem}.pdf", sheets=[sheet])
+                subprocess.run(["pdftoppm", "-png", "-r", str(resolution), "-f", "1", "-singlefile", str(pdf), str(target.with_suffix(""))],
+                               check=True)
+
+        book, sheet, resolution = FRONT_PICTURE
+        draw(book, sheet, resolution, DOCS / picture_name(book, sheet))
+        wanted = {picture_name(book, sheet): (book, sheet) for book in TEMPLATES for sheet in sheets(book)}
+        for old in set(path.name for path in folder.glob("*.png")) - set(wanted):
+            (folder / old).unlink()
+        for name, (book, sheet) in wanted.items():
+            draw(book, sheet, RESOLUTION, folder / name)
 
 
 def main() -> None:
@@ -82,6 +115,7 @@ def main() -> None:
     for name in TEMPLATES:
         print(f"workbook_templates/{name}", flush=True)
         save(name, ROOT / "workbook_templates" / name)
+    (DOCS / "workbooks.md").write_text(gallery_page(), encoding="utf-8")
     if chosen.pictures:
         pictures()
 

@@ -478,3 +478,7 @@ def test_the_documents_are_up_to_date():
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     assert build.with_functions(readme) == readme, "run: python3 docs/build.py"
     assert build.functions_page() == (ROOT / "docs" / "functions.md").read_text(encoding="utf-8"), "run: python3 docs/build.py"
+    assert build.gallery_page() == (ROOT / "docs" / "workbooks.md").read_text(encoding="utf-8"), "run: python3 docs/build.py"
+    missing = [name for book in TEMPLATES for sheet in build.sheets(book)
+               if not (ROOT / "docs" / "pictures" / (name := build.picture_name(book, sheet))).exists()]
+    assert missing == [], "run: python3 docs/build.py --pictures"
