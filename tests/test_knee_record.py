@@ -156,8 +156,9 @@ def test_nonsense_stops_the_look_up_and_is_named(values, said, tmp_path):
     assert all(str(seen[f"out_lookup_{name}"]).startswith("#") for name in ("word", *NAMES[1:]))
 
 
-@pytest.mark.parametrize("changes, said", [(dict(key="A-1"), DUPLICATE), (dict(key="X", who=None), INCOMPLETE), (dict(key="X", date=datetime.date(2020, 1, 1)), OUTDATED),
-                                           (dict(key="X", date=datetime.date(2030, 1, 1)), "dated after today")])
+@pytest.mark.parametrize("changes, said", [
+    (dict(key="A-1"), DUPLICATE), (dict(key="X", who=None), INCOMPLETE), (dict(key="X", date=datetime.date(2020, 1, 1)), OUTDATED),
+    (dict(key="X", date=datetime.date(2030, 1, 1)), "dated after today")])
 def test_a_flagged_row_is_seen_in_the_master_line(changes, said, tmp_path):
     seen = seen_in(dict(records=[row(), row(**changes)], lookup_key="A-1", today=TODAY), tmp_path)
     assert said in seen["out_check"] and "look at" in seen["out_check"]
