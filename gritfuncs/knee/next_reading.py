@@ -15,7 +15,7 @@ from . import verdict as words
 from .evidence import checked_noise
 from .find import find_knee
 from .hinge import Corner, fit_corner, level_line
-from .reach import DEPTH_FACTOR, Reach, reach_of
+from .reach import DEPTH_FACTOR, Reach, bounds_of, reach_of
 from .readings import Readings, read
 from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, Knee
 from .thresholds import MIN_DEPTHS, MIN_READINGS
@@ -124,10 +124,11 @@ def next_reading(depths: Iterable[float], energies: Iterable[float], setup: Any,
     for number, energy in enumerate(energies, 1):
         if energy <= 0:
             raise ValueError(f"energies must be > 0, with idle taken off (got {energy!r} in reading {number})")
-    tried = [float(f"{setup.rpm_for(depth):.9g}") for depth in depths]  # without the last digits of the fourth root
     corner = _corner(readings) if readings else None
     ceiling = setup.rpm_for(DEPTH_FACTOR * corner.knee) if corner else inf
-    reach = reach_of(tried, energies, limits, nominal_rpm, step_percent, ceiling)
+    bounds = bounds_of(limits, nominal_rpm, [setup.rpm_for(depth) for depth in depths])
+    tried = bounds.tried
+    reach = reach_of(bounds, energies, step_percent, ceiling)
     if readings is None:
         knee = Knee(TOO_FEW, ("There are no readings yet.",), words.MORE_DEPTHS, 0, 0)
         return Advice(damage_seen, DAMAGE if damage_seen else START, None if damage_seen else reach.nominal, knee)

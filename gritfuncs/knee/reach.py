@@ -19,6 +19,8 @@ FURTHEST = 0.6
 LARGEST_SLOWING = 0.2
 # Convention: an end nearer than this share of a step is reached; the machine's own rpm is never quite the one set.
 NEARLY = 0.25
+# Convention: an rpm that was computed back from a depth has lost its last digits (relative).
+SAME_RPM = 1e-8
 FURTHEST_WORDS = f"{100 * FURTHEST:g} % from nominal is reached and no limit of the machine is given"
 
 
@@ -46,24 +48,43 @@ class Reach:
         return sorted({rpm for rpm in (*tried, *grid, self.low, self.high) if self.low <= rpm <= self.high})
 
 
-def reach_of(tried: list[float], energies: list[float], limits: Any, nominal_rpm: float | None, step_percent: float,
-             ceiling: float) -> Reach:
-    """The reach after the readings so far; ValueError for limits or a nominal rpm that are none.
+@dataclass(frozen=True)
+class Bounds:
+    """The machine's limits, the nominal rpm and the rpm of the readings so far [1/min]."""
 
-    `tried` are the work rpm of the readings, `ceiling` the rpm [1/min] above which grits might be lost.
-    """
+    lowest: float | None
+    highest: float | None
+    nominal: float
+    tried: list[float]
+
+
+def bounds_of(limits: Any, nominal_rpm: float | None, tried: list[float]) -> Bounds:
+    """The bounds of a trial; ValueError for limits or a nominal rpm that are none."""
     lowest = _rpm("lowest_work_rpm", getattr(limits, "lowest_work_rpm", None))
     highest = _rpm("highest_work_rpm", getattr(limits, "highest_work_rpm", None))
     least, most = lowest or 0.0, highest or inf
     if least > most:
         raise ValueError(f"lowest_work_rpm must be <= highest_work_rpm (got {lowest!r} and {highest!r})")
     nominal = _rpm("nominal_rpm", nominal_rpm)
-    if nominal is None:
-        if not tried:
-            raise ValueError("nominal_rpm must be given before the first reading, > 0 1/min (got None)")
-        nominal = tried[0]
+    if nominal is None and not tried:
+        raise ValueError("nominal_rpm must be given before the first reading, > 0 1/min (got None)")
+    marks = [mark for mark in (nominal, lowest, highest) if mark is not None]
+    tried = [_without_last_digits(rpm, marks) for rpm in tried]
+    nominal = tried[0] if nominal is None else nominal
     if not least <= nominal <= most:
         raise ValueError(f"nominal_rpm must be within the machine's limits, {least:g} to {most:g} 1/min (got {nominal:g})")
+    return Bounds(lowest, highest, nominal, tried)
+
+
+def _without_last_digits(rpm: float, marks: list[float]) -> float:
+    """The rpm without what the fourth root left of it: the nominal rpm or a limit, if it is one, else nine digits."""
+    near = [mark for mark in marks if abs(rpm - mark) <= SAME_RPM * mark]
+    return near[0] if near else float(f"{rpm:.9g}")
+
+
+def reach_of(bounds: Bounds, energies: list[float], step_percent: float, ceiling: float) -> Reach:
+    """The reach after the readings so far; `ceiling` is the rpm [1/min] above which grits might be lost."""
+    lowest, highest, nominal, tried = bounds.lowest, bounds.highest, bounds.nominal, bounds.tried
     step = nominal * step_percent / 100
     slowest, fastest = min(tried, default=nominal), max(tried, default=nominal)
     why_not_slower, end = FURTHEST_WORDS, nominal * (1 - FURTHEST)
@@ -79,8 +100,8 @@ def reach_of(tried: list[float], energies: list[float], limits: Any, nominal_rpm
         why_not_faster, end = f"{DEPTH_FACTOR:g} times the depth of the knee is reached", ceiling
     faster = min(end, fastest + step)
     can_go_slower, can_go_faster = slowest - slower > NEARLY * step, faster - fastest > NEARLY * step
-    low = max(least, _settable(slower, slower, slowest, step) if can_go_slower else slowest)
-    high = min(most, _settable(faster, fastest, faster, step) if can_go_faster else fastest)
+    low = max(lowest or 0.0, _settable(slower, slower, slowest, step) if can_go_slower else slowest)
+    high = min(highest or inf, _settable(faster, fastest, faster, step) if can_go_faster else fastest)
     return Reach(nominal, step, low, high, can_go_slower, can_go_faster, why_not_slower, why_not_faster)
 
 
