@@ -9,6 +9,8 @@ from typing import Any, Dict, List, Optional, Sequence
 
 from . import __version__
 from .formulas import catalogue
+from .knee import FourthRoot, next_reading
+from .knee.next_reading import WANTED
 from .planning import BAND, STEP_PERCENT, STEPS_EACH_SIDE, Limits, plan_trial, speed_table
 from .quantities import QUANTITIES
 
@@ -67,15 +69,22 @@ def _parser() -> argparse.ArgumentParser:
     knee = command("knee", _knee, "read trials and find the knee of each",
                    "FILE is a filled trial.xlsx, a text file with columns (.csv), or any workbook whose columns have headings.")
     knee.add_argument("files", nargs="+", metavar="FILE", type=Path)
-    knee.add_argument("--sheet", help="sheet of the workbook that has the readings")
-    knee.add_argument("--column", action="append", default=[], metavar="WORD=COLUMN",
-                      help="where a column is: its letter or heading; WORD is work_rpm, power, current, load, idle, use, note, "
-                           "grit_depth or specific_energy (may be given several times)")
-    knee.add_argument("--load-kind", choices=("power", "current", "relative"),
-                      help="what the load readings are: kW, A, or any load meter")
-    knee.add_argument("--idle", type=float, metavar="NUMBER", help="idle reading for rows without their own, in the unit of the readings")
-    knee.add_argument("--noise-percent", type=float, metavar="NUMBER", help="scatter of repeated readings in percent, if you know it")
+    _add_reading_options(knee)
     knee.add_argument("--json", action="store_true", help="print JSON instead of text")
+
+    following = command("next", _next, "say which work rpm a trial tries next, or that it can stop",
+                        "FILE is a trial so far, as for the command knee. Give the limits of the machine: nothing outside is proposed.")
+    following.add_argument("file", metavar="FILE", type=Path)
+    _add_quantity(following, "lowest_work_rpm", "lowest work rpm of the machine")
+    _add_quantity(following, "highest_work_rpm", "highest work rpm of the machine or chuck")
+    following.add_argument("--nominal-rpm", type=float, metavar="NUMBER", help="work rpm where the trial starts (default: the first reading's) [1/min]")
+    following.add_argument("--step-percent", type=float, metavar="NUMBER", default=STEP_PERCENT,
+                           help="furthest step beyond the rpm tried, in percent of nominal (default: %(default)g)")
+    following.add_argument("--wanted-percent", type=float, metavar="NUMBER", default=100 * WANTED,
+                           help="half-width of the knee's interval that is good enough (default: ±%(default)g %%)")
+    following.add_argument("--damage-seen", action="store_true", help="burn, a crack or wheel breakdown was seen: stop")
+    _add_reading_options(following)
+    following.add_argument("--json", action="store_true", help="print JSON instead of text")
 
     table = command("table", _table, "print the work rpm that holds a grit depth, for part diameters by infeed rates")
     table.add_argument("--grit-depth", type=float, metavar="NUMBER", required=True, help="depth to hold, the knee of the trial [µm]")
@@ -119,6 +128,17 @@ def _parser() -> argparse.ArgumentParser:
     functions = command("functions", _functions, "list the functions, or explain those that a word finds")
     functions.add_argument("word", nargs="?", help="part of a name, symbol or quantity, such as rpm or h_m")
     return parser
+
+
+def _add_reading_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--sheet", help="sheet of the workbook that has the readings")
+    parser.add_argument("--column", action="append", default=[], metavar="WORD=COLUMN",
+                        help="where a column is: its letter or heading; WORD is work_rpm, power, current, load, idle, use, note, "
+                           "grit_depth or specific_energy (may be given several times)")
+    parser.add_argument("--load-kind", choices=("power", "current", "relative"),
+                        help="what the load readings are: kW, A, or any load meter")
+    parser.add_argument("--idle", type=float, metavar="NUMBER", help="idle reading for rows without their own, in the unit of the readings")
+    parser.add_argument("--noise-percent", type=float, metavar="NUMBER", help="scatter of repeated readings in percent, if you know it")
 
 
 def _add_quantity(parser: argparse.ArgumentParser, name: str, help_text: str = "", required: bool = False) -> None:
@@ -165,9 +185,8 @@ def _plan(chosen) -> int:
     return DONE
 
 
-def _knee(chosen) -> int:
-    from .trial import read_trial
-
+def _reading_options(chosen) -> Dict[str, Any]:
+    """What read_trial is told beside the file."""
     columns: Dict[str, str] = {}
     for given in chosen.column:
         word, separator, column = given.partition("=")
@@ -175,11 +194,16 @@ def _knee(chosen) -> int:
             raise ValueError(f"--column must be WORD=COLUMN, such as work_rpm=B (got {given!r})")
         columns[word.strip()] = column.strip()
     noise = None if chosen.noise_percent is None else chosen.noise_percent / 100
-    state, results = DONE, []
+    return {"sheet": chosen.sheet, "columns": columns or None, "load_kind": chosen.load_kind, "idle": chosen.idle, "noise": noise}
+
+
+def _knee(chosen) -> int:
+    from .trial import read_trial
+
+    options, state, results = _reading_options(chosen), DONE, []
     for path in chosen.files:
         try:
-            trial = read_trial(path, sheet=chosen.sheet, columns=columns or None, load_kind=chosen.load_kind, idle=chosen.idle,
-                               noise=noise)
+            trial = read_trial(path, **options)
             text = trial.as_dict() if chosen.json else trial.report()
         except ValueError as error:
             print(f"gritfuncs knee: {_one_line(error)}", file=sys.stderr)
@@ -194,6 +218,34 @@ def _knee(chosen) -> int:
     if chosen.json:
         _print_json(results)
     return state
+
+
+def _next(chosen) -> int:
+    from .trial import read_trial
+
+    trial = read_trial(chosen.file, **_reading_options(chosen))
+    known = [reading for reading in trial.used if reading.work_rpm]
+    if len(known) < len(trial.used):
+        raise ValueError(f"{trial.source}: every reading must have a work rpm, > 0 1/min (row {_first_without_rpm(trial)} has none)")
+    setup = FourthRoot(known[0].depth / known[0].work_rpm**0.25) if known else FourthRoot()
+    advice = next_reading(
+        trial.depths, trial.energies, setup, Limits(lowest_work_rpm=chosen.lowest_work_rpm, highest_work_rpm=chosen.highest_work_rpm),
+        noise=trial.noise, wanted=chosen.wanted_percent / 100, nominal_rpm=chosen.nominal_rpm, step_percent=chosen.step_percent,
+        damage_seen=chosen.damage_seen)
+    if chosen.json:
+        _print_json(advice.as_dict())
+        return DONE
+    for row, reason in trial.left_out:
+        print(f"row {row}: {reason}")
+    line = advice.line()
+    if trial.suspect and "repeat reading" in line:
+        line = line.replace(f"reading {advice.knee.suspect + 1}", f"the reading in row {trial.suspect.row}", 1)
+    print(line)
+    return DONE
+
+
+def _first_without_rpm(trial) -> int:
+    return next(reading.row for reading in trial.used if not reading.work_rpm)
 
 
 def _table(chosen) -> int:

@@ -5,7 +5,11 @@ from dataclasses import dataclass, replace
 from statistics import mean
 
 import pytest
+from libreoffice import LibreOffice
 
+from gritfuncs.addins.calc import build_oxt
+from gritfuncs.addins.functions import FUNCTIONS
+from gritfuncs.cli import main
 from gritfuncs.knee import ALREADY_LEVEL, FOUND, STILL_FALLING, FourthRoot, find_knee, next_reading
 from gritfuncs.knee.next_reading import ENOUGH_REPEATS, MOST_READINGS, widening
 from gritfuncs.knee.reach import DEPTH_FACTOR, ENERGY_FACTOR, FURTHEST
@@ -274,6 +278,80 @@ def test_relative_depths_give_the_same_advice():
         real = next_reading([setup.depth(rpm) for rpm in rpms[:number]], energies[:number], setup, steady().limits)
         relative = steady().advice(rpms[:number], energies[:number])
         assert (real.work_rpm, real.reason) == (relative.work_rpm, relative.reason)
+
+
+CELL = {function.sheet_name: function for function in FUNCTIONS}["GRIT_NEXT_RPM"].call
+TRIALS = [play(steady(knee_rpm=knee_rpm, noise=0.02), random.Random(14))[:2] for knee_rpm in (75.0, 110.0)]
+
+
+def column(values):
+    return tuple((value,) for value in values)
+
+
+@pytest.mark.parametrize("rpms, energies", TRIALS)
+def test_a_cell_gives_the_rpm_or_says_stop(rpms, energies):
+    for number in range(len(rpms)):
+        shown = CELL(column(rpms[:number] + [None]), column(energies[:number] + [None]), 100.0, 20.0, 200.0, None)
+        assert shown == pytest.approx(steady().advice(rpms[:number], energies[:number]).work_rpm, rel=1e-9)
+    assert CELL(column(rpms), column(energies), 100.0, 20.0, 200.0, "no").startswith("stop: knee found within")
+    assert CELL(column(rpms[:3]), column(energies[:3]), 100.0, 20.0, 200.0, "yes").startswith("stop: burn")
+
+
+@pytest.mark.parametrize("place, value, text", [
+    (0, column([100.0, -1.0]), "work_rpms must be > 0 1/min (got -1.0)"),
+    (1, column([1.0, 0.0]), "loads must be > 0, idle taken off (got 0.0)"),
+    (2, "fast", "nominal_rpm, must be a number or blank (got 'fast')"),
+    (2, 300.0, "nominal_rpm must be within the machine's limits, 20 to 200 1/min (got 300)"),
+    (3, column([20.0, 30.0]), "lowest_work_rpm must be one cell (got 2 x 1 cells)"),
+    (4, -5.0, "highest_work_rpm must be > 0 1/min (got -5.0)"),
+    (5, "perhaps", "damage_seen must be yes, no or blank (got 'perhaps')"),
+])
+def test_a_cell_never_gives_an_rpm_for_bad_input(place, value, text):
+    given = [column([100.0, 110.0]), column([2.0, 1.9]), 100.0, 20.0, 200.0, None]
+    assert isinstance(CELL(*given), float)
+    given[place] = value
+    assert CELL(*given) == f"#GRIT! {text}"
+
+
+def test_calc_shows_the_same(tmp_path):
+    rpms, energies = TRIALS[0]
+    last, typed = len(rpms), {}
+    for number in range(1, last + 1):
+        typed[f"D{number}"] = f"=GRIT_NEXT_RPM(A1:A{number};B1:B{number};100;20;200;C1)"
+    typed["E1"] = f"=GRIT_NEXT_RPM(A1:A{last};B1:B{last};C1;C1;C1;C1)"
+    typed["E2"] = "=GRIT_NEXT_RPM(A90:A91;B90:B91;100;20;200;C1)"
+    typed["E3"] = '=GRIT_NEXT_RPM(A1:A3;B1:B3;100;20;200;"yes")'
+    with LibreOffice([build_oxt(tmp_path / "gritfuncs.oxt")]) as office:
+        shown = office.type(typed, {"A1": [list(pair) for pair in zip(rpms, energies)]})
+    for number in range(1, last):
+        assert shown[f"D{number}"] == pytest.approx(rpms[number], rel=1e-9)
+    assert shown[f"D{last}"].startswith("stop: knee found") and shown["E1"].startswith("stop: knee found")
+    assert shown["E2"] == 100.0 and shown["E3"].startswith("stop: burn")
+
+
+def trial_file(folder, rpms, energies):
+    path = folder / "trial.csv"
+    path.write_text("\n".join(["work rpm,load meter (%)", *(f"{rpm!r},{energy!r}" for rpm, energy in zip(rpms, energies))]), encoding="utf-8")
+    return path
+
+
+def test_the_command_says_the_same(tmp_path, capsys):
+    rpms, energies = TRIALS[1]
+    options = ["--lowest-work-rpm", "20", "--highest-work-rpm", "200", "--nominal-rpm", "100"]
+    for number in (1, 4, 6, len(rpms)):
+        assert main(["next", str(trial_file(tmp_path, rpms[:number], energies[:number])), *options]) == 0
+        assert capsys.readouterr().out.splitlines()[-1] == steady().advice(rpms[:number], energies[:number]).line()
+    assert main(["next", str(trial_file(tmp_path, rpms, energies)), *options, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["stop"] is True
+    assert main(["next", str(trial_file(tmp_path, rpms[:3], energies[:3])), *options, "--damage-seen"]) == 0
+    assert capsys.readouterr().out.startswith("stop: burn")
+
+
+def test_the_command_fails_in_one_line(tmp_path, capsys):
+    path = trial_file(tmp_path, [100.0, 110.0], [50.0, 48.0])
+    assert main(["next", str(path), "--lowest-work-rpm", "150"]) == 1
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1 and "nominal_rpm must be within the machine's limits, 150 to inf" in said
 
 
 @pytest.mark.parametrize("changed, line", [

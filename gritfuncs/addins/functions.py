@@ -13,7 +13,7 @@ from typing import Any
 from .. import __version__
 from ..registry import Formula
 from ..formulas import catalogue
-from ..knee import FOUND, VERDICTS, Knee, find_knee
+from ..knee import FOUND, VERDICTS, FourthRoot, Knee, find_knee, next_reading
 from ..quantities import Quantity
 
 FAILED = "#GRIT! "
@@ -171,13 +171,13 @@ def _what_is_wrong(value: Any) -> str:
     return f": {value[len(FAILED):]}" if _is_failure(value) else f", must be a number or blank (got {value!r})"
 
 
-def _readings(depths: Any, energies: Any) -> _Readings:
+def _readings(depths: Any, energies: Any, names: tuple[str, str] = ("depths", "energies")) -> _Readings:
     """The pairs of numbers; a pair with a blank in it is left out."""
     depths, energies = (rows if _is_rows(rows) else ((rows,),) for rows in (depths, energies))
     if _shape(depths) != _shape(energies):
         got = " and ".join("{} x {}".format(*_shape(rows)) for rows in (depths, energies))
-        raise ValueError(f"depths and energies must be ranges of equal shape (got {got} cells)")
-    pairs = list(zip(_cells("depths", depths), _cells("energies", energies)))
+        raise ValueError(f"{names[0]} and {names[1]} must be ranges of equal shape (got {got} cells)")
+    pairs = list(zip(_cells(names[0], depths), _cells(names[1], energies)))
     while pairs and all(_waits(value) for value in pairs[-1]):
         pairs.pop()
     left_out = tuple(place for place, pair in enumerate(pairs, 1) if any(_waits(value) for value in pair))
@@ -225,10 +225,72 @@ def _knee_function(ending: str, title: str, gives: str, result: Callable) -> Cel
     return CellFunction("GRIT_KNEE" + ending, title, _KNEE_ARGUMENTS, gives, compute)
 
 
+@dataclass(frozen=True)
+class _Limits:
+    lowest_work_rpm: float | None
+    highest_work_rpm: float | None
+
+
+def _next_rpm(work_rpms: Any, loads: Any, nominal_rpm: Any, lowest: Any, highest: Any, damage_seen: Any) -> Any:
+    """The rpm to try next, or why to stop."""
+    readings = None
+    try:
+        readings = _readings(work_rpms, loads, ("work_rpms", "loads"))
+        nominal = _one_or_blank("nominal_rpm", nominal_rpm)
+        limits = _Limits(_one_or_blank("lowest_work_rpm", lowest), _one_or_blank("highest_work_rpm", highest))
+        for name, unit, values in (("work_rpms", " 1/min", readings.depths), ("loads", ", idle taken off", readings.energies)):
+            if any(value <= 0 for value in values):
+                raise ValueError(f"{name} must be > 0{unit} (got {min(values)!r})")
+        scale = FourthRoot()
+        advice = next_reading([scale.depth(rpm) for rpm in readings.depths], readings.energies, scale, limits,
+                              nominal_rpm=nominal, damage_seen=_yes_or_no("damage_seen", damage_seen))
+    except ValueError as error:
+        return failure(str(error) + (readings.numbering if readings else ""))
+    return advice.line()[:LONGEST_TEXT] if advice.stop else advice.work_rpm
+
+
+def _one_cell(name: str, value: Any) -> Any:
+    """The value of an argument that must be one cell; None for a blank one."""
+    if _is_rows(value):
+        if _shape(value) != (1, 1):
+            rows, columns = _shape(value)
+            raise ValueError(f"{name} must be one cell (got {rows} x {columns} cells)")
+        value = value[0][0]
+    return None if _is_blank(value) else value
+
+
+def _one_or_blank(name: str, value: Any) -> float | None:
+    """The number of a cell, None for a blank one."""
+    value = _one_cell(name, value)
+    wrong = _what_is_wrong(value)
+    if wrong:
+        raise ValueError(name + wrong)
+    return None if _waits(value) or value == 0 else value  # a blank cell comes as 0 from some hosts, and no rpm is 0
+
+
+_YES, _NO = ("yes", "y", "true", "1", "1.0"), ("no", "n", "false", "0", "0.0")
+
+
+def _yes_or_no(name: str, value: Any) -> bool:
+    value = _one_cell(name, value)
+    word = "no" if value is None else str(value).strip().lower()
+    if word not in _YES + _NO:
+        raise ValueError(f"{name} must be yes, no or blank (got {value.text if isinstance(value, ErrorCell) else value!r})")
+    return word in _YES
+
+
 _KNEE_ARGUMENTS = (
     Argument("depths", "Grit depths of the trial in µm, one cell for each reading. A reading with a blank cell is left out."),
     Argument("energies", "Specific energy or grinding power of each reading, all in one unit, in a range of the same shape "
              "as the depths."),
+)
+_NEXT_ARGUMENTS = (
+    Argument("work_rpms", "Work rpm of the readings so far, 1/min, in the order taken. A reading with a blank cell is left out."),
+    Argument("loads", "Net power, net load or specific energy of each reading, idle taken off, in a range of the same shape."),
+    Argument("nominal_rpm", "Work rpm where the trial starts, 1/min. Blank or 0: that of the first reading."),
+    Argument("lowest_work_rpm", "Lowest work rpm of the machine, 1/min. Blank or 0: the trial ends 60 % below nominal."),
+    Argument("highest_work_rpm", "Highest work rpm of machine and chuck, 1/min. Blank or 0: the trial ends 60 % above nominal."),
+    Argument("damage_seen", "yes when burn, a crack or wheel breakdown was seen; no or blank when not."),
 )
 _ONLY_FOUND = " A number only when the verdict is found, otherwise a text that says what to do next."
 
@@ -243,5 +305,8 @@ FUNCTIONS: tuple[CellFunction, ...] = tuple(_formula_function(record) for record
                    _knee_verdict),
     _knee_function("_REPORT", "Report on a trial, two columns: what, and its value in words; "
                    f"{REPORT_ROWS} rows.", BLOCK, _knee_report),
+    CellFunction("GRIT_NEXT_RPM", "Work rpm to try next in a trial at constant infeed rate, 1/min, within the machine's limits and at "
+                 "most one step of 10 % of nominal beyond those tried; or a text that begins with stop: and says why.",
+                 _NEXT_ARGUMENTS, NUMBER, _next_rpm),
     CellFunction("GRIT_VERSION", "Version of the add-in.", (), TEXT, lambda: __version__),
 )

@@ -40,6 +40,7 @@ SPARE_STEPS = 3
 # Where the knee may lie inside what scatter leaves possible: both ends and the middle stand for all.
 PLACES = (0.0, 0.5, 1.0)
 
+KNEE_FOUND = "knee found"
 START = "start at nominal"
 DAMAGE = "burn, crack or wheel breakdown was seen; go back to the last rpm without damage"
 NO_ROOM = "the machine's limits leave no room to change the rpm"
@@ -204,7 +205,7 @@ class _Trial:
         first, last = self.readings.depths[0], self.readings.depths[-1]
         knee = replace(knee, low=max(first, knee.knee - wider * (knee.knee - knee.low)),
                        high=min(last, knee.knee + wider * (knee.high - knee.knee)))
-        return self.stops(f"knee found within ±{100 * half / knee.knee:.2g} %", knee)
+        return self.stops(f"{KNEE_FOUND} within ±{100 * half / knee.knee:.2g} %", knee)
 
     def _repeat(self) -> Advice | None:
         """A reading to take again because something is odd."""

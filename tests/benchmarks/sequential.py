@@ -8,11 +8,11 @@ stopped after as many readings as `next_reading` allows counts with that many.
 """
 import argparse
 import random
-from math import exp, log, log1p
+from math import ceil, exp, log, log1p
 from statistics import mean, median
 
 from gritfuncs.knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, FourthRoot, next_reading
-from gritfuncs.knee.next_reading import WANTED
+from gritfuncs.knee.next_reading import KNEE_FOUND, MOST_READINGS, WANTED
 from gritfuncs.planning import Limits, plan_trial
 
 NOMINAL = 100.0
@@ -96,6 +96,10 @@ def by_simple_rule(advice, rpms, energies, limits):
     return faster if goes_faster else slower
 
 
+def is_found(advice):
+    return advice.stop and advice.reason.startswith(KNEE_FOUND)
+
+
 def ladder_ends(advice):
     """Whether the ladder is through and no knee is in its range."""
     return advice.knee.n_readings % len(LADDER) == 0 and advice.knee.verdict in (STILL_FALLING, ALREADY_LEVEL)
@@ -121,13 +125,15 @@ def row(label, shape, noise, trials, seed, choose, limits):
     draw = random.Random(f"{seed} {shape} {noise}")  # the same trials for every rule
     played = [play(shape, noise, draw, choose, limits) for _ in range(trials)]
     counts = [len(rpms) for rpms, _, _ in played]
-    found = [(advice.knee, knee) for _, advice, knee in played if advice.knee.verdict == FOUND and "found" in advice.reason]
+    found = [(advice.knee, knee) for _, advice, knee in played if is_found(advice)]
     wrong = sum(knee is None or abs(answer.knee - knee) > WANTED * knee for answer, knee in found)
     covered = sum(knee is not None and answer.low <= knee <= answer.high for answer, knee in found)
+    when = sorted(len(rpms) for rpms, advice, _ in played if is_found(advice))
+    most = when[ceil(0.8 * trials) - 1] if len(when) >= 0.8 * trials else f"> {MOST_READINGS}"
     slowest = min(min(rpms) for rpms, _, _ in played)
     fastest = max(max(rpms) for rpms, _, _ in played)
     cover = "-" if shape in WITHOUT_KNEE or not found else f"{100 * covered / len(found):.1f}"
-    print(f"| {shape} | {100 * noise:g} % | {label} | {mean(counts):.1f} | {median(counts):g} | {100 * len(found) / trials:.1f} | "
+    print(f"| {shape} | {100 * noise:g} % | {label} | {mean(counts):.1f} | {median(counts):g} | {most} | {100 * len(found) / trials:.1f} | "
           f"{100 * wrong / trials:.1f} | {cover} | {slowest:.0f} to {fastest:.0f} |", flush=True)
     return mean(counts)
 
@@ -141,8 +147,8 @@ def main() -> None:
     parser.add_argument("--wide", action="store_true", help="machine limits 20 to 200 1/min instead of the ladder's 40 to 160")
     chosen = parser.parse_args()
     limits = Limits(lowest_work_rpm=20.0, highest_work_rpm=200.0) if chosen.wide else LADDER_LIMITS
-    print("| truth | noise | rule | readings, mean | median | found, % | wrong, % | interval holds, % | rpm tried |")
-    print("|---|---|---|---|---|---|---|---|---|")
+    print("| truth | noise | rule | readings, mean | median | for 80 % found | found, % | wrong, % | interval holds, % | rpm tried |")
+    print("|---|---|---|---|---|---|---|---|---|---|")
     for shape in chosen.shapes.replace(";", ",").replace("power, level", "power_level").split(","):
         shape = shape.replace("power_level", "power, level")
         for noise in (float(percent) / 100 for percent in chosen.noises.split(",")):
@@ -150,7 +156,7 @@ def main() -> None:
             ladder = row("ladder", *common, by_ladder, LADDER_LIMITS)
             advised = row("next reading", *common, by_advice, limits)
             simple = row("workbook's rule", *common, lambda *given: by_simple_rule(*given, limits), limits)
-            print(f"| | | *against the ladder* | {100 * (advised / ladder - 1):+.0f} %, workbook {100 * (simple / ladder - 1):+.0f} % | | | | | |",
+            print(f"| | | *against the ladder* | {100 * (advised / ladder - 1):+.0f} %, workbook {100 * (simple / ladder - 1):+.0f} % | | | | | | |",
                   flush=True)
 
 
