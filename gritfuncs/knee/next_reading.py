@@ -48,6 +48,7 @@ OUTSIDE = "no rpm within the machine's limits is within one step of those tried"
 IN_TURN = "both sides in turn while little is known"
 NARROWS = "narrows the knee most"
 NO_LEVEL_YET, NO_FALL_YET = "level not seen yet", "fall not seen yet"
+BENDS_SLOW, BENDS_FAST = "the bend so far is nearer to the slow end", "the bend so far is nearer to the fast end"
 FEW_BELOW, FEW_BEYOND = "too few depths below the knee to see the fall", "too few depths beyond the knee to see a level"
 RISES = "the readings rise with depth, which a wheel that changes does"
 
@@ -256,8 +257,9 @@ class _Trial:
         elif knee.verdict in (STILL_FALLING, ALREADY_LEVEL):
             slower, why = knee.verdict == ALREADY_LEVEL, (NO_FALL_YET, NO_LEVEL_YET)
         else:  # the side on which the corner so far lies nearer to the end
-            slower = corner.knee - readings.depths[0] < readings.depths[-1] - corner.knee
-            why = (NO_FALL_YET, NO_LEVEL_YET)
+            first, last = readings.depths[0], readings.depths[-1]
+            slower = corner.knee - first < last - corner.knee
+            why = (NO_FALL_YET if corner.knee == first else BENDS_SLOW, NO_LEVEL_YET if corner.knee == last else BENDS_FAST)
         if slower and not reach.can_go_slower or not slower and not reach.can_go_faster:
             slower = not slower
             why = (f"a wider range shows more; not faster, {reach.why_not_faster}",
@@ -289,7 +291,8 @@ class _Trial:
         if self._bracketed:
             corners += [knee.scatter_low + share * (knee.scatter_high - knee.scatter_low) for share in PLACES]
         rpm = min(reach.candidates(self.tried), key=lambda rpm: corner_variance(readings.h, corners, self.setup.depth(rpm)))
-        more = None if too_wide is None else max(1, ceil(knee.n_readings * (too_wide**2 - 1)))
+        # Readings where they tell most narrow the interval faster than the square root of their number, about in proportion.
+        more = None if too_wide is None else max(1, ceil(knee.n_readings * (too_wide - 1)))
         return self.goes(rpm, self._where(rpm), more)
 
     def _where(self, rpm: float) -> str:
