@@ -99,8 +99,10 @@ def pictures() -> None:
         book, sheet, resolution = FRONT_PICTURE
         draw(book, sheet, resolution, DOCS / picture_name(book, sheet))
         wanted = {picture_name(book, sheet): (book, sheet) for book in TEMPLATES for sheet in sheets(book)}
-        for old in set(path.name for path in folder.glob("*.png")) - set(wanted):
-            (folder / old).unlink()
+        for book in TEMPLATES:
+            for old in folder.glob(picture_name(book, "*")):
+                if old.name not in wanted:
+                    old.unlink()
         for name, (book, sheet) in wanted.items():
             draw(book, sheet, RESOLUTION, folder / name)
 

@@ -1,11 +1,11 @@
 """The public names of the package, in one place; `gritfuncs.__getattr__` hands them out."""
 from typing import Any, Dict
 
-from .registry import checked
 from .formulas import catalogue
 from .knee import Advice, FourthRoot, Knee, find_knee, next_reading
 from .planning import FastestSetup, Limits, SpeedTable, fastest_setup, plan_trial, speed_table
 from .quantities import EXTERNAL, FLAT, INTERNAL, QUANTITIES
+from .registry import checked
 from .trial import Setup, Trial, read_trial
 
 PUBLIC: Dict[str, Any] = {formula.name: checked(formula) for formula in catalogue}

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 import gritfuncs
-from gritfuncs.registry import catalogue, checked
 from gritfuncs.formulas import catalogue as same_catalogue
 from gritfuncs.quantities import QUANTITIES, RELATIONS
+from gritfuncs.registry import catalogue, checked
 from gritfuncs.sources import SOURCES
 
 EVERY = pytest.mark.parametrize("record", list(catalogue), ids=lambda record: record.name)

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from setups import setups
 
 import gritfuncs.formulas  # noqa: F401  (fills the catalogue)
-from gritfuncs.registry import catalogue
 from gritfuncs.cells import Cell
+from gritfuncs.registry import catalogue
 
 A, B, C = Cell("A1"), Cell("$B$2"), Cell("in_width")
 NATIVE = pytest.mark.parametrize("record", [r for r in catalogue if r.native], ids=lambda record: record.name)

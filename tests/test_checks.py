@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from setups import setups
 
 import gritfuncs.formulas  # noqa: F401  (fills the catalogue)
-from gritfuncs.registry import catalogue
 from gritfuncs.quantities import QUANTITIES
+from gritfuncs.registry import catalogue
 
 NUMBERS = [quantity for quantity in QUANTITIES.values() if not quantity.is_text]
 EVERY = pytest.mark.parametrize("quantity", NUMBERS, ids=lambda quantity: quantity.name)

@@ -9,8 +9,17 @@ from test_templates import cells_by_name, saved
 
 from gritfuncs.quantities import QUANTITIES
 from gritfuncs.workbooks.templates import knee_record
-from gritfuncs.workbooks.templates.record_block import (COLUMNS, DAYS_PER_MONTH, DUPLICATE, FUTURE, INCOMPLETE, NO_KEY, NOT_FOUND,
-                                                        OUTDATED, ROWS)
+from gritfuncs.workbooks.templates.record_block import (
+    COLUMNS,
+    DAYS_PER_MONTH,
+    DUPLICATE,
+    FUTURE,
+    INCOMPLETE,
+    NO_KEY,
+    NOT_FOUND,
+    OUTDATED,
+    ROWS,
+)
 
 TODAY = datetime.date(2026, 1, 15)
 NAMES = [column.name for column in COLUMNS]

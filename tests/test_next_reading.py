@@ -1,7 +1,9 @@
 """The next reading: never unsafe, sensible in its reasons, and honest about when it stops."""
 import json
 import random
+import runpy
 from dataclasses import dataclass, replace
+from pathlib import Path
 from statistics import mean
 
 import pytest
@@ -370,3 +372,11 @@ def test_bad_input_is_one_clear_line(changed, line):
     with pytest.raises(ValueError) as caught:
         next_reading(**given)
     assert str(caught.value) == line
+
+
+def test_the_page_shows_what_the_example_says():
+    docs = Path(__file__).parents[1] / "docs"
+    example = runpy.run_path(str(docs / "next_reading_picture.py"))
+    page = (docs / "next-reading.md").read_text(encoding="utf-8")
+    assert "\n".join(example["lines"]()) in page
+    assert all(f"{number:g}" in page for number in (ENERGY_FACTOR, DEPTH_FACTOR, MOST_READINGS, 100 * FURTHEST))

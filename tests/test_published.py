@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from setups import UNITS, setups, to_si
 
 import gritfuncs.formulas  # noqa: F401  (fills the catalogue)
-from gritfuncs.registry import catalogue
 from gritfuncs.formulas.wheel import SIEVES
 from gritfuncs.quantities import EXTERNAL, FLAT, INTERNAL, QUANTITIES
+from gritfuncs.registry import catalogue
 
 NATIVE = [record for record in catalogue if record.native]
 

@@ -6,13 +6,12 @@ import random
 import re
 from pathlib import Path
 
+import engines
 import openpyxl
 import pytest
-from openpyxl.utils.datetime import to_excel
+from libreoffice import LibreOffice
 from openpyxl.utils.datetime import to_excel
 
-import engines
-from libreoffice import LibreOffice
 import gritfuncs as gf
 from gritfuncs import example
 from gritfuncs.addins.calc import build_oxt

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from .. import __version__
-from ..registry import Formula
 from ..formulas import catalogue
 from ..knee import FOUND, VERDICTS, FourthRoot, Knee, find_knee, next_reading
 from ..quantities import Quantity
+from ..registry import Formula
 
 FAILED = "#GRIT! "
 BLANK = " is blank"

@@ -11,10 +11,10 @@ from typing import NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
 from .. import __version__
-from ..registry import Formula
 from ..cells import Cell
 from ..formulas import catalogue
 from ..quantities import Quantity, Relation
+from ..registry import Formula
 from ..workbooks.ooxml import WORKBOOK, Package, computed_on_load, read_package, write_package
 from .functions import FAILED, FUNCTIONS
 

@@ -2,8 +2,8 @@
 from typing import Optional
 
 from openpyxl.chart import Reference, ScatterChart, Series
-from openpyxl.chart.shapes import GraphicalProperties
 from openpyxl.chart.axis import ChartLines
+from openpyxl.chart.shapes import GraphicalProperties
 from openpyxl.drawing.line import LineProperties
 
 _POINT = 12700  # EMU

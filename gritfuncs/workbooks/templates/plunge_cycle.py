@@ -8,7 +8,7 @@ from ..sheet import OK, ROW_WIDTHS, STOP, Book, Page
 from ..words import PREFACTOR
 from . import plunge_chart
 from .plunge_stages import PLUNGES, STAGES, over, stages_page
-from .wheel_and_work import (formula, grit_inputs, infeed_factor_result, tables_page, title_input, wheel_inputs, wheel_results)
+from .wheel_and_work import formula, grit_inputs, infeed_factor_result, tables_page, title_input, wheel_inputs, wheel_results
 
 _BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
 _OTHER_TIME = Quantity("other_time", "-", "other time per part", "s", "Loading, approach, gauging, retracting.", low_open=False)

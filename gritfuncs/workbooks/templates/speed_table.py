@@ -14,8 +14,17 @@ from ..sheet import FONT, INCH, OK, ROW_WIDTHS, Book, Page, number_format
 from ..words import PREFACTOR, RADIUS
 from . import fastest_sheet, knee_record, wear_sheet
 from .record_block import OUTDATED, look_up, record_inputs, record_pages
-from .wheel_and_work import (formula, grit_inputs, infeed_basis_input, infeed_factor_result, side_input, tables_page,
-                             title_input, wheel_inputs, wheel_results)
+from .wheel_and_work import (
+    formula,
+    grit_inputs,
+    infeed_basis_input,
+    infeed_factor_result,
+    side_input,
+    tables_page,
+    title_input,
+    wheel_inputs,
+    wheel_results,
+)
 
 ROWS = COLUMNS = 12
 TARGET_DEPTH = 1.36  # µm, of the invented example

@@ -4,14 +4,37 @@ from typing import Any, Dict, Optional, Sequence
 from ... import __version__, example
 from ...planning import STEP_PERCENT, STEPS_EACH_SIDE
 from ...quantities import QUANTITIES, Quantity
-from ...trial.readings import (BLANK, EXCLUDED, IDLE_MISSING, IS_BLANK, LEFT_OUT, NO_WORDS, NOT_ABOVE_IDLE, NOT_A_NUMBER,
-                               NOT_POSITIVE, SAME_AS, USE_UNCLEAR, USED, YES_WORDS)
+from ...trial.readings import (
+    BLANK,
+    EXCLUDED,
+    IDLE_MISSING,
+    IS_BLANK,
+    LEFT_OUT,
+    NO_WORDS,
+    NOT_A_NUMBER,
+    NOT_ABOVE_IDLE,
+    NOT_POSITIVE,
+    SAME_AS,
+    USE_UNCLEAR,
+    USED,
+    YES_WORDS,
+)
 from ..knee_block import knee_block
 from ..sheet import OK, ROW_WIDTHS, STOP, Book, Page
 from ..words import PREFACTOR, RADIUS
 from . import trial_chart, trial_watch
 from .other_trials import other_trials
-from .wheel_and_work import (formula, grit_inputs, infeed_basis_input, infeed_factor_result, side_input, tables_page, title_input, wheel_inputs, wheel_results)
+from .wheel_and_work import (
+    formula,
+    grit_inputs,
+    infeed_basis_input,
+    infeed_factor_result,
+    side_input,
+    tables_page,
+    title_input,
+    wheel_inputs,
+    wheel_results,
+)
 
 ROWS = 40
 FIRST_ROW = 7  # of the readings, on the sheets Readings and Calculation alike
