@@ -20,7 +20,8 @@ from gritfuncs.workbooks.templates import TEMPLATES, save  # noqa: E402
 
 BEGIN, END = "<!-- functions -->\n", "<!-- end of functions -->"
 KNEE_ROW = ("| `find_knee(depths, energies)` | `GRIT_KNEE`, `_LOW`, `_HIGH`, `_LEVEL`, `_VERDICT`, `_REPORT` | "
-            "knee of a trial, its interval, level and verdict | µm |")
+            "knee of a trial, its interval, level and verdict | µm |\n"
+            "| `next_reading(depths, energies, setup, limits)` | `GRIT_NEXT_RPM` | which work rpm to try next in a trial, or stop | 1/min |")
 FRONT_PICTURE = ("trial.xlsx", "Results", 110)  # of the README, with its resolution
 RESOLUTION = 70  # dots per inch of the gallery
 

@@ -43,6 +43,8 @@ def _read_me(book: Book) -> None:
               "means that this add-in is not loaded here. Native formulas work everywhere.", 2)
     page.note("Without any add-in nothing is lost: the other workbooks need none, and gritfuncs share puts native formulas in place of "
               "the functions of any workbook.", 1)
+    page.note("Not in the list: GRIT_KNEE_REPORT, which fills a block of cells, and GRIT_NEXT_RPM, which has no native formula; the sheet Next "
+              "reading of trial.xlsx does its job.", 1)
     page.note(PREFACTOR, 2)
     page.note(f"Made by gritfuncs {__version__}; =GRIT_VERSION() in a cell tells the version of the add-in.")
     page.cautions()

@@ -22,7 +22,7 @@ from ...trial.readings import (
 from ..knee_block import knee_block
 from ..sheet import OK, ROW_WIDTHS, STOP, Book, Page
 from ..words import PREFACTOR, RADIUS
-from . import trial_chart, trial_watch
+from . import trial_chart, trial_next, trial_watch
 from .other_trials import other_trials
 from .wheel_and_work import (
     formula,
@@ -58,7 +58,7 @@ def defaults() -> Dict[str, Any]:
                 marked_wheel_speed=example.MARKED_WHEEL_SPEED, contact_width=example.CONTACT_WIDTH, load_kind="power",
                 nominal_rpm=example.NOMINAL_RPM, rpm_step=STEP_PERCENT, steps_each_side=STEPS_EACH_SIDE,
                 lowest_work_rpm=example.LIMITS.lowest_work_rpm, highest_work_rpm=example.LIMITS.highest_work_rpm,
-                band=2.0, plan_spacing="rpm", wanted_half_width=3.0, readings=example.readings(), observations=(), other_trials=())
+                band=2.0, plan_spacing="rpm", wanted_half_width=5.0, readings=example.readings(), observations=(), other_trials=())
 
 
 def build(values: Optional[Dict[str, Any]] = None):
@@ -72,10 +72,12 @@ def build(values: Optional[Dict[str, Any]] = None):
     _inputs(book, values)
     _readings(book, values["readings"], values["observations"])
     _steps(book)
-    _calculation(book)
     block = _knee(book)
+    _calculation(book, block)
+    book.workbook.move_sheet("Knee", 1)  # people read the rows first
     results = _results(book, block)
     trial_watch.add(book, block, FIRST_ROW, LAST_ROW)
+    trial_next.add(book, block, _table, _rpm_for)
     others = other_trials(book, values["other_trials"])
     trial_chart.add(book, results, block, FIRST_ROW, LAST_ROW, others)
     _checks(book)
@@ -219,7 +221,7 @@ def _planned_depth(rpm: str) -> str:
 
 _OUTCOME_HEADINGS = ("no.", "rpm cell", "load cell", "use?", "idle cell", "idle taken", "load less idle", "judged", "key of rpm, load, idle",
                      "what became of it", "work speed, m/min", "depth of cut, µm", "grit depth, µm", "energy", "counts (1 yes)", "no. if at nominal rpm, else 0", "depth if damage was seen, else 0",
-                     "steps from nominal in the plan")
+                     "steps from nominal in the plan", "rpm that counts, 1/min", "squared distance from the fit")
 
 
 def _steps(book: Book) -> None:
@@ -249,14 +251,14 @@ def _steps(book: Book) -> None:
                      "in_work_diameter: must be larger than the wheel for internal grinding")
 
 
-def _calculation(book: Book) -> None:
+def _calculation(book: Book, block: Dict[str, str]) -> None:
     page = book.page("Calculation", "Calculation: one row for each reading",
-                     (6, 17, 17, 8, 9, 11, 11, 34, 38, 36, 12, 12, 12, 12, 9, 9, 9, 11), one_page=True)
+                     (6, 17, 17, 8, 9, 11, 11, 34, 38, 36, 12, 12, 12, 12, 9, 9, 9, 11, 11, 11), one_page=True)
     page.note("Rows are judged in the order of the columns; a row that does not count gives no depth and no energy.")
     page.table_head(_OUTCOME_HEADINGS, lines=3)
     for number in range(1, ROWS + 1):
-        page.cells((number,) + tuple("=" + text for text in _outcome(page.row)),
-                   formats=("0", None, None, None, None, "0.000", "0.000", None, None, None, "0.000", "0.000", "0.0000", "0.00", "0", "0", "0", "0"))
+        page.cells((number,) + tuple("=" + text for text in _outcome(page.row, block)),
+                   formats=("0", None, None, None, None, "0.000", "0.000", None, None, None, "0.000", "0.000", "0.0000", "0.00", "0", "0", "0", "0", "0.0", "0.000"))
     page.sheet.freeze_panes = f"B{FIRST_ROW}"
     page.sheet.print_title_rows = f"{FIRST_ROW - 1}:{FIRST_ROW - 1}"
 
@@ -284,8 +286,8 @@ def _cell_state(cell: str, quantity: str, positive: bool) -> str:
             f'IF(TRIM({cell})="","{_short(IS_BLANK, quantity)}",{not_a_number})))')
 
 
-def _outcome(row: int) -> Sequence[str]:
-    """The formulas of one row of the calculation table, columns B to R; the order of judging is that of trial.readings."""
+def _outcome(row: int, block: Dict[str, str]) -> Sequence[str]:
+    """The formulas of one row of the calculation table, columns B to T; the order of judging is that of trial.readings."""
     rpm, load, idle, use = (f"Readings!{letter}{row}" for letter in "EFGH")
     yes, no = (",".join(f'TRIM({use})="{word}"' for word in words) for words in (YES_WORDS, NO_WORDS))
     use_word = f'IF(ISERROR({use}),"?",IF(TRIM({use})="","yes",IF(OR({yes}),"yes",IF(OR({no}),"no","?"))))'
@@ -316,7 +318,9 @@ def _outcome(row: int) -> Sequence[str]:
             f'IF({counts},{speed},"")', f'IF({counts},{cut},"")', f'IF({counts},{depth},"")',
             f'IF({counts},IF(out_energy_unit="J/mm³",{energy},G{row}),"")', f'IF(H{row}="{USED}",out_ready,0)',
             f"IF({counts},IF(ABS({rpm}-in_nominal_rpm)<={SAME_RPM}*in_nominal_rpm,A{row},0),0)",
-            f"IF({counts},IF(ISERROR({damage}),M{row},IF(OR({said_no},TRIM({damage})=\"\"),0,M{row})),0)", _position(f"A{row}"))
+            f"IF({counts},IF(ISERROR({damage}),M{row},IF(OR({said_no},TRIM({damage})=\"\"),0,M{row})),0)", _position(f"A{row}"),
+            f'IF({counts},{rpm},"")',
+            f"IF({counts},IF(ISNUMBER({block['knee']}),(N{row}-{block['level']}-{block['slope']}*MAX(0,{block['knee']}-M{row}))^2,0),0)")
 
 
 
@@ -336,11 +340,6 @@ def _results(book: Book, block: Dict[str, str]) -> Page:
 
     def shown(name: str) -> str:
         return f"IF(out_ready=1,{block[name]},NA())"
-
-    def rpm_for(depth: str) -> str:
-        return formula("work_rpm_for", grit_depth=depth, work_diameter="in_work_diameter", infeed_rate="out_infeed_rate",
-                       wheel_speed="out_wheel_speed", wheel_diameter="in_wheel_diameter", side="out_side",
-                       grit_density="out_grit_density", shape_ratio="in_shape_ratio")
 
     page.sentence("verdict", f'IF(out_ready=1,{block["verdict"]},"{STOP}: see Checks")', label="verdict")
     page.sentence("reason", f'IF(out_ready=1,{block["reason"]},"Inputs are missing or do not fit together.")', label="what was seen")
@@ -368,9 +367,9 @@ def _results(book: Book, block: Dict[str, str]) -> Page:
                          name="target_depth", label="target: as given, else the knee")
     page.quantity_result("grit_depth", "out_target_depth*(1-in_band/100)", name="target_low", label="lower edge of the band")
     page.quantity_result("grit_depth", "out_target_depth*(1+in_band/100)", name="target_high", label="upper edge of the band")
-    page.quantity_result("work_rpm", rpm_for("out_target_depth"), name="target_rpm", label="work rpm that holds the target")
-    page.quantity_result("work_rpm", rpm_for("out_target_low"), name="target_rpm_low", label="lowest rpm within the band")
-    page.quantity_result("work_rpm", rpm_for("out_target_high"), name="target_rpm_high", label="highest rpm within the band")
+    page.quantity_result("work_rpm", _rpm_for("out_target_depth"), name="target_rpm", label="work rpm that holds the target")
+    page.quantity_result("work_rpm", _rpm_for("out_target_low"), name="target_rpm_low", label="lowest rpm within the band")
+    page.quantity_result("work_rpm", _rpm_for("out_target_high"), name="target_rpm_high", label="highest rpm within the band")
     page.result("limit_word", f'IF(ISNUMBER(out_target_rpm),{_rpm_word("out_target_rpm")},"no target")',
                 label="does the machine allow it", digits=None)
     page.row += 2
@@ -379,6 +378,12 @@ def _results(book: Book, block: Dict[str, str]) -> Page:
               "carries a knee to set a machine by.", 2)
     page.note(PREFACTOR, 2)
     return page
+
+
+def _rpm_for(depth: str) -> str:
+    return formula("work_rpm_for", grit_depth=depth, work_diameter="in_work_diameter", infeed_rate="out_infeed_rate",
+                   wheel_speed="out_wheel_speed", wheel_diameter="in_wheel_diameter", side="out_side",
+                   grit_density="out_grit_density", shape_ratio="in_shape_ratio")
 
 
 def _rpm_word(rpm: str) -> str:
