@@ -324,7 +324,11 @@ def _functions(chosen) -> int:
                 chapter = formula.chapter
                 print(f"\n{chapter}")
             print(f"  {formula.name:<22} {formula.title}  [{formula.gives.unit}]")
-        print("\nknee\n  find_knee              Knee of a trial with its interval and verdict")
+        print("\nknee\n  find_knee              Knee of a trial with its interval and verdict\n"
+              "  next_reading           Which work rpm to try next in a trial, or that it can stop")
+        print("\nplanning\n  speed_table            Work rpm for part diameters by infeed rates, under limits\n"
+              "  fastest_setup          Highest infeed rate that holds a grit depth within all limits\n"
+              "  plan_trial             Rpm steps of a trial in run order")
         print("\ngritfuncs functions WORD explains; in a cell the name is GRIT_ and capitals, see there.")
         return DONE
     print("\n\n".join(_explained(formula) for formula in found))

@@ -83,7 +83,9 @@ def _read_me(book: Book) -> None:
                  "2. Speed table: fill in up to 12 part diameters and 12 infeed rates in the tinted cells, in any order; leave the "
                  "rest blank. The upper block gives the work rpm, the lower block says ok or names the broken limit.",
                  "3. An rpm with an exclamation mark breaks a limit: do not use it; read the word in the lower block.",
-                 "4. The line in bold at the head of each sheet says whether the checks are all ok. #N/A means: no result, see Checks."):
+                 "4. Details: work speed, speed ratio, removal rate, power, time and the rpm window of the band. Fastest: the highest infeed "
+                 "within all limits for each part. Wheel wear: what holds the depth as the wheel gets smaller. Record: knees of the shop.",
+                 "5. The line in bold at the head of each sheet says whether the checks are all ok. #N/A means: no result, see Checks."):
         page.note(step, 2)
     page.heading("What stands behind it")
     page.note(PREFACTOR, 2)

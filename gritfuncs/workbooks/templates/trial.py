@@ -99,7 +99,9 @@ def _read_me(book: Book) -> None:
                  "settle, then write down what rpm and load really were. Rows may be left blank or switched off with no.",
                  "3. Results: verdict, knee with its interval, the work rpm that holds it, and the chart. Only the verdict found "
                  "carries a knee to set a machine by; every other verdict says what to do next.",
-                 "4. The line in bold at the head of each sheet says whether the checks are all ok. #N/A means: no result, see "
+                 "4. Next reading: after each reading, which work rpm to try next or that the trial can stop. Watch: range of the plan, "
+                 "readings needed, drift, damage. Other trials: earlier trials to show on the same chart.",
+                 "5. The line in bold at the head of each sheet says whether the checks are all ok. #N/A means: no result, see "
                  "Checks or the verdict."):
         page.note(step, 2)
     page.heading("What stands behind it")
