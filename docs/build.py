@@ -23,6 +23,7 @@ KNEE_ROW = ("| `find_knee(depths, energies)` | `GRIT_KNEE`, `_LOW`, `_HIGH`, `_L
             "knee of a trial, its interval, level and verdict | µm |\n"
             "| `next_reading(depths, energies, setup, limits)` | `GRIT_NEXT_RPM` | which work rpm to try next in a trial, or stop | 1/min |")
 FRONT_PICTURE = ("trial.xlsx", "Results", 110)  # of the README, with its resolution
+FRONT_CROP = ("-x", "30", "-y", "50", "-W", "1230", "-H", "545")  # without the empty foot of the page
 RESOLUTION = 70  # dots per inch of the gallery
 
 
@@ -90,15 +91,15 @@ def pictures() -> None:
     folder = DOCS / "pictures"
     folder.mkdir(exist_ok=True)
     with LibreOffice() as office:
-        def draw(book: str, sheet: str, resolution: int, target: Path) -> None:
+        def draw(book: str, sheet: str, resolution: int, target: Path, crop: tuple = ()) -> None:
             print(target.relative_to(ROOT), flush=True)
             with tempfile.TemporaryDirectory() as scratch:
                 pdf = office.convert(ROOT / "workbook_templates" / book, Path(scratch) / f"{Path(book).stem}.pdf", sheets=[sheet])
-                subprocess.run(["pdftoppm", "-png", "-r", str(resolution), "-f", "1", "-singlefile", str(pdf), str(target.with_suffix(""))],
-                               check=True)
+                subprocess.run(["pdftoppm", "-png", "-r", str(resolution), "-f", "1", "-singlefile", *crop, str(pdf),
+                                str(target.with_suffix(""))], check=True)
 
         book, sheet, resolution = FRONT_PICTURE
-        draw(book, sheet, resolution, DOCS / picture_name(book, sheet))
+        draw(book, sheet, resolution, DOCS / picture_name(book, sheet), FRONT_CROP)
         wanted = {picture_name(book, sheet): (book, sheet) for book in TEMPLATES for sheet in sheets(book)}
         for book in TEMPLATES:
             for old in folder.glob(picture_name(book, "*")):

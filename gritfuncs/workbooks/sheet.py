@@ -27,6 +27,7 @@ _BOX = Border(left=_THIN, right=_THIN, top=_THIN, bottom=_THIN)
 _WRAP = Alignment(wrap_text=True, vertical="top")
 _INDENT = Alignment(wrap_text=True, vertical="top", horizontal="left", indent=1)
 _CENTRE = Alignment(wrap_text=True, vertical="center", horizontal="center")
+_CHARACTERS_PER_WIDTH = 1.0  # of running text; digits, by which widths are counted, are wider than most letters
 _LINE_HEIGHT = 13.5  # points of one line of 10 point text
 
 STOP, LOOK, OK = "STOP", "look", "ok"
@@ -152,18 +153,22 @@ class Page:
         cell.font = Font(name=FONT, size=11, bold=True)
         self.row += 1
 
-    def note(self, text: str, lines: int = 1) -> None:
-        """A line of text over the whole width."""
+    def note(self, text: str, lines: int = 0) -> None:
+        """A text over the whole width, as many lines high as it needs, or as said."""
         self.merge_row(self.row, 1)
         cell = self.sheet.cell(self.row, 1, text)
         cell.font, cell.alignment = _PLAIN, _WRAP
-        self.sheet.row_dimensions[self.row].height = lines * _LINE_HEIGHT
+        self.sheet.row_dimensions[self.row].height = (lines or self._lines(text)) * _LINE_HEIGHT
         self.row += 1
+
+    def _lines(self, text: str) -> int:
+        width = sum(self.sheet.column_dimensions[get_column_letter(column)].width for column in range(1, self.columns + 1))
+        return 1 + int(len(text) / (_CHARACTERS_PER_WIDTH * width))
 
     def cautions(self) -> None:
         self.heading("Cautions")
         for caution in CAUTIONS:
-            self.note(caution, 1 + len(caution) // 150)
+            self.note(caution)
 
     def table_head(self, headings: Sequence[str], column: int = 1, lines: int = 1) -> None:
         for offset, heading in enumerate(headings):

@@ -8,7 +8,7 @@ from ...formulas import catalogue
 from ...knee import find_knee
 from ..knee_block import knee_block
 from ..sheet import Book, Page
-from ..words import PREFACTOR
+from .read_me import read_me_page
 from .wheel_and_work import formula, mean_size, tables_page, title_input
 
 ARGUMENTS = max(len(record.arguments) for record in catalogue)
@@ -36,18 +36,22 @@ def build():
 
 
 def _read_me(book: Book) -> None:
-    page = book.page("Read me first", "Functions: does an add-in work on this machine?")
-    page.heading("What it is for")
-    page.note("The sheet Functions computes the example of each function three times: with native formulas, through the add-in for "
-              "Excel, and through the extension for LibreOffice. TRUE means that the value is the expected one; FALSE beside #NAME? "
-              "means that this add-in is not loaded here. Native formulas work everywhere.", 2)
-    page.note("Without any add-in nothing is lost: the other workbooks need none, and gritfuncs share puts native formulas in place of "
-              "the functions of any workbook.", 1)
-    page.note("Not in the list: GRIT_KNEE_REPORT, which fills a block of cells, and GRIT_NEXT_RPM, which has no native formula; the sheet Next "
-              "reading of trial.xlsx does its job.", 1)
-    page.note(PREFACTOR, 2)
-    page.note(f"Made by gritfuncs {__version__}; =GRIT_VERSION() in a cell tells the version of the add-in.")
-    page.cautions()
+    read_me_page(
+        book, "Functions: does an add-in work on this machine?",
+        purpose=(
+            "The sheet Functions computes the example of each function three times: with native formulas, through the "
+            "add-in for Excel, and through the extension for LibreOffice. TRUE means that the value is the expected "
+            "one; FALSE beside #NAME? means that this add-in is not loaded here. Native formulas work everywhere.",
+            "Without any add-in nothing is lost: the other workbooks need none, and gritfuncs share puts native "
+            "formulas in place of the functions of any workbook.",
+        ),
+        steps=(),
+        background=(
+            "Not in the list: GRIT_KNEE_REPORT, which fills a block of cells, and GRIT_NEXT_RPM, which has no native "
+            "formula; the sheet Next reading of trial.xlsx does its job.",
+        ),
+        made_by=f"Made by gritfuncs {__version__}; =GRIT_VERSION() in a cell tells the version of the add-in.",
+    )
 
 
 def _trial(book: Book) -> list:

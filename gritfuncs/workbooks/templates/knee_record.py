@@ -2,9 +2,10 @@
 import datetime
 from typing import Any, Dict, Optional
 
-from ... import __version__, example
+from ... import example
 from ..sheet import Book
-from ..words import DENSITY, PREFACTOR
+from ..words import DENSITY
+from .read_me import read_me_page
 from .record_block import look_up, record_inputs, record_pages
 from .wheel_and_work import title_input
 
@@ -54,23 +55,23 @@ def build(values: Optional[Dict[str, Any]] = None):
 
 
 def _read_me(book: Book) -> None:
-    page = book.page("Read me first", "Record of knees: what each wheel, material and machine needs")
-    page.heading("What it is for")
-    page.note("A knee found by trial is worth keeping: with it the next part needs no trial. This workbook keeps what was found, with what it "
-              "was found on, and says which entries are double, incomplete or outdated.", 2)
-    page.heading("How to use it")
-    for step in ("1. Record: after each trial with the verdict found, fill in a row. Take knee, interval, level, C and r from the trial, not "
-                 "from memory. Rows may stand in any order and rows between may stay blank.",
-                 "2. Look up: fill in today's date and the months after which a knee is to be tried again; choose a key. The word beside it "
-                 "says whether the entry may be used; values are shown only for ok and outdated.",
-                 "3. Copy rows as they are into the sheet Record of other workbooks of this kind: the columns are the same.",
-                 "4. The line in bold at the head of each sheet says whether the checks are all ok. #N/A means: no result, see Checks or the "
-                 "word."):
-        page.note(step, 2)
-    page.heading("What stands behind it")
-    page.note(PREFACTOR, 2)
-    page.note(DENSITY, 2)
-    page.note("An entry holds for its wheel, bond, material, coolant and machine. For another one it is a place to start a trial, not a result.")
-    page.note("The rows that stand here are invented, to show the words. Delete them before the first row of your own.")
-    page.note(f"Made by gritfuncs {__version__}. Native formulas only: no macros, no add-in, no links.")
-    page.cautions()
+    read_me_page(
+        book, "Record of knees: what each wheel, material and machine needs",
+        purpose=(
+            "A knee found by trial is worth keeping: with it the next part needs no trial. This workbook keeps what was"
+            " found, with what it was found on, and says which entries are double, incomplete or outdated.",
+        ),
+        steps=(
+            "Record: after each trial with the verdict found, fill in a row. Take knee, interval, level, C and r from "
+            "the trial, not from memory. Rows may stand in any order and rows between may stay blank.",
+            "Look up: fill in today's date and the months after which a knee is to be tried again; choose a key. The "
+            "word beside it says whether the entry may be used; values are shown only for ok and outdated.",
+            "Copy rows as they are into the sheet Record of other workbooks of this kind: the columns are the same.",
+        ),
+        background=(
+            DENSITY,
+            "An entry holds for its wheel, bond, material, coolant and machine. For another one it is a place to start "
+            "a trial, not a result.",
+            "The rows that stand here are invented, to show the words. Delete them before the first row of your own.",
+        ),
+    )

@@ -1,13 +1,14 @@
 """plunge_cycle.xlsx: the stages of one plunge at a grit depth, with time, power, wheel use and cost per part."""
 from typing import Any, Dict, Optional
 
-from ... import __version__, example
+from ... import example
 from ...planning import LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
 from ..sheet import OK, ROW_WIDTHS, STOP, Book, Page
 from ..words import PREFACTOR
 from . import plunge_chart
 from .plunge_stages import PLUNGES, STAGES, over, stages_page
+from .read_me import read_me_page
 from .wheel_and_work import formula, grit_inputs, infeed_factor_result, tables_page, title_input, wheel_inputs, wheel_results
 
 _BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
@@ -52,31 +53,32 @@ def build(values: Optional[Dict[str, Any]] = None):
 
 
 def _read_me(book: Book) -> None:
-    page = book.page("Read me first", "Plunge cycle: rough, semi-finish, finish, spark-out")
-    page.heading("What it is for")
-    page.note("A part is ground in stages, each with its own infeed rate. This workbook shows for each stage how deep the grits cut and "
-              "whether that is within the band about the target depth, what the machine's limits say, and what the part takes in time, "
-              "power, wheel and money.", 2)
-    page.heading("How to use it")
-    for step in ("1. Inputs: fill in the target depth (the knee from the trial), wheel, grits, work, limits and, for costs, wheel and rates. "
-                 "Keep C and r as they were in the trial: then the target means the same cut.",
-                 "2. Cycle: fill in the stages. A stage whose cells are all blank is left out. The row 'work rpm that holds the target' says "
-                 "what to set for each infeed rate; the last row says ok or names what is wrong.",
-                 "3. Results: cycle time, wheel and machine cost per part, and charts over time.",
-                 "4. The line in bold at the head of each sheet says whether the checks are all ok. #N/A means: no result, see Checks."):
-        page.note(step, 2)
-    page.heading("What stands behind it")
-    page.note(PREFACTOR, 2)
-    page.note("Infeed, stock and rpm are taken as set: real machines give way, so each stage begins and ends softly and the spark-out takes "
-              "off what deflection left. Its depth falls towards nothing with each revolution: no grit depth is shown for it.", 2)
-    page.note("Power comes from one specific energy beyond the knee. A stage whose grits cut shallower than the knee needs more: give it "
-              "an energy of its own, from the trial.", 2)
-    page.note("In the traverse stage the leading edge of the wheel takes the whole depth of the pass over a width of one feed per work "
-              "revolution.")
-    page.note("Infeed rates and stock count on the radius. Machines that show them on the diameter show twice as much: choose diameter on "
-              "Inputs and both are halved.")
-    page.note(f"Made by gritfuncs {__version__}. Native formulas only: no macros, no add-in, no links.")
-    page.cautions()
+    read_me_page(
+        book, "Plunge cycle: rough, semi-finish, finish, spark-out",
+        purpose=(
+            "A part is ground in stages, each with its own infeed rate. This workbook shows for each stage how deep the"
+            " grits cut and whether that is within the band about the target depth, what the machine's limits say, and "
+            "what the part takes in time, power, wheel and money.",
+        ),
+        steps=(
+            "Inputs: fill in the target depth (the knee from the trial), wheel, grits, work, limits and, for costs, "
+            "wheel and rates. Keep C and r as they were in the trial: then the target means the same cut.",
+            "Cycle: fill in the stages. A stage whose cells are all blank is left out. The row 'work rpm that holds the"
+            " target' says what to set for each infeed rate; the last row says ok or names what is wrong.",
+            "Results: cycle time, wheel and machine cost per part, and charts over time.",
+        ),
+        background=(
+            "Infeed, stock and rpm are taken as set: real machines give way, so each stage begins and ends softly and "
+            "the spark-out takes off what deflection left. Its depth falls towards nothing with each revolution: no "
+            "grit depth is shown for it.",
+            "Power comes from one specific energy beyond the knee. A stage whose grits cut shallower than the knee "
+            "needs more: give it an energy of its own, from the trial.",
+            "In the traverse stage the leading edge of the wheel takes the whole depth of the pass over a width of one "
+            "feed per work revolution.",
+            "Infeed rates and stock count on the radius. Machines that show them on the diameter show twice as much: "
+            "choose diameter on Inputs and both are halved.",
+        ),
+    )
 
 
 def _inputs(book: Book, values: Dict[str, Any]) -> None:

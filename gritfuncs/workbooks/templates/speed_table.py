@@ -7,12 +7,13 @@ from openpyxl.styles.differential import DifferentialStyle
 from openpyxl.styles.numbers import NumberFormat
 from openpyxl.utils import get_column_letter
 
-from ... import __version__, example
+from ... import example
 from ...planning import DOES_NOT_FIT, LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
 from ..sheet import FONT, INCH, OK, ROW_WIDTHS, Book, Page, number_format
-from ..words import PREFACTOR, RADIUS
+from ..words import RADIUS
 from . import fastest_sheet, knee_record, wear_sheet
+from .read_me import read_me_page
 from .record_block import OUTDATED, look_up, record_inputs, record_pages
 from .wheel_and_work import (
     formula,
@@ -73,27 +74,29 @@ def build(values: Optional[Dict[str, Any]] = None):
 
 
 def _read_me(book: Book) -> None:
-    page = book.page("Read me first", "Speed table: the work rpm that holds a grit depth")
-    page.heading("What it is for")
-    page.note("Once the knee of a wheel, material and machine is known, every setup should hold that grit depth. This workbook gives "
-              "the work rpm for part diameters and infeed rates, and says in words which limit a setup breaks.", 2)
-    page.heading("How to use it")
-    for step in ("1. Inputs: fill in the target depth (the knee from the trial), wheel, grits and the limits of the machine. "
-                 "Keep C and r as they were in the trial: then the target means the same cut.",
-                 "2. Speed table: fill in up to 12 part diameters and 12 infeed rates in the tinted cells, in any order; leave the "
-                 "rest blank. The upper block gives the work rpm, the lower block says ok or names the broken limit.",
-                 "3. An rpm with an exclamation mark breaks a limit: do not use it; read the word in the lower block.",
-                 "4. Details: work speed, speed ratio, removal rate, power, time and the rpm window of the band. Fastest: the highest infeed "
-                 "within all limits for each part. Wheel wear: what holds the depth as the wheel gets smaller. Record: knees of the shop.",
-                 "5. The line in bold at the head of each sheet says whether the checks are all ok. #N/A means: no result, see Checks."):
-        page.note(step, 2)
-    page.heading("What stands behind it")
-    page.note(PREFACTOR, 2)
-    page.note("At constant grit depth, work rpm times infeed rate is fixed for a part diameter: half the infeed takes twice the rpm. "
-              "Depth within ±2 % needs rpm within about ±8 %.")
-    page.note(RADIUS)
-    page.note(f"Made by gritfuncs {__version__}. Native formulas only: no macros, no add-in, no links.")
-    page.cautions()
+    read_me_page(
+        book, "Speed table: the work rpm that holds a grit depth",
+        purpose=(
+            "Once the knee of a wheel, material and machine is known, every setup should hold that grit depth. This "
+            "workbook gives the work rpm for part diameters and infeed rates, and says in words which limit a setup "
+            "breaks.",
+        ),
+        steps=(
+            "Inputs: fill in the target depth (the knee from the trial), wheel, grits and the limits of the machine. "
+            "Keep C and r as they were in the trial: then the target means the same cut.",
+            "Speed table: fill in up to 12 part diameters and 12 infeed rates in the tinted cells, in any order; leave "
+            "the rest blank. The upper block gives the work rpm, the lower block says ok or names the broken limit.",
+            "An rpm with an exclamation mark breaks a limit: do not use it; read the word in the lower block.",
+            "Details: work speed, speed ratio, removal rate, power, time and the rpm window of the band. Fastest: the "
+            "highest infeed within all limits for each part. Wheel wear: what holds the depth as the wheel gets "
+            "smaller. Record: knees of the shop.",
+        ),
+        background=(
+            "At constant grit depth, work rpm times infeed rate is fixed for a part diameter: half the infeed takes "
+            "twice the rpm. Depth within ±2 % needs rpm within about ±8 %.",
+            RADIUS,
+        ),
+    )
 
 
 def _inputs(book: Book, values: Dict[str, Any]) -> None:

@@ -1,7 +1,7 @@
 """trial.xlsx: plan an rpm trial, take the readings, see depth, energy, knee, interval and verdict."""
 from typing import Any, Dict, Optional, Sequence
 
-from ... import __version__, example
+from ... import example
 from ...planning import STEP_PERCENT, STEPS_EACH_SIDE
 from ...quantities import QUANTITIES, Quantity
 from ...trial.readings import (
@@ -24,6 +24,7 @@ from ..sheet import OK, ROW_WIDTHS, STOP, Book, Page
 from ..words import PREFACTOR, RADIUS
 from . import trial_chart, trial_next, trial_watch
 from .other_trials import other_trials
+from .read_me import read_me_page
 from .wheel_and_work import (
     formula,
     grit_inputs,
@@ -87,31 +88,33 @@ def build(values: Optional[Dict[str, Any]] = None):
 
 
 def _read_me(book: Book) -> None:
-    page = book.page("Read me first", "Grit depth trial: find the depth at which the wheel works well")
-    page.heading("What it is for")
-    page.note("Each wheel, material and machine has a range of grit depth where the wheel works well. Shallower, the grits rub: "
-              "power and heat climb. Deeper, grits are torn out. This workbook plans a trial in which the work rpm is stepped, "
-              "takes the power read at each step, and finds the knee: the depth where the falling curve levels off.", 3)
-    page.heading("How to use it")
-    for step in ("1. Inputs: fill in wheel, work, infeed and the nominal work rpm. Cells to fill in are tinted, have a strong "
-                 "border and say input or choice beside them.",
-                 "2. Readings: run the planned rpm in the order given, nominal again in the middle and at the end. Let each step "
-                 "settle, then write down what rpm and load really were. Rows may be left blank or switched off with no.",
-                 "3. Results: verdict, knee with its interval, the work rpm that holds it, and the chart. Only the verdict found "
-                 "carries a knee to set a machine by; every other verdict says what to do next.",
-                 "4. Next reading: after each reading, which work rpm to try next or that the trial can stop. Watch: range of the plan, "
-                 "readings needed, drift, damage. Other trials: earlier trials to show on the same chart.",
-                 "5. The line in bold at the head of each sheet says whether the checks are all ok. #N/A means: no result, see "
-                 "Checks or the verdict."):
-        page.note(step, 2)
-    page.heading("What stands behind it")
-    page.note(PREFACTOR, 2)
-    page.note("The knee is the corner of the least-squares curve that falls in a straight line and then stays level. The interval is "
-              "what scatter leaves possible at 95 %, widened to half the mean gap between depths because real curves are rounded. "
-              "This workbook does not search for a single reading out of line: look at the chart, or use the command gritfuncs knee.", 3)
-    page.note(RADIUS)
-    page.note(f"Made by gritfuncs {__version__}. Native formulas only: no macros, no add-in, no links.")
-    page.cautions()
+    read_me_page(
+        book, "Grit depth trial: find the depth at which the wheel works well",
+        purpose=(
+            "Each wheel, material and machine has a range of grit depth where the wheel works well. Shallower, the "
+            "grits rub: power and heat climb. Deeper, grits are torn out. This workbook plans a trial in which the work"
+            " rpm is stepped, takes the power read at each step, and finds the knee: the depth where the falling curve "
+            "levels off.",
+        ),
+        steps=(
+            "Inputs: fill in wheel, work, infeed and the nominal work rpm. Cells to fill in are tinted, have a strong "
+            "border and say input or choice beside them.",
+            "Readings: run the planned rpm in the order given, nominal again in the middle and at the end. Let each "
+            "step settle, then write down what rpm and load really were. Rows may be left blank or switched off with "
+            "no.",
+            "Results: verdict, knee with its interval, the work rpm that holds it, and the chart. Only the verdict "
+            "found carries a knee to set a machine by; every other verdict says what to do next.",
+            "Next reading: after each reading, which work rpm to try next or that the trial can stop. Watch: range of "
+            "the plan, readings needed, drift, damage. Other trials: earlier trials to show on the same chart.",
+        ),
+        background=(
+            "The knee is the corner of the least-squares curve that falls in a straight line and then stays level. The "
+            "interval is what scatter leaves possible at 95 %, widened to half the mean gap between depths because real"
+            " curves are rounded. This workbook does not search for a single reading out of line: look at the chart, or"
+            " use the command gritfuncs knee.",
+            RADIUS,
+        ),
+    )
 
 
 def _inputs(book: Book, values: Dict[str, Any]) -> None:
