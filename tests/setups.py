@@ -2,13 +2,9 @@
 
 from fractions import Fraction
 
-from hypothesis import settings
 from hypothesis import strategies as st
 
 from gritfuncs.quantities import QUANTITIES
-
-settings.register_profile("tests", deadline=None, max_examples=50)  # a busy machine is no failure
-settings.load_profile("tests")
 
 RANGES = {
     "equivalent_diameter": (5, 900),
