@@ -329,3 +329,12 @@ def test_a_damaged_text_file_is_read_or_refused_in_one_line(tmp_path_factory, da
         read_trial(path).report()
     except ValueError as problem:
         assert "\n" not in str(problem) and "trial.csv" in str(problem)
+
+
+def test_blank_lines_between_readings_are_counted(tmp_path):
+    path = tmp_path / "gaps.csv"
+    path.write_text("\nrpm;kW;note\n\n100;1,5;a\n\n;;\n110;1,4;\"two\nlines\"\n120;1,3;b\n\n\n", encoding="utf-8")
+    trial = read_trial(path)
+    assert trial.counts == {"used": 3, "excluded": 0, "left out": 0, "blank": 2}
+    assert [reading.row for reading in trial.readings] == [4, 5, 6, 7, 9]
+    assert "3 used, 2 blank" in trial.report()

@@ -4,7 +4,7 @@ from typing import Any, Callable, Dict, List, Mapping, NamedTuple, Optional, Seq
 
 from .headings import KNOWN_UNITS, LOADS, ROLES, SHOWN_UNITS, UNITS, fits, plain, read_heading, roles_in
 from .readings import Entry
-from .rows import Row, one_line
+from .rows import MAX_ROWS, Row, one_line
 from .words import leading_lines
 
 _LETTERS = re.compile("[A-Z]{1,2}")
@@ -25,13 +25,20 @@ class Layout(NamedTuple):
     load: Optional[str]  # "power", "current" or "load"; None where the table gives specific energies
 
     def entries(self, rows: Sequence[Row], value: Callable[[str, Any], Any]) -> List[Entry]:
-        """The rows below the heading; `value` turns the cell of a role into what it means."""
+        """The rows below the heading; `value` turns the cell of a role into what it means.
+
+        Rows without anything count as blank where they stand between others; no more than MAX_ROWS in one place.
+        """
         def read(row: Row, role: Optional[str]) -> Any:
             return value(role, row.cell(self.columns[role])) if role in self.columns else None
 
         names = ("idle", "use", "note", "work_rpm", "grit_depth", "specific_energy")
-        return [Entry(row.number, load=read(row, self.load), **{name: read(row, name) for name in names})
-                for row in rows[self.start:]]
+        found = []
+        for row in rows[self.start:]:
+            if found:
+                found += [Entry(number) for number in range(row.number - min(row.blanks_before, MAX_ROWS), row.number)]
+            found.append(Entry(row.number, load=read(row, self.load), **{name: read(row, name) for name in names}))
+        return found
 
 
 def find_layout(rows: Sequence[Row], columns: Optional[Mapping[str, str]], load_kind: Optional[str],

@@ -9,6 +9,7 @@ MAX_ROWS = 500  # a trial has a few dozen readings; more is a log, which has to 
 class Row(NamedTuple):
     number: int  # in the file, from 1
     cells: Sequence[Any]  # numbers, texts, None for blank, Unreadable
+    blanks_before: int = 0  # rows without anything between this one and the filled one above
 
     def cell(self, column: int) -> Any:
         return self.cells[column] if column < len(self.cells) else None
@@ -20,10 +21,13 @@ class TooManyRows(ValueError):
 
 def filled(rows) -> List[Row]:
     """The rows that hold anything, or ValueError when they are too many to be a trial."""
-    kept = []
+    kept, blanks = [], 0
     for row in rows:
-        if not all(map(is_blank, row.cells)):
-            kept.append(row)
+        if all(map(is_blank, row.cells)):
+            blanks += 1
+        else:
+            kept.append(row._replace(blanks_before=blanks))
+            blanks = 0
             if len(kept) > MAX_ROWS:
                 raise TooManyRows(f"must have at most {MAX_ROWS} filled rows (row {row.number} is beyond that): "
                                   "condense a log to a few dozen readings")
