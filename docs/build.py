@@ -15,8 +15,10 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
 import openpyxl  # noqa: E402
 
+from gritfuncs import example  # noqa: E402
 from gritfuncs.formulas import catalogue  # noqa: E402
-from gritfuncs.workbooks.templates import TEMPLATES, save  # noqa: E402
+from gritfuncs.workbooks.ooxml import save_workbook  # noqa: E402
+from gritfuncs.workbooks.templates import TEMPLATES, save, trial  # noqa: E402
 
 BEGIN, END = "<!-- functions -->\n", "<!-- end of functions -->"
 KNEE_ROW = ("| `find_knee(depths, energies)` | `GRIT_KNEE`, `_LOW`, `_HIGH`, `_LEVEL`, `_VERDICT`, `_REPORT` | "
@@ -94,7 +96,12 @@ def pictures() -> None:
         def draw(book: str, sheet: str, resolution: int, target: Path, crop: tuple = ()) -> None:
             print(target.relative_to(ROOT), flush=True)
             with tempfile.TemporaryDirectory() as scratch:
-                pdf = office.convert(ROOT / "workbook_templates" / book, Path(scratch) / f"{Path(book).stem}.pdf", sheets=[sheet])
+                filled = Path(scratch) / book
+                if book == "trial.xlsx":  # the shipped one holds no readings
+                    save_workbook(trial.build(dict(readings=example.readings())), filled)
+                else:
+                    save(book, filled)
+                pdf = office.convert(filled, Path(scratch) / f"{Path(book).stem}.pdf", sheets=[sheet])
                 subprocess.run(["pdftoppm", "-png", "-r", str(resolution), "-f", "1", "-singlefile", *crop, str(pdf),
                                 str(target.with_suffix(""))], check=True)
 

@@ -25,7 +25,7 @@ def run(folder: Path, say: Callable[[str], None] = print) -> None:
     say(_indented(trial.report()))
 
     say(f"\n3. The same readings in a workbook with native formulas and a chart: {folder / TRIAL_FILE}")
-    save_workbook(trial_book.build(), folder / TRIAL_FILE)
+    save_workbook(trial_book.build(dict(readings=example.readings())), folder / TRIAL_FILE)
 
     depth = round(trial.knee.knee, 3)
     say(f"4. Solved back: the work rpm that holds {depth} µm on other parts:\n")

@@ -45,8 +45,9 @@ INTERNAL = dict(work_diameter=60.0, infeed_rate=0.25, wheel_speed=28.0, wheel_di
 FLAT = dict(work_diameter=150.0, infeed_rate=0.8, wheel_speed=18.0, wheel_diameter=350.0, side=0, grit_density=12.0, shape_ratio=12.0)
 WORN = dict(example.setup(), wheel_diameter=171.3, wheel_speed=math.pi * 171.3 * 2100 / 60000)
 
+EXAMPLE = dict(readings=example.readings())
 TRIALS = {
-    "example": {},
+    "example": EXAMPLE,
     "internal, load meter": dict(
         work_diameter=60.0, infeed_rate=0.5, infeed_basis="diameter", wheel_speed=28.0, wheel_diameter=40.0, side="internal",
         grit_density=31.0, shape_ratio=8.0, contact_width=None, load_kind="relative", nominal_rpm=90.0, idle=None,
@@ -64,7 +65,7 @@ TRIALS = {
         wheel_diameter=171.3, wheel_speed=None, wheel_rpm=2100.0, noise=2.0, highest_work_rpm=130.0,
         readings=[(rpm, power, idle, "yes", None) for rpm, power, idle in
                   readings(3.0, 100.0, 3.0, WORN, plan_rpms(120.0), 7)] + [(None,) * 5, (120.0, 1.9, None)]),
-    "nothing read yet": dict(readings=[]),
+    "nothing read yet": {},
 }
 
 TABLES = {
@@ -172,7 +173,7 @@ def test_trial_cached_equals_libreoffice_equals_python(case, tmp_path, libreoffi
     recalculated = libreoffice.recalc(path)
     assert differences(path, recalculated) == []
     seen, read = cells_by_name(path, recalculated), None
-    if TRIALS[case].get("readings") == []:
+    if not TRIALS[case].get("readings"):
         assert seen["out_verdict"] == "too few readings" and seen["out_knee"] == NO_RESULT
         return
     read = gf.read_trial(path)
@@ -328,6 +329,19 @@ def test_inch_and_metric_give_the_same_setups(tmp_path):
         assert same(metric_infeed, inch_infeed and inch_infeed * inch)
 
 
+def test_shipped_trial_holds_no_readings():
+    """A reader who fills in fewer rows than an example has must not compute with the rest of it."""
+    seen = cells_by_name(BUILT / "trial.xlsx", cached_values(BUILT / "trial.xlsx"))
+    assert not [value for row in seen["in_readings"] for value in row if value is not None]
+    assert seen["out_verdict"] == "too few readings" and seen["out_next_rpm"] == example.NOMINAL_RPM
+
+
+@pytest.mark.parametrize("engine", [engines.formualizer_values, engines.ironcalc_values])
+def test_other_engines_agree_on_a_filled_trial(engine, tmp_path):
+    path = saved(trial.build, EXAMPLE, tmp_path)
+    assert differences(path, engine(path)) == []
+
+
 @pytest.mark.parametrize("name", TEMPLATES)
 @pytest.mark.parametrize("engine", [engines.formualizer_values, engines.ironcalc_values])
 def test_other_engines_agree(name, engine):
@@ -367,7 +381,7 @@ BAD = [
 
 @pytest.mark.parametrize("template, values, said", BAD)
 def test_nonsense_stops_all_results_and_is_named(template, values, said, tmp_path, request):
-    path = saved(template.build, values, tmp_path)
+    path = saved(template.build, {**(EXAMPLE if template is trial else {}), **values}, tmp_path)
     recalculated = cached_values(path)
     if template is speed_table:  # the quicker one; what trial.xlsx computes with is compared above
         assert differences(path, request.getfixturevalue("libreoffice").recalc(path)) == []
@@ -403,7 +417,7 @@ def test_filling_by_name_in_a_copy_then_recalculating(tmp_path, libreoffice):
                                                      "grit_density", "shape_ratio")}
     truth = setup.depth(190.0)
     rows = readings(truth, 80.0, 4.0, plain, plan_rpms(200.0), 11)
-    for cells, row in zip(cell("in_readings"), rows + [(None, None, None)] * 40):
+    for cells, row in zip(cell("in_readings"), rows):
         for target, value in zip(cells[:3], row):
             target.value = value
     book.save(tmp_path / "filled.xlsx")
@@ -453,7 +467,7 @@ def test_watch_tells_range_readings_drift_and_damage(tmp_path):
     assert same(seen["none"]["out_half_width"], half_width)
     assert seen["none"]["out_readings_needed"] == max(6, math.ceil(15 * (half_width / 0.5)**2))
     assert same(seen["none"]["out_plan_ratio"], (1.6 / 0.4)**0.25) and seen["none"]["out_plan_word"] == "wide enough"
-    narrow = saved(trial.build, dict(steps_each_side=2), tmp_path)
+    narrow = saved(trial.build, dict(EXAMPLE, steps_each_side=2), tmp_path)
     assert cells_by_name(narrow, cached_values(narrow))["out_plan_word"] == "too narrow"
 
 

@@ -53,13 +53,13 @@ _BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed d
 
 
 def defaults() -> Dict[str, Any]:
-    """The invented example as input values."""
+    """The invented example as input values, without readings: rows of an example left among one's own would be computed with."""
     return dict(example.SETUP, title=example.TITLE, side="external", infeed_basis="radius", grit_size=example.DESIGNATION,
                 concentration=example.GRIT["concentration"], active_fraction=example.GRIT["active_fraction"],
                 marked_wheel_speed=example.MARKED_WHEEL_SPEED, contact_width=example.CONTACT_WIDTH, load_kind="power",
                 nominal_rpm=example.NOMINAL_RPM, rpm_step=STEP_PERCENT, steps_each_side=STEPS_EACH_SIDE,
                 lowest_work_rpm=example.LIMITS.lowest_work_rpm, highest_work_rpm=example.LIMITS.highest_work_rpm,
-                band=2.0, plan_spacing="rpm", wanted_half_width=5.0, readings=example.readings(), observations=(), other_trials=())
+                band=2.0, plan_spacing="rpm", wanted_half_width=5.0, readings=(), observations=(), other_trials=())
 
 
 def build(values: Optional[Dict[str, Any]] = None):
