@@ -12,12 +12,12 @@ from .formulas import catalogue
 from .knee import FourthRoot, next_reading
 from .knee.next_reading import WANTED
 from .planning import BAND, STEP_PERCENT, STEPS_EACH_SIDE, Limits, plan_trial, speed_table
-from .quantities import QUANTITIES
+from .quantities import QUANTITIES, SIDE_WORDS
+from .trial.words import LOAD_KINDS
 
 CAUTION = "Never run a wheel above the speed marked on it. Guards closed, extraction on; the makers' instructions come first."
 DONE, FAILED = 0, 1
 DEMO_FOLDER = "gritfuncs-demo"
-SIDES = {"external": 1, "flat": 0, "internal": -1}
 
 
 def main(arguments: Optional[Sequence[str]] = None) -> int:
@@ -94,7 +94,7 @@ def _parser() -> argparse.ArgumentParser:
     for name in ("wheel_diameter", "wheel_speed"):
         _add_quantity(table, name, required=True)
     table.add_argument("--marked-wheel-speed", type=float, metavar="NUMBER", required=True, help="highest speed marked on the wheel [m/s]")
-    table.add_argument("--side", choices=SIDES, default="external", help="side of contact (default: %(default)s)")
+    table.add_argument("--side", choices=tuple(SIDE_WORDS), default="external", help="side of contact (default: %(default)s)")
     for name in ("grit_density", "shape_ratio"):
         _add_quantity(table, name, required=True)
     for name in ("specific_energy", "contact_width", "idle_power"):
@@ -135,7 +135,7 @@ def _add_reading_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--column", action="append", default=[], metavar="WORD=COLUMN",
                         help="where a column is: its letter or heading; WORD is work_rpm, power, current, load, idle, use, note, "
                            "grit_depth or specific_energy (may be given several times)")
-    parser.add_argument("--load-kind", choices=("power", "current", "relative"),
+    parser.add_argument("--load-kind", choices=LOAD_KINDS,
                         help="what the load readings are: kW, A, or any load meter")
     parser.add_argument("--idle", type=float, metavar="NUMBER", help="idle reading for rows without their own, in the unit of the readings")
     parser.add_argument("--noise-percent", type=float, metavar="NUMBER", help="scatter of repeated readings in percent, if you know it")
@@ -253,7 +253,7 @@ def _table(chosen) -> int:
     table = speed_table(
         grit_depth=chosen.grit_depth, work_diameters=chosen.work_diameters, infeed_rates=chosen.infeed_rates,
         wheel_speed=chosen.wheel_speed, marked_wheel_speed=chosen.marked_wheel_speed, wheel_diameter=chosen.wheel_diameter,
-        side=SIDES[chosen.side], grit_density=chosen.grit_density, shape_ratio=chosen.shape_ratio, limits=limits,
+        side=SIDE_WORDS[chosen.side], grit_density=chosen.grit_density, shape_ratio=chosen.shape_ratio, limits=limits,
         band=chosen.band_percent / 100, specific_energy=chosen.specific_energy, contact_width=chosen.contact_width,
         idle_power=chosen.idle_power or 0.0)
     if chosen.json:

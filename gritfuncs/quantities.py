@@ -12,6 +12,7 @@ from numbers import Real
 from typing import Any
 
 EXTERNAL, FLAT, INTERNAL = 1, 0, -1
+SIDE_WORDS = {"external": EXTERNAL, "flat": FLAT, "internal": INTERNAL}
 
 # Exact by definition (inch 1959, pound-force from standard gravity).
 _INCH = 25.4  # mm

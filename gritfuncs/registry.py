@@ -8,7 +8,7 @@ import inspect
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import wraps
+from functools import cached_property, wraps
 from typing import Any
 
 from .cells import Cell
@@ -39,7 +39,11 @@ class Formula:
     def title(self) -> str:
         return self.description.splitlines()[0].rstrip(".")
 
-    @property
+    @cached_property
+    def _signature(self) -> inspect.Signature:
+        return inspect.signature(self.function)
+
+    @cached_property
     def relations(self) -> tuple[Relation, ...]:
         """The limits that tie several of its arguments together."""
         names = {quantity.name for quantity in self.arguments}
@@ -61,7 +65,7 @@ class Formula:
 
     def call(self, *args: Any, **kwargs: Any):
         """Compute from checked inputs: scalars give a float, arrays (or lists) a numpy array of the common shape."""
-        values = inspect.signature(self.function).bind(*args, **kwargs).arguments
+        values = self._signature.bind(*args, **kwargs).arguments
         checked = self.check(**values)
         try:
             result = self._compute(checked)

@@ -3,11 +3,10 @@ import re
 from dataclasses import asdict
 from typing import List
 
-from ..quantities import QUANTITIES
+from ..quantities import QUANTITIES, SIDE_WORDS
 from .readings import BLANK, USED
 from .result import MICROMETRE, Trial
 from .rows import one_line
-from .setup import SIDE_WORDS
 
 LOAD_UNITS = {"power": "kW", "current": "A"}
 

@@ -3,9 +3,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Dict, Optional, Union
 
 from ..formulas import catalogue
-from ..quantities import EXTERNAL, FLAT, INTERNAL, QUANTITIES
-
-SIDE_WORDS = {"external": EXTERNAL, "flat": FLAT, "internal": INTERNAL}
+from ..quantities import QUANTITIES, SIDE_WORDS
 
 
 @dataclass(frozen=True)

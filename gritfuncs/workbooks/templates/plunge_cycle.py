@@ -9,9 +9,17 @@ from ..words import PREFACTOR
 from . import plunge_chart
 from .plunge_stages import PLUNGES, STAGES, over, stages_page
 from .read_me import read_me_page
-from .wheel_and_work import formula, grit_inputs, infeed_factor_result, tables_page, title_input, wheel_inputs, wheel_results
+from .wheel_and_work import (
+    band_input,
+    formula,
+    grit_inputs,
+    infeed_factor_result,
+    tables_page,
+    title_input,
+    wheel_inputs,
+    wheel_results,
+)
 
-_BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
 _OTHER_TIME = Quantity("other_time", "-", "other time per part", "s", "Loading, approach, gauging, retracting.", low_open=False)
 _PRICE = Quantity("wheel_price", "-", "price of a new wheel", "money", "In your currency.", low_open=False)
 _RATE = Quantity("hourly_rate", "-", "rate of the machine", "money/h", "Machine and operator, in the same currency.", low_open=False)
@@ -87,7 +95,7 @@ def _inputs(book: Book, values: Dict[str, Any]) -> None:
     title_input(page, values)
     page.input("target_depth", values["target_depth"], quantity=QUANTITIES["grit_depth"], label="target grit depth",
                text="The knee of the trial, or the depth that your record says.")
-    page.input("band", values["band"], quantity=_BAND, text="2 is common practice.")
+    band_input(page, values)
     wheel_inputs(page, values)
     page.heading("Work and infeed")
     page.rows_head()

@@ -16,6 +16,7 @@ from . import fastest_sheet, knee_record, wear_sheet
 from .read_me import read_me_page
 from .record_block import OUTDATED, look_up, record_inputs, record_pages
 from .wheel_and_work import (
+    band_input,
     formula,
     grit_inputs,
     infeed_basis_input,
@@ -30,7 +31,6 @@ from .wheel_and_work import (
 ROWS = COLUMNS = 12
 TARGET_DEPTH = 1.36  # µm, of the invented example
 
-_BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
 _STOCK = Quantity("stock", "-", "stock on the radius", "mm", "Radial stock of one plunge.", inch_unit="in", inch_factor=25.4)
 _LIMIT_LABELS = {
     "highest_work_rpm": ("work_rpm", "highest work rpm"), "lowest_work_rpm": ("work_rpm", "lowest work rpm"),
@@ -107,7 +107,7 @@ def _inputs(book: Book, values: Dict[str, Any]) -> None:
                 text="mm, m/s, kW or inch, ft/min, hp; the unit column follows. Change it first: values are not rewritten. Grit depth stays in µm.")
     page.input("target_depth", values["target_depth"], optional=True, quantity=QUANTITIES["grit_depth"], label="target grit depth",
                text="The knee of the trial. Blank: looked up in the record below by its key.")
-    page.input("band", values["band"], quantity=_BAND, text="2 is common practice.")
+    band_input(page, values)
     wheel_inputs(page, values)
     page.heading("Work and infeed")
     page.rows_head(True)

@@ -19,6 +19,7 @@ from ...trial.readings import (
     USED,
     YES_WORDS,
 )
+from ...trial.words import LOAD_KINDS
 from ..knee_block import knee_block
 from ..sheet import OK, ROW_WIDTHS, STOP, Book, Page
 from ..words import PREFACTOR, RADIUS
@@ -26,6 +27,7 @@ from . import trial_chart, trial_next, trial_watch
 from .other_trials import other_trials
 from .read_me import read_me_page
 from .wheel_and_work import (
+    band_input,
     formula,
     grit_inputs,
     infeed_basis_input,
@@ -42,14 +44,12 @@ FIRST_ROW = 7  # of the readings, on the sheets Readings and Calculation alike
 LAST_ROW = FIRST_ROW + ROWS - 1
 SAME_RPM = 0.01  # readings within 1 % of the nominal rpm count as repeats of it
 OUTSIDE = "outside limits"
-LOAD_KINDS = ("power", "current", "relative")
 
 _STEP = Quantity("rpm_step", "-", "step of work rpm", "% of nominal", "Step between planned readings.", high=50.0)
 _STEPS = Quantity("steps_each_side", "-", "steps to each side", "-", "Planned steps faster and slower than nominal.",
                   low=1.0, low_open=False, high=18.0)
 _NOISE = Quantity("noise", "-", "scatter of the readings", "%", "Relative scatter of repeated readings.", high=50.0)
 _HALF_WIDTH = Quantity("wanted_half_width", "-", "wanted interval of the knee, ±", "%", "Half the interval, of the knee.", high=50.0)
-_BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
 
 
 def defaults() -> Dict[str, Any]:
@@ -158,7 +158,7 @@ def _inputs(book: Book, values: Dict[str, Any]) -> None:
                label="highest work rpm", text="Limit of the machine or chuck. Blank: no limit.")
     page.input("target_depth", values.get("target_depth"), optional=True, quantity=QUANTITIES["grit_depth"],
                label="target grit depth", text="Depth to hold. Blank: the knee.")
-    page.input("band", values["band"], quantity=_BAND, text="2 is common practice.")
+    band_input(page, values)
     page.input("wanted_half_width", values["wanted_half_width"], quantity=_HALF_WIDTH, text="Half the width of the interval you want.")
 
 

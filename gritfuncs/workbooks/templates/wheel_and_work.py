@@ -3,11 +3,12 @@ from typing import Any, Dict
 
 from ...formulas import catalogue
 from ...formulas.wheel import SIEVES
-from ...quantities import QUANTITIES
+from ...quantities import QUANTITIES, SIDE_WORDS, Quantity
 from ..sheet import Book, Page
 from ..words import DENSITY
 
-SIDES = ("external", "flat", "internal")
+_BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
+SIDES = tuple(SIDE_WORDS)
 BASES = ("radius", "diameter")
 
 
@@ -20,6 +21,10 @@ def mean_size(designation: str) -> str:
     """The native look-up of mean_grit_size in the sheet Tables."""
     return (f"IFERROR(INDEX(tab_mean,MATCH({designation},tab_diamond,0)),IFERROR(INDEX(tab_mean,MATCH({designation},tab_cbn,0)),"
             f"INDEX(tab_mean,MATCH({designation},tab_sieves,0))))")
+
+
+def band_input(page: Page, values: Dict[str, Any]) -> None:
+    page.input("band", values["band"], quantity=_BAND, text="2 is common practice.")
 
 
 def title_input(page: Page, values: Dict[str, Any]) -> None:
