@@ -1,7 +1,9 @@
-"""What all test files share: how random examples are drawn, and LibreOffice."""
+"""What all test files share: how random examples are drawn, LibreOffice, and notes for the evidence page."""
 import os
+from pathlib import Path
 
 import pytest
+from evidence import notes
 from hypothesis import HealthCheck, settings
 from libreoffice import LibreOffice, Missing
 
@@ -9,6 +11,18 @@ from libreoffice import LibreOffice, Missing
 settings.register_profile("tests", deadline=None, max_examples=50, derandomize="CI" in os.environ,
                           suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("tests")
+
+
+def pytest_addoption(parser):
+    parser.addoption("--evidence", metavar="FILE", type=Path, help="write what the tests compared to this file (a test process adds its name)")
+
+
+def pytest_sessionfinish(session):
+    path, process = session.config.getoption("evidence"), os.environ.get("PYTEST_XDIST_WORKER")
+    if path and process:
+        notes.write(path.with_name(f"{path.name}.{process}"))
+    elif path and not session.config.getoption("numprocesses", None):
+        notes.write(path)
 
 
 @pytest.fixture(scope="session")

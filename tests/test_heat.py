@@ -2,6 +2,7 @@
 from math import exp, pi, sqrt
 
 import pytest
+from evidence.notes import RECALLED, computed, published
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
@@ -43,7 +44,7 @@ def formula_coefficient(work_speed=12.0):
 
 def test_coefficient_is_the_printed_one():
     """Jaeger 1942, equation 33; Malkin & Guo 2007, equation 2: 1.13."""
-    assert round(formula_coefficient(), 2) == 1.13
+    published("Jaeger 1942, equation 33; Malkin & Guo 2007, equation 2", RECALLED, "coefficient of a moving band", "1.13", formula_coefficient())
     assert formula_coefficient() == pytest.approx(2 / sqrt(pi), rel=1e-12)
 
 
@@ -52,14 +53,15 @@ def test_coefficient_is_the_printed_one():
 def test_jaegers_integral_at_finite_peclet_numbers(peclet, coefficient):
     """The formula is its limit from above; the documentation says by how much."""
     integral = jaeger_coefficient(peclet)
-    assert integral == pytest.approx(coefficient, abs=6e-6)
+    assert integral == pytest.approx(coefficient, abs=6e-6)  # of the quadrature itself
     assert integral < formula_coefficient()
     if peclet >= 5:
         assert formula_coefficient() / integral - 1 < 0.042
 
 
 def test_the_formula_is_the_limit_of_the_integral():
-    assert jaeger_coefficient(1e4) == pytest.approx(formula_coefficient(), rel=1e-4)
+    computed("peak temperature rise at a Peclet number of 10,000", "Jaeger's integral by quadrature (scipy)",
+             jaeger_coefficient(1e4), formula_coefficient(), within=1e-4)
 
 
 def test_what_the_documentation_says_of_the_coefficient():
@@ -90,7 +92,8 @@ class TestBurnThreshold:
     def test_coefficient_from_the_properties_of_steel(self):
         """Rise 725 K, 0.034 W/(mm·K), 9 mm²/s give 7.3, the book's 7.2 but for the rounded properties."""
         coefficient = gf.burn_coefficient(temperature_rise=725, conductivity=34, diffusivity=9)
-        assert round(coefficient, 1) == 7.3
+        computed("burn coefficient from the rounded properties of steel", "7.2 of Malkin & Guo, Grinding Technology (recalled)",
+                 7.2, coefficient, within=0.02)
 
     @given(st.floats(2, 60), st.floats(1, 100), st.floats(10, 500), st.floats(100, 1200), st.floats(5, 200), st.floats(2, 100))
     def test_the_power_at_the_threshold_gives_the_rise_it_was_made_for(self, speed, depth, diameter, rise, conductivity, diffusivity):

@@ -4,6 +4,7 @@ import random
 
 import pytest
 from engines import formualizer_values, ironcalc_values
+from evidence.notes import agreement
 from openpyxl import Workbook, load_workbook
 from openpyxl.utils import get_column_letter
 
@@ -146,8 +147,12 @@ def test_blocks_equal_python_in_every_engine(libreoffice, tmp_path):
     workbook, blocks = book_of(trials, rows=16)
     path = tmp_path / "blocks.xlsx"
     workbook.save(path)
-    for values in (libreoffice_values(libreoffice, path), formualizer_values(path), ironcalc_values(path)):
+    for engine, values in (("LibreOffice", libreoffice_values(libreoffice, path)), ("formualizer", formualizer_values(path)),
+                           ("IronCalc", ironcalc_values(path))):
         check(values, blocks, trials)
+        found = [results_of(values, block) for block in blocks]
+        agreement(engine, "knee in cells, invented trials, against Python",
+                  {(number, name): (getattr(answer, name), found[number][name]) for number, answer in enumerate(answers) for name in NUMBERS})
 
 
 def test_our_own_evaluation_equals_python_too():

@@ -1,6 +1,7 @@
 """The fits and the interval against brute force, a general optimiser and published data."""
 import numpy as np
 import pytest
+from evidence.notes import computed
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from knee_reference import falling, free_profile, profile, search
@@ -46,6 +47,8 @@ def test_no_corner_fits_better_than_ours(trial, ratio):
     depths, energies = trial
     ours = fit_corner(readings_of(depths, energies), ratio)
     best = search(falling(depths, energies, ratio), sorted(set(depths)))
+    computed("sum of squares of the hinge, over that of the mean", "search on refined grids (numpy)", best, ours.sse, within=1e-8,
+             scale=max(spread(energies), 1e-9))
     assert ours.sse == pytest.approx(best, rel=1e-9, abs=1e-9 * spread(energies) + 1e-18)
     at_ours, fall = profile(depths, energies, [ours.knee], ratio)
     if ours.slope > 0:
@@ -101,7 +104,8 @@ def test_the_interval_holds_every_corner_within_the_limit_and_ends_there(trial, 
     assert (hull.high == np.inf) == (sse[-1] <= limit and fall[-1] > 0)
     for end in (hull.low, hull.high):
         if places[1] < end < places[-1]:
-            assert profile(depths, energies, [end])[0][0] == pytest.approx(limit, rel=1e-7)
+            computed("sum of squares at the ends of the interval", "regression with the corner held there (numpy)",
+                     profile(depths, energies, [end])[0][0], limit, within=1e-7)
 
 
 @settings(max_examples=100, deadline=None)
@@ -139,6 +143,8 @@ def test_band_height_has_the_least_squares_corner_of_an_independent_computation(
     fit = fit_stick(readings)
     limit = fit.sse + f1_quantile(0.95, 25) * fit.sse / 25
     hull = stick_hull(readings, fit, limit)
+    computed("two-slope corner of the stagnant band data (Bacon & Watts 1971; listed in BUGS Examples II)",
+             "least squares, computed apart", 0.035912, fit.knee - shift, within=3e-5)
     assert fit.knee - shift == pytest.approx(0.035912, abs=1e-6)
     assert fit.level == pytest.approx(0.529503, abs=1e-6)
     assert (-fit.slope, -fit.right_slope) == pytest.approx((-0.422077, -1.016593), abs=1e-6)
@@ -177,6 +183,8 @@ def test_the_corner_lies_before_the_published_join_of_a_rounded_curve():
     starts = (6.5, 8.5, 10.5)  # local optima: a single start does not do
     fits = [curve_fit(hinge, x, y, [0.78, 0.03, start])[0] for start in starts]
     fitted = min(fits, key=lambda fit: ((hinge(x, *fit) - y) ** 2).sum())
-    assert (1 - ours.level, ours.slope, ours.knee) == pytest.approx(tuple(fitted), rel=1e-5)
+    for word, our, their in zip(("level", "slope", "corner"), (1 - ours.level, ours.slope, ours.knee), fitted):
+        computed(f"{word} of the hinge on the plateau data of the SAS/STAT User's Guide", "scipy's curve_fit from three starts",
+                 their, our, within=1e-5)
     assert PLATEAU_X[1] < ours.knee < join
     assert 1 - ours.level == pytest.approx(plateau, abs=0.02)

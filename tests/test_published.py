@@ -1,12 +1,13 @@
 """The formulas against printed numbers, exact geometry and a second computation in SI units.
 
 "Seen" means that the source was open when the number was written down; the others are recalled from it.
-Printed numbers are compared to the digits printed.
+Printed numbers are compared to the digits printed, and noted for the evidence page.
 """
 
 from math import acos, atan2, pi, sqrt
 
 import pytest
+from evidence.notes import RECALLED, SEEN, computed, prints_as, published
 from hypothesis import given
 from hypothesis import strategies as st
 from setups import UNITS, setups, to_si
@@ -32,10 +33,9 @@ def in_inch(name, value):
     return value / QUANTITIES[name].inch_factor
 
 
-def prints_as(printed, value):
-    """True when the value, rounded to the digits of the printed text, is the printed text."""
-    digits = len(printed.replace(".", "").lstrip("0"))
-    return float(f"{value:.{digits - 1}e}") == float(printed)
+CHIP = "Kalpakjian & Schmid, Manufacturing Engineering and Technology, Example 25.1"
+POWER = "Kalpakjian & Schmid, Manufacturing Engineering and Technology, Example 25.2"
+GROOVER = "Groover, Fundamentals of Modern Manufacturing, grinding problem"
 
 
 def test_the_digits_of_a_printed_number_decide():
@@ -49,7 +49,7 @@ class TestChipOfATextbook:
     def test_length(self):
         length = compute("contact_length", depth_of_cut=50, equivalent_diameter=200)
         # The book's 0.13 in is its rounded 3.2 mm (recalled) converted again, so the comparison is in mm.
-        assert prints_as("3.2", length)
+        published(CHIP, RECALLED, "length of chip", "3.2", length, "mm")
         assert length == pytest.approx(3.1622776601683795, rel=1e-14)
 
     def test_thickness(self):
@@ -62,8 +62,8 @@ class TestChipOfATextbook:
             grit_density=2,
             shape_ratio=15,
         )
-        assert prints_as("0.00023", in_inch("grit_depth", depth) / 1e6)
-        assert prints_as("0.006", depth / 1000)
+        published(CHIP, SEEN, "undeformed chip thickness", "0.00023", in_inch("grit_depth", depth) / 1e6, "in")
+        published(CHIP, SEEN, "undeformed chip thickness", "0.006", depth / 1000, "mm")
         assert depth == pytest.approx(5.927598, rel=1e-7)
 
 
@@ -94,20 +94,20 @@ class TestPowerOfATextbook:
         return compute("tangential_force", net_power=self.power(), wheel_speed=speed), speed
 
     def test_rate(self):
-        assert prints_as("0.12", in_inch("removal_rate", self.rate()))
+        published(POWER, SEEN, "removal rate on 1 in width", "0.12", in_inch("removal_rate", self.rate()), "in³/min")
 
     def test_power(self):
         horsepower = in_inch("net_power", self.power())
-        assert prints_as("1.8", horsepower)
-        assert prints_as("712800", horsepower * 396000)  # in lb/min
+        published(POWER, SEEN, "grinding power", "1.8", horsepower, "hp")
+        published(POWER, SEEN, "grinding power", "712800", horsepower * 396000, "in·lb/min")
 
     def test_tangential_force(self):
         force, _ = self.force()
-        assert prints_as("5.7", in_inch("tangential_force", force))
+        published(POWER, SEEN, "tangential force", "5.7", in_inch("tangential_force", force), "lb")
         assert in_inch("tangential_force", force) == pytest.approx(5.672282, rel=1e-6)
 
     def test_normal_force_at_the_books_ratio(self):
-        assert prints_as("7.4", 1.3 * in_inch("tangential_force", self.force()[0]))
+        published(POWER, SEEN, "normal force at 1.3 times the tangential", "7.4", 1.3 * in_inch("tangential_force", self.force()[0]), "lb")
 
     def test_in_metric_units(self):
         """The same example converted by hand: 40.9549 J/mm³, 1342.26 W, 1.290320 mm²/s, 53.1976 m/s."""
@@ -121,30 +121,30 @@ class TestPowerOfATextbook:
 
 def test_rate_and_chip_count_of_a_textbook():
     """Groover, Fundamentals of Modern Manufacturing, grinding problem 1: 150 mm wheel (recalled)."""
-    assert prints_as("3.24", compute("contact_length", depth_of_cut=70, equivalent_diameter=150))
+    source = f"{GROOVER} 1 (150 mm wheel)"
+    published(source, RECALLED, "length of chip", "3.24", compute("contact_length", depth_of_cut=70, equivalent_diameter=150), "mm")
     width_of_path = 5.0
     rate = compute("pass_removal_rate", depth_of_cut=70, work_speed=0.25 * 60)
-    assert rate * width_of_path * 60 == pytest.approx(5250, rel=1e-12)
+    published(source, RECALLED, "removal rate", "5250", rate * width_of_path * 60, "mm³/min")
     chips = compute("chip_rate", wheel_speed=1450 / 60, contact_width=width_of_path, grit_density=0.75)
-    assert chips * 60 == pytest.approx(5437500, rel=1e-12)
+    published(source, RECALLED, "chips formed", "5437500", chips * 60, "1/min")
 
 
 def test_chip_volume_and_energy_of_a_textbook():
     """Groover, Fundamentals of Modern Manufacturing, grinding problem, 200 mm wheel (recalled)."""
     speed = compute("wheel_speed", wheel_diameter=200, wheel_rpm=2400)
-    assert prints_as("3.16", compute("contact_length", depth_of_cut=50, equivalent_diameter=200))
+    source = f"{GROOVER}, 200 mm wheel"
+    published(source, RECALLED, "length of chip", "3.16", compute("contact_length", depth_of_cut=50, equivalent_diameter=200), "mm")
     rate = compute("pass_removal_rate", depth_of_cut=50, work_speed=6)
-    assert rate * 3.5 * 60 == pytest.approx(1050, rel=1e-12)
-    assert prints_as(
-        "3377840", compute("chip_rate", wheel_speed=speed, contact_width=3.5, grit_density=0.64) * 60
-    )
+    published(source, RECALLED, "removal rate", "1050", rate * 3.5 * 60, "mm³/min")
+    chips = compute("chip_rate", wheel_speed=speed, contact_width=3.5, grit_density=0.64)
+    published(source, RECALLED, "chips formed", "3377840", chips * 60, "1/min")
     volume = compute("chip_volume", work_speed=6, wheel_speed=speed, depth_of_cut=50, grit_density=0.64)
-    assert prints_as("0.00031", volume / 1e9)
+    published(source, RECALLED, "mean volume of a chip", "0.00031", volume / 1e9, "mm³")
     power = 30 * speed / 1000  # kW of a force of 30 N
     assert compute("tangential_force", net_power=power, wheel_speed=speed) == pytest.approx(30, rel=1e-12)
-    assert prints_as(
-        "43.1", compute("specific_energy", net_power=power, removal_rate=rate, contact_width=3.5)
-    )
+    energy = compute("specific_energy", net_power=power, removal_rate=rate, contact_width=3.5)
+    published(source, RECALLED, "specific energy", "43.1", energy, "J/mm³")
 
 
 def exact_arc(wheel_diameter, work_diameter, depth, side):
@@ -182,6 +182,7 @@ def test_contact_length_against_the_exact_arc(wheel, work, depth, side, equivale
     length = compute("contact_length", depth_of_cut=1000 * depth, equivalent_diameter=diameter)
     arc = exact_arc(wheel, work, depth, side)
     assert arc == pytest.approx(printed_arc, rel=1e-6)
+    computed("contact length, depth of cut 0.01 to 1 mm", "exact arc of two circles", arc, length, within=9e-4)
     assert length == pytest.approx(arc, rel=tolerance)
     finer = compute("contact_length", depth_of_cut=10 * depth, equivalent_diameter=diameter)
     assert finer == pytest.approx(exact_arc(wheel, work, depth / 100, side), rel=tolerance / 50)
@@ -229,7 +230,9 @@ def test_plunge_rate_of_a_20_mm_part():
 def test_equivalent_thickness():
     """Snoeys, Peters & Decneut, CIRP Annals 23 (1974) (recalled): 20 µm, 0.3 m/s, 60 m/s give 0.1 µm."""
     rate = compute("pass_removal_rate", depth_of_cut=20, work_speed=0.3 * 60)
-    assert compute("equivalent_thickness", removal_rate=rate, wheel_speed=60) == pytest.approx(0.1, rel=1e-14)
+    thickness = compute("equivalent_thickness", removal_rate=rate, wheel_speed=60)
+    published("Snoeys, Peters & Decneut, CIRP Annals 23 (1974)", RECALLED, "equivalent grinding thickness", "0.1", thickness, "µm")
+    assert thickness == pytest.approx(0.1, rel=1e-14)
 
 
 class TestConcentration:
@@ -248,11 +251,15 @@ class TestConcentration:
         "concentration, carats", [(25, 1.1), (50, 2.2), (75, 3.3), (100, 4.4), (125, 5.5), (150, 6.6)]
     )
     def test_carats_per_cubic_centimetre(self, concentration, carats):
-        assert self.volume_share(concentration) == pytest.approx(carats * 0.2 / 3.52, rel=1e-12)
+        ours = self.volume_share(concentration) * 3.52 / 0.2
+        published("Klocke; Marinescu et al.: scale of concentration", RECALLED, f"diamond at concentration {concentration}",
+                  str(carats), ours, "ct/cm³")
+        assert ours == pytest.approx(carats, rel=1e-12)
 
     def test_carats_per_cubic_inch(self):
         """cadcamengineering.net, glossary, "Concentration": 100 is 72 carat/in³ (seen)."""
-        assert prints_as("72", self.volume_share(100) * 3.52 / 0.2 * 2.54**3)
+        published("cadcamengineering.net, glossary, Concentration", SEEN, "diamond at concentration 100", "72",
+                  self.volume_share(100) * 3.52 / 0.2 * 2.54**3, "ct/in³")
 
 
 class TestGritDensity:
@@ -273,7 +280,8 @@ class TestGritDensity:
         """C = 4 f / (d_g² (4π/(3V))^(2/3))."""
         size, share = setup["grit_size"] / 1000, setup["concentration"] / 400
         printed = 4 * setup["active_fraction"] / (size**2 * (4 * pi / (3 * share)) ** (2 / 3))
-        assert compute("grit_density", **setup) == pytest.approx(printed, rel=1e-12)
+        computed("grit density, random wheels", "C = 4 f / (d_g² (4π/(3V))^(2/3)), as papers on grinding of ceramics write it (recalled)",
+                 printed, compute("grit_density", **setup), within=1e-12)
 
     def test_mean_spacing(self):
         """Evenly spread: 389.7535 grits per mm³ at 0.136900 mm."""
@@ -301,12 +309,16 @@ class TestWheelSpeedTable:
             compute("wheel_rpm", **from_inch(wheel_diameter=inches, wheel_speed=speed)) for speed in speeds
         ]
         assert [round(value) for value in rpm] == list(table)
+        for speed, printed, ours in zip(speeds, table, rpm):
+            if inches <= 2:  # the rows that are recalled from print
+                published("Machinery's Handbook, grinding wheel speeds", RECALLED, f"{inches} in wheel at {speed} ft/min",
+                          str(printed), ours, "1/min")
 
 
 class TestInchUnits:
     def test_specific_energy(self):
         """Machinery handbooks: 1 hp min/in³ is 2.73 J/mm³ (recalled)."""
-        assert prints_as("2.73", QUANTITIES["specific_energy"].inch_factor)
+        published("machinery handbooks", RECALLED, "1 hp·min/in³", "2.73", QUANTITIES["specific_energy"].inch_factor, "J/mm³")
         assert QUANTITIES["specific_energy"].inch_factor == pytest.approx(2.730323888, rel=1e-9)
 
     def test_horsepower(self):
@@ -317,6 +329,7 @@ class TestInchUnits:
             * 60
             / (0.0254 * QUANTITIES["tangential_force"].inch_factor)
         )
+        published(POWER, SEEN, "1 hp", "396000", inch_pounds, "in·lb/min")
         assert inch_pounds == pytest.approx(396000, rel=1e-12)
 
     def test_removal_rate_and_speed(self):
@@ -329,14 +342,16 @@ class TestInchUnits:
     )
     def test_dual_unit_table(self, horsepower, watts):
         """Kalpakjian & Schmid, specific grinding energy of aluminium, cast iron and steel (seen)."""
-        assert prints_as(watts, from_inch(specific_energy=horsepower)["specific_energy"])
+        published("Kalpakjian & Schmid, table of specific grinding energy", SEEN, f"{horsepower} hp·min/in³", watts,
+                  from_inch(specific_energy=horsepower)["specific_energy"], "W·s/mm³")
 
 
 def test_three_phase_motor():
     """A motor course's slides, example 9.1.8 (seen): 44.278 kW in, 40 kW out, efficiency 90.3 %."""
     power = compute("line_power", volts=415, amps=70, power_factor=0.88)
-    assert prints_as("44.278", power)
-    assert prints_as("90.3", 100 * 40 / power)
+    source = "slides of a motor course, example 9.1.8"
+    published(source, SEEN, "input at 415 V, 70 A, cos φ 0.88", "44.278", power, "kW")
+    published(source, SEEN, "efficiency at 40 kW", "90.3", 100 * 40 / power, "%")
 
 
 class TestSieves:
@@ -357,7 +372,8 @@ class TestSieves:
         apertures = {sieve.old_designation: sieve.opening for sieve in fluids.ASTM_E11_sieves.values()}
         sieves, upper, lower = SIEVES[number]
         openings = [apertures[f"No. {sieve}"] * 1e6 for sieve in sieves.split("/")]
-        assert openings == pytest.approx([upper, lower], rel=1e-12)
+        for opening, aperture in zip(openings, (upper, lower)):
+            computed("sieve apertures of all designations", "ASTM E11 in the library fluids", opening, aperture, within=1e-12)
 
     def test_wide_sizes_skip_one_sieve_and_the_others_none(self):
         order = sorted({sieve for sieves, _, _ in SIEVES.values() for sieve in map(int, sieves.split("/"))})
@@ -486,6 +502,8 @@ def test_every_formula_is_computed_a_second_time():
 def test_against_si(record, data):
     setup = data.draw(setups(record))
     expected = IN_SI[record.name](to_si(setup)) / float(UNITS[record.gives.unit][0])
-    assert record.call(**setup) == pytest.approx(
-        expected, rel=1e-11, abs=1e-11 if record.name == "net_power" else 0
-    )
+    ours = record.call(**setup)
+    if record.name == "net_power":  # a difference: its digits are those of the power
+        assert ours == pytest.approx(expected, rel=1e-11, abs=1e-11)
+    else:
+        computed(f"`{record.name}`, random setups", "the physics again, in SI units", expected, ours, within=1e-11)

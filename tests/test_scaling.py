@@ -4,6 +4,7 @@ from fractions import Fraction
 
 import numpy
 import pytest
+from evidence.notes import law
 from hypothesis import given
 from hypothesis import strategies as st
 from setups import UNITS, setups
@@ -37,9 +38,7 @@ class TestGritDepth:
     )
     @given(setup=setups(PLUNGE), factor=FACTOR)
     def test_plunge(self, word, exponent, setup, factor):
-        assert PLUNGE.call(**scaled(setup, **{word: factor})) == close(
-            PLUNGE.call(**setup) * factor**exponent
-        )
+        law("plunge_grit_depth", word, exponent, PLUNGE.call(**setup), PLUNGE.call(**scaled(setup, **{word: factor})), factor)
 
     @pytest.mark.parametrize(
         "word, exponent",
@@ -48,9 +47,7 @@ class TestGritDepth:
     @given(setup=setups(catalogue["grit_depth"]), factor=FACTOR)
     def test_pass(self, word, exponent, setup, factor):
         record = catalogue["grit_depth"]
-        assert record.call(**scaled(setup, **{word: factor})) == close(
-            record.call(**setup) * factor**exponent
-        )
+        law("grit_depth", word, exponent, record.call(**setup), record.call(**scaled(setup, **{word: factor})), factor)
 
     @given(setups(PLUNGE))
     def test_from_minus_60_to_plus_60_percent_rpm_moves_depth_by_a_factor_1_41(self, setup):
@@ -87,7 +84,7 @@ class TestGritDepth:
         once, twice = (
             catalogue["work_rpm_for"].call(grit_depth=depth * factor, **setup) for factor in (1, 2)
         )
-        assert twice == close(16 * once)
+        law("work_rpm_for", "grit_depth", 4, once, twice, 2)
 
     @given(setups(PLUNGE))
     def test_plunge_form_is_the_pass_form_of_its_steps(self, setup):

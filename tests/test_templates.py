@@ -9,6 +9,7 @@ from pathlib import Path
 import engines
 import openpyxl
 import pytest
+from evidence.notes import agreement
 from libreoffice import LibreOffice
 from openpyxl.utils.datetime import to_excel
 
@@ -118,13 +119,16 @@ def same(one, other, rel=1e-9):
     return (one or None) == (other or None)
 
 
+def formula_pairs(path, values):
+    """{place: (cached value, value of an engine)} of every formula cell."""
+    cached, formulas = cached_values(path), openpyxl.load_workbook(path)
+    return {f"{sheet.title}!{cell.coordinate} {cell.value}": (cached[sheet.title].get(cell.coordinate), values[sheet.title].get(cell.coordinate))
+            for sheet in formulas for row in sheet.iter_rows() for cell in row if cell.data_type == "f"}
+
+
 def differences(path, values):
     """Formula cells whose cached value differs from the values of an engine."""
-    cached, formulas = cached_values(path), openpyxl.load_workbook(path)
-    return [f"{sheet.title}!{cell.coordinate} {cell.value}: {cached[sheet.title].get(cell.coordinate)!r}, "
-            f"{values[sheet.title].get(cell.coordinate)!r}"
-            for sheet in formulas for row in sheet.iter_rows() for cell in row if cell.data_type == "f"
-            and not same(cached[sheet.title].get(cell.coordinate), values[sheet.title].get(cell.coordinate))]
+    return [f"{place}: {cached!r}, {found!r}" for place, (cached, found) in formula_pairs(path, values).items() if not same(cached, found)]
 
 
 @pytest.mark.parametrize("name", TEMPLATES)
@@ -336,16 +340,17 @@ def test_shipped_trial_holds_no_readings():
     assert seen["out_verdict"] == "too few readings" and seen["out_next_rpm"] == example.NOMINAL_RPM
 
 
-@pytest.mark.parametrize("engine", [engines.formualizer_values, engines.ironcalc_values])
-def test_other_engines_agree_on_a_filled_trial(engine, tmp_path):
-    path = saved(trial.build, EXAMPLE, tmp_path)
-    assert differences(path, engine(path)) == []
+FILLED_TRIAL = "trial.xlsx, filled in"
 
 
-@pytest.mark.parametrize("name", TEMPLATES)
-@pytest.mark.parametrize("engine", [engines.formualizer_values, engines.ironcalc_values])
-def test_other_engines_agree(name, engine):
-    assert differences(BUILT / name, engine(BUILT / name)) == []
+@pytest.mark.parametrize("name", [*TEMPLATES, FILLED_TRIAL])
+@pytest.mark.parametrize("engine", ["LibreOffice", "formualizer", "IronCalc"])
+def test_every_engine_computes_what_the_files_hold(engine, name, tmp_path, libreoffice):
+    path = saved(trial.build, EXAMPLE, tmp_path) if name == FILLED_TRIAL else BUILT / name
+    compute = {"LibreOffice": libreoffice.recalc, "formualizer": engines.formualizer_values, "IronCalc": engines.ironcalc_values}[engine]
+    values = compute(path)
+    assert differences(path, values) == []
+    agreement(engine, name, formula_pairs(path, values))
 
 
 def test_functions_workbook_says_whether_the_extension_works(tmp_path, libreoffice):

@@ -1,9 +1,12 @@
 """Wear of the wheel: a textbook's grinding ratio, and rings by another way."""
 import pytest
+from evidence.notes import RECALLED, published
 from hypothesis import given
 from hypothesis import strategies as st
 
 import gritfuncs as gf
+
+SOURCE = "Groover, Fundamentals of Modern Manufacturing, internal grinding problem"
 
 
 class TestGrindingRatioOfATextbook:
@@ -13,13 +16,13 @@ class TestGrindingRatioOfATextbook:
     wheel = gf.ring_volume(outer_diameter=150.0, inner_diameter=149.75, axial_width=20.0)
 
     def test_volumes(self):
-        assert round(self.work) == 123332
-        assert round(self.wheel) == 1177
+        published(SOURCE, RECALLED, "volume of work", "123332", self.work, "mm³")
+        published(SOURCE, RECALLED, "volume of wheel", "1177", self.wheel, "mm³")
 
     def test_ratio(self):
         ratio = gf.grinding_ratio(self.work, self.wheel)
         assert ratio == pytest.approx(104.77481, rel=1e-7)
-        assert round(ratio, 1) == 104.8
+        published(SOURCE, RECALLED, "grinding ratio", "104.8", ratio)
 
     def test_wheel_lost_follows_from_the_ratio(self):
         assert gf.wheel_wear(self.work, 104.77481) == pytest.approx(1177.1155, rel=1e-7)

@@ -1,0 +1,64 @@
+"""Checks that also note what they compared, so that the evidence page shows the figures of the test run.
+
+Each function asserts; with `pytest --evidence FILE` what it compared is written to the file when the run ends.
+"""
+import json
+from math import log
+
+SEEN, RECALLED = "seen", "recalled"  # whether the source was open when the number was written down
+
+_ROWS = {}
+
+
+def prints_as(printed, value):
+    """True when the value, rounded to the digits of the printed text, is the printed text."""
+    digits = len(printed.replace(".", "").lstrip("0"))
+    return float(f"{value:.{digits - 1}e}") == float(printed)
+
+
+def published(source, seen, quantity, printed, ours, unit=""):
+    """A printed number, compared to the digits printed."""
+    _note("published", [source, quantity, printed], seen=seen, ours=ours, unit=unit, difference=abs(ours / float(printed) - 1))
+    assert prints_as(printed, ours), f"{quantity}: {source} prints {printed}, ours is {ours}"
+
+
+def computed(quantity, way, theirs, ours, within, scale=None):
+    """A second computation by another way or library; the largest difference, relative to theirs or the scale, is noted."""
+    difference = abs(ours - theirs) / (abs(theirs) if scale is None else scale)
+    _note("computed", [quantity, way], within=within, difference=difference)
+    assert difference <= within, f"{quantity}: {way} gives {theirs}, ours is {ours}"
+
+
+def law(function, word, exponent, before, after, factor):
+    """`function` goes with `word` to the power `exponent`: (before, after) its values when the word grows by a factor."""
+    off = abs(after / before / factor**exponent - 1)
+    _note("laws", [function, word, exponent], difference=off)
+    assert off <= 1e-12, f"{function} goes with {word} to the power {log(after / before) / log(factor)}, not {exponent}"
+
+
+def agreement(engine, book, pairs):
+    """All formula cells of a workbook, {place: (value in the file, value of the engine)}; numbers are compared here."""
+    numbers = [pair for pair in pairs.values() if all(isinstance(value, (int, float)) for value in pair)]
+    difference = max(abs(found - stored) / max(abs(stored), abs(found), 1e-3) for stored, found in numbers)
+    _note("engines", [engine, book], cells=len(pairs), numbers=len(numbers), difference=difference)
+    assert difference <= 1e-9
+
+
+def _note(kind, key, difference, **more):
+    row = _ROWS.setdefault((kind, *key), dict(kind=kind, key=key, difference=0.0, count=0, **more))
+    row["difference"] = max(row["difference"], difference)
+    row["count"] += 1
+
+
+def write(path):
+    path.write_text(json.dumps(list(_ROWS.values())), encoding="utf-8")
+
+
+def read(paths):
+    """The notes of several files (one a test process) as one list."""
+    merged = {}
+    for row in (row for path in sorted(paths) for row in json.loads(path.read_text(encoding="utf-8"))):
+        known = merged.setdefault((row["kind"], *row["key"]), {**row, "count": 0})
+        known["difference"] = max(known["difference"], row["difference"])
+        known["count"] += row["count"]
+    return list(merged.values())
