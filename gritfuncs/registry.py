@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import inspect
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property, wraps
 from typing import Any
@@ -14,6 +14,8 @@ from typing import Any
 from .cells import Cell
 from .quantities import QUANTITIES, RELATIONS, Quantity, Relation
 from .sources import SOURCES, Source
+
+BLOCK = 65536  # numbers of a long column taken at once: all that a formula makes of them stays in the processor's cache
 
 
 @dataclass(frozen=True)
@@ -38,6 +40,11 @@ class Formula:
     @property
     def title(self) -> str:
         return self.description.splitlines()[0].rstrip(".")
+
+    @property
+    def phrases(self) -> tuple[str, ...]:
+        """What it is found by."""
+        return (self.name, self.sheet_name[len("GRIT_"):], self.title) + phrases_of(self.arguments + (self.gives,))
 
     @cached_property
     def _signature(self) -> inspect.Signature:
@@ -66,6 +73,26 @@ class Formula:
     def call(self, *args: Any, **kwargs: Any):
         """Compute from checked inputs: scalars give a float, arrays (or lists) a numpy array of the common shape."""
         values = self._signature.bind(*args, **kwargs).arguments
+        column = _long_column(values)
+        if column:
+            try:
+                return self._by_blocks(values, *column)
+            except ValueError:
+                pass  # computed at once, the error says at which position
+        return self._at_once(values)
+
+    def _by_blocks(self, values: dict[str, Any], shape: tuple[int, ...], size: int):
+        """Check and compute a block at a time: reading long columns again and again from memory takes most of the time."""
+        import numpy
+
+        flat = {name: numpy.asarray(value).reshape(-1) if hasattr(value, "shape") else value for name, value in values.items()}
+        result = numpy.empty(size)
+        for start in range(0, size, BLOCK):
+            block = slice(start, start + BLOCK)
+            result[block] = self._at_once({name: value[block] if hasattr(value, "shape") else value for name, value in flat.items()})
+        return result.reshape(shape)
+
+    def _at_once(self, values: dict[str, Any]):
         checked = self.check(**values)
         try:
             result = self._compute(checked)
@@ -73,8 +100,8 @@ class Formula:
             result = math.nan
         except ValueError as error:
             raise self._shapes_differ(checked) or error from None
-        inside = self.gives.allows(result)
-        if not (inside if isinstance(inside, bool) else inside.all()):
+        allowed = self.gives.allows_all if hasattr(result, "shape") else self.gives.allows
+        if not allowed(result):
             raise ValueError(f"{self.name} gives no {self.gives.label} {self.gives.requirement} from these inputs: "
                              "they are too large or too small for computing")
         return result
@@ -102,6 +129,14 @@ class Formula:
         if unknown:
             raise ValueError(f"{self.name} takes {', '.join(q.name for q in self.arguments)} (check {', '.join(sorted(unknown))})")
         return str(self.function(**{name: Cell(reference) for name, reference in cells.items()}))
+
+
+def _long_column(values: dict[str, Any]):
+    """Shape and size of the arrays among the values, where all have the same shape and more numbers than a block."""
+    arrays = [value for value in values.values() if getattr(value, "shape", ())]
+    if arrays and arrays[0].size > BLOCK and all(array.shape == arrays[0].shape for array in arrays):
+        return arrays[0].shape, arrays[0].size
+    return None
 
 
 _FORMULAS: dict[str, Formula] = {}
@@ -164,16 +199,36 @@ class Catalogue:
                 return record
         raise KeyError(name)
 
-    def search(self, word: str) -> tuple[Formula, ...]:
-        """The formulas in which the word (any case) occurs in name, title, symbol, label or an argument's name."""
-        return tuple(record for record in self if word.lower() in _searched_text(record))
+    def search(self, words: str) -> tuple[Formula, ...]:
+        """The formulas that all the words find, by name, title, and the names, symbols and other names of their quantities."""
+        return tuple(record for record in self if finds(words, record.phrases))
 
 
-def _searched_text(record: Formula) -> str:
-    words = [record.name, record.sheet_name, record.title]
-    for quantity in record.arguments + (record.gives,):
-        words += [quantity.name, quantity.symbol, quantity.label]
-    return " ".join(words).lower()
+def phrases_of(quantities: Iterable[Quantity]) -> tuple[str, ...]:
+    """What people call the quantities or write for them."""
+    return tuple(phrase for quantity in quantities for phrase in (quantity.name, quantity.symbol, quantity.label) + quantity.also)
+
+
+def finds(words: str, phrases: Iterable[str]) -> bool:
+    """True when the words are one of the phrases but for case and signs (Q'w and qw are Q'_w), or each begins a word of them.
+
+    One or two letters must be a whole phrase, such as a symbol: r would begin too many words.
+    """
+    phrases = tuple(phrases)
+    whole = {_bare(phrase) for phrase in phrases}
+    text = "".join(f" {_spaced(phrase)}" for phrase in phrases)
+    return _bare(words) in whole or all(_bare(word) in whole or len(_bare(word)) > 2 and f" {_spaced(word)}" in text for word in words.split())
+
+
+def _bare(text: str) -> str:
+    """Letters and digits only, in small letters."""
+    return "".join(letter for letter in text.lower() if letter.isalnum())
+
+
+def _spaced(text: str) -> str:
+    """Small letters, words parted by single spaces, without the s of a plural at the end."""
+    spaced = " ".join("".join(letter if letter.isalnum() else " " for letter in text.lower().replace("'", "")).split())
+    return spaced[:-1] if len(spaced) > 3 and spaced.endswith("s") and not spaced.endswith("ss") else spaced
 
 
 catalogue = Catalogue()

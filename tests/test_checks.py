@@ -14,7 +14,7 @@ from setups import setups
 
 import gritfuncs.formulas  # noqa: F401  (fills the catalogue)
 from gritfuncs.quantities import QUANTITIES
-from gritfuncs.registry import catalogue
+from gritfuncs.registry import BLOCK, catalogue
 
 NUMBERS = [quantity for quantity in QUANTITIES.values() if not quantity.is_text]
 EVERY = pytest.mark.parametrize("quantity", NUMBERS, ids=lambda quantity: quantity.name)
@@ -138,6 +138,14 @@ def test_what_is_no_finite_number_is_refused(quantity, value):
 
 
 @EVERY
+@given(data=st.data())
+def test_an_array_is_allowed_where_each_of_its_numbers_is(quantity, data):
+    edges = [0.0, -0.0, 1.0, -1.0, 0.5, 5e-324, -5e-324, 1.7e308, math.inf, -math.inf, math.nan, *filter(None, [quantity.low, quantity.high])]
+    numbers = data.draw(st.lists(st.sampled_from(edges) | st.floats(), max_size=4))
+    assert quantity.allows_all(numpy.array(numbers, dtype=float)) == all(quantity.allows(number) for number in numbers)
+
+
+@EVERY
 def test_the_limits_themselves(quantity):
     if quantity.high is not None:
         assert quantity.check(quantity.high) == quantity.high
@@ -244,6 +252,42 @@ class TestValuesThatMustFitTogether:
         assert refusal(self.net, power=[3, 4, 5], idle_power=[1, 2]) == (
             "arrays given to net_power must have shapes that fit together (got power (3,), idle_power (2,))"
         )
+
+
+class TestLongColumns:
+    """Columns longer than a block are computed a block at a time; nobody may notice."""
+
+    record = catalogue["plunge_grit_depth"]
+    count = 2 * BLOCK + 10
+
+    def columns(self):
+        chance = numpy.random.default_rng(3)
+        columns = {quantity.name: chance.uniform(*quantity.usual, self.count) for quantity in self.record.arguments if quantity.usual}
+        return {**columns, "side": chance.choice([1, 0], self.count)}
+
+    def test_every_number_is_the_one_of_its_own_row(self):
+        columns = self.columns()
+        depths = self.record.call(**columns)
+        for row in (0, BLOCK - 1, BLOCK, 2 * BLOCK, self.count - 1):
+            assert depths[row] == pytest.approx(self.record.call(**{name: float(column[row]) for name, column in columns.items()}), rel=1e-14)
+        assert depths.shape == (self.count,) and (depths > 0).all()
+
+    def test_beside_single_numbers_and_in_any_shape(self):
+        work_rpm = self.columns()["work_rpm"]
+        setup = {name: value for name, value in self.record.example.items() if name not in ("work_rpm", "grit_depth")}
+        depths = self.record.call(work_rpm=work_rpm, **setup)
+        assert depths[BLOCK + 1] == pytest.approx(self.record.call(work_rpm=float(work_rpm[BLOCK + 1]), **setup), rel=1e-14)
+        table = self.record.call(work_rpm=work_rpm.reshape(2, -1).T, **setup)
+        assert numpy.array_equal(table, depths.reshape(2, -1).T)
+
+    def test_the_place_is_the_one_in_the_whole_column(self):
+        columns = self.columns()
+        columns["infeed_rate"][BLOCK + 7] = -0.5
+        assert refusal(self.record.call, **columns) == f"infeed_rate must be > 0 mm/min (got -0.5 at position {BLOCK + 7})"
+        columns = self.columns()
+        columns["side"][BLOCK + 8] = -1
+        columns["work_diameter"][BLOCK + 8] = 1.0
+        assert f"(got work_diameter = 1.0 at position {BLOCK + 8}, wheel_diameter = " in refusal(self.record.call, **columns)
 
 
 def test_an_unknown_grit_designation():
