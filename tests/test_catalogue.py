@@ -201,13 +201,13 @@ class TestUse:
 LAYERS = (
     ("quantities", "sources", "cells"),
     # The file format and its arithmetic know nothing of grinding.
-    ("workbooks.ooxml", "workbooks.evaluate", "workbooks.cell_functions", "workbooks.cell_values"),
+    ("workbooks.ooxml", "workbooks.stored_cells", "workbooks.evaluate", "workbooks.cell_functions", "workbooks.cell_values"),
     ("registry",),
     ("formulas",),
     ("knee",),
     ("trial", "planning"),
     ("example",),
-    ("surface",),
+    ("surface", "finder"),
     ("workbooks", "addins"),
     ("demo",),
     ("cli",),

@@ -81,7 +81,7 @@ _DEFINED_NAME = re.compile(rf"<((?:\w+:)?)definedName{_ATTRIBUTES}(?:/>|>[^<]*</
 _NAME = re.compile(r"""\sname\s*=\s*["']([^"'<]*)""")
 _EMPTY_LIST = re.compile(rf"<((?:\w+:)?)definedNames{_ATTRIBUTES}/>")
 _END_OF_LIST = re.compile(r"</((?:\w+:)?)definedNames>")
-_BEFORE_LIST = re.compile(r".*</((?:\w+:)?)(?:sheets|functionGroups|externalReferences)>", re.DOTALL)
+_BEFORE_LIST = re.compile(r"\A.*</((?:\w+:)?)(?:sheets|functionGroups|externalReferences)>", re.DOTALL)
 # What an earlier version may have put there; no other name would hold it.
 _OURS = re.compile(rf'_xlfn\.LAMBDA\((?:.*"{re.escape(FAILED)}.*|"[\d.]+")\)', re.DOTALL)
 

@@ -78,7 +78,10 @@ def read_trial(path: Union[str, Path], *, sheet: Optional[str] = None, columns: 
     except OSError as error:
         raise ValueError(f"{one_line(path.name)}: must be a file that can be read ({error.strerror or error})") from None
     except ValueError as error:
-        raise ValueError(f"{one_line(path.name)}: {one_line(error)}") from None
+        told = str(error)
+        if told.startswith(f"{path}: "):  # what reads packages names the whole path
+            told = told[len(f"{path}: "):]
+        raise ValueError(f"{one_line(path.name)}: {one_line(told)}") from None
 
 
 def _check_arguments(sheet: Any, setup: Any, load_kind: Any) -> None:
@@ -97,10 +100,10 @@ def _table(path: Path, sheet: Optional[str], columns: Optional[Dict[str, str]], 
     if not path.exists():
         raise ValueError("must be a file that exists")
     if ending in workbook_file.ENDINGS:
-        with workbook_file.Workbook(path) as book:
-            if sheet is None and columns is None and all(name in book.names for name in TRIAL_NAMES):
-                return _trial_workbook(path, book)
-            return _any_workbook(path, book, sheet, columns, load_kind)
+        book = workbook_file.Workbook(path)
+        if sheet is None and columns is None and all(name in book.names for name in TRIAL_NAMES):
+            return _trial_workbook(path, book)
+        return _any_workbook(path, book, sheet, columns, load_kind)
     if ending in text_file.ENDINGS:
         if sheet is not None:
             raise ValueError(f"sheet must be left out for a text file (got {sheet!r:.60})")

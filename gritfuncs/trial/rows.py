@@ -23,6 +23,7 @@ def filled(rows) -> List[Row]:
     """The rows that hold anything, or ValueError when they are too many to be a trial."""
     kept, blanks = [], 0
     for row in rows:
+        blanks += row.blanks_before
         if all(map(is_blank, row.cells)):
             blanks += 1
         else:

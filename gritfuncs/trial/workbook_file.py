@@ -1,48 +1,31 @@
 """Workbooks: the stored values of their cells, and of the cells that have names."""
-import warnings
-from datetime import date, datetime, time, timedelta
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Dict, List, Tuple
 
 from .readings import Unreadable, is_blank
-from .rows import MAX_ROWS, Row, TooManyRows, filled
+from .rows import MAX_ROWS, Row, filled
 
 ENDINGS = (".xlsx", ".xlsm")
 UNCALCULATED = Unreadable("a formula without a stored value: open the file in a spreadsheet program and save it")
+_EXACT = 2**53  # whole numbers up to here are shown without a decimal point
 
 
 class Workbook:
-    """Sheets as rows of stored values; opened once for the values and once for the formulas behind them."""
+    """Sheets as rows of stored values."""
 
     def __init__(self, path: Path):
-        from openpyxl import load_workbook
+        from ..workbooks.ooxml import read_package, sheet_parts
+        from ..workbooks.stored_cells import date_styles, shared_strings
 
-        from ..workbooks.ooxml import read_package
-
-        try:
-            read_package(path)
-        except ValueError as error:  # names the path, as all messages of read_trial do already
-            raise ValueError(str(error).replace(f"{path}: ", "", 1)) from None
-        try:
-            with warnings.catch_warnings():  # openpyxl warns of charts and validations that it does not keep
-                warnings.simplefilter("ignore")
-                self._values = load_workbook(path, read_only=True, data_only=True, keep_links=False)
-                self._formulas = load_workbook(path, read_only=True, keep_links=False)
-        except Exception as error:  # a damaged file makes openpyxl raise nearly anything
-            raise _unreadable(error) from None
+        self._package = read_package(path)
+        self._parts = sheet_parts(self._package)
+        self._strings, self._dates = shared_strings(self._package), date_styles(self._package)
         self._rows: Dict[str, List[Row]] = {}
-
-    def __enter__(self) -> "Workbook":
-        return self
-
-    def __exit__(self, *_):
-        self._values.close()
-        self._formulas.close()
 
     @property
     def sheets(self) -> List[str]:
-        return [sheet.title for sheet in self._values.worksheets]
+        return list(self._parts)
 
     def rows(self, sheet: str) -> List[Row]:
         """The filled rows of a sheet.
@@ -50,30 +33,31 @@ class Workbook:
         Hidden rows and columns count like the others; of merged cells only the first holds the value.
         """
         if sheet not in self._rows:
-            try:
-                with warnings.catch_warnings():
-                    warnings.simplefilter("ignore")
-                    self._rows[sheet] = filled(self._read(sheet))
-            except TooManyRows:
-                raise
-            except Exception as error:  # as above: sheets are parsed only now
-                raise _unreadable(error) from None
+            self._rows[sheet] = filled(self._read(sheet))
         return self._rows[sheet]
 
     def _read(self, sheet: str):
-        values, formulas = self._values[sheet], self._formulas[sheet]
-        for part in (values, formulas):
-            part.reset_dimensions()  # some writers state a range that is too small
-        for number, (stored, written) in enumerate(zip(values.iter_rows(), formulas.iter_rows()), 1):
-            yield Row(number, [_value(*pair) for pair in zip(stored, written)])
+        from ..workbooks.stored_cells import stored_rows
+
+        last = 0
+        for number, cells in stored_rows(self._package, self._parts[sheet], self._strings):
+            values = [None] * max(cells)
+            for column, cell in cells.items():
+                values[column - 1] = self._value(cell)
+            yield Row(number, values, number - last - 1)
+            last = number
 
     @cached_property
     def names(self) -> Dict[str, Tuple[str, str]]:
         """Sheet and range of each defined name that stands for one range; names in lower case."""
+        from openpyxl.workbook.defined_name import DefinedName
+
+        from ..workbooks.stored_cells import defined_names
+
         found = {}
-        for name, defined in self._values.defined_names.items():
+        for name, meaning in defined_names(self._package).get(None, {}).items():
             try:
-                places = list(defined.destinations)
+                places = list(DefinedName(name, attr_text=meaning).destinations)
             except Exception:  # a name may hold any formula
                 places = []
             found[name.lower()] = places[0] if len(places) == 1 else ("", "")
@@ -94,17 +78,17 @@ class Workbook:
         rows = [filled_rows.get(number, Row(number, ())) for number in range(top, bottom + 1)]
         return [[row.cell(column - 1) for column in range(left, right + 1)] for row in rows]
 
+    def _value(self, cell) -> Any:
+        from ..workbooks.cell_values import CellError
 
-def _value(stored, written) -> Any:
-    if stored.value is None:
-        # a formula that gives an empty text is stored as one; one that was never calculated stores nothing
-        return UNCALCULATED if written.data_type == "f" and stored.data_type != "str" else None
-    if stored.data_type == "e":
-        return Unreadable(str(stored.value))
-    if isinstance(stored.value, (date, datetime, time, timedelta)):
-        return Unreadable("a date or time")
-    return None if is_blank(stored.value) else stored.value
-
-
-def _unreadable(error: Exception) -> ValueError:
-    return ValueError(f"must be a workbook that can be read ({type(error).__name__}: {error})")
+        value = cell.value
+        if value is None or value == "" and cell.kind != "str":
+            # a formula that gives an empty text is stored as one; one that was never calculated stores nothing
+            return UNCALCULATED if cell.is_formula else None
+        if isinstance(value, CellError):
+            return Unreadable(str(value))
+        if cell.kind == "d" or isinstance(value, float) and cell.style in self._dates:
+            return Unreadable("a date or time")
+        if isinstance(value, float) and value.is_integer() and abs(value) <= _EXACT:
+            return int(value)
+        return None if is_blank(value) else value

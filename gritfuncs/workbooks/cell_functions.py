@@ -15,6 +15,7 @@ from functools import partial
 from typing import Any, Callable
 
 from .cell_values import (
+    LONGEST_TEXT,
     NA,
     NUM,
     NUMBER,
@@ -27,6 +28,7 @@ from .cell_values import (
     compare,
     computed,
     finite,
+    fitting,
     number,
     numbers,
     parsed,
@@ -306,6 +308,13 @@ def _length(count):
     return int(number(count))
 
 
+def _repeated(value, count):
+    value, count = text(value), _length(count)
+    if len(value) * count > LONGEST_TEXT:
+        raise Failure(VALUE)
+    return value * count
+
+
 def _middle(value, start, count):
     if _length(start) < 1:
         raise Failure(VALUE)
@@ -327,6 +336,9 @@ def _find(wanted, within, start=1.0):
 def _substitute(value, old, new, occurrence=None):
     value, old, new = text(value), text(old), text(new)
     if occurrence is None or not old:
+        grown = len(value) + value.count(old) * (len(new) - len(old)) if old else len(value)
+        if grown > LONGEST_TEXT:
+            raise Failure(VALUE)
         return value.replace(old, new) if old else value
     parts, place = value.split(old), int(number(occurrence))
     if place < 1:
@@ -463,7 +475,7 @@ FUNCTIONS = {
     "NORMSINV": Function(_distribution("ndtri", 0, 1, lambda f, p: f(p)), 1, 1),
     # text
     "TEXT": Function(_formatted, 2, 2),
-    "CONCATENATE": Function(lambda *arguments: "".join(map(text, arguments)), 1, 255),
+    "CONCATENATE": Function(lambda *arguments: fitting("".join(map(text, arguments))), 1, 255),
     "LEFT": Function(lambda value, count=1.0: text(value)[:_length(count)], 1, 2),
     "RIGHT": Function(_right, 1, 2),
     "MID": Function(_middle, 3, 3),
@@ -473,7 +485,7 @@ FUNCTIONS = {
     "TRIM": _textual(lambda value: re.sub(" +", " ", value).strip(" ")),
     "UPPER": _textual(str.upper),
     "LOWER": _textual(str.lower),
-    "REPT": Function(lambda value, count: text(value) * _length(count), 2, 2),
+    "REPT": Function(_repeated, 2, 2),
     "EXACT": Function(lambda left, right: text(left) == text(right), 2, 2),
     "VALUE": Function(number, 1, 1),
     "CHAR": _numerical(_character),

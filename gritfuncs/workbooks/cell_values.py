@@ -11,6 +11,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Callable
 
+LARGEST_ARRAY = 100_000  # cells that one argument of a formula may have; what is larger is not computed here
+LONGEST_TEXT = 32_767  # characters, what a cell holds
+
 
 class CellError(str):
     """An error value, such as '#N/A'."""
@@ -86,6 +89,13 @@ def text(value: Any) -> str:
     if isinstance(value, bool):
         return str(value).upper()
     return f"{value:.15g}".replace("e", "E") if isinstance(value, float) else value or ""
+
+
+def fitting(value: str) -> str:
+    """A computed text, unless no cell could hold it."""
+    if len(value) > LONGEST_TEXT:
+        raise Failure(VALUE)
+    return value
 
 
 def truth(value: Any) -> bool:
@@ -168,7 +178,7 @@ def operate(symbol: str, left: Any, right: Any) -> Any:
     """Two single values joined by an operator."""
     left, right = scalar(left), scalar(right)
     if symbol == "&":
-        return text(left) + text(right)
+        return fitting(text(left) + text(right))
     if symbol in RELATIONS:
         return compare(RELATIONS[symbol], left, right)
     return computed(ARITHMETIC[symbol], number(left), number(right))
@@ -180,6 +190,8 @@ def elementwise(function: Callable, *arguments: Any) -> Any:
     height, width = (max((getattr(area, side) for area in areas), default=1) for side in ("height", "width"))
     if height * width == 1:
         return function(*arguments)
+    if height * width > LARGEST_ARRAY:
+        raise ValueError(f"an array must have at most {LARGEST_ARRAY} cells (got {height} x {width})")
     if any(area.height not in (1, height) or area.width not in (1, width) for area in areas):
         raise ValueError("ranges of different size stand in one product")
 

@@ -8,6 +8,8 @@ from __future__ import annotations
 import contextlib
 import html
 import io
+import itertools
+import mmap
 import os
 import posixpath
 import re
@@ -22,7 +24,8 @@ from xml.sax.saxutils import escape
 
 from .cell_values import CellError
 
-LARGEST_PACKAGE = 400_000_000  # bytes when inflated
+LARGEST_PACKAGE = 100_000_000  # bytes, of the file and when inflated
+LARGEST_TREE = 10_000_000  # bytes of a part that is read as a whole: a list of sheets, names or styles, never a sheet
 HIGHEST_RATIO = 300  # inflated to packed; workbooks of the usual kind stay far below 100
 MOST_PARTS = 10_000
 WORKBOOK = "xl/workbook.xml"
@@ -62,8 +65,13 @@ class Package:
         self.parts[name] = text.encode("utf-8")
 
     def xml(self, name: str) -> ElementTree.Element:
+        text = self.text(name)
+        if len(text) > LARGEST_TREE:
+            raise ValueError(f"{self.path}: part {name} must have at most {LARGEST_TREE // 1000} kB (got {len(text) // 1000} kB)")
+        if "<!DOCTYPE" in text:
+            raise ValueError(f"{self.path}: must not declare document types or entities (in {name})")
         try:
-            return ElementTree.fromstring(self.text(name).lstrip("\ufeff"))
+            return ElementTree.fromstring(text.lstrip("\ufeff"))
         except ElementTree.ParseError as error:
             raise ValueError(f"{self.path}: damaged workbook (part {name}: {error})") from None
 
@@ -95,6 +103,7 @@ def _refuse_other_kinds(file, path: str) -> None:
 
 
 def _inflated(file, path: str) -> Package:
+    _refuse_large_lists(file, path)
     try:
         archive = zipfile.ZipFile(file)
     except _DAMAGE as error:
@@ -114,6 +123,17 @@ def _inflated(file, path: str) -> Package:
             if not complete:
                 raise ValueError(f"{path}: damaged workbook (wrong size of part {entry.filename})")
     return package
+
+
+def _refuse_large_lists(file, path: str) -> None:
+    """Before the list of parts is read, which takes far more memory than the file."""
+    size = file.seek(0, os.SEEK_END)
+    if size > LARGEST_PACKAGE:
+        raise ValueError(f"{path}: must be at most {LARGEST_PACKAGE // 1000} kB (got {size // 1000} kB)")
+    with mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as content:
+        entries = sum(1 for _ in itertools.islice(re.finditer(b"PK\x01\x02", content), 10 * MOST_PARTS))
+    if entries == 10 * MOST_PARTS:  # ten times, because a workbook may hold other packages
+        raise ValueError(f"{path}: must have at most {MOST_PARTS} parts (got at least {entries})")
 
 
 def _refuse_bombs(entries: list[zipfile.ZipInfo], size: int, path: str) -> None:
@@ -301,7 +321,7 @@ def _addresses(first: str, top: int, last: str, bottom: int) -> list[str]:
 def computed_on_load(xml: str) -> str:
     """With the mark that makes spreadsheet programs compute everything anew."""
     if not re.search(r"<(?:\w+:)?calcPr\b", xml):
-        before = r"(.*</((?:\w+:)?)(?:sheets|functionGroups|externalReferences|definedNames)>)"
+        before = r"(\A.*</((?:\w+:)?)(?:sheets|functionGroups|externalReferences|definedNames)>)"
         xml = re.sub(before, r"\1<\2calcPr/>", xml, count=1, flags=re.DOTALL)
     xml = re.sub(r"""(<(?:\w+:)?calcPr\b[^<>]*?)\sfullCalcOnLoad=["'][^"']*["']""", r"\1", xml)
     return re.sub(r"<((?:\w+:)?)calcPr\b", r'<\1calcPr fullCalcOnLoad="1"', xml)

@@ -23,7 +23,8 @@ from .share_calls import CLOSED, OPEN, PLAIN, TEXT, Call, Piece, rewritten
 from .share_links import drop_unused_links
 from .share_sheet import KNEE_RESULTS, REPORT, STALE, AddedSheet, same_value
 from .share_sites import CELL, NAME, RULE, Site, put_back, separated, sites
-from .share_values import Values, defined_names
+from .share_values import Values
+from .stored_cells import defined_names
 from .words import CAUTIONS
 
 NATIVE, EXCEL, CALC = "native", "excel", "calc"

@@ -14,6 +14,7 @@ from openpyxl.utils import get_column_letter, range_boundaries
 from .ooxml import WORKBOOK, FormulaCell, Package, formula_cells, sheet_parts
 from .share_calls import may_call
 
+MOST_CELLS = 100_000  # of a workbook that show a function; each is rewritten and computed
 _NEAR = 5000  # characters around a rule in which its cells are named
 CELL, RULE, NAME, COLUMN = "cell", "rule", "name", "column"
 
@@ -66,6 +67,15 @@ def attribute(attributes: str, name: str) -> str:
 
 def sites(package: Package) -> Iterator[Site]:
     """All formulas that may call a cell function."""
+    count = 0
+    for site in _sites(package):
+        count += max(1, len(site.cells))
+        if count > MOST_CELLS:
+            raise ValueError(f"{package.path}: must have at most {MOST_CELLS} cells that show a function ({site.place} is beyond that)")
+        yield site
+
+
+def _sites(package: Package) -> Iterator[Site]:
     for sheet, part in sheet_parts(package).items():
         xml = package.text(part)
         if may_call(xml):
@@ -127,6 +137,8 @@ def _cell_sites(sheet: str, part: str, xml: str) -> Iterator[Site]:
 def _addresses(reference: str) -> Iterator[str]:
     if re.fullmatch(r"[A-Z]{1,3}\d+(:[A-Z]{1,3}\d+)?", reference):
         left, top, right, bottom = range_boundaries(reference)
+        if (bottom - top + 1) * (right - left + 1) > MOST_CELLS:
+            raise ValueError(f"must have at most {MOST_CELLS} cells that show a function (an array formula fills {reference})")
         for row in range(top, bottom + 1):
             for column in range(left, right + 1):
                 yield f"{get_column_letter(column)}{row}"

@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import posixpath
-import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
-from xml.etree import ElementTree
 
-from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
-from openpyxl.utils import get_column_letter
+from openpyxl.utils import coordinate_to_tuple, get_column_letter
 from openpyxl.workbook.defined_name import DefinedName
 
-from .cell_values import Area, CellError, Failure, scalar
+from .cell_values import LARGEST_ARRAY, Area, CellError, Failure, scalar
 from .evaluate import Place, Range, _Book, _Parser
-from .ooxml import WORKBOOK, Package, sheet_parts
+from .ooxml import Package, sheet_parts
+from .stored_cells import shared_strings, stored_rows
 
-_ADDRESS = re.compile(r"[A-Z]{1,3}[1-9][0-9]{0,6}")
+MOST_LOOKED_AT = 20_000_000  # cells, to compute all formulas of a workbook
 
 
 class Values:
@@ -26,12 +23,10 @@ class Values:
     def __init__(self, package: Package, names: Mapping[str | None, Mapping[str, str]]):
         if None in sheet_parts(package):
             raise ValueError(f"{package.path}: damaged workbook (a sheet has no name)")
-        self.cells = dict(_cells(package))
+        strings = shared_strings(package)
+        self.cells = {title: _shown(package, part, strings) for title, part in sheet_parts(package).items()}
         self.names = names
-        try:
-            self._book = self._as_book()
-        except ValueError as error:  # a sheet's name or a cell's address that no program would write
-            raise ValueError(f"{package.path}: damaged workbook ({error})") from None
+        self._book = _StoredBook(self.cells, names)
 
     def find(self, reference: str, sheet: str) -> Range:
         """The cells that a reference or a defined name stands for."""
@@ -43,7 +38,7 @@ class Values:
 
     def add_sheet(self, title: str, cells: dict[str, Any]) -> None:
         self.cells[title] = cells
-        self._book = self._as_book()
+        self._book = _StoredBook(self.cells, self.names)
 
     def compute(self, formula: str, sheet: str, address: str, is_array: bool) -> Any:
         """The value of a formula in a cell, an Area where it fills several; ValueError if it is not known here."""
@@ -59,18 +54,35 @@ class Values:
             return failure.error
         return 0.0 if value is None else value
 
-    def _as_book(self) -> _Book:
-        workbook = Workbook()
-        workbook.remove(workbook.active)
-        for title, cells in self.cells.items():
-            sheet = workbook.create_sheet(title)
-            for address, value in cells.items():
-                put_constant(sheet[address], value)
-            for name, meaning in self.names.get(title, {}).items():
-                sheet.defined_names[name] = DefinedName(name, attr_text=meaning)
-        for name, meaning in self.names.get(None, {}).items():
-            workbook.defined_names[name] = DefinedName(name, attr_text=meaning)
-        return _Book(workbook, absent=())
+
+class _StoredSheet:
+    """What the evaluator asks a sheet for."""
+
+    def __init__(self, title: str, cells: Mapping[str, Any], names: Mapping[str, str]):
+        self.title, self.defined_names = title, _defined(names)
+        places = [coordinate_to_tuple(address) for address in cells]
+        self.max_row, self.max_column = (max((place[side] for place in places), default=1) for side in (0, 1))
+
+
+class _StoredBook(_Book):
+    """The cells as they are stored; no more of them are looked at than share takes time for."""
+
+    def __init__(self, cells: Mapping[str, Mapping[str, Any]], names: Mapping[str | None, Mapping[str, str]]):
+        self.cells, self.absent, self.looked_at = cells, (), 0
+        self.workbook = _StoredSheet("", {}, names.get(None, {}))
+        self.sheets = {title.lower(): _StoredSheet(title, shown, names.get(title, {})) for title, shown in cells.items()}
+
+    def area(self, range_: Range) -> Area:
+        size = (range_.bottom - range_.top + 1) * (range_.right - range_.left + 1)
+        self.looked_at += size
+        if size > LARGEST_ARRAY or self.looked_at > MOST_LOOKED_AT:
+            raise ValueError("more cells than are looked at here")
+        shown = self.cells[range_.sheet]
+        return Area([[shown.get(place.address) for place in row] for row in range_.rows()], range_.top, range_.left)
+
+
+def _defined(names: Mapping[str, str]) -> dict[str, DefinedName]:
+    return {name: DefinedName(name, attr_text=meaning) for name, meaning in names.items()}
 
 
 def put_constant(cell, value: Any) -> None:
@@ -82,70 +94,8 @@ def put_constant(cell, value: Any) -> None:
         cell.value = value
 
 
-def _local(element: ElementTree.Element) -> str:
-    return element.tag.rpartition("}")[2]
 
-
-def _texts(element: ElementTree.Element) -> str:
-    """The text of a string item, without the reading aids that stand in it."""
-    if _local(element) == "rPh":
-        return ""
-    own = element.text or "" if _local(element) == "t" else ""
-    return own + "".join(_texts(child) for child in element)
-
-
-def _shared_strings(package: Package) -> list[str]:
-    for relation in package.xml("xl/_rels/workbook.xml.rels"):
-        if relation.get("Type", "").endswith("/sharedStrings"):
-            part = posixpath.normpath(posixpath.join("/xl", relation.get("Target", ""))).lstrip("/")
-            return [_texts(item) for item in package.xml(part)]
-    return []
-
-
-def _cells(package: Package) -> Iterator[tuple[str, dict[str, Any]]]:
-    strings = _shared_strings(package)
-    for title, part in sheet_parts(package).items():
-        found, row, column = {}, 0, 0
-        for element in package.xml(part).iter():
-            name, place = _local(element), element.get("r")
-            if name == "row":
-                row, column = int(place) if (place or "").isdigit() else row + 1, 0
-            elif name == "c":
-                column += 1
-                value, address = _value(element, strings), place or f"{get_column_letter(column)}{row}"
-                if not _ADDRESS.fullmatch(address):
-                    raise ValueError(f"{package.path}: damaged workbook (a cell of {title!r} has the address {address!r})")
-                if value is not None:
-                    found[address] = value
-        yield title, found
-
-
-def _value(cell: ElementTree.Element, strings: list[str]) -> Any:
-    kind, text = cell.get("t", "n"), None
-    for child in cell:
-        if _local(child) == "v":
-            text = child.text or ""
-        elif _local(child) == "is":
-            return _texts(child)
-    if text is None:
-        return None
-    if kind == "str":
-        return text
-    if kind == "e":
-        return CellError(text)
-    try:
-        return strings[int(text)] if kind == "s" else bool(int(text)) if kind == "b" else float(text)
-    except (ValueError, IndexError):  # an empty number, a date as text: nothing to compute with
-        return text or None
-
-
-def defined_names(package: Package) -> dict[str | None, dict[str, str]]:
-    """{sheet, or None for the whole workbook: {name in capitals: what it stands for}}."""
-    titles = list(sheet_parts(package))
-    found: dict[str | None, dict[str, str]] = {}
-    for element in package.xml(WORKBOOK).iter():
-        if _local(element) == "definedName" and element.text:
-            number = element.get("localSheetId", "")
-            sheet = titles[int(number)] if number.isdigit() and int(number) < len(titles) else None
-            found.setdefault(sheet, {})[element.get("name", "").upper()] = element.text
-    return found
+def _shown(package: Package, part: str, strings: list[str]) -> dict[str, Any]:
+    """The values of a sheet's cells by address."""
+    return {f"{get_column_letter(column)}{number}": cell.value for number, cells in stored_rows(package, part, strings)
+            for column, cell in cells.items() if cell.value is not None}
