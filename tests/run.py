@@ -16,24 +16,31 @@ DEBIAN_PACKAGES = ("libreoffice-calc", "python3-uno", "libreoffice-script-provid
 
 
 def main() -> int:
+    if not prepare("test"):
+        return 1
+    say("running the tests")
+    arguments = sys.argv[1:] or ["-n", str(min(4, os.cpu_count() or 1)), "--dist", "loadfile"]
+    return subprocess.run([PYTHON, "-m", "pytest", *arguments], cwd=ROOT).returncode
+
+
+def prepare(extras: str) -> bool:
+    """The environment with the project and these of its extras; False, after saying what is missing, when it cannot be set up."""
     if sys.version_info < (3, 9):
         print(f"Python 3.9 or newer is needed (this is {sys.version.split()[0]})", file=sys.stderr)
-        return 1
+        return False
     if not libreoffice_is_ready() and not install_libreoffice():
         print("LibreOffice with Python support is needed for the tests and could not be installed from here.\n"
               f"  Debian, Ubuntu: sudo apt-get install {' '.join(DEBIAN_PACKAGES)}\n"
               "  Fedora: sudo dnf install libreoffice-calc libreoffice-pyuno poppler-utils\n"
               "  elsewhere: install LibreOffice so that `soffice` is on PATH and a Python on PATH can `import uno`\n"
               "then run this command again.", file=sys.stderr)
-        return 1
+        return False
     if not PYTHON.exists():
         say(f"creating {ENVIRONMENT.name}")
         venv.create(ENVIRONMENT, with_pip=True)
     say("installing the project and what its tests need")
-    subprocess.run([PYTHON, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--editable", f"{ROOT}[test]"], check=True)
-    say("running the tests")
-    arguments = sys.argv[1:] or ["-n", str(min(4, os.cpu_count() or 1)), "--dist", "loadfile"]
-    return subprocess.run([PYTHON, "-m", "pytest", *arguments], cwd=ROOT).returncode
+    subprocess.run([PYTHON, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--editable", f"{ROOT}[{extras}]"], check=True)
+    return True
 
 
 def say(text: str) -> None:

@@ -1,6 +1,6 @@
 """How many readings a trial takes, one reading at a time, against the fixed ladder of rpm steps stopped by the same rule.
 
-    PYTHONPATH=. python tests/benchmarks/sequential.py [--trials N] [--seed S] [--noises 1,2,3,5] [--shapes WORD,...]
+    PYTHONPATH=.:tests python3 tests/benchmarks/sequential.py [--trials N] [--seed S] [--noises 1,2,3,5] [--shapes WORD,...]
 
 Prints a markdown table.  Invented machines: nominal 100 1/min, depth with the fourth root of the rpm, the knee anywhere
 between -40 % and +30 % of nominal rpm, a fall of 1.5 to 4 times the relative depth below it.  A trial that has not
@@ -8,8 +8,10 @@ stopped after as many readings as `next_reading` allows counts with that many.
 """
 import argparse
 import random
-from math import ceil, exp, log, log1p
+from math import ceil, exp, log
 from statistics import mean, median
+
+from evidence.trials import flat, hinge, no_knee, power_with_level, rounded, two_slope
 
 from gritfuncs.knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, FourthRoot, next_reading
 from gritfuncs.knee.next_reading import KNEE_FOUND, MOST_READINGS, WANTED
@@ -19,40 +21,6 @@ NOMINAL = 100.0
 SETUP = FourthRoot(NOMINAL**-0.25)  # depth 1 at nominal
 LADDER = [reading.work_rpm for reading in plan_trial(NOMINAL)]
 LADDER_LIMITS = Limits(lowest_work_rpm=min(LADDER), highest_work_rpm=max(LADDER))
-
-
-def hinge(draw, knee, steep):
-    return lambda h: 1 + steep * max(0.0, knee - h) / knee
-
-
-def two_slope(draw, knee, steep):
-    beyond = draw.uniform(0.03, 0.15)
-    return lambda h: 1 + steep * (knee - h) / knee * (1 if h < knee else beyond)
-
-
-def rounded(draw, knee, steep):
-    """A hinge whose corner is rounded off within 0.5 to 2 % of the depth."""
-    width = draw.uniform(0.005, 0.02) * knee
-
-    def energy(h):
-        t = (knee - h) / width
-        return 1 + steep * width / knee * (max(t, 0.0) + log1p(exp(-abs(t))))
-
-    return energy
-
-
-def power_with_level(draw, knee, steep):
-    return lambda h: max(1.0, (knee / h) ** steep)
-
-
-def no_knee(draw, knee, steep):
-    return lambda h: h**-steep
-
-
-def flat(draw, knee, steep):
-    return lambda h: 1.0
-
-
 SHAPES = {"hinge": hinge, "two-slope": two_slope, "rounded": rounded, "power, level": power_with_level, "no knee": no_knee,
           "flat": flat}
 WITHOUT_KNEE = ("no knee", "flat")

@@ -1,0 +1,162 @@
+"""The sections of docs/evidence.md as text, from notes of the test run and from simulated trials."""
+import json
+from math import ceil, floor, log10
+from pathlib import Path
+
+from gritfuncs.knee.result import VERDICTS
+
+from . import knee_tables, peers
+from .notes import SEEN
+
+DOCS = Path(__file__).resolve().parents[2] / "docs"
+PAGE = DOCS / "evidence.md"
+RECORDS = DOCS / "evidence"  # results of the long runs, which have commands of their own
+
+HEAD = """# Evidence
+
+Numbers that a sceptical engineer can check. Everything below is written by `python3 tests/evidence/run.py` (about a quarter of an hour; it \
+sets up its own environment) from a run of all tests and from simulated trials with fixed seeds; it writes nothing when a test fails. \
+Differences of computed numbers are rounded up to the next power of ten. How fast it is: [benchmarks](benchmarks.md). How to read the \
+interval of one trial: [how sure is this knee](how-sure.md).
+
+What no test reaches: nothing was run inside Excel (LibreOffice, formualizer and IronCalc recalculate the workbooks instead), and no trial \
+of a real machine is among the data: the knee's figures are from simulated readings with independent, Gaussian scatter. A real wheel drifts, \
+loads and wears; repeat the trial when its first and last reading at nominal rpm differ.
+
+Never run a wheel above the speed marked on it; guards closed; extraction on; local rules and the makers' instructions come first \
+([safety](safety.md)).
+"""
+
+
+def table(headings, rows):
+    lines = ["| " + " | ".join(headings) + " |", "|" + "---|" * len(headings)]
+    return "\n".join(lines + ["| " + " | ".join(str(cell) for cell in row) + " |" for row in rows])
+
+
+def at_most(difference):
+    """A difference rounded up to a power of ten, so that the last digits of a processor do not show."""
+    return "≤ 1e-15" if difference <= 1e-15 else f"≤ 1e{ceil(log10(difference)):d}"
+
+
+def at_least(count):
+    return "1" if count == 1 else f"≥ {10 ** floor(log10(count))}" if count >= 10 else str(count)
+
+
+def of_kind(notes, kind):
+    return [row for row in notes if row["kind"] == kind]
+
+
+def published_table(notes):
+    rows = []
+    for row in of_kind(notes, "published"):
+        source, quantity, printed = row["key"]
+        digits = len(printed.replace(".", "").lstrip("0"))
+        rows.append([source, "seen" if row["seen"] == SEEN else "from memory", quantity, printed, f"{row['ours']:.{max(digits + 2, 4)}g}",
+                     row["unit"] or "-", f"{100 * row['difference']:.2g} %"])
+    return table(["source", "number", "quantity", "printed", "ours", "unit", "difference"], sorted(rows))
+
+
+def published(notes):
+    return f"""## Published numbers
+
+Each is compared to the digits printed. "Seen": the source was open when the number was written into the test; "from memory": it was not, so \
+check it in your copy. Example of reading a line: the book prints 0.006 mm, we compute 0.005928 mm, which prints as 0.006.
+
+{published_table(notes)}
+"""
+
+
+def computed(notes):
+    rows = sorted([quantity, way, at_least(row["count"]), at_most(row["difference"])]
+                  for row in of_kind(notes, "computed") for quantity, way in [row["key"]])
+    return f"""## The same by another way
+
+Second computations that share no code with the library: the physics once more in SI units, exact geometry, scipy, numpy, published tables of \
+sieves. The difference is relative (for sums of squares: to the spread of the readings).
+
+{table(["quantity", "other way", "comparisons", "largest difference"], rows)}
+
+The contact length differs from the exact arc because √(a_e d_e) is its limit for small depths; the peak temperature rise is the limit of \
+Jaeger's integral for large Peclet numbers; the burn coefficient follows from rounded properties.
+"""
+
+
+def laws(notes):
+    rows = sorted([f"`{function}`", f"`{word}`", f"{exponent:g}", at_most(row["difference"])]
+                  for row in of_kind(notes, "laws") for function, word, exponent in [row["key"]])
+    return f"""## Scaling laws
+
+Random setups, with one word multiplied by a random factor from 0.2 to 5: the result must follow the power exactly.
+
+{table(["function", "word", "power", "largest deviation"], rows)}
+"""
+
+
+def engines(notes, versions):
+    rows = sorted([book, f"{engine} {versions[engine]}", row["cells"], row["numbers"], at_most(row["difference"])]
+                  for row in of_kind(notes, "engines") for engine, book in [row["key"]])
+    return f"""## Spreadsheet engines
+
+Every workbook carries its values, computed by Python when it was built. Three engines recalculate all formulas; words and errors must be the \
+same, and numbers agree to 1e-9.
+
+{table(["workbook", "engine", "formula cells", "of them numbers", "largest relative difference"], rows)}
+
+The same workbooks with other inputs, blank rows and nonsense are compared with LibreOffice and with the Python functions in the tests.
+"""
+
+
+def knee(coverage_rows, width_rows, confusion_rows):
+    head = ["noise", "rpm range", *(f"{n} readings" for n in knee_tables.READINGS)]
+    return f"""## The knee: how often is it right?
+
+Simulated trials: nominal depth 1, depth with the fourth root of the rpm, even steps of depth over the rpm range ("1 to 16" is a quarter to \
+four times nominal: a factor 2 in depth), the knee anywhere in the middle two fifths, energy falling by 1.5 to 4 times the relative depth below \
+the knee, independent Gaussian scatter. {knee_tables.TRIALS} trials a cell; seeds are in `tests/evidence/trials.py`, one a trial, so each cell can \
+be run alone. A share of 95 % out of {knee_tables.TRIALS} trials is known to about ±2 %.
+
+**A sharp corner: found in how many trials, % / of these, the stated interval holds the true knee, %**
+
+{table(head, coverage_rows)}
+
+Where few trials are found, those few are the ones whose scatter happens to look small, and their intervals are too narrow: with ±20 % of rpm \
+and 5 % noise do not trust a "found"; widen the range or repeat readings. The command `next` and the sheet Next reading lead there.
+
+**The same trials: half-width of the stated interval, median, % of the knee / error of the knee that 95 % of the found trials stay below, %**
+
+{table(head, width_rows)}
+
+**Verdicts by truth, % of {knee_tables.CONFUSION_TRIALS * len(knee_tables.READINGS) * len(knee_tables.RPM_RANGES)} trials a row \
+(all ranges and numbers of readings together)**
+
+{table(["truth", "noise", *VERDICTS[:4], "of found: interval holds the corner", "bound above the true knee"], confusion_rows)}
+
+"two slopes": goes on falling with 3 to 15 % of the slope; "rounded": corner rounded off within 0.5 to 2 % of the depth; "power, level": a power \
+law (exponent 1.5 to 4) that runs into a level; the last three have no knee. "Bound": with `still falling` the report gives a depth above which \
+any knee lies. On the strongly curved falls of "power, level" the corner of two straight pieces lies to the left of where the curve meets its \
+level, and the stated interval of wide trials misses that point more often: the knee is defined by the straight pieces ([why](knee.md)).
+"""
+
+
+def comparison(rows, versions):
+    return f"""## Beside general-purpose libraries
+
+The same {peers.TRIALS} trials of each truth for all ({peers.READINGS} readings over {peers.RPM_RANGE} of rpm, {100 * peers.NOISE:g} % noise). \
+pwlf {versions["pwlf"]} and piecewise-regression {versions["piecewise-regression"]} fit two lines with a free corner, kneed {versions["kneed"]} takes \
+the point farthest from the chord. A knee on one of the last three truths is false: there is none. How long they take is in \
+[benchmarks](benchmarks.md).
+
+{table(["truth", "library", "gives a knee, %", "median error, %", "RMS error, %", "interval holds the corner, %"], rows)}
+
+They answer the question "where is the best corner"; whether there is one is the question that a machine is set by.
+"""
+
+
+def mutation():
+    record = json.loads((RECORDS / "mutation.json").read_text(encoding="utf-8"))
+    return mutation_text(record)
+
+
+def fuzz():
+    record = json.loads((RECORDS / "fuzz.json").read_text(encoding="utf-8"))
+    return fuzz_text(record)

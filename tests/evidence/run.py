@@ -1,0 +1,72 @@
+"""Write docs/evidence.md: python3 tests/evidence/run.py [--here].
+
+Sets up the environment of the tests with the libraries to compare with (--here: uses this Python as it is), runs all tests, simulates
+trials, and writes the page.  Nothing is written when a test fails.
+"""
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from importlib import metadata
+from multiprocessing import Pool
+from pathlib import Path
+
+HERE = Path(__file__).resolve()
+TESTS = HERE.parent.parent
+sys.path[:0] = [str(TESTS), str(TESTS.parent)]
+
+import run as environment  # noqa: E402
+
+PEERS = ("pwlf", "piecewise-regression", "kneed")
+
+
+def main() -> int:
+    if "--here" in sys.argv[1:]:
+        return write_page()
+    if not environment.prepare("test,evidence"):
+        return 1
+    return subprocess.run([environment.PYTHON, HERE, "--here"]).returncode
+
+
+def write_page() -> int:
+    from evidence import knee_tables, notes, page, peers
+
+    with tempfile.TemporaryDirectory() as scratch:
+        environment.say("running all tests")
+        arguments = ["-n", str(min(4, os.cpu_count() or 1)), "--dist", "loadfile", "--evidence", str(Path(scratch, "notes"))]
+        tests = subprocess.run([sys.executable, "-m", "pytest", *arguments], cwd=TESTS.parent, env={**os.environ, "CI": "true"})
+        if tests.returncode:
+            print("evidence: a test failed, so the page stays as it is", file=sys.stderr)
+            return 1
+        noted = notes.read(Path(scratch).iterdir())
+    versions = {"LibreOffice": office_version(), **{name: metadata.version(name) for name in ("formualizer", *PEERS)},
+                "IronCalc": metadata.version("ironcalc")}
+    with Pool() as pool:
+        coverage = rows(pool, knee_tables.coverage_row, knee_tables.COVERAGE_ROWS, "trials with a sharp corner")
+        widths = rows(pool, knee_tables.width_row, knee_tables.COVERAGE_ROWS, "the same, widths")
+        confusion = rows(pool, knee_tables.confusion_row, knee_tables.CONFUSION_ROWS, "verdicts by truth")
+        compared = rows(pool, peers.row, peers.ROWS, "beside other libraries")
+    sections = [page.HEAD, page.published(noted), page.computed(noted), page.laws(noted), page.engines(noted, versions),
+                page.knee(coverage, widths, confusion), page.comparison(compared, versions), page.mutation(), page.fuzz()]
+    page.PAGE.write_text("\n".join(sections), encoding="utf-8")
+    print(f"written: docs/{page.PAGE.name}")
+    return 0
+
+
+def rows(pool, function, cases, name):
+    """function(*case) for all cases, in their order, with progress."""
+    jobs, found = [pool.apply_async(function, case) for case in cases], []
+    for number, job in enumerate(jobs, start=1):
+        found.append(job.get())
+        print(f"\r== {name}: {number} of {len(jobs)}", end="" if number < len(jobs) else "\n", flush=True)
+    return found
+
+
+def office_version() -> str:
+    said = subprocess.run([shutil.which("soffice"), "--version"], capture_output=True, text=True).stdout.split()
+    return ".".join(said[1].split(".")[:2])  # LibreOffice 7.4.7.2 ...
+
+
+if __name__ == "__main__":
+    sys.exit(main())
