@@ -1,10 +1,11 @@
 """Planning: the rpm steps of a trial, and work speeds that hold a grit depth under the limits of wheel and machine."""
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
+from functools import cached_property
 from math import inf, pi
-from typing import Any, Dict, Iterable, List, Optional, Tuple
+from typing import Any, Dict, Iterable, Optional, Tuple
 
 from .formulas import catalogue
-from .quantities import QUANTITIES
+from .quantities import INTERNAL, QUANTITIES
 
 OK = "ok"
 ROUNDING = 1e-12  # a limit reached but for the last digits of computing is kept; spreadsheets compare in the same way
@@ -48,6 +49,9 @@ LIMIT_WORDS: Tuple[Tuple[str, str, str], ...] = (
     ("highest_power", "power", "power too high"),
 )
 DOES_NOT_FIT = "wheel too large"  # for the bore
+# Every set of broken limits: the binary digits of the place in this list say which; the last one is the wheel that does not fit.
+_BROKEN = [tuple(word for digit, (_, _, word) in enumerate(LIMIT_WORDS) if place >> digit & 1)
+           for place in range(2**len(LIMIT_WORDS))] + [(DOES_NOT_FIT,)]
 
 
 def _limited(limit_name: str):
@@ -80,19 +84,107 @@ class SpeedCell:
     @property
     def word(self) -> str:
         """The first broken limit, or 'ok'."""
-        return self.broken[0] if self.broken else OK
+        return _word(self.broken)
+
+
+def _word(broken: Tuple[str, ...]) -> str:
+    return broken[0] if broken else OK
 
 
 @dataclass(frozen=True)
 class SpeedTable:
-    """Work rpm for part diameters (rows) by infeed rates (columns) at one grit depth."""
+    """Work rpm for part diameters (rows) by infeed rates (columns) at one grit depth.
+
+    It holds what was given; the setups are computed from it when asked for: as cells in `rows`, or as numpy arrays in
+    `work_rpm` and `arrays`, which is the way for very many cells.
+    """
 
     grit_depth: float  # µm
     band: float  # ± fraction of the depth
     wheel_speed: float  # m/s
     work_diameters: Tuple[float, ...]
     infeed_rates: Tuple[float, ...]
-    rows: Tuple[Tuple[SpeedCell, ...], ...]
+    wheel_diameter: float  # mm
+    side: float
+    grit_density: float  # 1/mm²
+    shape_ratio: float
+    limits: Limits
+    idle_power: float  # kW
+    specific_energy: Optional[float] = None  # J/mm³; None: power unknown
+    contact_width: Optional[float] = None  # mm
+
+    @cached_property
+    def rows(self) -> Tuple[Tuple[SpeedCell, ...], ...]:
+        """The cells: a row for each part diameter, in it a cell for each infeed rate."""
+        columns = [self.arrays[field.name].tolist() for field in fields(SpeedCell)]
+        return tuple(tuple(map(_cell, *row)) for row in zip(*columns))
+
+    @cached_property
+    def work_rpm(self):
+        """The work rpm of every cell as a numpy array, not a number where the wheel does not fit the bore."""
+        return self._in_every_row(self._rpm_where_it_fits)
+
+    @cached_property
+    def arrays(self) -> Dict[str, Any]:
+        """What the cells hold as numpy arrays, by the names in SpeedCell and `word`: not a number where a cell has None."""
+        import numpy
+
+        diameters, rates = self._diameters, numpy.array(self.infeed_rates)
+        removal_rate, power = catalogue["removal_rate"].call(diameters, rates), numpy.nan
+        if self.specific_energy is not None:
+            power = catalogue["grinding_power"].call(self.specific_energy, removal_rate, self.contact_width) + self.idle_power
+        rpm = self._rpm_where_it_fits
+        speed = catalogue["work_speed"].call(diameters[self._fits], rpm)
+        values = dict(work_diameter=diameters, infeed_rate=rates, work_rpm=self.work_rpm,
+                      lowest_rpm=self._in_every_row(rpm * (1 - self.band)**4),
+                      highest_rpm=self._in_every_row(rpm * (1 + self.band)**4),
+                      work_speed=self._in_every_row(speed),
+                      speed_ratio=self._in_every_row(catalogue["speed_ratio"].call(self.wheel_speed, speed)),
+                      removal_rate=removal_rate, power=power)
+        which = self._which_limits_break(values)
+        values.update(broken=numpy.array(_BROKEN, dtype=object)[which],
+                      word=numpy.array([_word(broken) for broken in _BROKEN], dtype=object)[which])
+        return {name: numpy.broadcast_to(value, removal_rate.shape) for name, value in values.items()}
+
+    @cached_property
+    def _diameters(self):
+        import numpy
+
+        return numpy.array(self.work_diameters)[:, None]
+
+    @cached_property
+    def _fits(self):
+        """For each part diameter, whether the wheel fits."""
+        return self._diameters[:, 0] > (self.wheel_diameter if self.side == INTERNAL else 0.0)
+
+    @cached_property
+    def _rpm_where_it_fits(self):
+        import numpy
+
+        return catalogue["work_rpm_for"].call(self.grit_depth, self._diameters[self._fits], numpy.array(self.infeed_rates), self.wheel_speed,
+                                              self.wheel_diameter, self.side, self.grit_density, self.shape_ratio)
+
+    def _in_every_row(self, values):
+        """An array with the rows that do not fit put in as not a number."""
+        import numpy
+
+        if self._fits.all():
+            return values
+        spread = numpy.full((len(self.work_diameters), len(self.infeed_rates)), numpy.nan)
+        spread[self._fits] = values
+        return spread
+
+    def _which_limits_break(self, values: Dict[str, Any]):
+        """For every cell the place of its broken limits in `_BROKEN`."""
+        import numpy
+
+        which = numpy.zeros(self.work_rpm.shape, dtype=numpy.int16)
+        for digit, (limit_name, quantity_name, _) in enumerate(LIMIT_WORDS):
+            limit = getattr(self.limits, limit_name)
+            if limit is not None:
+                which |= _breaks(limit_name, limit, values[quantity_name]).astype(numpy.int16) << digit
+        which[~self._fits] = -1
+        return which
 
     def report(self) -> str:
         """The table as text: rpm, marked with a letter where a limit is broken, and what the letters mean."""
@@ -115,7 +207,13 @@ class SpeedTable:
 
     def as_dict(self) -> Dict[str, Any]:
         """Everything as plain numbers, words and lists, ready for JSON."""
-        return asdict(self)
+        rows = tuple(tuple(asdict(cell) for cell in row) for row in self.rows)
+        return dict(grit_depth=self.grit_depth, band=self.band, wheel_speed=self.wheel_speed, work_diameters=self.work_diameters,
+                    infeed_rates=self.infeed_rates, rows=rows)
+
+
+def _cell(*values: Any) -> SpeedCell:
+    return SpeedCell(*(None if value != value else value for value in values))  # only "not a number" differs from itself
 
 
 def check_marked_speed(wheel_speed: float, marked_wheel_speed: float) -> None:
@@ -133,7 +231,8 @@ def speed_table(*, grit_depth: float, work_diameters: Iterable[float], infeed_ra
 
     n_w = d_e / v_f · (h² C r v_s 60000 / (4 π d_w))², as `work_rpm_for`. Units: grit_depth µm, diameters mm, infeed_rates
     mm/min on the radius, speeds m/s, grit_density 1/mm², specific_energy J/mm³, contact_width mm, idle_power kW. `band` is the
-    allowed deviation of the depth as a fraction. The expected power needs specific_energy and contact_width.
+    allowed deviation of the depth as a fraction. The expected power needs specific_energy and contact_width. For very many
+    cells give numpy arrays and read `work_rpm` and `arrays` of the result rather than `rows`.
 
     Raises ValueError for an input outside its limits, and when wheel_speed is above marked_wheel_speed.
     """
@@ -145,41 +244,29 @@ def speed_table(*, grit_depth: float, work_diameters: Iterable[float], infeed_ra
                          f"(got {specific_energy!r} J/mm³ and {contact_width!r} mm)")
     if limits.highest_power is not None and specific_energy is None:
         raise ValueError("highest_power needs specific_energy and contact_width to compare with (got neither)")
-    diameters = tuple(QUANTITIES["work_diameter"].check(value) for value in _listed(work_diameters, "work_diameters"))
-    rates = tuple(QUANTITIES["infeed_rate"].check(value) for value in _listed(infeed_rates, "infeed_rates"))
-    wheel = dict(wheel_speed=wheel_speed, wheel_diameter=wheel_diameter, side=side, grit_density=grit_density,
-                 shape_ratio=shape_ratio)
-    energy = None if specific_energy is None else dict(specific_energy=specific_energy, contact_width=contact_width)
-    QUANTITIES["idle_power"].check(idle_power)
-
-    def cell(diameter: float, rate: float) -> SpeedCell:
-        removal_rate = catalogue["removal_rate"].call(diameter, rate)
-        power = energy and catalogue["grinding_power"].call(removal_rate=removal_rate, **energy) + idle_power
-        values = dict(work_diameter=diameter, infeed_rate=rate, removal_rate=removal_rate, power=power)
-        if side == -1 and diameter <= wheel_diameter:
-            return SpeedCell(work_rpm=None, lowest_rpm=None, highest_rpm=None, work_speed=None, speed_ratio=None,
-                             broken=(DOES_NOT_FIT,), **values)
-        rpm = catalogue["work_rpm_for"].call(grit_depth=grit_depth, work_diameter=diameter, infeed_rate=rate, **wheel)
-        speed = catalogue["work_speed"].call(diameter, rpm)
-        values.update(work_rpm=rpm, work_speed=speed, speed_ratio=catalogue["speed_ratio"].call(wheel_speed, speed))
-        return SpeedCell(lowest_rpm=rpm * (1 - band)**4, highest_rpm=rpm * (1 + band)**4,
-                         broken=broken_limits(values, limits), **values)
-
-    # Checked once with a part that fits, so that a bad input is named even when no part fits the wheel.
-    catalogue["work_rpm_for"].check(grit_depth=grit_depth, work_diameter=2 * QUANTITIES["wheel_diameter"].check(wheel_diameter),
-                                    infeed_rate=1.0, **wheel)
-    return SpeedTable(float(grit_depth), float(band), float(wheel_speed), diameters, rates,
-                      tuple(tuple(cell(diameter, rate) for rate in rates) for diameter in diameters))
+    diameters = _checked(work_diameters, "work_diameters", QUANTITIES["work_diameter"])
+    rates = _checked(infeed_rates, "infeed_rates", QUANTITIES["infeed_rate"])
+    given = dict(grit_depth=grit_depth, wheel_speed=wheel_speed, wheel_diameter=wheel_diameter, side=side, grit_density=grit_density,
+                 shape_ratio=shape_ratio, idle_power=idle_power)
+    if specific_energy is not None:
+        given.update(specific_energy=specific_energy, contact_width=contact_width)
+    numbers = {name: QUANTITIES[name].check(value) for name, value in given.items()}
+    table = SpeedTable(band=float(band), work_diameters=diameters, infeed_rates=rates, limits=limits, **numbers)
+    table.work_rpm  # noqa: B018  (computed here, so that inputs too large or too small for computing raise here)
+    return table
 
 
-def _listed(values: Iterable[float], name: str) -> List[float]:
+def _checked(values: Iterable[float], name: str, quantity) -> Tuple[float, ...]:
+    """A list of numbers within the limits of a word; a numpy array is checked at once."""
+    if getattr(values, "ndim", 0) == 1 and len(values):
+        return tuple(quantity.check(values).tolist())
     try:
         listed = list(values)
     except TypeError:
         raise ValueError(f"{name} must be a list of numbers (got {values!r})") from None
     if not listed:
         raise ValueError(f"{name} must be a list of at least one number (got an empty list)")
-    return listed
+    return tuple(quantity.check(value) for value in listed)
 
 
 def broken_limits(values: Dict[str, Any], limits: Limits) -> Tuple[str, ...]:
@@ -187,12 +274,15 @@ def broken_limits(values: Dict[str, Any], limits: Limits) -> Tuple[str, ...]:
     broken = []
     for limit_name, quantity_name, word in LIMIT_WORDS:
         limit, value = getattr(limits, limit_name), values.get(quantity_name)
-        if limit is None or value is None:
-            continue
-        beyond = value - limit if limit_name.startswith("highest") else limit - value
-        if beyond > ROUNDING * limit:
+        if limit is not None and value is not None and _breaks(limit_name, limit, value):
             broken.append(word)
     return tuple(broken)
+
+
+def _breaks(limit_name: str, limit: float, value):
+    """Whether a value lies beyond its limit; element by element for an array."""
+    beyond = value - limit if limit_name.startswith("highest") else limit - value
+    return beyond > ROUNDING * limit
 
 
 # How each limit bounds the infeed rate at constant grit depth, in the order in which a tie is named.  There work rpm times

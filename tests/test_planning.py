@@ -1,7 +1,8 @@
 """Speed tables and trial plans: they hold the depth, name every broken limit, and refuse what could hurt."""
 import math
-from dataclasses import fields
+from dataclasses import fields, replace
 
+import numpy
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -69,6 +70,37 @@ def test_a_wheel_that_does_not_fit_the_bore_gives_no_rpm():
     small, large = (row[0] for row in table(side=-1, work_diameters=[150.0, 250.0]).rows)
     assert (small.work_rpm, small.word) == (None, "wheel too large")
     assert large.work_rpm > 0 and large.word == "ok"
+
+
+def test_arrays_hold_what_the_cells_hold():
+    """Some diameters too small for the wheel, every kind of limit broken somewhere."""
+    limits = gf.Limits(highest_work_rpm=300.0, lowest_work_rpm=3.0, highest_infeed_rate=2.0, lowest_infeed_rate=0.2, highest_speed_ratio=150.0,
+                       lowest_speed_ratio=2.0, highest_removal_rate=10.0, highest_power=15.0)
+    diameters, rates = numpy.linspace(150.0, 400.0, 26), numpy.geomspace(0.05, 3.0, 15)
+    for energy in (dict(specific_energy=120.0, contact_width=15.0, idle_power=0.8), {}):
+        given = dict(side=-1, limits=limits if energy else replace(limits, highest_power=None), **energy)
+        many = table(work_diameters=diameters, infeed_rates=rates, **given)
+        words = set()
+        for i, diameter in enumerate(diameters):
+            for j, rate in enumerate(rates):
+                one = table(work_diameters=[float(diameter)], infeed_rates=[float(rate)], **given).rows[0][0]
+                assert many.rows[i][j] == one
+                for name in [field.name for field in fields(one)] + ["word"]:
+                    value, expected = many.arrays[name][i, j], getattr(one, name)
+                    assert math.isnan(value) if expected is None else value == expected
+                assert one.work_rpm is None or many.work_rpm[i, j] == one.work_rpm
+                words.update(one.broken)
+        assert words >= {"wheel too large", "rpm too high", "infeed too high", "infeed too low", "ratio too high"}
+
+
+def test_a_bad_number_in_an_array_is_named_with_its_place():
+    with pytest.raises(ValueError, match=r"^infeed_rate must be > 0 mm/min \(got -0.5 at position 1\)$"):
+        table(infeed_rates=numpy.array([0.5, -0.5]))
+
+
+def test_what_cannot_be_computed_is_refused_when_the_table_is_made():
+    with pytest.raises(ValueError, match="too large or too small for computing"):
+        table(grit_depth=1e100)
 
 
 def test_report_marks_and_explains_broken_limits():
