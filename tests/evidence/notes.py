@@ -18,30 +18,30 @@ def prints_as(printed, value):
 
 def published(source, seen, quantity, printed, ours, unit=""):
     """A printed number, compared to the digits printed."""
-    _note("published", [source, quantity, printed], seen=seen, ours=ours, unit=unit, difference=abs(ours / float(printed) - 1))
     assert prints_as(printed, ours), f"{quantity}: {source} prints {printed}, ours is {ours}"
+    _note("published", [source, quantity, printed], abs(ours / float(printed) - 1), seen=seen, ours=ours, unit=unit)
 
 
 def computed(quantity, way, theirs, ours, within, scale=None):
     """A second computation by another way or library; the largest difference, relative to theirs or the scale, is noted."""
     difference = abs(ours - theirs) / (abs(theirs) if scale is None else scale)
-    _note("computed", [quantity, way], within=within, difference=difference)
     assert difference <= within, f"{quantity}: {way} gives {theirs}, ours is {ours}"
+    _note("computed", [quantity, way], difference)
 
 
 def law(function, word, exponent, before, after, factor):
-    """`function` goes with `word` to the power `exponent`: (before, after) its values when the word grows by a factor."""
+    """`function` goes with `word` to the power `exponent`: its values before and after the word is multiplied by a factor."""
     off = abs(after / before / factor**exponent - 1)
-    _note("laws", [function, word, exponent], difference=off)
     assert off <= 1e-12, f"{function} goes with {word} to the power {log(after / before) / log(factor)}, not {exponent}"
+    _note("laws", [function, word, exponent], off)
 
 
 def agreement(engine, book, pairs):
     """All formula cells of a workbook, {place: (value in the file, value of the engine)}; numbers are compared here."""
     numbers = [pair for pair in pairs.values() if all(isinstance(value, (int, float)) for value in pair)]
     difference = max(abs(found - stored) / max(abs(stored), abs(found), 1e-3) for stored, found in numbers)
-    _note("engines", [engine, book], cells=len(pairs), numbers=len(numbers), difference=difference)
-    assert difference <= 1e-9
+    assert difference <= 1e-9, f"{book}: {engine} differs by {difference}"
+    _note("engines", [engine, book], difference, cells=len(pairs), numbers=len(numbers))
 
 
 def _note(kind, key, difference, **more):
