@@ -1,71 +1,54 @@
-"""Regenerate what documents show of the code: python3 docs/build.py [--pictures].
+"""Regenerate what documents show of the code: python3 docs/build.py [--pages] [--pictures].
 
-Writes the list of functions in README.md and docs/functions.md from the catalogue and the built workbooks; with
---pictures also the pictures of their sheets (needs LibreOffice and pdftoppm).  The tests compare all but the pictures.
+Writes the pages of functions, glossary and commands, the lists in README.md, and the built workbooks; with --pictures also
+the plots of the functions (needs matplotlib) and the sheets of the workbooks (needs LibreOffice and pdftoppm); with --pages
+only the documents.  The tests compare all but the pictures.
 """
 import argparse
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from typing import Dict
 
 DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
-sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests"), str(DOCS)]
 
+import commands_page  # noqa: E402
+import function_pages  # noqa: E402
+import function_pictures  # noqa: E402
 import openpyxl  # noqa: E402
+from glossary_page import glossary_page  # noqa: E402
 
 from gritfuncs import example  # noqa: E402
-from gritfuncs.formulas import catalogue  # noqa: E402
 from gritfuncs.workbooks.ooxml import save_workbook  # noqa: E402
 from gritfuncs.workbooks.templates import TEMPLATES, save, trial  # noqa: E402
 
 BEGIN, END = "<!-- functions -->\n", "<!-- end of functions -->"
-KNEE_ROW = ("| `find_knee(depths, energies)` | `GRIT_KNEE`, `_LOW`, `_HIGH`, `_LEVEL`, `_VERDICT`, `_REPORT` | "
-            "knee of a trial, its interval, level and verdict | µm |\n"
-            "| `next_reading(depths, energies, setup, limits)` | `GRIT_NEXT_RPM` | which work rpm to try next in a trial, or stop | 1/min |")
+BEGIN_COMMANDS, END_COMMANDS = "<!-- commands -->\n", "<!-- end of commands -->"
 FRONT_PICTURE = ("trial.xlsx", "Results", 110)  # of the README, with its resolution
 FRONT_CROP = ("-x", "30", "-y", "50", "-W", "1230", "-H", "545")  # without the empty foot of the page
 RESOLUTION = 70  # dots per inch of the gallery
 
 
-def arguments(formula) -> str:
-    return ", ".join(quantity.name for quantity in formula.arguments)
-
-
-def readme_functions() -> str:
-    """The table of all functions for the README."""
-    rows = ["| in Python | in a cell | gives | unit |", "|---|---|---|---|"]
-    rows += [f"| `{formula.name}({arguments(formula)})` | `{formula.sheet_name}` | {formula.title[0].lower() + formula.title[1:]} | "
-             f"{formula.gives.unit} |" for formula in catalogue]
-    return "\n".join(rows + [KNEE_ROW]) + "\n"
-
-
 def with_functions(readme: str) -> str:
-    head, _, rest = readme.partition(BEGIN)
-    return head + BEGIN + readme_functions() + END + rest.partition(END)[2]
+    """The README with its lists of functions and of commands made anew."""
+    for begin, end, made in ((BEGIN, END, function_pages.readme_functions()), (BEGIN_COMMANDS, END_COMMANDS, readme_commands())):
+        head, _, rest = readme.partition(begin)
+        readme = head + begin + made + end + rest.partition(end)[2]
+    return readme
 
 
-def functions_page() -> str:
-    """docs/functions.md: every formula with equation, units, limits, source and lines to copy."""
-    lines = ["# Functions", "", "Made from the catalogue by `docs/build.py`. Units are those of the shop; nothing converts in silence. "
-             "Infeed rates count on the radius. Grit depth has the prefactor 4 (Kalpakjian & Schmid, Example 25.1).", "",
-             "In a cell, arguments are separated by commas or, where the comma is the decimal sign, by semicolons.", ""]
-    for formula in catalogue:
-        lines += [f"## {formula.name}", "", formula.description, "", f"$${formula.equation}$$", "",
-                  "| argument | symbol | unit | must be | what it is |", "|---|---|---|---|---|"]
-        lines += [f"| `{quantity.name}` | {quantity.symbol} | {quantity.unit} | {quantity.requirement} | {quantity.help} |"
-                  for quantity in formula.arguments]
-        lines += [f"| gives `{formula.gives.name}` | {formula.gives.symbol} | {formula.gives.unit} | {formula.gives.requirement} | "
-                  f"{formula.gives.help} |", ""]
-        inputs = {name: value for name, value in formula.example.items() if name != formula.gives.name}
-        call = ", ".join(f"{name}={value!r}" for name, value in inputs.items())
-        cells = [f'"{value}"' if isinstance(value, str) else f"{value:.15g}" for value in inputs.values()]
-        lines += ["```text", f"Python   gf.{formula.name}({call})",
-                  f"cell     ={formula.sheet_name}({','.join(cells)})",
-                  f"cell     ={formula.sheet_name}({';'.join(cell.replace('.', ',') for cell in cells)})",
-                  f"result   {formula.example[formula.gives.name]:.8g} {formula.gives.unit}", "```", "", f"Source: {formula.source}.", ""]
-    return "\n".join(lines).rstrip() + "\n"
+def readme_commands() -> str:
+    return "\n".join(["| command | what it does |", "|---|---|", *commands_page.command_rows("docs/commands.md")]) + "\n"
+
+
+def pages() -> Dict[Path, str]:
+    """Every generated document, the README aside, and its text."""
+    made = {DOCS / "functions" / f"{name}.md": text for name, text in function_pages.pages().items()}
+    return {**made, DOCS / "functions.md": function_pages.index_page(), DOCS / "glossary.md": glossary_page(),
+            DOCS / "commands.md": commands_page.commands_page(), DOCS / "workbooks.md": gallery_page()}
 
 
 def picture_name(book: str, sheet: str) -> str:
@@ -118,16 +101,20 @@ def pictures() -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--pictures", action="store_true", help="also the pictures (needs LibreOffice and pdftoppm)")
+    parser.add_argument("--pages", action="store_true", help="only the documents, neither workbooks nor pictures")
+    parser.add_argument("--pictures", action="store_true", help="also the pictures (needs matplotlib, LibreOffice and pdftoppm)")
     chosen = parser.parse_args()
     readme = ROOT / "README.md"
     readme.write_text(with_functions(readme.read_text(encoding="utf-8")), encoding="utf-8")
-    (DOCS / "functions.md").write_text(functions_page(), encoding="utf-8")
+    for path, text in pages().items():
+        path.write_text(text, encoding="utf-8")
+    if chosen.pages:
+        return
     for name in TEMPLATES:
         print(f"workbook_templates/{name}", flush=True)
         save(name, ROOT / "workbook_templates" / name)
-    (DOCS / "workbooks.md").write_text(gallery_page(), encoding="utf-8")
     if chosen.pictures:
+        function_pictures.draw_all(DOCS / "functions" / "pictures")
         pictures()
 
 

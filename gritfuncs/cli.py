@@ -3,16 +3,18 @@ import argparse
 import json
 import sys
 from dataclasses import fields
-from itertools import count
+from inspect import signature
+from itertools import count, groupby
 from pathlib import Path
 from typing import Any, Dict, List, Optional, Sequence
 
 from . import __version__
-from .formulas import catalogue
+from .finder import ENTRIES, nearest, search
 from .knee import FourthRoot, next_reading
 from .knee.next_reading import WANTED
 from .planning import BAND, STEP_PERCENT, STEPS_EACH_SIDE, Limits, plan_trial, speed_table
 from .quantities import QUANTITIES, SIDE_WORDS
+from .surface import PUBLIC
 from .trial.words import LOAD_KINDS
 
 CAUTION = "Never run a wheel above the speed marked on it. Guards closed, extraction on; the makers' instructions come first."
@@ -68,13 +70,13 @@ def _parser() -> argparse.ArgumentParser:
 
     knee = command("knee", _knee, "read trials and find the knee of each",
                    "FILE is a filled trial.xlsx, a text file with columns (.csv), or any workbook whose columns have headings.")
-    knee.add_argument("files", nargs="+", metavar="FILE", type=Path)
+    knee.add_argument("files", nargs="+", metavar="FILE", type=Path, help="trial to read")
     _add_reading_options(knee)
     knee.add_argument("--json", action="store_true", help="print JSON instead of text")
 
     following = command("next", _next, "say which work rpm a trial tries next, or that it can stop",
                         "FILE is a trial so far, as for the command knee. Give the limits of the machine: nothing outside is proposed.")
-    following.add_argument("file", metavar="FILE", type=Path)
+    following.add_argument("file", metavar="FILE", type=Path, help="trial so far")
     _add_quantity(following, "lowest_work_rpm", "lowest work rpm of the machine")
     _add_quantity(following, "highest_work_rpm", "highest work rpm of the machine or chuck")
     following.add_argument("--nominal-rpm", type=float, metavar="NUMBER", help="work rpm where the trial starts (default: the first reading's) [1/min]")
@@ -118,15 +120,16 @@ def _parser() -> argparse.ArgumentParser:
     addin = command("addin", _addin, "make the add-in for a spreadsheet program",
                     "calc: the extension for LibreOffice. excel: a folder with a workbook for xlwings, and the steps. "
                     "names: a copy of BOOK with the functions as names for Excel 365.")
-    addin.add_argument("host", choices=("calc", "excel", "names"))
+    addin.add_argument("host", choices=("calc", "excel", "names"), help="for which program")
     addin.add_argument("source", nargs="?", type=Path, metavar="BOOK or DIR",
                        help="names: the workbook to copy; excel: the new folder (default: gritfuncs-excel)")
     addin.add_argument("--output", type=Path, help="calc, names: file to write (default: gritfuncs.oxt, BOOK with (names) in its name)")
 
     command("check", _check, "tell what is ready on this machine for each spreadsheet program, and the next step")
 
-    functions = command("functions", _functions, "list the functions, or explain those that a word finds")
-    functions.add_argument("word", nargs="?", help="part of a name, symbol or quantity, such as rpm or h_m")
+    functions = command("functions", _functions, "list the functions, or explain those that words find")
+    functions.add_argument("words", nargs="*", metavar="WORD",
+                           help="name, symbol or shop word, such as rpm, h_m, MRR; all of several words must fit")
     return parser
 
 
@@ -314,28 +317,37 @@ def _check(chosen) -> int:
 
 
 def _functions(chosen) -> int:
-    found = catalogue.search(chosen.word) if chosen.word else tuple(catalogue)
-    if not found:
-        raise ValueError(f"no function has {chosen.word!r} in its name, symbols or quantities (gritfuncs functions lists all)")
-    if not chosen.word:
-        chapter = None
-        for formula in found:
-            if formula.chapter != chapter:
-                chapter = formula.chapter
-                print(f"\n{chapter}")
-            print(f"  {formula.name:<22} {formula.title}  [{formula.gives.unit}]")
-        print("\nknee\n  find_knee              Knee of a trial with its interval and verdict\n"
-              "  next_reading           Which work rpm to try next in a trial, or that it can stop")
-        print("\nplanning\n  speed_table            Work rpm for part diameters by infeed rates, under limits\n"
-              "  fastest_setup          Highest infeed rate that holds a grit depth within all limits\n"
-              "  plan_trial             Rpm steps of a trial in run order")
+    words = " ".join(chosen.words)
+    if not words.strip():
+        for chapter, entries in groupby(ENTRIES, key=lambda entry: entry.chapter):
+            print(f"\n{chapter}")
+            print("\n".join(map(_listed, entries)))
         print("\ngritfuncs functions WORD explains; in a cell the name is GRIT_ and capitals, see there.")
         return DONE
-    print("\n\n".join(_explained(formula) for formula in found))
+    first, others = search(words)
+    if not first and not others:
+        near = ", ".join(nearest(words))
+        raise ValueError(f"no function has {words!r} in its name, symbols or quantities "
+                         f"({f'nearest: {near}; ' if near else ''}gritfuncs functions lists all)")
+    explained = first or others
+    print("\n\n".join(map(_explained, explained)))
+    if first and others:
+        print("\nIt is also an input or part of:")
+        print("\n".join(map(_listed, others)))
     return DONE
 
 
-def _explained(formula) -> str:
+def _listed(entry) -> str:
+    units = dict.fromkeys(quantity.unit for quantity in entry.gives)
+    return f"  {entry.name:<22} {entry.title}  [{', '.join(units)}]"
+
+
+def _explained(entry) -> str:
+    if entry.formula is None:
+        cells = f"\n  in a cell: {', '.join(entry.cells)}" if entry.cells else ""
+        names = ", ".join(signature(PUBLIC[entry.name]).parameters)
+        return f"{entry.name}({names})\n  {entry.title}{cells}"
+    formula = entry.formula
     names = ", ".join(quantity.name for quantity in formula.arguments)
     lines = [f"{formula.name}({names})", f"  {formula.title}", f"  in a cell: ={formula.sheet_name}({names})", f"  source: {formula.source}"]
     for quantity in formula.arguments + (formula.gives,):

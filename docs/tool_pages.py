@@ -1,0 +1,200 @@
+"""The pages of the functions that are no closed formula: arguments from the code, examples and remarks written here."""
+import inspect
+import re
+from typing import Dict, List, NamedTuple, Tuple
+
+from doc_examples import Block, run_python, scratch
+
+from gritfuncs.finder import Entry
+from gritfuncs.quantities import QUANTITIES
+from gritfuncs.surface import PUBLIC
+
+
+class Tool(NamedTuple):
+    """What a page says beside title and arguments."""
+
+    code: str
+    cells: Tuple[Tuple[str, str], ...]
+    holds: str
+    native: str
+    related: str
+    picture: str
+
+
+WHEEL = "wheel_speed=22, marked_wheel_speed=35, wheel_diameter=200,\n    side=gf.EXTERNAL, grit_density=18.9, shape_ratio=10"
+# Arguments that are no word of the vocabulary and have no entry in the docstring.
+ARGUMENTS: Dict[str, str] = {
+    "work_diameters": "list of part diameters, each > 0 mm",
+    "infeed_rates": "list of infeed rates on the radius, each > 0 mm/min",
+    "marked_wheel_speed": "highest speed marked on the wheel, > 0 m/s; a faster wheel_speed is refused",
+    "limits": "`gf.Limits(...)`: lowest and highest work rpm, infeed rate, speed ratio; highest removal rate and power",
+    "band": "allowed deviation of the depth, a fraction > 0 and < 1",
+    "nominal_rpm": "work rpm where the trial starts, > 0 1/min",
+    "step_percent": "step in percent of nominal",
+    "steps_each_side": "whole number from 1 to 18",
+    "lowest_work_rpm": "lowest work rpm of the machine, > 0 1/min",
+    "highest_work_rpm": "highest work rpm of the machine or chuck, > 0 1/min",
+    "spacing": "`rpm` or `depth`: equal steps of which",
+}
+PRODUCT = "Only the product C r enters: for one wheel an error in it scales every depth alike, and the rpm that holds the knee stays."
+PREFACTOR = "Depths have the prefactor 4 (Kalpakjian & Schmid, Example 25.1) and compare only with depths under the same one."
+RADIUS = "**Infeed counts on the radius**: halve what a machine shows on the diameter."
+
+TOOLS: Dict[str, Tool] = {
+    "read_trial": Tool(
+        """trial = gf.read_trial("gritfuncs-demo/readings.csv")
+trial.counts["used"], trial.depth_unit, trial.energy_unit  # 15, 'µm', 'J/mm³'
+trial.knee.verdict, trial.knee.knee, trial.knee_rpm        # 'found', 1.362 µm, 102.9 1/min
+trial.left_out                                             # ()
+""",
+        (),
+        f"Every row is judged: used, excluded, left out with the reason, or blank; nothing is dropped in silence. {RADIUS} In a file the line "
+        f"`infeed_basis; diameter` does it. {PRODUCT} {PREFACTOR} Without a setup in the file depths are relative, and the knee is known as an rpm "
+        "only.",
+        "The workbook [trial.xlsx](../../workbook_templates/trial.xlsx) takes the same readings and does the same with native formulas.",
+        "Goes into [find_knee](find_knee.md), [next_reading](next_reading.md), [speed_table](speed_table.md). On the command line: "
+        "[`gritfuncs knee`](../commands.md#gritfuncs-knee).",
+        "power readings of the invented example over work rpm, with the idle power"),
+    "find_knee": Tool(
+        """trial = gf.read_trial("gritfuncs-demo/readings.csv")
+knee = gf.find_knee(trial.depths, trial.energies)
+knee.verdict, knee.knee, knee.low, knee.high, knee.level   # 'found', 1.362 µm, 1.343, 1.382, 117.7 J/mm³
+print(knee.report())
+""",
+        (("the knee, when it is found", "GRIT_KNEE"), ("its interval", "GRIT_KNEE_LOW"), ("", "GRIT_KNEE_HIGH"),
+         ("energy at the knee and beyond", "GRIT_KNEE_LEVEL"), ("the verdict", "GRIT_KNEE_VERDICT"),
+         ("the report, 2 columns and 16 rows", "GRIT_KNEE_REPORT")),
+        "Along a trial at constant infeed rate, wheel speed and wheel. The verdict is `found`, `still falling`, `already level`, "
+        f"`not resolved` or `too few readings`; only `found` carries a knee to set a machine by. {PREFACTOR} {PRODUCT} How it works and how sure it "
+        "is: [the knee](../knee.md), [how sure](../how-sure.md).",
+        "`gritfuncs share` puts the knee as a sheet of native formulas at the end of the copy ([sharing](../sharing.md)); "
+        "[trial.xlsx](../../workbook_templates/trial.xlsx) and [functions.xlsx](../../workbook_templates/functions.xlsx) have such a sheet. "
+        "It is not among the names for Excel 365.",
+        "Depths come from [read_trial](read_trial.md) or [plunge_grit_depth](plunge_grit_depth.md), energies from "
+        "[specific_energy](specific_energy.md). The knee goes into [work_rpm_for](work_rpm_for.md) and [speed_table](speed_table.md); what to test next "
+        "says [next_reading](next_reading.md).",
+        "specific energy over grit depth: readings, fitted line and interval of the knee"),
+    "next_reading": Tool(
+        """trial = gf.read_trial("gritfuncs-demo/readings.csv")
+limits = gf.Limits(lowest_work_rpm=20, highest_work_rpm=400)
+advice = gf.next_reading(trial.depths[:6], trial.energies[:6], trial.setup, limits)
+advice.work_rpm, advice.stop                               # 84 1/min, False
+print(advice.line())
+print(gf.next_reading(trial.depths, trial.energies, trial.setup, limits).line())
+""",
+        (),
+        "It knows nothing but rpm and load: look at part and wheel after each reading, and stop at burn, cracks or wheel breakdown "
+        "(`damage_seen=True`). Loads must be net, idle taken off. Nothing outside the limits is proposed, and nothing more than one step beyond "
+        "what was tried. The rule, and what was measured of it: [the next reading](../next-reading.md).",
+        "The sheet *Next reading* of [trial.xlsx](../../workbook_templates/trial.xlsx) has a rule simple enough for native formulas.",
+        "Uses [find_knee](find_knee.md). The fixed order instead: [plan_trial](plan_trial.md). On the command line: "
+        "[`gritfuncs next`](../commands.md#gritfuncs-next).",
+        "knee and interval after each reading of the invented example"),
+    "plan_trial": Tool(
+        """plan = gf.plan_trial(120)
+[reading.work_rpm for reading in plan][:5]                 # [120.0, 132.0, 108.0, 144.0, 96.0]
+[reading.work_rpm for reading in gf.plan_trial(120, highest_work_rpm=140)][:4]  # [120.0, 132.0, 108.0, None]
+""",
+        (),
+        "For trials at constant infeed rate, where grit depth goes with the fourth root of the rpm. Step outward only as long as nothing is damaged: "
+        "stop going slower when power climbs fast, stop at once at burn, cracks or wheel breakdown. Steps of 10 % are common practice, "
+        "without a source.",
+        "The sheet *Readings* of [trial.xlsx](../../workbook_templates/trial.xlsx) shows the plan beside the cells for the readings.",
+        "One reading at a time instead: [next_reading](next_reading.md). On the command line: [`gritfuncs plan`](../commands.md#gritfuncs-plan).",
+        "work rpm of the readings in run order, stepping out to both sides in turn"),
+    "speed_table": Tool(
+        f"""table = gf.speed_table(
+    grit_depth=1.36, work_diameters=[12, 20], infeed_rates=[0.3, 0.6], {WHEEL},
+    limits=gf.Limits(highest_work_rpm=300))
+table.rows[0][1].work_rpm, table.rows[0][0].word           # 176.7 1/min, 'rpm too high'
+print(table.report())
+""",
+        (),
+        f"For the wheel and material in which the depth was found. {RADIUS} {PRODUCT} {PREFACTOR} A wheel above its marked speed is refused. "
+        "The expected power needs `specific_energy` (the level of the trial) and `contact_width`.",
+        "[speed_table.xlsx](../../workbook_templates/speed_table.xlsx) has 12 by 12 setups in native formulas, with the same words for limits.",
+        "One setup: [work_rpm_for](work_rpm_for.md). The best one: [fastest_setup](fastest_setup.md). On the command line: "
+        "[`gritfuncs table`](../commands.md#gritfuncs-table).",
+        "work rpm over part diameter for three infeed rates; crosses break a limit"),
+    "fastest_setup": Tool(
+        f"""fastest = gf.fastest_setup(
+    grit_depth=1.36, work_diameter=25, {WHEEL},
+    limits=gf.Limits(lowest_work_rpm=20, highest_work_rpm=400, highest_infeed_rate=2, highest_power=4),
+    specific_energy=118, contact_width=15, idle_power=0.86)
+fastest.setup.infeed_rate, fastest.setup.work_rpm          # 1.355 mm/min, 35.38 1/min
+print(fastest.words)
+""",
+        (),
+        f"At constant grit depth work rpm times infeed rate is fixed, so the fastest infeed is set by one limit, in closed form. {RADIUS} "
+        f"{PRODUCT} {PREFACTOR} At least one limit must bound the infeed rate from above. Roundness, finish and deflection are no limits here.",
+        "The sheet *Fastest* of [speed_table.xlsx](../../workbook_templates/speed_table.xlsx) does it for every part diameter in native formulas.",
+        "All setups: [speed_table](speed_table.md). One quantity solved for: [infeed_rate_for](infeed_rate_for.md).",
+        "highest infeed rate over part diameter, marked by the limit that binds"),
+}
+RANGES = "A2:A12,B2:B12"
+
+
+def tool_page(entry: Entry, caution: str) -> str:
+    function, tool = PUBLIC[entry.name], TOOLS[entry.name]
+    lines = [f"# {entry.name}", "", f"{entry.title}.", "", *_remarks(function), "", caution, "", "| argument | default | what it is |", "|---|---|---|"]
+    described = _described(function)
+    for name, parameter in inspect.signature(function).parameters.items():
+        default = "" if parameter.default is inspect.Parameter.empty else _default(parameter.default)
+        lines.append(f"| `{name}` | {default} | {described.get(name) or _from_vocabulary(name)} |")
+    lines += ["", "## To copy", "", "```python", "import gritfuncs as gf", "", tool.code.rstrip(), "```", "", *_printed(tool), "",
+              "`gritfuncs demo` makes the folder `gritfuncs-demo` with an invented trial." if "gritfuncs-demo" in tool.code else "", ""]
+    lines += _cells(entry, tool)
+    lines += ["", "## When it holds", "", tool.holds, "", tool.native, "", f"![{tool.picture}](pictures/{entry.name}.png)", "", "## Related", "",
+              tool.related]
+    text = "\n".join(lines)
+    return re.sub(r"\n{3,}", "\n\n", text).rstrip() + "\n"
+
+
+def _printed(tool: Tool) -> List[str]:
+    """What the example prints, run in the folder of the demonstration."""
+    with scratch():
+        text = run_python(Block("python", f"import gritfuncs as gf\n{tool.code}", None, None), {})[1]
+    return ["```text", text.rstrip(), "```"] if text else []
+
+
+def _remarks(function) -> List[str]:
+    """The paragraphs of the docstring between title and parameters."""
+    paragraphs = inspect.cleandoc(function.__doc__).split("\n\n")[1:]
+    kept = []
+    for paragraph in paragraphs:
+        if re.match(r"(Parameters|Raises|>>>)", paragraph):
+            break
+        kept += [" ".join(paragraph.split()), ""]
+    return kept[:-1]
+
+
+def _described(function) -> Dict[str, str]:
+    """The section Parameters of the docstring."""
+    section = re.search(r"^Parameters\n-+\n(.*?)(?:\n\n|\Z)", inspect.cleandoc(function.__doc__), re.MULTILINE | re.DOTALL)
+    entries = re.findall(r"^(\w+) : (.*(?:\n +.*)*)", section[1], re.MULTILINE) if section else []
+    return {name: " ".join(text.split()).replace("|", "\\|") for name, text in entries}
+
+
+def _from_vocabulary(name: str) -> str:
+    if name in ARGUMENTS:
+        return ARGUMENTS[name]
+    quantity = QUANTITIES[name]
+    return f"{quantity.label}, {quantity.requirement}"
+
+
+def _default(value) -> str:
+    return f"`{value!r}`" if value is None or isinstance(value, (int, float, str)) else "none set"
+
+
+def _cells(entry: Entry, tool: Tool) -> List[str]:
+    if entry.name == "next_reading":
+        call = "(C2:C12,B2:B12,D1,D2,D3,D4)"
+        return ["| in a cell | commas | semicolons |", "|---|---|---|",
+                f"| a work rpm, or a text that begins with `stop:` | `=GRIT_NEXT_RPM{call}` | `=GRIT_NEXT_RPM{call.replace(',', ';')}` |", "",
+                "C work rpm and B net loads of the readings so far, D1 nominal rpm, D2 and D3 lowest and highest rpm of the machine or blank, D4 yes "
+                "when damage was seen. [Excel](../excel.md), [Calc](../calc.md)."]
+    if not tool.cells:
+        return ["It has no function in cells."]
+    return ["| in a cell, depths in A2 to A12, energies in B2 to B12 | commas | semicolons |", "|---|---|---|",
+            *[f"| {what} | `={cell}({RANGES})` | `={cell}({RANGES.replace(',', ';')})` |" for what, cell in tool.cells], "",
+            "A row with a blank is left out. [Excel](../excel.md), [Calc](../calc.md)."]
