@@ -20,7 +20,7 @@ class Outcome(NamedTuple):
     trials: int
     verdicts: Counter
     covered: int  # found, and the stated interval holds the true knee
-    errors: tuple  # of the found knees, relative to the truth
+    errors: tuple  # of the found knees, relative to the truth, with their signs
     half_widths: tuple  # of their stated intervals, relative to the knee
     bound_wrong: int  # still falling, and the true knee lies below the bound that is given
 
@@ -36,7 +36,7 @@ def outcome(trials):
         verdicts[knee.verdict] += 1
         if knee.verdict == FOUND:
             covered += knee.low <= truth <= knee.high
-            errors.append(abs(knee.knee / truth - 1))
+            errors.append(knee.knee / truth - 1)
             half_widths.append((knee.high - knee.low) / 2 / knee.knee)
         elif knee.verdict == STILL_FALLING and knee.low is not None:
             bound_wrong += truth < knee.low
@@ -75,8 +75,17 @@ def width_row(shape, rpm_range, noise):
     cells = []
     for readings in READINGS:
         found = coverage(shape, rpm_range, readings, noise)
-        cells.append(f"{100 * median(found.half_widths):.1f} / {100 * high(found.errors):.1f}" if found.found else "-")
+        worst = high([abs(error) for error in found.errors]) if found.found else 0.0
+        cells.append(f"{100 * median(found.half_widths):.1f} / {100 * worst:.1f}" if found.found else "-")
     return [f"{100 * noise:g} %", rpm_range, *cells]
+
+
+def definition_row(shape):
+    cells = []
+    for rpm_range in RPM_RANGES:
+        found = coverage(shape, rpm_range, *DEFINITION_CASE)
+        cells.append(f"{100 * median(found.errors):+.1f} / {percent(found.covered, found.found)}")
+    return [shape, *cells]
 
 
 def confusion_row(shape, noise):
@@ -86,5 +95,7 @@ def confusion_row(shape, noise):
     return [shape, f"{100 * noise:g} %", *(percent(row.verdicts[verdict], row.trials) for verdict in VERDICTS[:4]), covered, wrong]
 
 
+DEFINITION_CASE = (10, 0.02)  # readings and noise of the table of shapes
+DEFINITION_ROWS = [(shape,) for shape in WITH_KNEE]
 COVERAGE_ROWS = [("hinge", rpm_range, noise) for noise in NOISES for rpm_range in RPM_RANGES]
 CONFUSION_ROWS = [(shape, noise) for shape in SHAPES for noise in NOISES]

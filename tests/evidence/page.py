@@ -7,6 +7,7 @@ from gritfuncs.knee.result import VERDICTS
 
 from . import knee_tables, peers
 from .notes import SEEN
+from .trials import RPM_RANGES
 
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 PAGE = DOCS / "evidence.md"
@@ -106,7 +107,7 @@ The same workbooks with other inputs, blank rows and nonsense are compared with 
 """
 
 
-def knee(coverage_rows, width_rows, confusion_rows):
+def knee(coverage_rows, width_rows, confusion_rows, definition_rows):
     head = ["noise", "rpm range", *(f"{n} readings" for n in knee_tables.READINGS)]
     return f"""## The knee: how often is it right?
 
@@ -133,8 +134,16 @@ and 5 % noise do not trust a "found"; widen the range or repeat readings. The co
 
 "two slopes": goes on falling with 3 to 15 % of the slope; "rounded": corner rounded off within 0.5 to 2 % of the depth; "power, level": a power \
 law (exponent 1.5 to 4) that runs into a level; the last three have no knee. "Bound": with `still falling` the report gives a depth above which \
-any knee lies. On the strongly curved falls of "power, level" the corner of two straight pieces lies to the left of where the curve meets its \
-level, and the stated interval of wide trials misses that point more often: the knee is defined by the straight pieces ([why](knee.md)).
+any knee lies; the last column counts the trials in which the true knee was below it.
+
+**What the definition does: median error of the found knees, % of the knee / of these, the stated interval holds the true corner, %** \
+({knee_tables.DEFINITION_CASE[0]} readings, {100 * knee_tables.DEFINITION_CASE[1]:g} % noise)
+
+{table(["truth", *RPM_RANGES], definition_rows)}
+
+The knee is the corner of a straight fall and a level ([why](knee.md)). Where the fall is strongly curved over a wide range, that corner lies at \
+shallower depth than the point where the curve meets its level, and the interval, which covers scatter and a small rounding, often misses that \
+point. If the falling readings bend visibly, take a second trial over a narrower range about the knee.
 """
 
 

@@ -46,9 +46,10 @@ def write_page() -> int:
         coverage = rows(pool, knee_tables.coverage_row, knee_tables.COVERAGE_ROWS, "trials with a sharp corner")
         widths = rows(pool, knee_tables.width_row, knee_tables.COVERAGE_ROWS, "the same, widths")
         confusion = rows(pool, knee_tables.confusion_row, knee_tables.CONFUSION_ROWS, "verdicts by truth")
+        definition = rows(pool, knee_tables.definition_row, knee_tables.DEFINITION_ROWS, "corners by shape")
         compared = rows(pool, peers.row, peers.ROWS, "beside other libraries")
     sections = [page.HEAD, page.published(noted), page.computed(noted), page.laws(noted), page.engines(noted, versions),
-                page.knee(coverage, widths, confusion), page.comparison(compared, versions), page.mutation(), page.fuzz()]
+                page.knee(coverage, widths, confusion, definition), page.comparison(compared, versions), page.mutation(), page.fuzz()]
     page.PAGE.write_text("\n".join(sections), encoding="utf-8")
     print(f"written: docs/{page.PAGE.name}")
     return 0
