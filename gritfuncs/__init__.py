@@ -12,6 +12,7 @@ def __getattr__(name):
         from .surface import PUBLIC
 
         if name in PUBLIC:
+            globals()[name] = PUBLIC[name]  # found without this function from now on
             return PUBLIC[name]
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from knee_reference import falling, free_profile, profile, search
 from scipy.optimize import curve_fit, least_squares
 
+from gritfuncs.knee.find import _least_without_one
 from gritfuncs.knee.hinge import fit_corner, fit_stick
 from gritfuncs.knee.interval import hinge_hull, stick_hull
 from gritfuncs.knee.quantiles import f1_quantile
@@ -54,6 +55,20 @@ def test_no_corner_fits_better_than_ours(trial, ratio):
     if ours.slope > 0:
         assert at_ours[0] == pytest.approx(ours.sse, rel=1e-9, abs=1e-11 * spread(energies))
         assert fall[0] == pytest.approx(ours.slope, rel=1e-7)
+
+
+@settings(max_examples=300, deadline=None)
+@given(trials())
+def test_no_fit_without_one_reading_falls_below_the_bound_that_spares_it(trial):
+    readings = readings_of(*trial)
+    best = min(fit_corner(readings.without(i)).sse for i in range(readings.n))
+    assert 0 <= best - _least_without_one(readings) + 1e-12 * spread(readings.u) + 1e-18
+
+
+def test_the_bound_is_reached_where_one_reading_alone_is_out_of_line():
+    depths, energies = [0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3], [72.0, 64.0, 56.0, 48.0, 40.0, 40.0, 40.0, 40.0]
+    energies[2] += 5.0
+    assert _least_without_one(readings_of(depths, energies)) == pytest.approx(0.0, abs=1e-9)
 
 
 @settings(max_examples=200, deadline=None)

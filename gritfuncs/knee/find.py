@@ -3,13 +3,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from math import inf
 
 from .evidence import Evidence, checked_noise
 from .hinge import fit_corner
 from .quantiles import f1_quantile
 from .readings import Readings, read
 from .result import NOT_RESOLVED, TOO_FEW, Knee
-from .thresholds import OUTLIER_CHANCE
+from .thresholds import OUTLIER_CHANCE, ROUNDING
 from .verdict import judge
 
 
@@ -60,12 +61,29 @@ def _screen(readings: Readings, noise: float | None, answer: Knee) -> Knee:
 def _outlier(readings: Readings, noise: float | None) -> int | None:
     """Position, in order of depth, of the reading whose removal improves the fit beyond chance."""
     trial = Evidence.of(readings, noise)
-    best = min(range(readings.n), key=lambda i: _sse_without(readings, i))
-    sse = _sse_without(readings, best)
-    gain = (trial.hinge.sse - sse) / trial.variance(sse, 4)
     needed = f1_quantile(1 - OUTLIER_CHANCE / readings.n, readings.n - 4)
-    return best if gain > needed else None
+
+    def improves(sse: float) -> bool:
+        return trial.hinge.sse - sse > needed * trial.variance(sse, 4)
+
+    if not improves(_least_without_one(readings)):
+        return None  # as in most trials, and without a fit for each reading
+    sse, best = min((fit_corner(readings.without(i)).sse, i) for i in range(readings.n))
+    return best if improves(sse) else None
 
 
-def _sse_without(readings: Readings, i: int) -> float:
-    return fit_corner(readings.without(i)).sse
+def _least_without_one(readings: Readings) -> float:
+    """What no hinge can fall below without one reading: a line and a level that need not meet, on the sides of a gap.
+
+    When a reading goes, the squares fall by residual² / (1 - leverage); one with leverage 1 has no residual.
+    """
+    least = inf
+    for gap, end in zip(readings.gaps, readings.ends):
+        left, right = gap.left, gap.right
+        slope, pull = (left.slope, 1 / left.sxx) if left.sxx else (0.0, 0.0)
+        residuals = [(u - left.y - slope * (h - left.x), 1 - 1 / left.n - pull * (h - left.x) ** 2)
+                     for h, u in zip(readings.h[:end], readings.u)]
+        residuals += [(u - right.y, 1 - 1 / right.n) for u in readings.u[end:]]
+        falls = [residual * residual / free for residual, free in residuals if free > ROUNDING]
+        least = min(least, left.syy - slope * left.sxy + right.syy - max(falls, default=0.0))
+    return least

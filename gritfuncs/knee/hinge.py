@@ -23,13 +23,12 @@ class Corner(NamedTuple):
     right_slope: float  # fall per µm beyond it
     sse: float
 
-    def at(self, depth: float) -> float:
-        return self.level + (self.slope if depth < self.knee else self.right_slope) * (self.knee - depth)
-
 
 def _with_residuals(readings: Readings, corner: Corner) -> Corner:
     """The corner with its sum of squares from the residuals, which keeps its digits when the fit is close."""
-    return corner._replace(sse=fsum((u - corner.at(h)) ** 2 for h, u in zip(readings.h, readings.u)))
+    knee, level, slope, right_slope, _ = corner
+    residuals = [u - (level + (slope if h < knee else right_slope) * (knee - h)) for h, u in zip(readings.h, readings.u)]
+    return Corner(knee, level, slope, right_slope, fsum([residual * residual for residual in residuals]))
 
 
 def level_line(readings: Readings) -> Corner:

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import cached_property
 from math import isfinite
 from numbers import Real
 from typing import NamedTuple
@@ -60,10 +61,15 @@ class Readings:
         self.gaps = [Gap(self.depths[j], self.depths[j + 1], forward[ends[j] - 1], backward[ends[j]])
                      for j in range(len(ends) - 1)]
         self.span = self.depths[-1] - self.depths[0]
-        self.places = self.depths[:1]  # depths that count as different, each by its smallest
+
+    @cached_property
+    def places(self) -> list[float]:
+        """The depths that count as different, each by its smallest."""
+        places = self.depths[:1]
         for depth in self.depths:
-            if depth - self.places[-1] > SAME_PLACE * self.span:
-                self.places.append(depth)
+            if depth - places[-1] > SAME_PLACE * self.span:
+                places.append(depth)
+        return places
 
     def without(self, i: int) -> Readings:
         """The same readings but the i-th in order of depth."""
