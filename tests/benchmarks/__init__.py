@@ -1,0 +1,1 @@
+"""Benchmarks: a module each, all run by run.py."""

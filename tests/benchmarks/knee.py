@@ -1,0 +1,112 @@
+"""The knee of ten readings with verdict and interval, beside general-purpose libraries on the same invented trials.
+
+pwlf fits two lines with a free corner (`fit(2)`, and its standard errors by the delta method), piecewise-regression does the
+same with its defaults, kneed takes the point farthest from a chord and states no interval. On every trial two things are
+checked as well: our hinge is never above the best hinge with its corner held at the other's break, and our two lines with a
+free corner are never above the sum of squares of pwlf, wherever its corner has two depths on each side.
+"""
+import warnings
+
+import numpy
+
+from gritfuncs.knee import find_knee
+from gritfuncs.knee.hinge import fit_corner, fit_stick
+from gritfuncs.knee.readings import read
+
+from .timing import Case
+
+TRIALS, READINGS, SEED = 100, 10, 7
+GOAL = 1 / 100
+
+
+def trials(count=TRIALS, seed=SEED):
+    """Readings of an rpm trial within ±60 % of nominal: a fall that ends in a level, in a gentle slope, or nowhere; scatter 2 %."""
+    chance = numpy.random.default_rng(seed)
+    for _ in range(count):
+        depths = 1.2 * (1 + chance.uniform(-0.6, 0.6, READINGS))**0.25
+        knee, steep, beyond = chance.uniform(1.0, 1.3), chance.uniform(1.5, 4.0), chance.choice([0.0, 0.0, 0.1, 1.0])
+        energies = 60 * (1 + steep * (numpy.maximum(0, knee - depths) - beyond * numpy.maximum(0, depths - knee)) / knee)
+        yield depths, energies * (1 + 0.02 * chance.standard_normal(READINGS))
+
+
+def squares_with_hinge_at(depths, energies, place):
+    """Sum of squares of the best hinge with its corner held at a place; where it would rise, of the mean."""
+    below = numpy.maximum(0, place - depths)
+    design = numpy.stack([numpy.ones_like(below), below], axis=1)
+    fitted, *_ = numpy.linalg.lstsq(design, energies, rcond=None)
+    return float(((energies - (design @ fitted if fitted[1] > 0 else energies.mean()))**2).sum())
+
+
+def hinge_excess(depths, energies, place):
+    """Our hinge's sum of squares over that of the hinge held at a place, less one."""
+    return fit_corner(read(depths, energies)).sse / squares_with_hinge_at(depths, energies, place) - 1
+
+
+def stick_excess(depths, energies, place, squares):
+    """Our free corner's sum of squares over another's, less one; None where that corner has too few depths on a side."""
+    distinct = numpy.unique(depths)
+    if min((distinct <= place).sum(), (distinct >= place).sum()) < 2:
+        return None
+    return fit_stick(read(depths, energies)).sse / squares - 1
+
+
+def by_pwlf(depths, energies):
+    import pwlf
+
+    fit = pwlf.PiecewiseLinFit(depths, energies, seed=SEED)
+    fit.fit(2)
+    fit.standard_errors(method="non-linear", step_size=1e-4)
+    return float(fit.fit_breaks[1]), float(fit.ssr)
+
+
+def by_piecewise_regression(depths, energies):
+    import piecewise_regression
+
+    numpy.random.seed(SEED)  # its restarts draw from the global generator
+    found = piecewise_regression.Fit(list(depths), list(energies), n_breakpoints=1).get_results()
+    return (found["estimates"]["breakpoint1"]["estimate"] if found["converged"] else None), None
+
+
+def by_kneed(depths, energies):
+    from kneed import KneeLocator
+
+    order = numpy.argsort(depths)
+    return KneeLocator(depths[order], energies[order], curve="convex", direction="decreasing").knee, None
+
+
+PEERS = (("pwlf", by_pwlf, GOAL), ("piecewise-regression", by_piecewise_regression, GOAL), ("kneed", by_kneed, None))
+
+
+def against(name, fit, goal):
+    """The case of one peer, with what its breaks say about our sums of squares."""
+    drawn = list(trials(TRIALS + 1))  # the first one warms up
+    for_ours, for_theirs = iter(drawn), iter(drawn)
+    fits = []
+
+    def theirs():
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            fits.append(fit(*next(for_theirs)))
+
+    def note():
+        hinges = [hinge_excess(*trial, place) for trial, (place, _) in zip(drawn, fits) if place is not None]
+        sticks = [stick_excess(*trial, *found) for trial, found in zip(drawn, fits) if found[1] is not None]
+        sticks = [excess for excess in sticks if excess is not None]
+        lines = [f"Hinge, ours over the best one with its corner at the break of {name}: {_worst(hinges)}."]
+        return lines + ([f"Two lines with a free corner, ours over {name}: {_worst(sticks)}."] if sticks else [])
+
+    return Case(f"`find_knee`, {READINGS} readings", name, lambda: find_knee(*next(for_ours)), theirs, None, goal, TRIALS, note=note)
+
+
+def _worst(excesses):
+    return f"{len(excesses)} trials, largest excess of the sum of squares {max(excesses):.1e} (relative), median {numpy.median(excesses):.1e}"
+
+
+def cases(stack, size=None):
+    for name, fit, goal in PEERS:
+        try:
+            __import__(name.replace("-", "_"))
+        except ImportError:
+            print(f"  {name} is not installed, so find_knee is not compared with it: pip install {name}", flush=True)
+            continue
+        yield against(name, fit, goal)
