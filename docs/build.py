@@ -62,7 +62,8 @@ def sheets(book: str) -> list:
 def gallery_page() -> str:
     """docs/workbooks.md: every sheet of every workbook as a picture."""
     lines = ["# The workbooks in pictures", "", "First page of each sheet as LibreOffice prints it, with the invented example. Made by "
-             "`python3 docs/build.py --pictures`. What the workbooks are for: [guide](../workbook_templates/README.md).", ""]
+             "`python3 docs/build.py --pictures`. What the workbooks are for: [guide](../workbook_templates/README.md).", "",
+             function_pages.CAUTION.format(up=""), ""]
     for book in TEMPLATES:
         lines += [f"## {book}", ""]
         for sheet in sheets(book):
@@ -114,7 +115,10 @@ def main() -> None:
         print(f"workbook_templates/{name}", flush=True)
         save(name, ROOT / "workbook_templates" / name)
     if chosen.pictures:
+        from start_pictures import draw_all  # needs LibreOffice
+
         function_pictures.draw_all(DOCS / "functions" / "pictures")
+        draw_all(DOCS / "pictures")
         pictures()
 
 

@@ -240,12 +240,12 @@ def given_and_taken(quantity: Quantity) -> Tuple[List[Entry], List[Entry]]:
 
 
 def words() -> Dict[str, List[Tuple[str, List[Entry]]]]:
-    """Every label and shop word: what it is, and the functions that give it, or take it where none gives it."""
+    """Every label, name and shop word: what it is, and the functions that give it, or take it where none gives it."""
     found: Dict[str, List[Tuple[str, List[Entry]]]] = {}
     for quantity in QUANTITIES.values():
         gives, takes = given_and_taken(quantity)
         place = f"[{quantity.symbol}](glossary.md#{glossary_anchor(quantity)})"
-        for word in (quantity.label,) + quantity.also:
+        for word in dict.fromkeys((quantity.label, quantity.name.replace("_", " ")) + quantity.also):
             found.setdefault(word, []).append((place, gives or takes))
     for entry in ENTRIES:
         for word in entry.also:

@@ -11,6 +11,7 @@ import tempfile
 import tokenize
 from functools import lru_cache
 from pathlib import Path
+from textwrap import dedent
 from typing import Any, Dict, List, NamedTuple, Optional, Tuple
 
 import openpyxl
@@ -18,8 +19,8 @@ import openpyxl
 from gritfuncs import cli, demo
 from gritfuncs.addins.functions import FUNCTIONS
 
-_BLOCK = re.compile(r"(?:^<!-- not run: (?P<reason>[^>]+) -->\n)?^```(?P<language>\w+)\n(?P<text>.*?)^```\n"
-                    r"(?:\n?^```text\n(?P<printed>.*?)^```$)?", re.MULTILINE | re.DOTALL)
+_BLOCK = re.compile(r"(?:^ *<!-- not run: (?P<reason>[^>]+) -->\n)?^ *```(?P<language>\w+)\n(?P<text>.*?)^ *```\n"
+                    r"(?:\n? *```text\n(?P<printed>.*?)^ *```$)?", re.MULTILINE | re.DOTALL)
 _FORMULA = re.compile(r"`=(GRIT_\w+)\(([^`]*)\)`(?: \| ([^|\n]*))?")
 _PLAIN_ARGUMENT = re.compile(r'[-+]?\d+(?:\.\d+)?|"[^"]*"')
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
@@ -43,7 +44,8 @@ class CellLine(NamedTuple):
 
 
 def blocks(page: str) -> List[Block]:
-    return [Block(found["language"], found["text"], found["reason"], found["printed"]) for found in _BLOCK.finditer(page)]
+    return [Block(found["language"], dedent(found["text"]), found["reason"], found["printed"] and dedent(found["printed"]))
+            for found in _BLOCK.finditer(page)]
 
 
 def run_python(block: Block, names: Dict[str, Any]) -> Tuple[int, str]:
