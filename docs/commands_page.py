@@ -66,7 +66,7 @@ def commands_page() -> str:
         lines += [f"## gritfuncs {name}", "", parser.description, ""]
         rows = [_row(action) for action in parser._actions if action.dest != "help"]
         lines += ["| argument | meaning |", "|---|---|", *rows, ""] if rows else []
-        lines += _example(EXAMPLES[name])
+        lines += _example(EXAMPLES[name]) if name in EXAMPLES else []
         if name in REMARKS:
             lines += [REMARKS[name], ""]
     return "\n".join(lines).rstrip() + "\n"

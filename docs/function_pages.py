@@ -4,7 +4,7 @@ from functools import lru_cache
 from typing import Dict, Iterable, List, Tuple
 from unittest import mock
 
-from function_pictures import TELLING
+from function_pictures import telling_of
 from tool_pages import tool_page
 
 from gritfuncs.finder import ENTRIES, Entry
@@ -155,7 +155,7 @@ def formula_page(formula: Formula) -> str:
     lines += argument_rows(formula) + [""]
     lines += [f"Together: {relation.text}.\n" for relation in formula.relations]
     lines += copy_lines(formula) + [""]
-    lines += ["## When it holds", "", " ".join(remarks.split()) or HOLDS[formula.name], ""]
+    lines += ["## When it holds", "", " ".join(remarks.split()) or HOLDS.get(formula.name, "As the source says."), ""]
     for note in notes(formula):
         lines += [note, ""]
     named = "definition" in formula.source.reference or "(seen)" in formula.source.reference or not formula.source.seen
@@ -166,7 +166,7 @@ def formula_page(formula: Formula) -> str:
 def picture_text(formula: Formula) -> str:
     if formula.name == "mean_grit_size":
         return "mean size and the two sieve apertures over the number in the designation"
-    telling = TELLING[formula.name].argument
+    telling = telling_of(formula).argument
     return f"{formula.gives.label} over {QUANTITIES[telling].label}; the dot is the example above"
 
 

@@ -29,6 +29,7 @@ class Telling(NamedTuple):
     members: Sequence[Any] = ()
 
 
+# Where nothing stands here, the first argument is drawn over.
 TELLING: Dict[str, Telling] = {
     "wheel_speed": Telling("wheel_rpm"),
     "work_speed": Telling("work_rpm"),
@@ -67,6 +68,10 @@ TELLING: Dict[str, Telling] = {
 }
 
 
+def telling_of(formula: Formula) -> Telling:
+    return TELLING.get(formula.name) or Telling(formula.arguments[0].name)
+
+
 def draw_all(folder: Path) -> None:
     """Draw every picture into the folder, which holds nothing else."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -98,7 +103,7 @@ def _label(quantity: Quantity) -> str:
 
 
 def _curve(axis, formula: Formula) -> None:
-    telling = TELLING[formula.name]
+    telling = telling_of(formula)
     inputs = {quantity.name: formula.example[quantity.name] for quantity in formula.arguments}
     middle = inputs[telling.argument]
     low = 0.3 * middle if telling.low is None else telling.low

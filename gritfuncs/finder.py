@@ -5,7 +5,7 @@ from typing import Optional, Tuple
 
 from .formulas import catalogue
 from .quantities import QUANTITIES, Quantity
-from .registry import Formula, finds, phrases_of
+from .registry import Formula, finds, phrases_of, same
 
 
 @dataclass(frozen=True)
@@ -61,6 +61,7 @@ def search(words: str) -> Tuple[Tuple[Entry, ...], Tuple[Entry, ...]]:
     found = [entry for entry in ENTRIES if finds(words, entry.phrases + entry.cells)]
     named = [entry for entry in found if words.strip().lower() in (name.lower() for name in (entry.name,) + entry.cells)]
     first = named or [entry for entry in found if finds(words, entry.main_phrases)]
+    first.sort(key=lambda entry: not any(same(words, phrase) for phrase in entry.main_phrases))
     return tuple(first), tuple(entry for entry in found if entry not in first)
 
 

@@ -220,6 +220,11 @@ def finds(words: str, phrases: Iterable[str]) -> bool:
     return _bare(words) in whole or all(_bare(word) in whole or len(_bare(word)) > 2 and f" {_spaced(word)}" in text for word in words.split())
 
 
+def same(one: str, other: str) -> bool:
+    """True when two ways of writing differ in case and signs only."""
+    return _bare(one) == _bare(other)
+
+
 def _bare(text: str) -> str:
     """Letters and digits only, in small letters."""
     return "".join(letter for letter in text.lower() if letter.isalnum())

@@ -1,4 +1,5 @@
 """The documents: complete, up to date with the code, without dead links, and every example in them gives what they show."""
+import contextlib
 import importlib.util
 import inspect
 import re
@@ -13,7 +14,7 @@ from share_books import stored
 from start_sheets import constant, filled, grid, typed, with_commas
 
 import gritfuncs as gf
-from gritfuncs import cli, finder
+from gritfuncs import cli, example, finder
 from gritfuncs.addins.calc import build_oxt
 from gritfuncs.addins.lambdas import add_names
 from gritfuncs.surface import PUBLIC
@@ -92,6 +93,12 @@ def test_every_word_of_the_vocabulary_stands_in_the_glossary_with_all_its_names(
 @EVERY_PAGE
 def test_every_page_carries_the_caution(path):
     assert "marked on" in text_of(path).lower(), "a page that is used alone says: never run a wheel above the speed marked on it"
+
+
+@EVERY_PAGE
+def test_the_version_that_is_shown_is_this_one(path):
+    shown = re.findall(r"gritfuncs[- ](\d+\.\d+\.\d+)|`(\d+\.\d+\.\d+)`", text_of(path))
+    assert {one or other for one, other in shown} <= {gf.__version__}
 
 
 def test_every_page_is_reached_from_the_front_page():
@@ -199,6 +206,47 @@ def test_the_examples_are_found_and_a_wrong_one_fails():
             doc_examples.run_python(doc_examples.Block("python", f"1 / 3  # {shown}\n", None, None), {})
     with pytest.raises(AssertionError):
         doc_examples.assert_printed("found\n...\n1.36", "found\n1.37")
+
+
+# --- troubleshooting
+
+SETUP_LINES = "".join(f"{name},{value:g}\n" for name, value in example.setup().items() if name != "wheel_speed")
+READINGS = "work rpm,power [kW],idle [kW]\n" + "".join(f"{rpm:g},{power},{idle}\n" for rpm, power, idle in example.readings())
+REFUSED = {
+    "none.csv": None, "old.xls": b"", "no headings.csv": b"a,b\n1,2\n", "two heads.csv": (READINGS + READINGS).encode(),
+    "two loads.csv": b"work rpm,power [kW],spindle power [kW]\n100,2,3\n", "zip.csv": b"PK\x03\x04", "text.xlsx": b"no workbook",
+    "unclear.csv": b"work rpm;load\n1,200;2\n1,300;2\n",
+    "too fast.csv": f"{SETUP_LINES}wheel_speed,36\nmarked_wheel_speed,35\n{READINGS}".encode(),
+    "locked.xlsx": bytes.fromhex("d0cf11e0a1b11ae1") + "EncryptedPackage".encode("utf-16-le"),
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_a_refused_file_is_found_by_what_it_says(name, tmp_path, capsys):
+    if REFUSED[name] is not None:
+        (tmp_path / name).write_bytes(REFUSED[name])
+    assert cli.main(["knee", str(tmp_path / name)]) == cli.FAILED
+    assert_on_the_page(capsys.readouterr().err, "When a file is refused")
+
+
+def test_a_workbook_without_functions_is_found_too(tmp_path, capsys):
+    openpyxl.Workbook().save(tmp_path / "plain.xlsx")
+    assert cli.main(["share", str(tmp_path / "plain.xlsx")]) == cli.FAILED
+    assert_on_the_page(capsys.readouterr().err, "When a file is refused")
+
+
+@pytest.mark.parametrize("line", ["table", "plan --nominal-rpm 0,6", "functions zzz", "demo gritfuncs-demo"])
+def test_an_error_of_the_command_line_is_found(line, capsys):
+    with doc_examples.scratch(), contextlib.suppress(SystemExit):
+        assert cli.main(line.split()) == cli.FAILED
+    assert_on_the_page(capsys.readouterr().err, "On the command line")
+
+
+def assert_on_the_page(error, heading):
+    """One of the symptoms under a heading is what the error says; its `...` stands for anything."""
+    section = text_of(DOCS / "troubleshooting.md").partition(f"## {heading}\n")[2].partition("\n## ")[0]
+    symptoms = re.findall(r"^\| `([^`]+)`", section, re.MULTILINE)
+    assert any(re.search(".*".join(map(re.escape, symptom.split("..."))), error) for symptom in symptoms), error
 
 
 # --- the quick starts

@@ -32,6 +32,10 @@ def test_a_name_finds_that_function_first_and_those_that_take_it_after():
     assert first == ["grit_depth"] and "work_rpm_for" in others
 
 
+def test_what_is_called_just_so_comes_first():
+    assert names("chip thickness")[0][:2] == ["grit_depth", "plunge_grit_depth"]
+
+
 def test_all_words_must_fit():
     one = {name for found in names("work") for name in found}
     both = {name for found in names("work temperature") for name in found}
