@@ -25,6 +25,7 @@ PREFACTOR = ("**Prefactor 4.** Grit depth here is that of Kalpakjian & Schmid, E
              "thickness) under the same root: their depths are 1.22 and 0.5 times ours. Depths compare only under the same prefactor.")
 PRODUCT = ("**C and r enter only as their product.** For one wheel an error in C r scales every depth alike, and the rpm that holds the knee "
            "does not change. Where C is not known, keep any fixed value for this wheel.")
+COUNTED = "**C itself counts here**, not the product C r: a guessed C gives a guessed result."
 MARKED = ("**The formula knows no limit of your wheel.** Compare the result with the speed marked on the wheel and with the spindle's "
           "highest rpm before you use it.")
 
@@ -87,7 +88,8 @@ def notes(formula: Formula) -> List[str]:
     """The warnings that its words call for."""
     names = {quantity.name for quantity in formula.arguments + (formula.gives,)}
     return [note for note, wanted in (
-        (RADIUS, "infeed_rate" in names), (PREFACTOR, "grit_depth" in names), (PRODUCT, {"grit_density", "shape_ratio"} <= names),
+        (RADIUS, "infeed_rate" in names), (PREFACTOR, "grit_depth" in names), (PRODUCT, {"grit_density", "shape_ratio"} <= names or formula.gives.name == "grit_density"),
+        (COUNTED, "grit_density" in {quantity.name for quantity in formula.arguments} and "shape_ratio" not in names),
         (MARKED, formula.gives.name in ("wheel_speed", "wheel_rpm"))) if wanted]
 
 
@@ -121,7 +123,7 @@ def copy_lines(formula: Formula) -> List[str]:
         places = f"B{FIRST_ROW}" if len(cells) == 1 else f"B{FIRST_ROW} to B{FIRST_ROW + len(cells) - 1}"
         lines += [f"| no add-in, inputs in {places} | `={native}` | {shown} |", "",
                   "The last line is what `gritfuncs share` writes. It refuses nothing: a blank counts as 0 ([sharing](../sharing.md))."
-                  + (" Where the comma is the decimal sign, write it so." if re.search(r"\d\.\d", native) else "")]
+                  + "".join(f" Where the comma is the decimal sign, write {found.replace('.', ',')} for {found}." for found in re.findall(r"\d+\.\d+", native)[:1])]
     else:
         lines += ["", "A look-up has no native formula. `gritfuncs share` puts the size itself in place of a call with a text, and a look-up in a "
                       "sheet of its own in place of a call with a cell ([sharing](../sharing.md)). It is not among the names for Excel 365."]

@@ -19,7 +19,7 @@ KNEE_LABELS = {"G1": "verdict", "G2": "knee, µm", "G3": "lower end, µm", "G4":
 NAMES_LABELS = {"G2": "depth to hold, µm", "G5": "work rpm for a part of 32 mm, 1/min"}
 WIDTHS = {"A": 34, "B": 10, "C": 9, "D": 14, "E": 21, "F": 3, "G": 34, "H": 9}
 FORMATS = {"D": "0.000", "E": "0.0", "H": "0.000"}
-CROP = ("-x", "60", "-y", "92", "-W", "900", "-H", "330")
+CROP = ("-x", "60", "-y", "92", "-W", "960", "-H", "330")
 RESOLUTION = 100
 
 

@@ -154,7 +154,7 @@ def _printed(tool: Tool) -> List[str]:
     """What the example prints, run in the folder of the demonstration."""
     with scratch():
         text = run_python(Block("python", f"import gritfuncs as gf\n{tool.code}", None, None), {})[1]
-    return ["```text", text.rstrip(), "```"] if text else []
+    return ["```text", *(line.rstrip() for line in text.rstrip().splitlines()), "```"] if text else []
 
 
 def _remarks(function) -> List[str]:
