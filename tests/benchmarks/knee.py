@@ -2,8 +2,9 @@
 
 pwlf fits two lines with a free corner (`fit(2)`, and its standard errors by the delta method), piecewise-regression does the
 same with its defaults, kneed takes the point farthest from a chord and states no interval. On every trial two things are
-checked as well: our hinge is never above the best hinge with its corner held at the other's break, and our two lines with a
-free corner are never above the sum of squares of pwlf, wherever its corner has two depths on each side.
+checked as well, and neither may exceed the other by more than rounding: the sum of squares of our hinge that of the best hinge
+with its corner at the other's break, and that of our two lines with a free corner that of pwlf, wherever its corner has two
+depths on each side.
 """
 import warnings
 

@@ -11,7 +11,7 @@ PACKAGES = ("numpy", "scipy", "openpyxl", "pwlf", "piecewise-regression", "kneed
 
 def machine():
     """[(what, value)] of the machine and of the programs."""
-    return [("processor", _processor()), ("cores", str(os.cpu_count())), ("memory", _memory()), ("system", _system())] + [
+    return [("processor", _processor()), ("cores", str(os.cpu_count())), ("memory", _memory()), ("load when it began", _load()), ("system", _system())] + [
         ("Python", platform.python_version()), *((name, _version(name)) for name in PACKAGES), ("LibreOffice", _libreoffice())]
 
 
@@ -26,6 +26,11 @@ def _memory():
         return f"{os.sysconf('SC_PAGE_SIZE') * os.sysconf('SC_PHYS_PAGES') / 2**30:.0f} GiB"
     except (AttributeError, ValueError, OSError):
         return "unknown"
+
+
+def _load():
+    """Programs that wanted to run in the last minute: above the number of cores others slowed both sides."""
+    return f"{os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else "unknown"
 
 
 def _system():

@@ -26,7 +26,7 @@ def duration(seconds):
     return f"{seconds / 1e-6:.3g} µs"
 
 
-def share(ratio):
+def as_ratio(ratio):
     """A ratio in three digits at most, small ones as 1/180."""
     if ratio < 0.1:
         return f"1/{1 / ratio:.0f}"
@@ -35,10 +35,10 @@ def share(ratio):
 
 def columns(result):
     case = result.case
-    goal = "-" if case.goal is None else f"at most {share(case.goal)}" if case.goal < 0.1 else f"at most {case.goal:g}"
+    goal = "-" if case.goal is None else f"at most {as_ratio(case.goal)}" if case.goal < 0.1 else f"at most {case.goal:g}"
     reached = "-" if case.goal is None else "**no**" if result.missed else "yes"
     return (case.what, duration(result.ours), case.against_what, duration(result.against),
-            f"{share(result.ratio)} ({share(result.lowest)} to {share(result.highest)})", goal, reached)
+            f"{as_ratio(result.ratio)} ({as_ratio(result.lowest)} to {as_ratio(result.highest)})", goal, reached)
 
 
 def table(results):
@@ -53,7 +53,7 @@ def verdict(sections):
     if not missed:
         return f"All {len(goals)} goals were reached."
     lines = [f"{len(goals) - len(missed)} of {len(goals)} goals were reached. Not reached:", ""]
-    return "\n".join(lines + [f"- {result.case.what}: {share(result.ratio)} times {result.case.against_what}, goal at most {result.case.goal:g}."
+    return "\n".join(lines + [f"- {result.case.what}: {as_ratio(result.ratio)} times {result.case.against_what}, goal at most {result.case.goal:g}."
                               for result in missed])
 
 

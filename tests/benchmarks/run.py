@@ -39,7 +39,7 @@ def main() -> int:
 
 def measure(names, write: bool, strict: bool) -> int:
     from benchmarks.machine import machine
-    from benchmarks.page import PAGE, page, share, table
+    from benchmarks.page import PAGE, as_ratio, page, table
     from benchmarks.timing import measured
 
     known = machine()
@@ -52,7 +52,7 @@ def measure(names, write: bool, strict: bool) -> int:
             for case in module.cases(stack):
                 print(f"  {case.what}: ", end="", flush=True)
                 results.append(measured(case))
-                print(f"{share(results[-1].ratio)} times {case.against_what}{', goal missed' if results[-1].missed else ''}", flush=True)
+                print(f"{as_ratio(results[-1].ratio)} times {case.against_what}{', goal missed' if results[-1].missed else ''}", flush=True)
         sections.append((module, results))
     everything = [result for _, results in sections for result in results]
     print("\n".join(["", table(everything), "", *(note for result in everything for note in result.notes)]))
