@@ -33,12 +33,15 @@ def as_ratio(ratio):
     return f"{ratio:.0f}" if ratio >= 100 else f"{ratio:.2g}" if ratio >= 10 else f"{ratio:.2f}"
 
 
+def goal_text(goal):
+    return "-" if goal is None else f"at most {as_ratio(goal) if goal < 0.1 else f'{goal:g}'}"
+
+
 def columns(result):
     case = result.case
-    goal = "-" if case.goal is None else f"at most {as_ratio(case.goal)}" if case.goal < 0.1 else f"at most {case.goal:g}"
     reached = "-" if case.goal is None else "**no**" if result.missed else "yes"
     return (case.what, duration(result.ours), case.against_what, duration(result.against),
-            f"{as_ratio(result.ratio)} ({as_ratio(result.lowest)} to {as_ratio(result.highest)})", goal, reached)
+            f"{as_ratio(result.ratio)} ({as_ratio(result.lowest)} to {as_ratio(result.highest)})", goal_text(case.goal), reached)
 
 
 def table(results):
@@ -53,7 +56,7 @@ def verdict(sections):
     if not missed:
         return f"All {len(goals)} goals were reached."
     lines = [f"{len(goals) - len(missed)} of {len(goals)} goals were reached. Not reached:", ""]
-    return "\n".join(lines + [f"- {result.case.what}: {as_ratio(result.ratio)} times {result.case.against_what}, goal at most {result.case.goal:g}."
+    return "\n".join(lines + [f"- {result.case.what}: {as_ratio(result.ratio)} times {result.case.against_what}, goal {goal_text(result.case.goal)}."
                               for result in missed])
 
 
