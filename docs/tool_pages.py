@@ -1,13 +1,19 @@
 """The pages of the functions that are no closed formula: arguments from the code, examples and remarks written here."""
 import inspect
 import re
+from dataclasses import fields
+from functools import cached_property
 from typing import Dict, List, NamedTuple, Tuple
 
 from doc_examples import Block, run_python, scratch
 
 from gritfuncs.finder import Entry
+from gritfuncs.knee import Advice, Knee
+from gritfuncs.planning import FastestSetup, PlannedReading, SpeedCell, SpeedTable
 from gritfuncs.quantities import QUANTITIES
 from gritfuncs.surface import PUBLIC
+from gritfuncs.trial import Trial
+from gritfuncs.trial.readings import Reading
 
 
 class Tool(NamedTuple):
@@ -134,6 +140,22 @@ print(fastest.words)
 RANGES = "A2:A12,B2:B12"
 
 
+# Parts of the results that have no remark beside them in the code, or one that says nothing on a page of its own.
+PARTS = {
+    "Trial.setup": "`gf.Setup` with wheel, work, infeed rate; None where the file gives none", "Reading.note": "as in the file",
+    "Reading.status": "used, excluded, blank, or left out with the reason", "Reading.is_used": "whether it counts",
+    "Knee.verdict": "`found`, `still falling`, `already level`, `not resolved`, `too few readings`", "Knee.n_readings": "readings used",
+    "Knee.n_depths": "different depths among them", "Advice.stop": "whether the trial can stop", "Advice.reason": "why, in words",
+    "Advice.knee": "`Knee` of the readings so far", "PlannedReading.number": "place in run order, from 1",
+    "PlannedReading.step_percent": "% of nominal", "PlannedReading.work_rpm": "1/min, or None", "SpeedTable.work_diameters": "mm",
+    "SpeedTable.infeed_rates": "mm/min on the radius", "SpeedTable.side": "1, 0 or -1", "SpeedTable.shape_ratio": "chip width over thickness",
+    "SpeedTable.limits": "`gf.Limits`", "SpeedCell.speed_ratio": "wheel speed over work speed", "FastestSetup.setup": "`SpeedCell`, or None",
+}
+# What the results are made of; the first is the result itself.
+RESULTS = {"read_trial": (Trial, Reading), "find_knee": (Knee,), "next_reading": (Advice,), "plan_trial": (PlannedReading,),
+           "speed_table": (SpeedTable, SpeedCell), "fastest_setup": (FastestSetup,)}
+
+
 def tool_page(entry: Entry, caution: str) -> str:
     function, tool = PUBLIC[entry.name], TOOLS[entry.name]
     lines = [f"# {entry.name}", "", f"{entry.title}.", "", *_remarks(function), "", caution, "", "| argument | default | what it is |", "|---|---|---|"]
@@ -144,10 +166,33 @@ def tool_page(entry: Entry, caution: str) -> str:
     lines += ["", "## To copy", "", "```python", "import gritfuncs as gf", "", tool.code.rstrip(), "```", "", *_printed(tool), "",
               "`gritfuncs demo` makes the folder `gritfuncs-demo` with an invented trial." if "gritfuncs-demo" in tool.code else "", ""]
     lines += _cells(entry, tool)
+    lines += ["", "## What it gives", ""]
+    for kind in RESULTS[entry.name]:
+        lines += [f"{first_sentence(kind)}", "", f"| `{kind.__name__}` | what it is |", "|---|---|", *_parts(kind), ""]
     lines += ["", "## When it holds", "", tool.holds, "", tool.native, "", f"![{tool.picture}](pictures/{entry.name}.png)", "", "## Related", "",
               tool.related]
     text = "\n".join(lines)
     return re.sub(r"\n{3,}", "\n\n", text).rstrip() + "\n"
+
+
+def first_sentence(thing) -> str:
+    return " ".join(re.split(r"\n\n|(?<=\.)\s", inspect.cleandoc(thing.__doc__ or ""))[0].split())
+
+
+def _parts(kind) -> List[str]:
+    """A row for each field with the comment beside it in the code, and for each property and method with its documentation."""
+    comments = dict(re.findall(r"^    (\w+): [^#\n]+  # (.+)$", inspect.getsource(kind), re.MULTILINE))
+
+    def said(name: str, text: str) -> str:
+        return f"| `{name}` | {PARTS.get(f'{kind.__name__}.{name}', text)} |"
+
+    rows = [said(field.name, comments.get(field.name, "")) for field in fields(kind)]
+    for name, member in vars(kind).items():
+        if not name.startswith("_") and inspect.isfunction(member):
+            rows.append(said(f"{name}({', '.join(list(inspect.signature(member).parameters)[1:])})", first_sentence(member)))
+        elif isinstance(member, (property, cached_property)) and not name.startswith("_"):
+            rows.append(said(name, first_sentence(member)))
+    return rows
 
 
 def _printed(tool: Tool) -> List[str]:

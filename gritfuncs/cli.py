@@ -1,6 +1,7 @@
 """The command line: thin, one function a command; what it prints on standard output is the result, errors are one line."""
 import argparse
 import json
+import os
 import sys
 from dataclasses import fields
 from inspect import signature
@@ -29,7 +30,12 @@ def main(arguments: Optional[Sequence[str]] = None) -> int:
             stream.reconfigure(errors="replace")
     chosen = _parser().parse_args(arguments)
     try:
-        return chosen.run(chosen)
+        state = chosen.run(chosen)
+        sys.stdout.flush()
+        return state
+    except BrokenPipeError:  # a reader such as head has enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # nothing is left to complain at the end
+        return DONE
     except (ValueError, OSError) as error:
         print(f"gritfuncs {chosen.command}: {_one_line(error)}", file=sys.stderr)
         return FAILED

@@ -256,6 +256,16 @@ def start(name):
     return text_of(DOCS / "start" / f"{name}.md")
 
 
+@pytest.mark.parametrize("name", sorted(path.stem for path in (DOCS / "start").glob("*.md")))
+def test_quick_starts_have_what_a_reader_needs(name):
+    page = start(name)
+    steps = re.findall(r"^\d+\. .*?(?=^\d+\. |^\*\*Next)", page, re.MULTILINE | re.DOTALL)
+    assert 5 <= len(steps) <= 8 and len(re.findall(r"^!\[", page, re.MULTILINE)) == 1
+    assert [step[:40] for step in steps if not re.search(r"[Yy]ou see|```text", step)] == []
+    for word in ("**You need**", "**Next**", "**Tried**", "**Not tried**"):
+        assert word in page.replace("Not tried:", "**Not tried**"), word
+
+
 @pytest.fixture(scope="module")
 def sheet_in_calc(tmp_path_factory):
     """The values of the sheet of the quick start for LibreOffice, typed into a Calc with the extension, and the file it saves."""

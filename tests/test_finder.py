@@ -1,5 +1,8 @@
 """A function is found by its name, a symbol however typed, a shop word, or several words."""
+import os
 import re
+import subprocess
+import sys
 
 import pytest
 
@@ -88,3 +91,14 @@ def test_a_miss_is_one_line_with_the_nearest_names(capsys, typed, near):
 def test_a_miss_without_anything_near_says_how_to_list_all(capsys):
     line = said(capsys, "zzz", code=1).err
     assert "nearest" not in line and "gritfuncs functions lists all" in line
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes of another kind")
+def test_a_reader_that_has_enough_is_no_error():
+    read_end, write_end = os.pipe()
+    os.close(read_end)
+    try:
+        ended = subprocess.run([sys.executable, "-m", "gritfuncs", "functions"], stdout=write_end, stderr=subprocess.PIPE, text=True)
+    finally:
+        os.close(write_end)
+    assert (ended.returncode, ended.stderr) == (0, "")
