@@ -1,6 +1,5 @@
 """The workbooks: cached values = LibreOffice = Python, with the example, with other inputs, with gaps, and with nonsense."""
 import datetime
-import importlib.util
 import math
 import random
 import re
@@ -497,16 +496,3 @@ def test_inputs_are_unlocked_and_everything_else_is_locked(name):
     unlocked = {(sheet.title, cell.coordinate) for sheet in book for row in sheet.iter_rows() for cell in row
                 if not cell.protection.locked and not isinstance(cell, openpyxl.cell.cell.MergedCell)}
     assert unlocked == inputs
-
-
-def test_the_documents_are_up_to_date():
-    spec = importlib.util.spec_from_file_location("build", ROOT / "docs" / "build.py")
-    build = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(build)
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    assert build.with_functions(readme) == readme, "run: python3 docs/build.py"
-    assert build.functions_page() == (ROOT / "docs" / "functions.md").read_text(encoding="utf-8"), "run: python3 docs/build.py"
-    assert build.gallery_page() == (ROOT / "docs" / "workbooks.md").read_text(encoding="utf-8"), "run: python3 docs/build.py"
-    missing = [name for book in TEMPLATES for sheet in build.sheets(book)
-               if not (ROOT / "docs" / "pictures" / (name := build.picture_name(book, sheet))).exists()]
-    assert missing == [], "run: python3 docs/build.py --pictures"
