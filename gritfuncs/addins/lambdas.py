@@ -101,7 +101,10 @@ def add_names(book, output) -> tuple[str, ...]:
     package = read_package(book)
     names = lambda_names()
     _refuse_names_of_others(package, names)
-    package.put_text(WORKBOOK, computed_on_load(_with_names(package.text(WORKBOOK), names)))
+    try:
+        package.put_text(WORKBOOK, computed_on_load(_with_names(package.text(WORKBOOK), names)))
+    except ValueError as error:
+        raise ValueError(f"{package.path}: damaged workbook ({error})") from None
     package.xml(WORKBOOK)
     write_package(package, output)
     return tuple(names)
@@ -120,11 +123,18 @@ def _refuse_names_of_others(package: Package, names: dict[str, LambdaName]) -> N
 
 
 def _with_names(xml: str, names: dict[str, LambdaName]) -> str:
-    xml = _DEFINED_NAME.sub(lambda match: "" if _NAME.search(match[2])[1].upper() in names else match[0], xml)
+    def kept(match: re.Match) -> str:
+        name = _NAME.search(match[2])
+        return "" if name and name[1].upper() in names else match[0]
+
+    xml = _DEFINED_NAME.sub(kept, xml)
     xml = _EMPTY_LIST.sub(r"<\1definedNames\2></\1definedNames>", xml)
     if not _END_OF_LIST.search(xml):
         xml = _BEFORE_LIST.sub(r"\g<0><\1definedNames></\1definedNames>", xml, count=1)
-    prefix = _END_OF_LIST.search(xml)[1]
+    end = _END_OF_LIST.search(xml)
+    if not end:
+        raise ValueError(f"{WORKBOOK} has no list of sheets")
+    prefix = end[1]
     elements = "".join(f"<{prefix}definedName name={quoteattr(name)} comment={quoteattr(held.comment)}>"
                        f"{escape(held.formula)}</{prefix}definedName>" for name, held in names.items())
     return _END_OF_LIST.sub(lambda match: elements + match[0], xml, count=1)

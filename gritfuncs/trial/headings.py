@@ -1,6 +1,7 @@
 """Column headings: which words head which column, in which unit."""
 import re
 import unicodedata
+from functools import lru_cache
 from typing import Any, Dict, List, NamedTuple, Sequence, Tuple
 
 LOADS = ("power", "current", "load")
@@ -85,7 +86,8 @@ def _without_symbol(phrase: str) -> str:
     return phrase
 
 
-def role_of(text: Any) -> Tuple[str, str]:
+@lru_cache(maxsize=1000)  # a text file is looked at under three delimiters, and most of its cells are numbers
+def role_of(text: str) -> Tuple[str, str]:
     """The column that the heading names, or ""; and what is wrong where only its unit speaks against it."""
     phrase, unit = read_heading(text)
     if phrase.startswith("idle ") or phrase.endswith(" idle"):

@@ -99,6 +99,8 @@ def _table(path: Path, sheet: Optional[str], columns: Optional[Dict[str, str]], 
         raise ValueError("must be a file, but it is a folder")
     if not path.exists():
         raise ValueError("must be a file that exists")
+    if not path.is_file():  # a pipe or device, which may never end
+        raise ValueError("must be a file (got something else under that name)")
     if ending in workbook_file.ENDINGS:
         book = workbook_file.Workbook(path)
         if sheet is None and columns is None and all(name in book.names for name in TRIAL_NAMES):
@@ -139,7 +141,7 @@ def _text_table(path: Path, columns: Optional[Dict[str, str]], load_kind: Option
         return cell if number is None else number
 
     numbered = {word: line._replace(value=value("power", line.value)) for word, line in lines.items()}
-    return _table_from(path.name, rows, layout, numbered, value)
+    return _table_from(one_line(path.name), rows, layout, numbered, value)
 
 
 def _number_text(cell: Any) -> bool:
@@ -165,7 +167,7 @@ def _any_workbook(path: Path, book: workbook_file.Workbook, sheet: Optional[str]
         both = " and ".join(repr(name) for name, _, _ in fitting[:2])
         raise ValueError(f"sheet must be chosen: {both} both have readings")
     name, rows, layout = fitting[0]
-    return _table_from(f"{path.name}, sheet {name}", rows, layout, leading_lines(rows[:layout.start]),
+    return _table_from(f"{one_line(path.name)}, sheet {one_line(name)}", rows, layout, leading_lines(rows[:layout.start]),
                        lambda role, cell: cell)
 
 
@@ -201,7 +203,7 @@ def _trial_workbook(path: Path, book: workbook_file.Workbook) -> Table:
         for word in ("volts", "power_factor"):
             if words.get(word) is None:
                 raise ValueError(f"in_{word} must be given for current readings (got blank); without it choose relative")
-    return Table(path.name, entries, words, kind, False, False, (), setup_required=True)
+    return Table(one_line(path.name), entries, words, kind, False, False, (), setup_required=True)
 
 
 def _trial(table: Table, setup: Optional[Setup], load_kind: Optional[str], idle: Optional[float],

@@ -36,6 +36,6 @@ def filled(rows) -> List[Row]:
 
 
 def one_line(text: Any, longest: int = 300) -> str:
-    """The text in one line, cut where it is too long to be read."""
-    line = " ".join(str(text).split())
+    """The text in one line of signs that can be shown, cut where it is too long to be read."""
+    line = "".join(sign if sign.isprintable() else " " for sign in " ".join(str(text).split()))
     return line if len(line) <= longest else line[:longest - 3] + "..."

@@ -20,6 +20,7 @@ OTHER_WORDS = ("marked_wheel_speed", "infeed_basis", "load_kind", "idle", "noise
 _WORDS = {plain(name.replace("_", " ")): name for name in QUANTITY_WORDS + OTHER_WORDS}
 _WORDS.update({plain(QUANTITIES[name].label): name for name in QUANTITY_WORDS})
 _WORDS.update({"idle power": "idle", "idle reading": "idle"})
+_LONGEST_LINE = 500  # signs; a longer one is a remark
 _LINE = re.compile(r"#?\s*([^=:]*?)\s*[=:]\s*(.*)", re.DOTALL)
 
 
@@ -69,7 +70,8 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Dict[str, Line]:
         word, units = _word(cells[0])
         rest = cells[1:]
         if word is None:
-            joined = _LINE.fullmatch(delimiter.join(map(str, cells)).strip())
+            text = delimiter.join(map(str, cells)).strip()
+            joined = _LINE.fullmatch(text) if len(text) <= _LONGEST_LINE else None
             word, units = _word(joined.group(1)) if joined else (None, [])
             rest = [joined.group(2)] if joined else []
         if word is None:
@@ -89,6 +91,8 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Dict[str, Line]:
 
 def _word(name: str) -> Tuple[Optional[str], List[str]]:
     """The word that a label names, and the unit in its brackets or behind it."""
+    if len(name) > _LONGEST_LINE:
+        return None, []
     heading = plain(name).lstrip("# ")
     for text, unit in ((heading, ""), read_heading(heading)):
         text = re.sub("^in ", "", " ".join(re.split(r"[\s_:=-]+", text))).strip()

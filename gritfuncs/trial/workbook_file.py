@@ -41,11 +41,10 @@ class Workbook:
 
         last = 0
         for number, cells in stored_rows(self._package, self._parts[sheet], self._strings):
-            values = [None] * max(cells)
-            for column, cell in cells.items():
-                values[column - 1] = self._value(cell)
-            yield Row(number, values, number - last - 1)
-            last = number
+            found = {column: value for column, value in ((column, self._value(cell)) for column, cell in cells.items()) if value is not None}
+            if found:
+                yield Row(number, [found.get(column) for column in range(1, max(found) + 1)], number - last - 1)
+                last = number
 
     @cached_property
     def names(self) -> Dict[str, Tuple[str, str]]:

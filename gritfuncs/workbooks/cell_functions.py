@@ -207,17 +207,38 @@ def _criterion(given):
     if wanted == "" and symbol in ("=", "<>"):
         return lambda value: relation(value is None, True)
     if isinstance(wanted, str) and symbol in ("=", "<>"):
-        pattern = _pattern(wanted)
-        return lambda value: relation(isinstance(value, str) and pattern.fullmatch(value) is not None, True)
+        pattern = _Pattern(wanted)
+        return lambda value: relation(isinstance(value, str) and pattern.fits(value), True)
     kind = type(0.0 if wanted is None else wanted)
     return lambda value: compare(relation, value, wanted) if type(value) is kind else symbol == "<>"
 
 
-def _pattern(wanted):
-    """A text to look for in which ? stands for a letter, * for any text and ~ takes that meaning away."""
-    parts = re.findall(r"~[?*~]|.", wanted, re.DOTALL)
-    return re.compile("".join({"?": ".", "*": ".*"}.get(part, re.escape(part[-1])) for part in parts),
-                      re.IGNORECASE | re.DOTALL)
+class _Pattern:
+    """A text to look for in which ? stands for a letter, * for any text and ~ takes that meaning away.
+
+    One expression for all of it would try the places of several * in every combination; each piece between them is
+    looked for once, from the left.
+    """
+
+    def __init__(self, wanted: str):
+        pieces: list[list[str]] = [[]]
+        for part in re.findall(r"~[?*~]|.", wanted, re.DOTALL):
+            if part == "*":
+                pieces.append([])
+            else:
+                pieces[-1].append("." if part == "?" else re.escape(part[-1]))
+        self.last = len(pieces[-1])  # letters behind the last *
+        self.pieces = [re.compile("".join(piece), re.IGNORECASE | re.DOTALL) for piece in pieces]
+
+    def fits(self, value: str) -> bool:
+        first, *others = self.pieces
+        found = first.match(value) if others else first.fullmatch(value)
+        for piece in others[:-1]:
+            found = found and piece.search(value, found.end())
+        if not others or not found:
+            return bool(found)
+        start = len(value) - self.last
+        return start >= found.end() and others[-1].match(value, start) is not None
 
 
 def _chosen(values, *conditions):
@@ -256,12 +277,12 @@ def _position(wanted, values, order):
     """Where the wanted value is, from 0: exact (order 0), or the last not above (1) or not below (-1) it."""
     wanted, found = scalar(wanted), None
     wanted = 0.0 if wanted is None else wanted
-    pattern = _pattern(wanted) if order == 0 and type(wanted) is str else None
+    pattern = _Pattern(wanted) if order == 0 and type(wanted) is str else None
     for place, value in enumerate(values):
         if type(value) is not type(wanted):
             continue
         if order == 0:
-            if pattern.fullmatch(value) if pattern else compare(operator.eq, value, wanted):
+            if pattern.fits(value) if pattern else compare(operator.eq, value, wanted):
                 return place
         elif not compare(operator.le if order > 0 else operator.ge, value, wanted):
             break

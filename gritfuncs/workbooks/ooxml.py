@@ -196,6 +196,8 @@ def sheet_parts(package: Package) -> dict[str, str]:
     for element in package.xml(WORKBOOK).iter():
         if element.tag.rpartition("}")[2] == "sheet":  # the strict form of the format has another namespace
             title = element.get("name")
+            if not title or title in found:
+                raise ValueError(f"{package.path}: damaged workbook (a sheet has no name of its own)")
             identity = next((value for name, value in element.items() if name.endswith("}id")), None)
             part = posixpath.normpath(posixpath.join("/xl", targets.get(identity, ""))).lstrip("/")
             if part not in package.parts:

@@ -21,8 +21,6 @@ class Values:
     """What the cells of a package show, and single formulas computed from that and from its defined names."""
 
     def __init__(self, package: Package, names: Mapping[str | None, Mapping[str, str]]):
-        if None in sheet_parts(package):
-            raise ValueError(f"{package.path}: damaged workbook (a sheet has no name)")
         strings = shared_strings(package)
         self.cells = {title: _shown(package, part, strings) for title, part in sheet_parts(package).items()}
         self.names = names

@@ -124,6 +124,7 @@ class Book:
 
     def finish(self) -> Workbook:
         for sheet in self.workbook:
+            _keep_given_texts(sheet)
             sheet.protection.sheet = True
             sheet.protection.formatColumns = sheet.protection.formatRows = False
             setup = sheet.page_setup
@@ -138,6 +139,19 @@ class Book:
         self.workbook.properties.title = self.title
         self.workbook.properties.creator = "gritfuncs"
         return self.workbook
+
+
+def _keep_given_texts(sheet) -> None:
+    """An input holds what it was given: openpyxl takes a text such as =1+1 for a formula, and #N/A for an error.
+
+    The mark keeps a spreadsheet program from doing the same when somebody edits the cell.
+    """
+    for row in sheet.iter_rows():
+        for cell in row:
+            if isinstance(cell.value, str) and not cell.protection.locked:
+                cell.data_type = "s"
+                if cell.value.startswith(("=", "+", "-", "@", "#")):
+                    cell.quotePrefix = True
 
 
 class Page:

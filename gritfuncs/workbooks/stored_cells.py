@@ -13,7 +13,7 @@ from .cell_values import CellError
 from .ooxml import WORKBOOK, Package, sheet_parts
 
 MOST_CELLS = 1_000_000  # cells with anything in them, on one sheet; texts in the list that the sheets share
-MOST_ELEMENTS = 10 * MOST_CELLS  # of a part's XML
+MOST_ELEMENTS = 5 * MOST_CELLS  # of a part's XML
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 TEXT_KINDS = ("str", "s", "inlineStr")
 

@@ -15,6 +15,8 @@ def other_trials(book: Book, trials: Sequence[Tuple[str, Sequence[Tuple[float, f
     trials are (title, rows of depth and energy).
     """
     page = book.page("Other trials", "Other trials, to compare on the chart", (6,) + (16, 16) * MOST_TRIALS)
+    if len(trials) > MOST_TRIALS or any(len(readings) > ROWS or any(len(pair) != 2 for pair in readings) for _, readings in trials):
+        raise ValueError(f"other_trials must be at most {MOST_TRIALS} pairs of a title and at most {ROWS} rows of depth and energy")
     page.note("Copy depth and energy of earlier trials here (their sheet Readings, columns grit depth and energy, as values); same wheel type and "
               "the same C r, or the depths do not compare.", 3)
     page.row = _FIRST_ROW - 2

@@ -90,6 +90,8 @@ def record_pages(book: Book, records: Sequence[Sequence[Any]]) -> None:
     """The sheets Record and Record checks; records are rows by the COLUMNS, shorter rows allowed."""
     if len(records) > ROWS:
         raise ValueError(f"records must be at most {ROWS} rows (got {len(records)})")
+    if any(len(record) > len(COLUMNS) for record in records):
+        raise ValueError(f"records must be rows of at most {len(COLUMNS)} values (got {max(map(len, records))})")
     page = book.page("Record", "Record of knees", (5, 17) + tuple(column.width for column in COLUMNS))
     page.note("One row for each wheel, material and machine. A key names the row: keep it short and use it once. C and r are those that the "
               "trial computed with: a knee means a depth only together with them.")

@@ -175,6 +175,9 @@ def _readings(book: Book, rows: Sequence[Sequence[Any]], observed: Sequence[Sequ
     page.table_head(_PLAN_HEADINGS + _READING_HEADINGS + _SEEN_HEADINGS + _OBSERVED_HEADINGS, lines=4)
     if len(rows) > ROWS:
         raise ValueError(f"readings must be at most {ROWS} rows (got {len(rows)})")
+    for name, given, width in (("readings", rows, 5), ("observations", observed, 3)):
+        if any(len(row) > width for row in given):
+            raise ValueError(f"{name} must be rows of at most {width} values (got {max(map(len, given))})")
     for number in range(1, ROWS + 1):
         row, calculation = page.row, f"Calculation!{{}}{page.row}"
         reading = tuple(rows[number - 1]) if number <= len(rows) else ()
