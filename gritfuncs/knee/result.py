@@ -63,7 +63,7 @@ class Knee:
                 ("knee", f"{self.knee:.4g} µm"),
                 ("interval", f"{self.low:.4g} to {self.high:.4g} µm"),
                 ("scatter", f"{self.scatter_low:.4g} to {self.scatter_high:.4g} µm (95 %)"),
-                ("definition", f"+/- {self.definition_allowance:.4g} µm at least: real curves are rounded"),
+                ("definition", f"at least ±{self.definition_allowance:.4g} µm: real curves are rounded"),
                 ("slope", f"{self.slope:.4g} per µm below the knee, in the unit of the readings"),
             ]
         elif self.low is not None:
