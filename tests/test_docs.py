@@ -92,7 +92,9 @@ def test_every_word_of_the_vocabulary_stands_in_the_glossary_with_all_its_names(
 
 @EVERY_PAGE
 def test_every_page_carries_the_caution(path):
-    assert "marked on" in text_of(path).lower(), "a page that is used alone says: never run a wheel above the speed marked on it"
+    at_the_desk = path.name in ("benchmarks.md", "evidence.md")  # for judging the library; nobody sets a machine by them
+    assert "marked on" in text_of(path).lower() or at_the_desk and "(safety.md)" in text_of(path), \
+        "a page that is used alone says: never run a wheel above the speed marked on it"
 
 
 @EVERY_PAGE
@@ -297,11 +299,13 @@ def test_quick_start_for_excel_is_the_same_sheet_and_survives_sharing(sheet_in_c
     assert_seen(page, libreoffice.recalc(tmp_path / "trial (shared).xlsx")["Sheet"])
 
 
-def test_quick_start_with_names(tmp_path):
+def test_quick_start_with_names_and_the_copy_for_others(libreoffice, tmp_path):
     page = start("excel-365")
     filled(page).save(tmp_path / "trial.xlsx")
     add_names(tmp_path / "trial.xlsx", tmp_path / "trial (names).xlsx")
     assert_seen(page, ironcalc_values(tmp_path / "trial (names).xlsx")["Sheet"])
+    assert share(tmp_path / "trial (names).xlsx", tmp_path / "native.xlsx").complete
+    assert_seen(page, libreoffice.recalc(tmp_path / "native.xlsx")["Sheet"])
 
 
 def test_quick_start_of_a_shared_workbook(sheet_in_calc, libreoffice):
