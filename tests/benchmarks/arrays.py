@@ -1,7 +1,8 @@
-"""Functions on arrays of a million numbers, beside the bare numpy expression that a user would type.
+"""Functions on arrays.
 
-Ours check every number of every argument and of the result; the bare expression checks nothing. Long columns are checked
-and computed a block at a time, so that the numbers stay in the processor's cache meanwhile: that pays for the checks.
+A million numbers, beside the bare numpy expression that a user would type. Ours check every number of every argument and of
+the result; the bare expression checks nothing. Long columns are checked and computed a block at a time, so that the numbers
+stay in the processor's cache meanwhile: that pays for the checks.
 """
 from math import pi
 

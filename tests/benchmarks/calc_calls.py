@@ -1,7 +1,8 @@
-"""A column of add-in calls in Calc, beside the same physics as native formulas; the times are those of a hard recalculation.
+"""Functions in Calc.
 
-Every call with eight arguments goes from LibreOffice to its own Python and back, and has its inputs checked there. One array
-formula for the whole column makes that way once.
+A column of add-in calls, beside the same physics as native formulas; the times are those of a hard recalculation. Every call
+with eight arguments goes from LibreOffice to its own Python and back, and has its inputs checked there. One array formula for
+the whole column makes that way once.
 """
 import tempfile
 from math import isclose

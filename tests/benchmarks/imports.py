@@ -1,6 +1,7 @@
-"""What importing the package adds to the start of Python, in child processes that start in turn.
+"""Importing.
 
-Public names load when first used, so a bare import costs next to nothing; the second line shows what comes with the first name.
+What importing the package adds to the start of Python, in child processes that start in turn. Public names load when first
+used, so a bare import costs next to nothing; the second line shows what comes with the first name.
 """
 import subprocess
 import sys

@@ -1,10 +1,11 @@
-"""The knee of ten readings with verdict and interval, beside general-purpose libraries on the same invented trials.
+"""The knee.
 
-pwlf fits two lines with a free corner (`fit(2)`, and its standard errors by the delta method), piecewise-regression does the
-same with its defaults, kneed takes the point farthest from a chord and states no interval. On every trial two things are
-checked as well, and neither may exceed the other by more than rounding: the sum of squares of our hinge that of the best hinge
-with its corner at the other's break, and that of our two lines with a free corner that of pwlf, wherever its corner has two
-depths on each side.
+Ten readings, with verdict and interval, beside general-purpose libraries on the same invented trials. pwlf fits two lines
+with a free corner (`fit(2)`, and its standard errors by the delta method), piecewise-regression does the same with its
+defaults, kneed takes the point farthest from a chord and states no interval. On every trial two things are checked as well,
+and neither may exceed the other by more than rounding: the sum of squares of our hinge that of the best hinge with its corner
+at the other's break, and that of our two lines with a free corner that of pwlf, wherever its corner has two depths on each
+side.
 """
 import warnings
 
@@ -93,14 +94,15 @@ def against(name, fit, goal):
         hinges = [hinge_excess(*trial, place) for trial, (place, _) in zip(drawn, fits) if place is not None]
         sticks = [stick_excess(*trial, *found) for trial, found in zip(drawn, fits) if found[1] is not None]
         sticks = [excess for excess in sticks if excess is not None]
-        lines = [f"Hinge, ours over the best one with its corner at the break of {name}: {_worst(hinges)}."]
-        return lines + ([f"Two lines with a free corner, ours over {name}: {_worst(sticks)}."] if sticks else [])
+        lines = [f"Sum of squares, our hinge beside the best one with its corner at the break of {name}: {_in_words(hinges)}."]
+        return lines + ([f"Sum of squares, our two lines with a free corner beside {name}: {_in_words(sticks)}."] if sticks else [])
 
     return Case(f"`find_knee`, {READINGS} readings", name, lambda: find_knee(*next(for_ours)), theirs, None, goal, TRIALS, note=note)
 
 
-def _worst(excesses):
-    return f"{len(excesses)} trials, largest excess of the sum of squares {max(excesses):.1e} (relative), median {numpy.median(excesses):.1e}"
+def _in_words(excesses):
+    above, median = max(excesses), 100 * float(numpy.median(excesses))
+    return f"{len(excesses)} trials; ours is the larger by {max(above, 0):.0e} of it at most, and in the median smaller by {max(-median, 0):.1f} %"
 
 
 def cases(stack, size=None):

@@ -27,14 +27,14 @@ def duration(seconds):
 
 
 def as_ratio(ratio):
-    """A ratio in three digits at most, small ones as 1/180."""
-    if ratio < 0.1:
+    """A ratio in a few digits, small ones as 1/180."""
+    if ratio < 0.2:
         return f"1/{1 / ratio:.0f}"
     return f"{ratio:.0f}" if ratio >= 100 else f"{ratio:.2g}" if ratio >= 10 else f"{ratio:.2f}"
 
 
 def goal_text(goal):
-    return "-" if goal is None else f"at most {as_ratio(goal) if goal < 0.1 else f'{goal:g}'}"
+    return "-" if goal is None else f"at most {as_ratio(goal) if goal < 0.2 else f'{goal:g}'}"
 
 
 def columns(result):
@@ -42,6 +42,11 @@ def columns(result):
     reached = "-" if case.goal is None else "**no**" if result.missed else "yes"
     return (case.what, duration(result.ours), case.against_what, duration(result.against),
             f"{as_ratio(result.ratio)} ({as_ratio(result.lowest)} to {as_ratio(result.highest)})", goal_text(case.goal), reached)
+
+
+def paragraphs(text):
+    """The text with a line for each paragraph."""
+    return "\n\n".join(" ".join(paragraph.split()) for paragraph in text.split("\n\n")) + "\n"
 
 
 def table(results):
@@ -62,11 +67,11 @@ def verdict(sections):
 
 def page(sections, machine):
     """The page from [(module, results)] and what they ran on."""
-    parts = [HEAD, "## Goals\n", verdict(sections) + "\n", "## Machine and versions\n",
+    parts = [paragraphs(HEAD), "## Goals\n", verdict(sections) + "\n", "## Machine and versions\n",
              f"Measured on {date.today().isoformat()}: " + "; ".join(f"{what} {value}" for what, value in machine) + ".\n"]
     for module, results in sections:
         title, _, rest = module.__doc__.strip().partition("\n\n")
-        parts += [f"## {title.rstrip('.')}\n", " ".join(rest.split()) + "\n", table(results) + "\n"]
+        parts += [f"## {title.rstrip('.')}\n", paragraphs(rest), table(results) + "\n"]
         notes = [note for result in results for note in result.notes]
         parts += ["\n".join(f"- {note}" for note in notes) + "\n"] if notes else []
     return "\n".join(parts)

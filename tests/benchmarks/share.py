@@ -1,7 +1,8 @@
-"""`gritfuncs share` on a workbook with many calls, beside openpyxl loading and saving the same workbook.
+"""Sharing a workbook.
 
-Ours puts a native formula in place of every call and then computes each of them to compare it with the stored value;
-openpyxl only reads and writes the formulas as texts.
+`gritfuncs share` on a workbook with many calls, beside openpyxl loading and saving the same workbook. Ours puts a native
+formula in place of every call and then computes each of them to compare it with the stored value; openpyxl only reads and
+writes the formulas as texts.
 """
 import itertools
 import tempfile

@@ -1,7 +1,8 @@
-"""Building all workbooks, beside writing as many cells with the same texts and numbers with bare openpyxl.
+"""Building the workbooks.
 
-Ours also styles the cells, draws charts, adds names and input checks, and computes every formula, so that the files show
-values before any program has computed them.
+All of them, beside writing as many cells with the same texts and numbers with bare openpyxl. Ours also styles the cells,
+draws charts, adds names and input checks, and computes every formula, so that the files show values before any program has
+computed them.
 """
 import itertools
 import tempfile
