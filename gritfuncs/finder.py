@@ -61,7 +61,7 @@ def search(words: str) -> Tuple[Tuple[Entry, ...], Tuple[Entry, ...]]:
     found = [entry for entry in ENTRIES if finds(words, entry.phrases + entry.cells)]
     named = [entry for entry in found if words.strip().lower() in (name.lower() for name in (entry.name,) + entry.cells)]
     first = named or [entry for entry in found if finds(words, entry.main_phrases)]
-    first.sort(key=lambda entry: not any(same(words, phrase) for phrase in entry.main_phrases))
+    first.sort(key=lambda entry: (words not in entry.main_phrases, not any(same(words, phrase) for phrase in entry.main_phrases)))
     return tuple(first), tuple(entry for entry in found if entry not in first)
 
 

@@ -8,7 +8,7 @@ import inspect
 import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from functools import cached_property, wraps
+from functools import cached_property, lru_cache, wraps
 from typing import Any
 
 from .cells import Cell
@@ -214,10 +214,14 @@ def finds(words: str, phrases: Iterable[str]) -> bool:
 
     One or two letters must be a whole phrase, such as a symbol: r would begin too many words.
     """
-    phrases = tuple(phrases)
-    whole = {_bare(phrase) for phrase in phrases}
-    text = "".join(f" {_spaced(phrase)}" for phrase in phrases)
+    whole, text = _ready(tuple(phrases))
     return _bare(words) in whole or all(_bare(word) in whole or len(_bare(word)) > 2 and f" {_spaced(word)}" in text for word in words.split())
+
+
+@lru_cache(maxsize=None)
+def _ready(phrases: tuple[str, ...]) -> tuple[frozenset, str]:
+    """The phrases made ready for comparing; there are only as many as there are functions."""
+    return frozenset(map(_bare, phrases)), "".join(f" {_spaced(phrase)}" for phrase in phrases)
 
 
 def same(one: str, other: str) -> bool:

@@ -5,6 +5,8 @@ import subprocess
 import sys
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from gritfuncs import cli, finder
 from gritfuncs.formulas import catalogue
@@ -37,6 +39,7 @@ def test_a_name_finds_that_function_first_and_those_that_take_it_after():
 
 def test_what_is_called_just_so_comes_first():
     assert names("chip thickness")[0][:2] == ["grit_depth", "plunge_grit_depth"]
+    assert names("V_s")[0] == ["wheel_wear", "wheel_speed", "wheel_speed_for"] and names("v_s")[0][-1] == "wheel_wear"
 
 
 def test_all_words_must_fit():
@@ -58,6 +61,13 @@ def test_every_function_is_found_by_all_its_words(record):
         for word in (quantity.name, quantity.symbol, quantity.label, *quantity.also):
             assert record in catalogue.search(word), word
             assert record.name in sum(names(word), []), word
+
+
+@given(st.text(max_size=40))
+def test_whatever_is_typed_gives_an_answer(words):
+    found = {entry.name for entries in finder.search(words) for entry in entries}
+    assert {record.name for record in catalogue.search(words)} <= found
+    assert len(finder.nearest(words)) <= 3
 
 
 def test_other_names_are_no_repetition():
