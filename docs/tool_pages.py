@@ -91,7 +91,7 @@ print(gf.next_reading(trial.depths, trial.energies, trial.setup, limits).line())
         (),
         "It knows nothing but rpm and load: look at part and wheel after each reading, and stop at burn, cracks or wheel breakdown "
         "(`damage_seen=True`). Loads must be net, idle taken off. Nothing outside the limits is proposed, and nothing more than one step beyond "
-        "what was tried. The rule, and what was measured of it: [the next reading](../next-reading.md).",
+        f"what was tried. The rule, and what was measured of it: [the next reading](../next-reading.md). {PREFACTOR}",
         "The sheet *Next reading* of [trial.xlsx](../../workbook_templates/trial.xlsx) has a rule simple enough for native formulas.",
         "Uses [find_knee](find_knee.md). The fixed order instead: [plan_trial](plan_trial.md). On the command line: "
         "[`gritfuncs next`](../commands.md#gritfuncs-next).",

@@ -65,6 +65,16 @@ def test_every_public_function_has_a_page_with_a_picture_and_no_page_is_left_ove
     assert [name for name in FUNCTIONS if f"](functions/{name}.md)" not in index or f"](docs/functions/{name}.md)" not in readme] == []
 
 
+@pytest.mark.parametrize("entry", finder.ENTRIES, ids=lambda entry: entry.name)
+def test_pages_of_functions_warn_where_it_matters(entry):
+    page = text_of(DOCS / "functions" / f"{entry.name}.md")
+    words = {quantity.name for quantity in entry.takes + entry.gives}
+    for said, concerned in (("Infeed counts on the radius", "infeed_rate" in words), ("refactor 4", "grit_depth" in words),
+                            ("product", {"grit_density", "shape_ratio"} <= words), ("C itself counts", entry.name in ("chip_rate", "chip_volume")),
+                            ("no limit of your wheel", entry.name in ("wheel_speed", "wheel_rpm", "wheel_speed_for"))):
+        assert said in page or not concerned, said
+
+
 def test_every_command_has_a_section_with_an_example(build):
     page = text_of(DOCS / "commands.md")
     for name in build.commands_page.parsers():
@@ -95,6 +105,14 @@ def test_every_page_carries_the_caution(path):
     at_the_desk = path.name in ("benchmarks.md", "evidence.md")  # for judging the library; nobody sets a machine by them
     assert "marked on" in text_of(path).lower() or at_the_desk and "(safety.md)" in text_of(path), \
         "a page that is used alone says: never run a wheel above the speed marked on it"
+
+
+@EVERY_PAGE
+def test_rows_of_a_table_have_as_many_cells_as_its_head(path):
+    text = re.sub(r"^ *```.*?^ *```$", "", text_of(path), flags=re.MULTILINE | re.DOTALL)
+    for table in re.findall(r"(?:^ *\|.*\n)+", text + "\n", re.MULTILINE):
+        rows = [len(re.findall(r"(?<!\\)\|", row)) for row in table.splitlines()]
+        assert len(set(rows)) == 1, table.splitlines()[[count != rows[0] for count in rows].index(True)]
 
 
 @EVERY_PAGE
