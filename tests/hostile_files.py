@@ -344,7 +344,7 @@ def zip_bombs(chance):
 
 @kind
 def zip_of_many(chance):
-    count = chance.choice((100, 5000, 10_001, 20_000))
+    count = chance.choice((100, 3000, 10_001))
     return Hostile("book.xlsx", zipped([*parts_of(any_workbook(chance)).items(), *((f"a{place}", b"") for place in range(count))]))
 
 
@@ -400,7 +400,7 @@ def part_entities(chance):
 
 @kind
 def part_nested(chance):
-    depth, name = chance.choice((900, 50_000, 300_000)), chance.choice(("a", "row", "c", "v", "is", "t", "r", "si", "f", "rPh"))
+    depth, name = chance.choice((900, 20_000, 100_000)), chance.choice(("a", "row", "c", "v", "is", "t", "r", "si", "f", "rPh"))
     inner = f"<{name}>" * depth + chance.choice(("", "1")) + f"</{name}>" * depth
     place = chance.choice((rb"<sheetData>", rb"<sheets>", rb"<Relationships[^>]*>", rb"<row[^>]*>", rb"<c [^>]*>", rb"<cellXfs[^>]*>", rb"<si>", rb"<is>"))
     return with_part(chance, lambda data: re.sub(place, lambda match: match[0] + inner.encode(), data, count=1),
@@ -410,7 +410,7 @@ def part_nested(chance):
 @kind
 def part_repeated(chance):
     """Elements and attributes by the hundred thousand."""
-    count = chance.choice((1000, 30_000, 300_000))
+    count = chance.choice((1000, 10_000, 100_000))
     unit = chance.choice(('<c r="A1"/>', "<row/>", "<f>", "</f>", '<c r="A1"><f>GRIT_X(', "<sheets/>", "</sheets", "</", "<definedName ", "<x:", "<definedNames/>",
                           "<calcPr ", '<definedName name="a" ', "<!-- -->", "<![CDATA[]]>", "<sheet ", '<numFmt numFmtId="1" formatCode="d"/>', "<xf/>",
                           "<formula>GRIT_X(1)</formula>", "<formula>", "<xm:f>", "<formula1 "))

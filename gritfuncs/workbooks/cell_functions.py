@@ -115,8 +115,11 @@ def _na():
     raise Failure(NA)
 
 
+_MOST_DIGITS = 400  # more than any number has before or behind its decimal sign
+
+
 def _rounded(mode, value, digits=0.0):
-    step = Decimal(1).scaleb(-int(digits))
+    step = Decimal(1).scaleb(-int(max(-_MOST_DIGITS, min(_MOST_DIGITS, digits))))
     if abs(value) >= 1e15 * float(step):  # finer than the number's own digits
         return value
     return float((Decimal(f"{value:.15g}") / step).to_integral_value(mode) * step)

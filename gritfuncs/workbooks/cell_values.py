@@ -122,7 +122,7 @@ def computed(function: Callable, *values: Any) -> Any:
         return finite(function(*values))
     except ZeroDivisionError:
         raise Failure(DIV0) from None
-    except (ValueError, OverflowError):
+    except (ValueError, ArithmeticError):
         raise Failure(NUM) from None
 
 
