@@ -24,7 +24,7 @@ def published(source, seen, quantity, printed, ours, unit=""):
 
 def computed(quantity, way, theirs, ours, within, scale=None):
     """A second computation by another way or library; the largest difference, relative to theirs or the scale, is noted."""
-    difference = abs(ours - theirs) / (abs(theirs) if scale is None else scale)
+    difference = abs(ours - theirs) / (scale or abs(theirs) or 1.0)  # of a true 0: the difference itself
     assert difference <= within, f"{quantity}: {way} gives {theirs}, ours is {ours}"
     _note("computed", [quantity, way], difference)
 
