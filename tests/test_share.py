@@ -684,6 +684,16 @@ def test_knees_that_stay_say_why(tmp_path, text, why):
     assert left.place == "Sheet!D1" and why in left.reason
 
 
+def test_readings_that_were_never_computed_ask_for_saving_first(tmp_path):
+    """A workbook that no spreadsheet program has saved stores formulas without values."""
+    workbook = Workbook()
+    for row, energy in enumerate(ENERGIES, start=1):
+        workbook.active.append([f"=1+{row}/10", f"={energy}"])
+    workbook.active["D1"] = "=GRIT_KNEE(A1:A8,B1:B8)"
+    (left,) = share(stored(workbook, tmp_path / "book.xlsx")).left
+    assert "save the workbook in a spreadsheet program first" in left.reason and "(got blank cells)" in left.reason
+
+
 def test_names_and_other_sheets_lead_to_the_readings(tmp_path, libreoffice):
     workbook = Workbook()
     sheet = workbook.active

@@ -8,6 +8,7 @@ from .rows import MAX_ROWS, Row, one_line
 from .words import leading_lines
 
 _LETTERS = re.compile("[A-Z]{1,2}")
+NAMED = "columns={...} (--column WORD=COLUMN)"  # how a caller names columns, in Python and on the command line
 
 
 class NoTable(ValueError):
@@ -60,7 +61,7 @@ def find_layout(rows: Sequence[Row], columns: Optional[Mapping[str, str]], load_
     if not heads:
         why = f"; {doubts[0]}" if doubts else ""
         raise NoTable("must have a row that heads a column of work rpm and one of power, current or load, or be read "
-                      f"with columns={{...}}{why}", len(doubts))
+                      f"with {NAMED}{why}", len(doubts))
     if len(heads) > 1:
         lines = " and ".join(str(rows[position].number) for position, _ in heads[:2])
         raise ValueError(f"must have one row of headings (rows {lines} both look like one)")
@@ -72,7 +73,7 @@ def find_layout(rows: Sequence[Row], columns: Optional[Mapping[str, str]], load_
         if len(numbers) > 1:
             names = " and ".join(repr(one_line(row.cell(number), 40)) for number in numbers[:2])
             raise ValueError(f"must have one column of {role} in row {row.number} (got {names}); "
-                             "choose with columns={...}")
+                             f"choose with {NAMED}")
     layout = Layout(position + 1, {role: numbers[0] for role, numbers in kept.items()},
                     {role: one_line(row.cell(numbers[0]), 60) for role, numbers in kept.items()}, load)
     _check_idle_unit(layout)
@@ -91,7 +92,7 @@ def _choose_load(row: Row, found: Dict[str, List[int]], load_kind: Optional[str]
     if len(present) > 1:
         names = " and ".join(repr(one_line(row.cell(found[role][0]), 40)) for role in present[:2])
         raise ValueError(f"must have one column of load readings in row {row.number} (got {names}); "
-                         "choose with load_kind or columns={...}")
+                         f"choose with load_kind (--load-kind) or {NAMED}")
     return present[0]
 
 

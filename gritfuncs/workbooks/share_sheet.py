@@ -129,6 +129,11 @@ class AddedSheet:
             raise ValueError(
                 f"depths and energies must be at most {MOST_ROWS} cells long (got {rows}): shorten the ranges"
             )
+        if all(value is None for cells in (depths, energies) for row in self.values.rows(cells) for value in row):
+            raise ValueError(
+                "depths and energies must show readings (got blank cells): if they hold formulas, save the workbook in a spreadsheet "
+                "program first, so that it stores their values"
+            )
         start = self.row
         block = knee_block(
             _absolute(depths), _absolute(energies), rows, sheet_name=self.title, anchor=f"A{start + 9}"

@@ -162,10 +162,43 @@ They answer the question "where is the best corner"; whether there is one is the
 
 
 def mutation():
-    record = json.loads((RECORDS / "mutation.json").read_text(encoding="utf-8"))
-    return mutation_text(record)
+    modules = json.loads((RECORDS / "mutation.json").read_text(encoding="utf-8"))
+    rows = [[f"`{module['module']}`", module["changes"], module["changes"] - len(module["survivors"]), share_noticed(module)] for module in modules]
+    whole = dict(changes=sum(module["changes"] for module in modules), survivors=[left for module in modules for left in module["survivors"]])
+    rows.append(["**all**", whole["changes"], whole["changes"] - len(whole["survivors"]), share_noticed(whole)])
+    left = [[f"`{module['module'].rpartition('gritfuncs/')[2]}`", f"`{cell(survivor['before'])}`", f"`{cell(survivor['after'])}`", survivor["reason"]]
+            for module in modules for survivor in module["survivors"]]
+    return f"""## Do the tests notice?
+
+Every operator and number of the physics, the knee and the planning is changed, one at a time, and the tests of that module are run: they \
+should fail. `python3 tests/mutation/run.py --write` does it (about an hour) and stores the result that is shown here.
+
+{table(["module", "changes", "noticed", "%"], rows)}
+
+Not noticed:
+
+{table(["module", "line", "changed to", "why it may stay"], left)}
+"""
+
+
+def share_noticed(module):
+    return f"{100 * (1 - len(module['survivors']) / module['changes']):.1f}"
+
+
+def cell(text):
+    """Code that can stand in a table."""
+    return text.replace("|", "\\|")
 
 
 def fuzz():
     record = json.loads((RECORDS / "fuzz.json").read_text(encoding="utf-8"))
-    return fuzz_text(record)
+    rows = [[kind.replace("_", " "), *counts.values()] for kind, counts in record["kinds"].items()]
+    return f"""## Hostile files
+
+{record["inputs"]} damaged, wrong and hostile files, in as many kinds as the table has lines, were sent through the commands {", ".join(f"`{command}`" for command in record["commands"])}. \
+Allowed is an answer, or one line on standard error and exit code 1; files must stay as they are, memory below {record["bound of memory, MB"]} MB, \
+and nothing half-written may be left. Faults: **{record["faults"]}**. Most memory of a process: {record["most memory of a process, MB"]} MB; most \
+computing time of a file: {record["most computing time of a file, s"]} s. Run again: `{record["command"]}`.
+
+{table(["kind of file", "files", "read by a command", "refused by all"], rows)}
+"""
