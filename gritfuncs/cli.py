@@ -16,10 +16,12 @@ from .knee.next_reading import WANTED
 from .planning import BAND, STEP_PERCENT, STEPS_EACH_SIDE, Limits, plan_trial, speed_table
 from .quantities import QUANTITIES, SIDE_WORDS
 from .surface import PUBLIC
+from .trial.rows import one_line
 from .trial.words import LOAD_KINDS
 
 CAUTION = "Never run a wheel above the speed marked on it. Guards closed, extraction on; the makers' instructions come first."
 DONE, FAILED = 0, 1
+LONGEST_MESSAGE = 500  # signs
 DEMO_FOLDER = "gritfuncs-demo"
 
 
@@ -44,7 +46,7 @@ def main(arguments: Optional[Sequence[str]] = None) -> int:
 def _one_line(error: Exception) -> str:
     if isinstance(error, OSError) and error.strerror:
         return f"{error.filename or 'file'}: {error.strerror}"
-    return " ".join(str(error).split())
+    return one_line(error, LONGEST_MESSAGE)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -164,7 +166,10 @@ def _numbers(text: str) -> List[float]:
 
 
 def _print_json(value: Any) -> None:
-    print(json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False))
+    text = json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False)
+    # a note may hold signs that command a terminal: these alone are written by their numbers
+    print("".join(sign if sign.isprintable() or sign == "\n" else f"\\u{ord(sign):04x}" if ord(sign) < 0x10000
+                  else json.dumps(sign)[1:-1] for sign in text))
 
 
 def _demo(chosen) -> int:

@@ -5,7 +5,7 @@ from math import inf, pi
 from typing import Any, Dict, Iterable, Optional, Tuple
 
 from .formulas import catalogue
-from .quantities import INTERNAL, QUANTITIES
+from .quantities import INTERNAL, QUANTITIES, number_in, shown
 
 OK = "ok"
 ROUNDING = 1e-12  # a limit reached but for the last digits of computing is kept; spreadsheets compare in the same way
@@ -28,13 +28,13 @@ class Limits:
     highest_power: Optional[float] = None
 
     def __post_init__(self):
-        for name, value in asdict(self).items():
+        for name, value in [(field.name, getattr(self, field.name)) for field in fields(self)]:
             if value is not None:
-                _check(name, value, _limited(name))
+                object.__setattr__(self, name, _check(name, value, _limited(name)))
         for quantity in ("work_rpm", "infeed_rate", "speed_ratio"):
             low, high = getattr(self, "lowest_" + quantity), getattr(self, "highest_" + quantity)
             if low is not None and high is not None and low > high:
-                raise ValueError(f"lowest_{quantity} must be <= highest_{quantity} (got {low!r} and {high!r})")
+                raise ValueError(f"lowest_{quantity} must be <= highest_{quantity} (got {low:g} and {high:g})")
 
 
 # The words of a broken limit, in the order in which they are tried; the workbook's formulas use the same list.
@@ -59,9 +59,16 @@ def _limited(limit_name: str):
     return QUANTITIES[limit_name.partition("_")[2]]
 
 
+def _one(name: str, value: Any, quantity) -> float:
+    """The value as one number; an array is none."""
+    if hasattr(value, "__len__") and not isinstance(value, (str, bytes)):
+        raise ValueError(f"{name} must be one number, {quantity.requirement} (got {shown(value)})")
+    return quantity.check(value)
+
+
 def _check(name: str, value: Any, quantity) -> float:
     try:
-        return quantity.check(value)
+        return _one(name, value, quantity)
     except ValueError as error:
         raise ValueError(str(error).replace(quantity.name, name, 1)) from None
 
@@ -132,12 +139,13 @@ class SpeedTable:
         diameters, rates = self._diameters, numpy.array(self.infeed_rates)
         removal_rate, power = catalogue["removal_rate"].call(diameters, rates), numpy.nan
         if self.specific_energy is not None:
-            power = catalogue["grinding_power"].call(self.specific_energy, removal_rate, self.contact_width) + self.idle_power
+            power = catalogue["grinding_power"].call(self.specific_energy, removal_rate, self.contact_width)
+            power = _sound("power", power, 1.0, self.idle_power)
         rpm = self._rpm_where_it_fits
         speed = catalogue["work_speed"].call(diameters[self._fits], rpm)
         values = dict(work_diameter=diameters, infeed_rate=rates, work_rpm=self.work_rpm,
                       lowest_rpm=self._in_every_row(rpm * (1 - self.band)**4),
-                      highest_rpm=self._in_every_row(rpm * (1 + self.band)**4),
+                      highest_rpm=self._in_every_row(_sound("work_rpm", rpm, (1 + self.band)**4)),
                       work_speed=self._in_every_row(speed),
                       speed_ratio=self._in_every_row(catalogue["speed_ratio"].call(self.wheel_speed, speed)),
                       removal_rate=removal_rate, power=power)
@@ -212,6 +220,17 @@ class SpeedTable:
                     infeed_rates=self.infeed_rates, rows=rows)
 
 
+def _sound(name: str, values, factor: float, more: float = 0.0):
+    """The numbers of an array times a factor and plus one more; ValueError where they become too large for computing."""
+    import numpy
+
+    with numpy.errstate(over="ignore"):
+        computed = values * factor + more
+    if not numpy.isfinite(computed).all():
+        raise ValueError(f"{name} must be within what can be computed (got one too large from these inputs)")
+    return computed
+
+
 def _cell(*values: Any) -> SpeedCell:
     return SpeedCell(*(None if value != value else value for value in values))  # only "not a number" differs from itself
 
@@ -219,8 +238,8 @@ def _cell(*values: Any) -> SpeedCell:
 def check_marked_speed(wheel_speed: float, marked_wheel_speed: float) -> None:
     """Raise ValueError when the wheel would turn faster than the speed marked on it."""
     marked = _check("marked_wheel_speed", marked_wheel_speed, QUANTITIES["wheel_speed"])
-    if QUANTITIES["wheel_speed"].check(wheel_speed) > marked:
-        raise ValueError(f"wheel_speed must be <= {marked:g} m/s, the speed marked on the wheel (got {wheel_speed!r})")
+    if _one("wheel_speed", wheel_speed, QUANTITIES["wheel_speed"]) > marked:
+        raise ValueError(f"wheel_speed must be <= {marked:g} m/s, the speed marked on the wheel (got {shown(wheel_speed)})")
 
 
 def speed_table(*, grit_depth: float, work_diameters: Iterable[float], infeed_rates: Iterable[float], wheel_speed: float,
@@ -237,11 +256,13 @@ def speed_table(*, grit_depth: float, work_diameters: Iterable[float], infeed_ra
     Raises ValueError for an input outside its limits, and when wheel_speed is above marked_wheel_speed.
     """
     check_marked_speed(wheel_speed, marked_wheel_speed)
-    if isinstance(band, bool) or not isinstance(band, (int, float)) or not 0 < band < 1:
-        raise ValueError(f"band must be a fraction > 0 and < 1 of the depth (got {band!r})")
+    if not 0 < (number_in(band) or 0) < 1:
+        raise ValueError(f"band must be a fraction > 0 and < 1 of the depth (got {shown(band)})")
+    if not isinstance(limits, Limits):
+        raise ValueError(f"limits must be Limits (got {shown(limits)})")
     if (specific_energy is None) != (contact_width is None):
         raise ValueError("specific_energy and contact_width must be given together "
-                         f"(got {specific_energy!r} J/mm³ and {contact_width!r} mm)")
+                         f"(got {shown(specific_energy)} J/mm³ and {shown(contact_width)} mm)")
     if limits.highest_power is not None and specific_energy is None:
         raise ValueError("highest_power needs specific_energy and contact_width to compare with (got neither)")
     diameters = _checked(work_diameters, "work_diameters", QUANTITIES["work_diameter"])
@@ -250,7 +271,7 @@ def speed_table(*, grit_depth: float, work_diameters: Iterable[float], infeed_ra
                  shape_ratio=shape_ratio, idle_power=idle_power)
     if specific_energy is not None:
         given.update(specific_energy=specific_energy, contact_width=contact_width)
-    numbers = {name: QUANTITIES[name].check(value) for name, value in given.items()}
+    numbers = {name: _one(name, value, QUANTITIES[name]) for name, value in given.items()}
     table = SpeedTable(band=float(band), work_diameters=diameters, infeed_rates=rates, limits=limits, **numbers)
     table.work_rpm  # noqa: B018  (computed here, so that inputs too large or too small for computing raise here)
     return table
@@ -261,12 +282,14 @@ def _checked(values: Iterable[float], name: str, quantity) -> Tuple[float, ...]:
     if getattr(values, "ndim", 0) == 1 and len(values):
         return tuple(quantity.check(values).tolist())
     try:
-        listed = list(values)
-    except TypeError:
-        raise ValueError(f"{name} must be a list of numbers (got {values!r})") from None
+        listed = None if isinstance(values, (str, bytes, dict)) else list(values)
+    except Exception:  # noqa: BLE001 - whatever an object does instead of handing out its items
+        listed = None
+    if listed is None:
+        raise ValueError(f"{name} must be a list of numbers (got {shown(values)})")
     if not listed:
         raise ValueError(f"{name} must be a list of at least one number (got an empty list)")
-    return tuple(quantity.check(value) for value in listed)
+    return tuple(_one(name, value, quantity) for value in listed)
 
 
 def broken_limits(values: Dict[str, Any], limits: Limits) -> Tuple[str, ...]:
@@ -394,13 +417,13 @@ def plan_trial(nominal_rpm: float, *, step_percent: float = STEP_PERCENT, steps_
     rpm = _check("nominal_rpm", nominal_rpm, QUANTITIES["work_rpm"])
     limits = Limits(lowest_work_rpm=lowest_work_rpm, highest_work_rpm=highest_work_rpm)
     if isinstance(steps_each_side, bool) or not isinstance(steps_each_side, int) or not 1 <= steps_each_side <= 18:
-        raise ValueError(f"steps_each_side must be a whole number from 1 to 18 (got {steps_each_side!r})")
-    if isinstance(step_percent, bool) or not isinstance(step_percent, (int, float)) or not 0 < step_percent * steps_each_side < 100:
-        raise ValueError(f"step_percent must be > 0 and, times {steps_each_side} steps, < 100 % of nominal (got {step_percent!r})")
-    if spacing not in ("rpm", "depth"):
-        raise ValueError(f"spacing must be rpm or depth (got {spacing!r})")
+        raise ValueError(f"steps_each_side must be a whole number from 1 to 18 (got {shown(steps_each_side)})")
+    if not 0 < (number_in(step_percent) or 0) * steps_each_side < 100:
+        raise ValueError(f"step_percent must be > 0 and, times {steps_each_side} steps, < 100 % of nominal (got {shown(step_percent)})")
+    if not isinstance(spacing, str) or spacing not in ("rpm", "depth"):
+        raise ValueError(f"spacing must be rpm or depth (got {shown(spacing)})")
     if spacing == "depth" and broken_limits({"work_rpm": rpm}, limits):
-        raise ValueError(f"nominal_rpm must be within the machine's limits (got {nominal_rpm!r})")
+        raise ValueError(f"nominal_rpm must be within the machine's limits (got {shown(nominal_rpm)})")
     outward = [sign * number for number in range(1, steps_each_side + 1) for sign in (1, -1)]
     middle = 2 * ((steps_each_side + 1) // 2)
     slowest = max((100 - steps_each_side * step_percent) / 100, (lowest_work_rpm or 0) / rpm)

@@ -20,6 +20,32 @@ _FOOT = 0.3048  # m
 _HORSEPOWER = 550 * _FOOT * 4.4482216152605 / 1000  # kW
 
 
+def shown(value: Any, longest: int = 60) -> str:
+    """A value as an error message shows it: one line of signs that can be printed, whatever the value is."""
+    try:
+        text = repr(value)
+    except Exception:  # noqa: BLE001 - a huge integer, or an object that does not show itself
+        text = f"a {type(value).__name__}"
+    return "".join(sign if sign.isprintable() else " " for sign in " ".join(text.split()))[:longest]
+
+
+def number_in(value: Any) -> float | None:
+    """The float that a number is, infinite where it is too large for one; None for what is no number."""
+    if not isinstance(value, Real) or isinstance(value, bool):
+        return None
+    try:
+        return float(value)
+    except OverflowError:
+        return math.inf
+    except (TypeError, ValueError):  # a span of time of numpy counts itself among the numbers
+        return None
+
+
+def is_array(value: Any) -> bool:
+    """Whether it is a numpy array, or looks like one."""
+    return isinstance(getattr(value, "shape", None), tuple) and hasattr(value, "dtype")
+
+
 @dataclass(frozen=True)
 class IsoTerm:
     """The term of ISO 3002-5:1989 for a word; clause and term were seen in the contents list of its Korean adoption.
@@ -97,17 +123,14 @@ class Quantity:
         if self.is_text:
             if isinstance(value, str) and value.strip():
                 return value
-            raise ValueError(f"{self.name} must be {self.requirement} (got {value!r})")
-        if isinstance(value, Real) and not isinstance(value, bool):
-            try:
-                number = float(value)
-            except OverflowError:
-                number = math.inf
+            raise ValueError(f"{self.name} must be {self.requirement} (got {shown(value)})")
+        number = number_in(value)
+        if number is not None:
             if self.allows(number):
                 return number
             raise ValueError(f"{self.name} must be {self.requirement} (got {number!r})")
         if value is None or isinstance(value, (str, bytes, bool)) or not hasattr(value, "__len__"):
-            raise ValueError(f"{self.name} must be a number, {self.requirement} (got {value!r})")
+            raise ValueError(f"{self.name} must be a number, {self.requirement} (got {shown(value)})")
         return self._check_array(value)
 
     def _check_array(self, value):
@@ -115,14 +138,17 @@ class Quantity:
 
         try:
             # numpy would make True a 1 and, beside a text, every number a text: look at lists as they are first.
-            array = numpy.asarray(value, dtype=getattr(value, "dtype", object))
-            fault = _fault(array)
+            array = numpy.asarray(value, dtype=value.dtype if is_array(value) else object)
+            fault = "a masked array" if numpy.ma.isMaskedArray(value) else _fault(array)
         except ValueError:
             fault = _UNEQUAL_ROWS
+        except Exception:  # noqa: BLE001 - an object that has a length and then no items
+            fault = shown(value)
         if fault:
             raise ValueError(f"{self.name} must be numbers, {self.requirement} (got {fault})")
         try:
-            array = array.astype(float, copy=False)
+            with numpy.errstate(over="ignore"):  # of longer floats, refused below
+                array = array.astype(float, copy=False)
         except OverflowError:
             raise ValueError(f"{self.name} must be numbers, {self.requirement} (got one too large for computing)") from None
         if not self.allows_all(array):
@@ -141,8 +167,8 @@ def _fault(array) -> str | None:
     for item in array.ravel().tolist():
         if isinstance(item, (list, tuple)):
             return _UNEQUAL_ROWS
-        if isinstance(item, bool) or not isinstance(item, Real):
-            return repr(item) if item is None or isinstance(item, (str, bytes, bool)) else f"a {type(item).__name__}"
+        if number_in(item) is None:
+            return shown(item) if item is None or isinstance(item, (str, bytes, bool)) else f"a {type(item).__name__}"
     return None
 
 
@@ -348,8 +374,16 @@ class Relation:
     may_vanish: bool  # the margin must be >= 0, otherwise > 0
     text: str  # "X must be ..."
 
+    def _margin(self, values: list[Any]):
+        if not any(map(is_array, values)):
+            return self.margin(*values)
+        import numpy
+
+        with numpy.errstate(over="ignore"):  # an infinite margin is one, too
+            return self.margin(*values)
+
     def check(self, values: dict[str, Any]) -> None:
-        margin = self.margin(*(values[name] for name in self.names))
+        margin = self._margin([values[name] for name in self.names])
         holds = margin >= 0 if self.may_vanish else margin > 0
         if getattr(holds, "all", lambda: holds)():
             return

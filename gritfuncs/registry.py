@@ -12,7 +12,7 @@ from functools import cached_property, lru_cache, wraps
 from typing import Any
 
 from .cells import Cell
-from .quantities import QUANTITIES, RELATIONS, Quantity, Relation
+from .quantities import QUANTITIES, RELATIONS, Quantity, Relation, is_array
 from .sources import SOURCES, Source
 
 BLOCK = 65536  # numbers of a long column taken at once: all that a formula makes of them stays in the processor's cache
@@ -85,7 +85,7 @@ class Formula:
         """Check and compute a block at a time: reading long columns again and again from memory takes most of the time."""
         import numpy
 
-        flat = {name: numpy.asarray(value).reshape(-1) if hasattr(value, "shape") else value for name, value in values.items()}
+        flat = {name: numpy.asarray(value).reshape(-1) if is_array(value) else value for name, value in values.items()}
         result = numpy.empty(size)
         for start in range(0, size, BLOCK):
             block = slice(start, start + BLOCK)
@@ -133,7 +133,7 @@ class Formula:
 
 def _long_column(values: dict[str, Any]):
     """Shape and size of the arrays among the values, where all have the same shape and more numbers than a block."""
-    arrays = [value for value in values.values() if getattr(value, "shape", ())]
+    arrays = [value for value in values.values() if is_array(value) and value.shape]
     if arrays and arrays[0].size > BLOCK and all(array.shape == arrays[0].shape for array in arrays):
         return arrays[0].shape, arrays[0].size
     return None
@@ -195,7 +195,7 @@ class Catalogue:
 
     def __getitem__(self, name: str) -> Formula:
         for record in self:
-            if name in (record.name, record.sheet_name):
+            if isinstance(name, str) and name in (record.name, record.sheet_name):
                 return record
         raise KeyError(name)
 

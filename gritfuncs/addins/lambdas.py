@@ -119,7 +119,7 @@ def _refuse_names_of_others(package: Package, names: dict[str, LambdaName]) -> N
         if element.tag.rpartition("}")[2] != "definedName" or name.upper() not in names:
             continue
         if element.get("localSheetId") is not None or not _OURS.fullmatch(element.text or ""):
-            raise ValueError(f"{package.path}: its own name {name} must be renamed first (it holds {element.text})")
+            raise ValueError(f"{package.path}: its own name {name} must be renamed first (it holds {str(element.text):.60})")
 
 
 def _with_names(xml: str, names: dict[str, LambdaName]) -> str:

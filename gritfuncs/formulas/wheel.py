@@ -1,6 +1,7 @@
 """The wheel: grit size from its designation, active grits per area."""
 from math import pi
 
+from ..quantities import shown
 from ..registry import formula
 
 # Upper and lower sieve aperture in µm (ASTM E11) and the US sieve numbers of each designation (ISO 6106).
@@ -41,4 +42,4 @@ def mean_grit_size(designation):
         if text in (f"D{number}", f"B{number}", sieves):
             return (upper + lower) / 2
     raise ValueError("designation must be an ISO 6106 sieve size from D46 to D1182, B46 to B1182 or its sieve numbers "
-                     f"such as 120/140 (got {designation!r})")
+                     f"such as 120/140 (got {shown(designation)})")

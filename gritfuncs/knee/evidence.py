@@ -3,8 +3,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import fsum, sqrt
-from numbers import Real
 
+from ..quantities import number_in, shown
 from .hinge import Corner, fit_corner
 from .readings import Readings
 from .thresholds import DEFAULT_NOISE, LEAST_LEVEL, MIN_REPEAT_FREEDOM, MINIMUM_NOISE, SMALLEST
@@ -12,8 +12,8 @@ from .thresholds import DEFAULT_NOISE, LEAST_LEVEL, MIN_REPEAT_FREEDOM, MINIMUM_
 
 def checked_noise(noise: float) -> float:
     """The noise a user states, as a float."""
-    if isinstance(noise, bool) or not isinstance(noise, Real) or not 0 < noise < 1:
-        raise ValueError(f"noise must be > 0 and < 1, a share of the level, 0.02 for 2 % (got {noise!r:.60})")
+    if not 0 < (number_in(noise) or 0) < 1:
+        raise ValueError(f"noise must be > 0 and < 1, a share of the level, 0.02 for 2 % (got {shown(noise)})")
     return float(noise)
 
 

@@ -5,18 +5,18 @@ bracketed.  It never leaves the machine's limits and never goes further than one
 """
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass, replace
 from math import ceil, inf, sqrt
-from numbers import Real
 from typing import Any
 
+from ..quantities import number_in, shown
 from . import verdict as words
 from .evidence import checked_noise
 from .find import find_knee
 from .hinge import Corner, fit_corner, level_line
 from .reach import DEPTH_FACTOR, Reach, bounds_of, reach_of
-from .readings import Readings, read
+from .readings import Readings, numbers_of, positive, read
 from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, Knee
 from .thresholds import MIN_DEPTHS, MIN_READINGS
 from .variance import corner_variance
@@ -83,15 +83,17 @@ class FourthRoot:
     """Depth and work rpm where no setup is known: at constant infeed rate, wheel and work h goes with rpm^(1/4)."""
 
     def __init__(self, depth_at_1: float = 1.0):
-        self.depth_at_1 = depth_at_1
+        self.depth_at_1 = positive("depth_at_1", depth_at_1, "(the depth at 1 1/min)")
 
     def depth(self, work_rpm: float) -> float:
         """Grit depth, in the unit of depth_at_1, at a work rpm [1/min]."""
-        return self.depth_at_1 * work_rpm**0.25
+        rpm = positive("work_rpm", work_rpm, "1/min")
+        return _computed("work_rpm", work_rpm, lambda: self.depth_at_1 * rpm**0.25)
 
     def rpm_for(self, depth: float) -> float:
         """Work rpm [1/min] at a grit depth."""
-        return (depth / self.depth_at_1) ** 4
+        given = positive("depth", depth, "(in the unit of depth_at_1)")
+        return _computed("depth", depth, lambda: (given / self.depth_at_1) ** 4)
 
 
 def next_reading(depths: Iterable[float], energies: Iterable[float], setup: Any, limits: Any = None, *,
@@ -119,13 +121,16 @@ def next_reading(depths: Iterable[float], energies: Iterable[float], setup: Any,
     noise = None if noise is None else checked_noise(noise)
     wanted = _between("wanted", wanted, 1.0, "a share of the knee, 0.05 for 5 %")
     step_percent = _between("step_percent", step_percent, 100.0, "% of nominal")
-    if damage_seen not in (True, False):
-        raise ValueError(f"damage_seen must be True or False (got {damage_seen!r:.60})")
-    depths, energies = list(depths), list(energies)
+    # numpy's truth values are no bool, and are called bool or bool_ by its versions
+    if not isinstance(damage_seen, int) and type(damage_seen).__name__ not in ("bool", "bool_") or damage_seen not in (True, False):
+        raise ValueError(f"damage_seen must be True or False (got {shown(damage_seen)})")
+    if not (callable(getattr(setup, "depth", None)) and callable(getattr(setup, "rpm_for", None))):
+        raise ValueError(f"setup must have depth(work_rpm) and rpm_for(depth), as Setup and FourthRoot have (got {shown(setup)})")
+    depths, energies = numbers_of("depths", "µm", depths), numbers_of("energies", "J/mm³ (or power, or load)", energies)
     readings = read(depths, energies) if depths or energies else None
     for number, energy in enumerate(energies, 1):
         if energy <= 0:
-            raise ValueError(f"energies must be > 0, with idle taken off (got {energy!r} in reading {number})")
+            raise ValueError(f"energies must be > 0, with idle taken off (got {energy:g} in reading {number})")
     corner = _corner(readings) if readings else None
     ceiling = setup.rpm_for(DEPTH_FACTOR * corner.knee) if corner else inf
     bounds = bounds_of(limits, nominal_rpm, [setup.rpm_for(depth) for depth in depths])
@@ -140,10 +145,22 @@ def next_reading(depths: Iterable[float], energies: Iterable[float], setup: Any,
     return trial.advice(wanted, noise is not None)
 
 
+def _computed(name: str, given: Any, compute: Callable[[], float]) -> float:
+    """A number above 0, or one line where the input is too large or too small for computing."""
+    try:
+        value = compute()
+    except OverflowError:
+        value = inf
+    if not 0 < value < inf:
+        raise ValueError(f"{name} must be within what can be computed (got {shown(given)})")
+    return value
+
+
 def _between(name: str, value: Any, high: float, unit: str) -> float:
-    if isinstance(value, bool) or not isinstance(value, Real) or not 0 < value < high:
-        raise ValueError(f"{name} must be > 0 and < {high:g}, {unit} (got {value!r:.60})")
-    return float(value)
+    number = number_in(value)
+    if number is None or not 0 < number < high:
+        raise ValueError(f"{name} must be > 0 and < {high:g}, {unit} (got {shown(value)})")
+    return number
 
 
 def _corner(readings: Readings) -> Corner:

@@ -2,9 +2,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, floor, inf, isfinite, log10
-from numbers import Real
+from math import ceil, floor, inf, log10
 from typing import Any
+
+from .readings import positive
 
 # Convention: at constant removal rate the heat goes with the energy.  Half as much again as the level is heat enough,
 # and a fall of 50 % is ten times even a scatter of 5 %, so going slower would teach little more.
@@ -122,8 +123,4 @@ def _settable(rpm: float, low: float, high: float, step: float) -> float:
 
 
 def _rpm(name: str, value: Any) -> float | None:
-    if value is None:
-        return None
-    if isinstance(value, bool) or not isinstance(value, Real) or not (value > 0 and isfinite(value)):
-        raise ValueError(f"{name} must be > 0 1/min (got {value!r:.60})")
-    return float(value)
+    return None if value is None else positive(name, value, "1/min")

@@ -3,10 +3,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from functools import cached_property
-from math import isfinite
-from numbers import Real
-from typing import NamedTuple
+from math import inf, isfinite
+from typing import Any, NamedTuple
 
+from ..quantities import number_in, shown
 from .thresholds import LARGEST, SAME_DEPTH, SAME_PLACE, SMALLEST
 
 
@@ -96,37 +96,42 @@ def _running_sides(h: Sequence[float], u: Sequence[float]) -> list[Side]:
 
 def read(depths: Iterable[float], energies: Iterable[float]) -> Readings:
     """The checked readings of two columns."""
-    h, u = _numbers("depths", "µm", depths), _numbers("energies", "J/mm³ (or power, or load)", energies)
+    h, u = numbers_of("depths", "µm", depths), numbers_of("energies", "J/mm³ (or power, or load)", energies)
     if len(h) != len(u):
         raise ValueError(f"depths and energies must be equally long (got {len(h)} and {len(u)} readings)")
     if not h:
         raise ValueError("depths and energies must hold readings (got none)")
     for number, depth in enumerate(h, 1):
         if depth <= 0:
-            raise ValueError(f"depths must be > 0 µm (got {depth!r} in reading {number})")
+            raise ValueError(f"depths must be > 0 µm (got {shown(depth)} in reading {number})")
         if depth < SMALLEST:
-            raise ValueError(f"depths must be >= {SMALLEST:g} µm (got {depth!r} in reading {number})")
+            raise ValueError(f"depths must be >= {SMALLEST:g} µm (got {shown(depth)} in reading {number})")
     return Readings(zip(h, u, range(len(h))))
 
 
-def _numbers(name: str, unit: str, values: Iterable[float]) -> list[float]:
+def positive(name: str, value: Any, unit: str) -> float:
+    """The value as a number above 0."""
+    number = number_in(value)
+    if number is None or not 0 < number < inf:
+        raise ValueError(f"{name} must be > 0 {unit} (got {shown(value)})")
+    return number
+
+
+def numbers_of(name: str, unit: str, values: Iterable[float]) -> list[float]:
+    """The values as finite numbers; ValueError names the first that is none."""
     try:
         items = None if isinstance(values, (str, bytes, dict)) else list(values)
-    except TypeError:
+    except Exception:  # noqa: BLE001 - whatever an object does instead of handing out its items
         items = None
     if items is None:
-        raise ValueError(f"{name} must be a list of numbers in {unit} (got {values!r:.60})")
+        raise ValueError(f"{name} must be a list of numbers in {unit} (got {shown(values)})")
     result = []
     for number, item in enumerate(items, 1):
-        is_number = isinstance(item, Real) and not isinstance(item, bool)
-        if not is_number:
-            raise ValueError(f"{name} must be numbers in {unit} (got {item!r:.60} in reading {number})")
-        try:
-            value = float(item)
-        except OverflowError:
-            value = float("inf")
+        value = number_in(item)
+        if value is None:
+            raise ValueError(f"{name} must be numbers in {unit} (got {shown(item)} in reading {number})")
         if not isfinite(value) or abs(value) > LARGEST:
             raise ValueError(f"{name} must be finite numbers in {unit}, at most {LARGEST:g} in size"
-                             f" (got {value!r} in reading {number})")
+                             f" (got {shown(value)} in reading {number})")
         result.append(value)
     return result

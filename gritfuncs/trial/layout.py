@@ -2,6 +2,7 @@
 import re
 from typing import Any, Callable, Dict, List, Mapping, NamedTuple, Optional, Sequence
 
+from ..quantities import shown
 from .headings import KNOWN_UNITS, LOADS, ROLES, SHOWN_UNITS, UNITS, fits, plain, read_heading, roles_in
 from .readings import Entry
 from .rows import MAX_ROWS, Row, one_line
@@ -110,12 +111,12 @@ def _check_idle_unit(layout: Layout) -> None:
 def check_columns(columns: Mapping[str, str]) -> Dict[str, str]:
     """The caller's columns, or ValueError: known roles, texts, one column across and one upward."""
     if not isinstance(columns, Mapping) or not columns:
-        raise ValueError(f"columns must be a dictionary such as {{'work_rpm': 'B', 'power': 'C'}} (got {columns!r:.60})")
+        raise ValueError(f"columns must be a dictionary such as {{'work_rpm': 'B', 'power': 'C'}} (got {shown(columns)})")
     for role, column in columns.items():
-        if role not in ROLES:
-            raise ValueError(f"columns must name {', '.join(ROLES)} only (got {role!r:.60})")
+        if not isinstance(role, str) or role not in ROLES:
+            raise ValueError(f"columns must name {', '.join(ROLES)} only (got {shown(role)})")
         if not isinstance(column, str) or not column.strip():
-            raise ValueError(f"columns[{role!r}] must be a heading or a column letter (got {column!r:.60})")
+            raise ValueError(f"columns[{role!r}] must be a heading or a column letter (got {shown(column)})")
     if not _is_head(columns):
         raise ValueError("columns must name work_rpm or grit_depth, and one of power, current, load, specific_energy "
                          f"(got {', '.join(columns)})")

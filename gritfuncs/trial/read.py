@@ -7,7 +7,7 @@ from typing import Any, Callable, Dict, List, Mapping, NamedTuple, Optional, Tup
 
 from ..formulas import catalogue
 from ..formulas.energy import line_power, net_power
-from ..quantities import QUANTITIES
+from ..quantities import QUANTITIES, number_in, shown
 from . import text_file, workbook_file
 from .headings import SHOWN_UNITS, UNITS, plain
 from .layout import Layout, NoTable, check_columns, find_layout
@@ -70,7 +70,7 @@ def read_trial(path: Union[str, Path], *, sheet: Optional[str] = None, columns: 
     try:
         path = Path(path)
     except TypeError:
-        raise ValueError(f"path must be the name of a file (got {path!r:.60})") from None
+        raise ValueError(f"path must be the name of a file (got {shown(path)})") from None
     try:
         _check_arguments(sheet, setup, load_kind)
         columns = None if columns is None else check_columns(columns)
@@ -86,11 +86,11 @@ def read_trial(path: Union[str, Path], *, sheet: Optional[str] = None, columns: 
 
 def _check_arguments(sheet: Any, setup: Any, load_kind: Any) -> None:
     if sheet is not None and not isinstance(sheet, str):
-        raise ValueError(f"sheet must be the name of a sheet (got {sheet!r:.60})")
+        raise ValueError(f"sheet must be the name of a sheet (got {shown(sheet)})")
     if setup is not None and not isinstance(setup, Setup):
-        raise ValueError(f"setup must be a Setup (got {setup!r:.60})")
-    if load_kind is not None and load_kind not in LOAD_KINDS:
-        raise ValueError(f"load_kind must be {', '.join(LOAD_KINDS)} (got {load_kind!r:.60})")
+        raise ValueError(f"setup must be a Setup (got {shown(setup)})")
+    if load_kind is not None and not (isinstance(load_kind, str) and load_kind in LOAD_KINDS):
+        raise ValueError(f"load_kind must be {', '.join(LOAD_KINDS)} (got {shown(load_kind)})")
 
 
 def _table(path: Path, sheet: Optional[str], columns: Optional[Dict[str, str]], load_kind: Optional[str]) -> Table:
@@ -108,7 +108,7 @@ def _table(path: Path, sheet: Optional[str], columns: Optional[Dict[str, str]], 
         return _any_workbook(path, book, sheet, columns, load_kind)
     if ending in text_file.ENDINGS:
         if sheet is not None:
-            raise ValueError(f"sheet must be left out for a text file (got {sheet!r:.60})")
+            raise ValueError(f"sheet must be left out for a text file (got {shown(sheet)})")
         return _text_table(path, columns, load_kind)
     raise ValueError(f"must end in {', '.join(workbook_file.ENDINGS + text_file.ENDINGS)}: save it as one of these "
                      f"(got {ending or 'no ending'!r:.40})")
@@ -152,7 +152,7 @@ def _any_workbook(path: Path, book: workbook_file.Workbook, sheet: Optional[str]
                   load_kind: Optional[str]) -> Table:
     names = {name.lower(): name for name in book.sheets}
     if sheet is not None and sheet.lower() not in names:
-        raise ValueError(f"sheet must be one of {', '.join(map(repr, book.sheets))} (got {sheet!r:.60})")
+        raise ValueError(f"sheet must be one of {', '.join(map(repr, book.sheets))} (got {shown(sheet)})")
     wanted = book.sheets if sheet is None else [names[sheet.lower()]]
     fitting, problems = [], [NoTable("must have a sheet with cells", -1)]
     for name in wanted:
@@ -253,9 +253,9 @@ def _load_kind(found: str, wanted: Optional[str]) -> str:
     if wanted is None or wanted == found:
         return found
     if found == "specific_energy":
-        raise ValueError(f"load_kind must be left out where specific energies are given (got {wanted!r})")
+        raise ValueError(f"load_kind must be left out where specific energies are given (got {shown(wanted)})")
     if RELATIVE not in (wanted, found):
-        raise ValueError(f"load_kind must be {found} or {RELATIVE} for this file (got {wanted!r})")
+        raise ValueError(f"load_kind must be {found} or {RELATIVE} for this file (got {shown(wanted)})")
     return wanted
 
 
@@ -290,13 +290,14 @@ def _noise(words: Words, noise: Optional[float]) -> Optional[float]:
 def _share(name: str, value: Any, whole: float, meaning: str) -> float:
     number = _plain_number(name, value)
     if not 0 < number < whole:
-        raise ValueError(f"{name} must be > 0 and < {whole:g}, {meaning} (got {value!r:.60})")
+        raise ValueError(f"{name} must be > 0 and < {whole:g}, {meaning} (got {shown(value)})")
     return number
 
 
 def _plain_number(name: str, value: Any) -> Optional[float]:
     if value is None:
         return None
-    if not isinstance(value, Real) or isinstance(value, bool) or not math.isfinite(value):
-        raise ValueError(f"{name} must be a number (got {value!r:.60})")
-    return float(value)
+    number = number_in(value)
+    if number is None or not math.isfinite(number):
+        raise ValueError(f"{name} must be a number (got {shown(value)})")
+    return number

@@ -7,7 +7,7 @@ from typing import Any, Dict, Optional, Tuple
 from ..knee import Knee, find_knee
 from ..quantities import QUANTITIES
 from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading
-from .setup import Setup
+from .setup import Setup, one_number
 
 STATUS_KINDS = (USED, EXCLUDED, LEFT_OUT.split(":")[0], BLANK)
 RELATIVE = "relative"
@@ -81,7 +81,7 @@ class Trial:
         The rpm of the readings go before the setup, since depths from a table may be defined in another way.  None
         where neither tells; ValueError for a depth outside its limits.
         """
-        QUANTITIES["grit_depth"].check(depth)
+        depth = one_number("grit_depth", depth)
         known = [(reading.work_rpm, reading.depth) for reading in self.used if (reading.work_rpm or 0) > 0]
         if not known:
             return self.setup.rpm_for(depth) if self.setup else None
@@ -89,7 +89,11 @@ class Trial:
         scale = math.fsum(scales) / len(scales)
         if any(abs(each - scale) > SAME_INFEED * scale for each in scales):
             return None  # the infeed rate changed between readings: no rpm belongs to a depth alone
-        return (depth / scale)**4
+        try:
+            rpm = (depth / scale)**4
+        except OverflowError:
+            rpm = math.inf
+        return one_number("work_rpm", rpm, "depth, as a work rpm,")
 
     @property
     def knee_rpm(self) -> Optional[float]:

@@ -4,6 +4,7 @@ from typing import Any, Dict, Optional, Union
 
 from ..formulas import catalogue
 from ..quantities import QUANTITIES, SIDE_WORDS
+from ..quantities import shown as as_text
 
 
 @dataclass(frozen=True)
@@ -73,7 +74,7 @@ def one_number(name: str, value: Any, shown: Optional[str] = None) -> float:
     """The value within the limits of its word, or ValueError; `shown` is the name to use in the message."""
     quantity = replace(QUANTITIES[name], name=shown or name)
     if hasattr(value, "__len__") and not isinstance(value, str):
-        raise ValueError(f"{quantity.name} must be one number, {quantity.requirement} (got {value!r:.60})")
+        raise ValueError(f"{quantity.name} must be one number, {quantity.requirement} (got {as_text(value)})")
     return quantity.check(value)
 
 
@@ -83,5 +84,5 @@ def side_number(value: Any, shown: str = "side") -> Any:
         return value
     word = value.strip().lower()
     if word not in SIDE_WORDS:
-        raise ValueError(f"{shown} must be external, flat, internal or 1, 0, -1 (got {value!r:.60})")
+        raise ValueError(f"{shown} must be external, flat, internal or 1, 0, -1 (got {as_text(value)})")
     return SIDE_WORDS[word]
