@@ -88,3 +88,10 @@ def test_refuses_what_it_must():
         fastest(dict(highest_work_rpm=100.0))
     with pytest.raises(ValueError, match="the speed marked on the wheel"):
         fastest(WIDE, wheel_speed=36.0)
+
+
+@pytest.mark.parametrize("above, fits", [(1.0, True), (1 + 5e-13, True), (1 + 1e-9, False)])
+def test_limits_that_meet_but_for_the_last_digits_leave_one_setup(above, fits):
+    result = fastest(dict(lowest_infeed_rate=0.6 * above, highest_infeed_rate=0.6))
+    assert (result.setup is not None) == fits
+    assert (result.against is None) == fits

@@ -378,6 +378,12 @@ def test_extreme_readings_get_an_answer(factor, offset, verdict):
     assert find_knee(DEPTHS, [factor * u + offset for u in hinge(DEPTHS)]).verdict == verdict
 
 
+def test_readings_may_be_named_and_noise_must_be():
+    assert find_knee(depths=DEPTHS, energies=hinge(DEPTHS)) == find_knee(DEPTHS, hinge(DEPTHS))
+    with pytest.raises(TypeError):
+        find_knee(DEPTHS, hinge(DEPTHS), 0.02)
+
+
 def test_an_answer_cannot_be_changed():
     with pytest.raises(AttributeError):
         find_knee(DEPTHS, hinge(DEPTHS)).knee = 2.0

@@ -193,3 +193,80 @@ def test_even_depths_stay_within_the_machine(nominal, sides, low, high):
     below = [depth for depth in depths if depth <= 1 + 1e-12]
     gaps = [right - left for left, right in zip(below, below[1:])]
     assert all(gap == pytest.approx(gaps[0], rel=1e-6, abs=1e-12) for gap in gaps)
+
+
+@pytest.mark.parametrize("sides, order", [
+    (1, [0, 1, -1, 0, 0]), (2, [0, 1, -1, 0, 2, -2, 0]), (4, [0, 1, -1, 2, -2, 0, 3, -3, 4, -4, 0])])
+@pytest.mark.parametrize("limits", [{}, dict(lowest_work_rpm=90.0, highest_work_rpm=120.0)])
+def test_even_depths_reach_the_ends_of_the_range(sides, order, limits):
+    """Equal steps of the fourth root of rpm to each end of the planned range, or to the machine's limit inside it."""
+    plan = gf.plan_trial(100.0, step_percent=7.0, steps_each_side=sides, spacing="depth", **limits)
+    slowest, fastest = max(1 - 0.07 * sides, limits.get("lowest_work_rpm", 0) / 100), min(1 + 0.07 * sides, limits.get("highest_work_rpm", 1e9) / 100)
+    assert [reading.number for reading in plan] == list(range(1, len(order) + 1))
+    for reading, step in zip(plan, order):
+        edge = slowest if step < 0 else fastest
+        ratio = (1 + abs(step) / sides * (edge**0.25 - 1))**4
+        assert reading.work_rpm == pytest.approx(100 * ratio, rel=1e-12)
+        assert reading.step_percent == pytest.approx(100 * ratio - 100, abs=1e-10)
+
+
+def test_a_very_slow_nominal_has_no_hidden_lower_limit():
+    plan = gf.plan_trial(0.5, step_percent=10.0, steps_each_side=5, spacing="depth")
+    assert min(reading.work_rpm for reading in plan) == pytest.approx(0.25)
+
+
+def test_readings_of_a_plan_are_numbered_from_one():
+    assert [reading.number for reading in gf.plan_trial(100.0, steps_each_side=1)] == [1, 2, 3, 4, 5]
+
+
+@pytest.mark.parametrize("sides, step, allowed", [
+    (18, 5.0, True), (19, 5.0, False), (1, 0.0, False), (5, 20.0, False), (5, 20.1, False), (5, 19.99, True), (True, 5.0, False), (2.0, 5.0, False)])
+def test_how_far_a_plan_may_go(sides, step, allowed):
+    if allowed:
+        assert len(gf.plan_trial(100.0, steps_each_side=sides, step_percent=step)) == 2 * sides + 3
+    else:
+        with pytest.raises(ValueError, match="^step"):
+            gf.plan_trial(100.0, steps_each_side=sides, step_percent=step)
+
+
+@pytest.mark.parametrize("band", [1, 1.5, 0])
+def test_a_band_is_a_fraction(band):
+    with pytest.raises(ValueError, match=r"^band must be a fraction > 0 and < 1 of the depth"):
+        table(band=band)
+
+
+def test_idle_power_is_none_unless_given():
+    powered = dict(specific_energy=120.0, contact_width=15.0)
+    assert table(**powered).rows[0][0].power == table(**powered, idle_power=0.0).rows[0][0].power
+    part = dict(SETUP, work_diameter=20.0, limits=gf.Limits(highest_power=2.0), **powered)
+    assert gf.fastest_setup(**part).setup.infeed_rate == gf.fastest_setup(**part, idle_power=0.0).setup.infeed_rate
+    assert gf.fastest_setup(**part).setup.power == pytest.approx(2.0)
+
+
+def test_report_is_a_table_that_lines_up():
+    """The window of rpm is (1 ± 0.05)^4; the third diameter does not fit the bore; letters follow the order in which limits show."""
+    made = table(side=-1, work_diameters=[250.0, 300.0, 150.0], infeed_rates=[0.6, 5.0], band=0.05,
+                 limits=gf.Limits(lowest_work_rpm=3.0, highest_work_rpm=10.0))
+    lines = made.report().splitlines()
+    assert lines[1] == "(depth within ±5 % needs rpm within -18.5 to +21.6 %)"
+    rows = [lines[4], *lines[5:8]]
+    assert {len(row.rstrip("abc").rstrip()) for row in rows} == {len("           mm        0.6           5")}
+    words = [cell.word for row in made.rows for cell in row]
+    assert set(words) == {"ok", "rpm too high", "rpm too low", "wheel too large"}
+    explained = dict(line.strip().partition(": ")[::2] for line in lines[9:])
+    assert list(explained) == ["a", "b", "c"]
+    for row, cells in zip(lines[5:8], made.rows):
+        shown = row.split()[1:]
+        for text, cell in zip(shown, cells):
+            letter = text.lstrip("-.0123456789")
+            assert text[:len(text) - len(letter)] == ("-" if cell.work_rpm is None else f"{cell.work_rpm:.1f}")
+            assert explained[letter] == f"{cell.word}: do not use" if letter else cell.word == "ok"
+
+
+@pytest.mark.parametrize("record", ["limits", "table", "cell", "fastest", "planned"])
+def test_answers_cannot_be_changed(record):
+    made = {"limits": gf.Limits(highest_work_rpm=1.0), "table": table(), "cell": table().rows[0][0],
+            "fastest": gf.fastest_setup(**SETUP, work_diameter=20.0, limits=gf.Limits(highest_infeed_rate=1.0)),
+            "planned": gf.plan_trial(100.0)[0]}[record]
+    with pytest.raises(AttributeError):
+        setattr(made, fields(made)[0].name, 2.0)

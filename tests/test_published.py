@@ -381,6 +381,13 @@ class TestSieves:
             upper, lower = map(int, sieves.split("/"))
             assert order.index(lower) - order.index(upper) == (2 if number in self.WIDE else 1)
 
+    def test_no_size_is_missing(self):
+        """Each sieve from No. 16 to No. 400 and the next one make a narrow size; nothing but those and the wide ones is there."""
+        narrow = {sizes[0]: number for number, sizes in SIEVES.items() if number not in self.WIDE}
+        sieves = [16, 18, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 100, 120, 140, 170, 200, 230, 270, 325, 400]
+        assert set(narrow) == {f"{upper}/{lower}" for upper, lower in zip(sieves, sieves[1:])}
+        assert set(SIEVES) == {*narrow.values(), *self.WIDE} and len(SIEVES) == len(sieves) - 1 + len(self.WIDE)
+
     @pytest.mark.parametrize("designation", ["D126", "B126", "120/140", " d126 ", "120 / 140"])
     def test_spellings_of_one_size(self, designation):
         assert compute("mean_grit_size", designation=designation) == 115.5
