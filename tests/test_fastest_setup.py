@@ -92,6 +92,7 @@ def test_refuses_what_it_must():
 
 @pytest.mark.parametrize("above, fits", [(1.0, True), (1 + 5e-13, True), (1 + 1e-9, False)])
 def test_limits_that_meet_but_for_the_last_digits_leave_one_setup(above, fits):
-    result = fastest(dict(lowest_infeed_rate=0.6 * above, highest_infeed_rate=0.6))
+    rpm = fastest(dict(highest_infeed_rate=0.6)).setup.work_rpm  # at constant depth the slowest work has the fastest infeed
+    result = fastest(dict(lowest_infeed_rate=0.6 * above, lowest_work_rpm=rpm))
     assert (result.setup is not None) == fits
     assert (result.against is None) == fits
