@@ -34,13 +34,14 @@ def test_no_other_test_has_published_numbers():
     assert calling == set(WITH_PUBLISHED_NUMBERS)
 
 
-@pytest.mark.parametrize("row, case", [
-    (knee_tables.coverage_row, ("hinge", "±40 %", 0.02)),
-    (knee_tables.width_row, ("hinge", "±60 %", 0.05)),
-    (knee_tables.confusion_row, ("two slopes", 0.02)),
-    (knee_tables.confusion_row, ("power law", 0.01))])
-def test_a_line_of_the_simulations_comes_out_again(row, case, text):
-    assert "| " + " | ".join(row(*case)) + " |" in text, REGENERATE
+@pytest.mark.parametrize("rows, case", [
+    (knee_tables.coverage_rows, ("hinge", "±40 %", 0.02)),
+    (knee_tables.coverage_rows, ("hinge", "±60 %", 0.05)),
+    (lambda *case: [knee_tables.confusion_row(*case)], ("two slopes", 0.02)),
+    (lambda *case: [knee_tables.confusion_row(*case)], ("power law", 0.01))])
+def test_a_line_of_the_simulations_comes_out_again(rows, case, text):
+    for row in rows(*case):
+        assert "| " + " | ".join(row) + " |" in text, REGENERATE
 
 
 def test_long_runs_are_shown_as_recorded(text):

@@ -378,6 +378,13 @@ def test_extreme_readings_get_an_answer(factor, offset, verdict):
     assert find_knee(DEPTHS, [factor * u + offset for u in hinge(DEPTHS)]).verdict == verdict
 
 
+@pytest.mark.parametrize("offset, said", [(0.0, "fall by 80 % of the level up to 1 µm"), (-72.0, "fall by 1e+02 % of the largest reading up to 1 µm"),
+                                          (-60.0, "fall by 1.6e+02 % of the largest reading up to 1 µm")])
+def test_the_fall_is_told_as_a_share(offset, said):
+    """From 72 at 0.6 µm to the level of 40: 32 is 80 % of 40; taken down by 60, the largest reading is -20."""
+    assert said in find_knee(DEPTHS, [u + offset for u in hinge(DEPTHS)]).reasons[0]
+
+
 def test_readings_may_be_named_and_noise_must_be():
     assert find_knee(depths=DEPTHS, energies=hinge(DEPTHS)) == find_knee(DEPTHS, hinge(DEPTHS))
     with pytest.raises(TypeError):

@@ -63,21 +63,16 @@ def high(values, share=0.95):
     return sorted(values)[min(len(values) - 1, int(share * len(values)))]
 
 
-def coverage_row(shape, rpm_range, noise):
-    cells = []
+def coverage_rows(shape, rpm_range, noise):
+    """A line of the table of coverage and one of the table of widths, from the same trials."""
+    held, widths = [], []
     for readings in READINGS:
         found = coverage(shape, rpm_range, readings, noise)
-        cells.append(f"{percent(found.found, found.trials)} / {percent(found.covered, found.found)}")
-    return [f"{100 * noise:g} %", rpm_range, *cells]
-
-
-def width_row(shape, rpm_range, noise):
-    cells = []
-    for readings in READINGS:
-        found = coverage(shape, rpm_range, readings, noise)
+        held.append(f"{percent(found.found, found.trials)} / {percent(found.covered, found.found)}")
         worst = high([abs(error) for error in found.errors]) if found.found else 0.0
-        cells.append(f"{100 * median(found.half_widths):.1f} / {100 * worst:.1f}" if found.found else "-")
-    return [f"{100 * noise:g} %", rpm_range, *cells]
+        widths.append(f"{100 * median(found.half_widths):.1f} / {100 * worst:.1f}" if found.found else "-")
+    head = [f"{100 * noise:g} %", rpm_range]
+    return head + held, head + widths
 
 
 def definition_row(shape):

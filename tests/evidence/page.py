@@ -11,6 +11,7 @@ from .trials import RPM_RANGES
 
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 PAGE = DOCS / "evidence.md"
+MUTATION_HEADING = "## Do the tests notice?"
 RECORDS = DOCS / "evidence"  # results of the long runs, which have commands of their own
 
 HEAD = """# Evidence
@@ -168,7 +169,7 @@ def mutation():
     rows.append(["**all**", whole["changes"], whole["changes"] - len(whole["survivors"]), share_noticed(whole)])
     left = [[f"`{module['module'].rpartition('gritfuncs/')[2]}`", f"`{cell(survivor['before'])}`", f"`{cell(survivor['after'])}`", survivor["reason"]]
             for module in modules for survivor in module["survivors"]]
-    return f"""## Do the tests notice?
+    return f"""{MUTATION_HEADING}
 
 Every operator and number of the physics, the knee and the planning is changed, one at a time, and the tests of that module are run: they \
 should fail. `python3 tests/mutation/run.py --write` does it (about an hour) and stores the result that is shown here.

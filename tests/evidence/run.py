@@ -1,7 +1,8 @@
-"""Write docs/evidence.md: python3 tests/evidence/run.py [--here].
+"""Write docs/evidence.md: python3 tests/evidence/run.py [--here] [--records].
 
 Sets up the environment of the tests with the libraries to compare with (--here: uses this Python as it is), runs all tests, simulates
-trials, and writes the page.  Nothing is written when a test fails.
+trials, and writes the page.  Nothing is written when a test fails.  --records writes only the sections of the long runs anew (changes of
+the code, hostile files), from what those runs have stored.
 """
 import os
 import shutil
@@ -22,6 +23,8 @@ PEERS = ("pwlf", "piecewise-regression", "kneed")
 
 
 def main() -> int:
+    if "--records" in sys.argv[1:]:
+        return write_records()
     if "--here" in sys.argv[1:]:
         return write_page()
     if not environment.prepare("test,evidence"):
@@ -43,8 +46,7 @@ def write_page() -> int:
     versions = {"LibreOffice": office_version(), **{name: metadata.version(name) for name in ("formualizer", *PEERS)},
                 "IronCalc": metadata.version("ironcalc")}
     with Pool() as pool:
-        coverage = rows(pool, knee_tables.coverage_row, knee_tables.COVERAGE_ROWS, "trials with a sharp corner")
-        widths = rows(pool, knee_tables.width_row, knee_tables.COVERAGE_ROWS, "the same, widths")
+        coverage, widths = zip(*rows(pool, knee_tables.coverage_rows, knee_tables.COVERAGE_ROWS, "trials with a sharp corner"))
         confusion = rows(pool, knee_tables.confusion_row, knee_tables.CONFUSION_ROWS, "verdicts by truth")
         definition = rows(pool, knee_tables.definition_row, knee_tables.DEFINITION_ROWS, "corners by shape")
         compared = rows(pool, peers.row, peers.ROWS, "beside other libraries")
@@ -52,6 +54,14 @@ def write_page() -> int:
                 page.knee(coverage, widths, confusion, definition), page.comparison(compared, versions), page.mutation(), page.fuzz()]
     page.PAGE.write_text("\n".join(sections), encoding="utf-8")
     print(f"written: docs/{page.PAGE.name}")
+    return 0
+
+
+def write_records() -> int:
+    from evidence import page
+
+    head = page.PAGE.read_text(encoding="utf-8").partition(page.MUTATION_HEADING)[0]
+    page.PAGE.write_text(head + "\n".join([page.mutation(), page.fuzz()]), encoding="utf-8")
     return 0
 
 
