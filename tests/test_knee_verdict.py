@@ -69,6 +69,20 @@ def test_the_noise_floor_comes_from_three_repeats_or_more(repeats, expected):
     assert answer.noise_floor == pytest.approx(expected)
 
 
+@pytest.mark.parametrize("size, offset, expected", [(1e-3, 0.0, 0.05), (1e3, 0.0, 0.05), (1.0, -40.0, 0.01), (1.0, -41.0, 0.01)])
+def test_the_noise_floor_is_a_share_whatever_the_unit_and_the_default_where_there_is_none(size, offset, expected):
+    """Repeats about zero, or below it, are no measure for a share."""
+    depths = [0.6, 0.7, 0.8, 0.9, 1.3, 1.4, 1.5] + [1.1] * 3
+    energies = [size * u + offset for u in hinge(depths[:7]) + [40.0, 42.0, 38.0]]
+    assert find_knee(depths, energies).noise_floor == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("level, measure", [(0.5, "largest reading"), (1.5, "level")])
+def test_a_level_below_one_percent_of_the_largest_reading_is_no_measure(level, measure):
+    energies = hinge(DEPTHS, level=level, slope=250.0)  # 100 above the level at the lowest depth
+    assert f"% of the {measure} up to" in find_knee(DEPTHS, energies).reasons[0]
+
+
 def test_repeats_pool_over_depths():
     depths = [0.6, 0.7, 0.8, 0.9, 1.0, 1.2, 1.2, 1.4, 1.4]
     energies = hinge(depths[:5]) + [39.0, 41.0, 38.0, 42.0]

@@ -21,8 +21,10 @@ def _noise_floor(readings: Readings) -> float:
     """Scatter of the repeats relative to their mean, or the default where there are too few."""
     repeats = [group for group in readings.groups() if len(group) > 1]
     freedom = sum(len(group) - 1 for group in repeats)
-    mean = fsum(u for group in repeats for u in group) / max(1, sum(map(len, repeats)))
-    if freedom < MIN_REPEAT_FREEDOM or mean <= 0:
+    if freedom < MIN_REPEAT_FREEDOM:
+        return DEFAULT_NOISE
+    mean = fsum(u for group in repeats for u in group) / sum(map(len, repeats))
+    if mean <= 0:
         return DEFAULT_NOISE
     squares = fsum((u - fsum(group) / len(group)) ** 2 for group in repeats for u in group)
     return max(MINIMUM_NOISE, sqrt(squares / freedom) / mean)
@@ -43,7 +45,7 @@ class Evidence:
         """The evidence of these readings, with the noise floor as given or else from the repeats."""
         hinge = fit_corner(readings)
         largest = max(SMALLEST, *map(abs, readings.u))
-        positive = hinge.level > LEAST_LEVEL * largest and readings.all.y > 0
+        positive = hinge.level > LEAST_LEVEL * largest
         scale = hinge.level if positive else largest
         return cls(readings, _noise_floor(readings) if noise is None else noise, hinge, scale, positive)
 
