@@ -36,12 +36,12 @@ TESTS = [
     ("formulas/wear", "test_catalogue.py::TestExamples test_wear test_published test_checks"),
     ("formulas/", "test_catalogue.py::TestExamples test_published test_scaling test_checks"),
     ("knee/quantiles", "test_knee_quantiles test_knee_verdict"),
-    ("knee/hinge", "test_knee_rule test_knee_fit test_knee_verdict"),
-    ("knee/interval", "test_knee_rule test_knee_fit test_knee_verdict"),
+    ("knee/hinge", "test_knee_rule test_knee_fit"),
+    ("knee/interval", "test_knee_rule test_knee_fit"),
     ("knee/next_reading", "test_next_reading"),
     ("knee/reach", "test_next_reading"),
     ("knee/variance", "test_next_reading"),
-    ("knee/", "test_knee_rule test_knee_verdict test_trial_knee test_knee_fit"),
+    ("knee/", "test_knee_rule test_knee_verdict"),
     ("planning", "test_planning test_fastest_setup"),
 ]
 # The other operators of cosmic-ray change the same places once more (+ to each of ten signs), so they tell little.
