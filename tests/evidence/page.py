@@ -198,8 +198,8 @@ def fuzz():
 
 {record["inputs"]} damaged, wrong and hostile files, in as many kinds as the table has lines, were sent through the commands {", ".join(f"`{command}`" for command in record["commands"])}. \
 Allowed is an answer, or one line on standard error and exit code 1; files must stay as they are, memory below {record["bound of memory, MB"]} MB, \
-and nothing half-written may be left. Faults: **{record["faults"]}**. Most memory of a process: {record["most memory of a process, MB"]} MB; most \
-computing time of a file: {record["most computing time of a file, s"]} s. Run again: `{record["command"]}`.
+and nothing half-written may be left. Faults: **{record["faults"]}**. Most memory of a command: {record["most memory of a command, MB"]} MB; most \
+computing time: {record["most computing time of a command, s"]} s. Run again: `{record["command"]}`.
 
 {table(["kind of file", "files", "read by a command", "refused by all"], rows)}
 """

@@ -35,6 +35,7 @@ def main() -> int:
 def write_page() -> int:
     from evidence import knee_tables, notes, page, peers
 
+    records = [page.mutation(), page.fuzz()]  # first, so that a missing record is seen before the long work
     with tempfile.TemporaryDirectory() as scratch:
         environment.say("running all tests")
         arguments = ["-n", str(min(4, os.cpu_count() or 1)), "--dist", "loadfile", "--evidence", str(Path(scratch, "notes")),
@@ -52,7 +53,7 @@ def write_page() -> int:
         definition = rows(pool, knee_tables.definition_row, knee_tables.DEFINITION_ROWS, "corners by shape")
         compared = rows(pool, peers.row, peers.ROWS, "beside other libraries")
     sections = [page.HEAD, page.published(noted), page.computed(noted), page.laws(noted), page.engines(noted, versions),
-                page.knee(coverage, widths, confusion, definition), page.comparison(compared, versions), page.mutation(), page.fuzz()]
+                page.knee(coverage, widths, confusion, definition), page.comparison(compared, versions), *records]
     page.PAGE.write_text("\n".join(sections), encoding="utf-8")
     print(f"written: docs/{page.PAGE.name}")
     return 0
