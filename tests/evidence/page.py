@@ -54,7 +54,7 @@ def published_table(notes):
         source, quantity, printed = row["key"]
         digits = len(printed.replace(".", "").lstrip("0"))
         rows.append([source, "seen" if row["seen"] == SEEN else "from memory", quantity, printed, f"{row['ours']:.{max(digits + 2, 4)}g}",
-                     row["unit"] or "-", f"{100 * row['difference']:.2g} %"])
+                     row["unit"] or "-", f"{100 * row['difference']:.2g} %" if row["difference"] > 1e-12 else "0 %"])
     return table(["source", "number", "quantity", "printed", "ours", "unit", "difference"], sorted(rows))
 
 
@@ -131,11 +131,11 @@ and 5 % noise do not trust a "found"; widen the range or repeat readings. The co
 **Verdicts by truth, % of {knee_tables.CONFUSION_TRIALS * len(knee_tables.READINGS) * len(knee_tables.RPM_RANGES)} trials a row \
 (all ranges and numbers of readings together)**
 
-{table(["truth", "noise", *VERDICTS[:4], "of found: interval holds the corner", "bound above the true knee"], confusion_rows)}
+{table(["truth", "noise", *VERDICTS[:4], "of found: interval holds the corner", "of still falling: knee below the bound"], confusion_rows)}
 
 "two slopes": goes on falling with 3 to 15 % of the slope; "rounded": corner rounded off within 0.5 to 2 % of the depth; "power, level": a power \
 law (exponent 1.5 to 4) that runs into a level; the last three have no knee. "Bound": with `still falling` the report gives a depth above which \
-any knee lies; the last column counts the trials in which the true knee was below it.
+any knee should lie; the last column says in how many of these trials the true knee was below it after all.
 
 **What the definition does: median error of the found knees, % of the knee / of these, the stated interval holds the true corner, %** \
 ({knee_tables.DEFINITION_CASE[0]} readings, {100 * knee_tables.DEFINITION_CASE[1]:g} % noise)
