@@ -65,8 +65,7 @@ def main() -> int:
         if not environment.prepare("test,evidence"):
             return 1
         return subprocess.run([environment.PYTHON, HERE, "--here", *sys.argv[1:]]).returncode
-    stored = {entry["module"]: entry for entry in json.loads(RESULT.read_text(encoding="utf-8"))} if RESULT.exists() else {}
-    found = {}
+    stored, found = stored_result(), {}
     for path in modules(chosen.modules):
         changes = changes_of(path)
         total = len(changes)
@@ -78,7 +77,7 @@ def main() -> int:
     todo = [change for entry in found.values() for change in entry["run"]]
     environment.say(f"{len(todo)} changes")
     survivors = [change for change, seen in zip(todo, run_all(todo, chosen.processes)) if not seen]
-    reasons = known_reasons()
+    reasons, stored = known_reasons(), stored_result()  # read once more: another run may have stored other modules
     for module, entry in found.items():
         left = [dict(before=change["before"], after=change["after"], reason=reasons.get(key(change), "")) for change in survivors
                 if change["module"] == module]
@@ -213,6 +212,10 @@ def noticed_by(tests, seconds):
         if code:
             break
     os._exit(int(code))
+
+
+def stored_result():
+    return {entry["module"]: entry for entry in json.loads(RESULT.read_text(encoding="utf-8"))} if RESULT.exists() else {}
 
 
 def key(change):
