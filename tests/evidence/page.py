@@ -172,14 +172,24 @@ def mutation():
     return f"""{MUTATION_HEADING}
 
 Every operator and number of the physics, the knee and the planning is changed, one at a time, and the tests of that module are run: they \
-should fail. `python3 tests/mutation/run.py --write` does it (about an hour) and stores the result that is shown here.
+should fail. `python3 tests/mutation/run.py --write` does it (an hour or more) and stores the result that is shown here.
 
 {table(["module", "changes", "noticed", "%"], rows)}
+
+{not_run({module["module"] for module in modules})}
 
 Not noticed:
 
 {table(["module", "line", "changed to", "why it may stay"], left)}
 """
+
+
+def not_run(recorded):
+    package = DOCS.parent / "gritfuncs"
+    paths = [*package.glob("formulas/*.py"), *package.glob("knee/*.py"), package / "planning.py"]
+    missing = sorted(path.relative_to(package).as_posix() for path in paths
+                     if path.name != "__init__.py" and path.relative_to(DOCS.parent).as_posix() not in recorded)
+    return f"Not run yet: {', '.join(f'`{path}`' for path in missing)}." if missing else "All of these modules were run."
 
 
 def share_noticed(module):
