@@ -184,6 +184,20 @@ def test_depths_that_differ_in_their_last_bits_are_repeats():
     assert answer.n_depths == 8 and answer.noise_floor == pytest.approx(0.025)
 
 
+def test_the_report_and_the_rows_end_with_what_to_do_next_where_there_is_anything_to_do():
+    found, few = find_knee(DEPTHS, hinge(DEPTHS)), find_knee(DEPTHS[:3], hinge(DEPTHS[:3]))
+    assert few.report().endswith(f"[[Next]]\n    {few.advice}") and few.rows()[-1] == ("next", few.advice)
+    assert "[[Next]]" not in found.report() and "next" not in dict(found.rows())
+
+
+def test_the_rows_give_noise_in_percent_and_the_number_of_the_reading_out_of_line():
+    exact = dict(find_knee(DEPTHS, hinge(DEPTHS), noise=0.0154).rows())  # of readings without scatter the floor is all there is
+    assert exact["noise"] == "1.5 % of the level about the fit (at least 1.5 % assumed)" and "suspect" not in exact
+    energies = scattered(hinge(DEPTHS + [0.65, 0.75, 1.25, 1.45]), 0.005, seed=3)
+    energies[9] *= 0.5
+    assert dict(find_knee(DEPTHS + [0.65, 0.75, 1.25, 1.45], energies).rows())["suspect"] == "reading 10"
+
+
 # --- a reading out of line -----------------------------------------------------------
 
 
