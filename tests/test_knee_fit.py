@@ -71,6 +71,26 @@ def test_the_bound_is_reached_where_one_reading_alone_is_out_of_line():
     assert _least_without_one(readings_of(depths, energies)) == pytest.approx(0.0, abs=1e-9)
 
 
+@pytest.mark.parametrize("seed", range(12))
+def test_the_bound_is_the_best_line_and_level_without_one_reading(seed):
+    draw = np.random.default_rng(seed)
+    places = np.linspace(0.6, 1.5, 7)
+    h = np.sort(np.concatenate([places, draw.choice(places, seed % 4)]))
+    u = 40 + 60 * np.maximum(0, 1 - h) + draw.normal(0, 2, len(h))
+
+    def squares(design, values):
+        return ((values - design @ np.linalg.lstsq(design, values, rcond=None)[0]) ** 2).sum()
+
+    least = np.inf
+    for last in places[:-1]:
+        for out in range(len(h)):
+            left, right = h <= last, h > last
+            left[out] = right[out] = False
+            line = np.column_stack([np.ones(left.sum()), h[left]])
+            least = min(least, squares(line, u[left]) + squares(np.ones((right.sum(), 1)), u[right]))
+    assert _least_without_one(readings_of(h.tolist(), u.tolist())) == pytest.approx(least, rel=1e-8)
+
+
 @settings(max_examples=200, deadline=None)
 @given(trials())
 def test_no_stick_fits_better_than_ours(trial):
@@ -121,6 +141,14 @@ def test_the_interval_holds_every_corner_within_the_limit_and_ends_there(trial, 
         if places[1] < end < places[-1]:
             computed("sum of squares at the ends of the interval", "regression with the corner held there (numpy)",
                      profile(depths, energies, [end])[0][0], limit, within=1e-7)
+
+
+def test_the_interval_goes_on_where_the_means_on_both_sides_of_a_gap_are_equal():
+    depths, energies = [1.0, 2.0, 3.0, 4.0, 5.0, 6.0], [4.0, 2.0, 3.0, 3.0, 3.0, 3.0]  # mean 3 up to depth 2, and beyond it
+    readings = readings_of(depths, energies)
+    hull = hinge_hull(readings, fit_corner(readings), 1.4)
+    assert hull.low == 1.0 and 2 < hull.high < 3
+    assert profile(depths, energies, [hull.high])[0][0] == pytest.approx(1.4, rel=1e-9)
 
 
 @settings(max_examples=100, deadline=None)

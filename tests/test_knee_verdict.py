@@ -12,10 +12,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from knee_reference import profile
+from scipy import stats
 from test_knee_fit import trials
 
 import gritfuncs.knee
 from gritfuncs.knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, VERDICTS, find_knee
+from gritfuncs.knee.readings import read
+from gritfuncs.knee.verdict import judge
 
 DEPTHS = [0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3, 1.4, 1.5]
 
@@ -176,11 +179,12 @@ def test_readings_at_depths_that_hardly_differ_count_as_one_depth():
     assert (answer.verdict, answer.n_readings, answer.n_depths) == (TOO_FEW, 9, 3)
 
 
-def test_depths_that_differ_in_their_last_bits_are_repeats():
+@pytest.mark.parametrize("size", [1e-6, 1.0, 1e6])
+def test_depths_that_differ_in_their_last_bits_are_repeats(size):
     depths = [0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 0.1 * 11, 1.1 * (1 - 2e-16), 1.2, 1.3]
     energies = hinge(depths)
     energies[5:8] = [39.0, 40.0, 41.0]
-    answer = find_knee(depths, energies)
+    answer = find_knee([h * size for h in depths], energies)
     assert answer.n_depths == 8 and answer.noise_floor == pytest.approx(0.025)
 
 
@@ -198,6 +202,24 @@ def test_the_rows_give_noise_in_percent_and_the_number_of_the_reading_out_of_lin
     assert dict(find_knee(DEPTHS + [0.65, 0.75, 1.25, 1.45], energies).rows())["suspect"] == "reading 10"
 
 
+@pytest.mark.parametrize("noise", [0.011, 0.0154])
+def test_the_change_of_level_readings_is_bounded_as_in_a_test_of_equivalence(noise):
+    answer = find_knee(DEPTHS, [40.0] * len(DEPTHS), noise=noise)
+    error = stats.t.ppf(0.95, len(DEPTHS) - 2) * noise / math.sqrt(len(DEPTHS) * np.var(DEPTHS))  # one-sided, for each direction
+    assert answer.verdict == ALREADY_LEVEL
+    assert f"change by {100 * error * np.ptp(DEPTHS):.2g} % at most" in answer.reasons[0]
+
+
+def test_a_knee_that_may_lie_anywhere_in_most_of_a_narrow_range_is_not_found():
+    depths = [1.0 + 0.2 * i / 11 for i in range(12)]  # so narrow that 20 % of the knee to both sides would be all of it
+    widths = {FOUND: [], NOT_RESOLVED: []}
+    for noise in np.linspace(0.04, 0.049, 10):
+        answer = find_knee(depths, hinge(depths, knee=1.07, slope=100.0), noise=float(noise))
+        widths[answer.verdict].append((answer.scatter_high - answer.scatter_low) / 0.2)
+        assert answer.verdict == FOUND or "too wide a span" in answer.reasons[0]
+    assert max(widths[FOUND]) <= 0.6 < min(widths[NOT_RESOLVED])
+
+
 # --- a reading out of line -----------------------------------------------------------
 
 
@@ -210,6 +232,25 @@ def test_a_reading_that_decides_the_verdict_must_be_repeated():
     assert answer.advice == "repeat reading 10" and "Reading 10" in answer.reasons[0]
     assert answer.knee is answer.low is answer.high is None
     assert "reading 10" in answer.report()
+
+
+def test_a_reading_that_moves_the_knee_out_of_its_interval_must_be_repeated():
+    depths, clean = [0.6 + 0.1 * i for i in range(10)], hinge([0.6 + 0.1 * i for i in range(10)])
+    moved = stayed = 0
+    for height in range(1, 13):
+        energies = clean[:4] + [clean[4] + height] + clean[5:]  # at the knee: the more it is out, the later the knee
+        answer, unscreened = find_knee(depths, energies), judge(read(depths, energies), None)
+        if answer.suspect is None or unscreened.knee is None:
+            continue
+        without = find_knee(depths[:4] + depths[5:], energies[:4] + energies[5:])
+        assert answer.suspect == 4 and without.verdict == FOUND
+        if unscreened.low <= without.knee <= unscreened.high:
+            stayed += 1
+            assert answer.verdict == FOUND
+        else:
+            moved += 1
+            assert answer.verdict == NOT_RESOLVED and "without it the knee moves" in answer.reasons[0]
+    assert moved and stayed
 
 
 def test_a_reading_that_changes_nothing_is_named_all_the_same():

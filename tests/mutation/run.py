@@ -41,6 +41,8 @@ TESTS = [
     ("knee/next_reading", "test_next_reading"),
     ("knee/reach", "test_next_reading"),
     ("knee/variance", "test_next_reading"),
+    ("knee/find", "test_knee_rule test_knee_verdict test_knee_fit"),
+    ("knee/readings", "test_knee_rule test_knee_verdict test_next_reading"),
     ("knee/", "test_knee_rule test_knee_verdict"),
     ("planning", "test_planning test_fastest_setup"),
 ]
