@@ -21,9 +21,9 @@ def pytest_addoption(parser):
 
 
 def pytest_sessionfinish(session):
-    path, process = session.config.getoption("evidence"), os.environ.get("PYTEST_XDIST_WORKER")
-    if path and process:
-        notes.write(path.with_name(f"{path.name}.{process}"))
+    path, process = session.config.getoption("evidence"), getattr(session.config, "workerinput", None)
+    if path and process:  # not by the environment: a test may start pytest on its own
+        notes.write(path.with_name(f"{path.name}.{process['workerid']}"))
     elif path and not session.config.getoption("numprocesses", None):
         notes.write(path)
 
