@@ -5,9 +5,10 @@ from pathlib import Path
 from statistics import median
 
 DOCS = Path(__file__).resolve().parent
-sys.path.insert(0, str(DOCS.parent))
+sys.path[:0] = [str(DOCS.parent), str(DOCS.parent / "tests")]
 
 import numpy as np  # noqa: E402
+from knee_reference import profile  # noqa: E402
 
 from gritfuncs.knee import FOUND, find_knee  # noqa: E402
 from gritfuncs.knee.quantiles import f1_quantile  # noqa: E402
@@ -29,15 +30,6 @@ def trial(seed, readings=READINGS, noise=NOISE, curve=hinge, low=LOWEST, high=HI
     return depths, [curve(depth) * (1 + noise * draw.gauss(0, 1)) for depth in depths]
 
 
-def best_squares(depths, energies, corners):
-    """Sum of squares of the best hinge with its corner at each of these depths."""
-    found = []
-    for corner in corners:
-        design = np.column_stack([np.ones(len(depths)), np.maximum(0, corner - np.array(depths))])
-        found.append(((np.array(energies) - design @ np.linalg.lstsq(design, np.array(energies), rcond=None)[0]) ** 2).sum())
-    return np.array(found)
-
-
 def interval(pyplot):
     """One trial, its fit and interval, and the sums of squares that the interval comes from."""
     depths, energies = trial(6, 8, noise=0.01)
@@ -52,7 +44,7 @@ def interval(pyplot):
     left.set(xlabel="grit depth, µm", ylabel="specific energy, J/mm³", title="The readings and the fit")
     left.legend(fontsize=8)
     corners = np.linspace(sorted(depths)[1], sorted(depths)[-2], 300)
-    squares = best_squares(depths, energies, corners)
+    squares, _ = profile(depths, energies, corners)
     limit = knee.sse + f1_quantile(0.95, len(depths) - 3) * (knee.noise * knee.level) ** 2
     right.plot(corners, squares, color="black")
     right.axhline(limit, color="black", linestyle="--", linewidth=1)

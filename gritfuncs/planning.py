@@ -5,7 +5,7 @@ from math import inf, pi
 from typing import Any, Dict, Iterable, Optional, Tuple
 
 from .formulas import catalogue
-from .quantities import INTERNAL, QUANTITIES, number_in, shown
+from .quantities import INTERNAL, QUANTITIES, items_of, number_in, shown
 
 OK = "ok"
 ROUNDING = 1e-12  # a limit reached but for the last digits of computing is kept; spreadsheets compare in the same way
@@ -281,10 +281,7 @@ def _checked(values: Iterable[float], name: str, quantity) -> Tuple[float, ...]:
     """A list of numbers within the limits of a word; a numpy array is checked at once."""
     if getattr(values, "ndim", 0) == 1 and len(values):
         return tuple(quantity.check(values).tolist())
-    try:
-        listed = None if isinstance(values, (str, bytes, dict)) else list(values)
-    except Exception:  # noqa: BLE001 - whatever an object does instead of handing out its items
-        listed = None
+    listed = items_of(values)
     if listed is None:
         raise ValueError(f"{name} must be a list of numbers (got {shown(values)})")
     if not listed:

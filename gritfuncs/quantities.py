@@ -26,7 +26,20 @@ def shown(value: Any, longest: int = 60) -> str:
         text = repr(value)
     except Exception:  # noqa: BLE001 - a huge integer, or an object that does not show itself
         text = f"a {type(value).__name__}"
-    return "".join(sign if sign.isprintable() else " " for sign in " ".join(text.split()))[:longest]
+    return printable(text)[:longest]
+
+
+def printable(text: str) -> str:
+    """The text in one line, with a blank for every sign that cannot be printed."""
+    return "".join(sign if sign.isprintable() else " " for sign in " ".join(text.split()))
+
+
+def items_of(values: Any) -> list[Any] | None:
+    """What a list, or anything else that hands out its items, holds; None for a text, a dictionary and what holds none."""
+    try:
+        return None if isinstance(values, (str, bytes, dict)) else list(values)
+    except Exception:  # noqa: BLE001 - whatever an object does instead of handing out its items
+        return None
 
 
 def number_in(value: Any) -> float | None:

@@ -43,6 +43,13 @@ def prepare(extras: str) -> bool:
     return True
 
 
+def again_inside(script: Path, *arguments: str) -> int:
+    """Run a script of the tests once more with --here, in the environment with the libraries to compare with; its exit code."""
+    if not prepare("test,evidence"):
+        return 1
+    return subprocess.run([PYTHON, script, "--here", *arguments]).returncode
+
+
 def say(text: str) -> None:
     print(f"== {text}", flush=True)
 

@@ -6,7 +6,7 @@ from functools import cached_property
 from math import inf, isfinite
 from typing import Any, NamedTuple
 
-from ..quantities import number_in, shown
+from ..quantities import items_of, number_in, shown
 from .thresholds import LARGEST, SAME_DEPTH, SAME_PLACE, SMALLEST
 
 
@@ -119,10 +119,7 @@ def positive(name: str, value: Any, unit: str) -> float:
 
 def numbers_of(name: str, unit: str, values: Iterable[float]) -> list[float]:
     """The values as finite numbers; ValueError names the first that is none."""
-    try:
-        items = None if isinstance(values, (str, bytes, dict)) else list(values)
-    except Exception:  # noqa: BLE001 - whatever an object does instead of handing out its items
-        items = None
+    items = items_of(values)
     if items is None:
         raise ValueError(f"{name} must be a list of numbers in {unit} (got {shown(values)})")
     result = []

@@ -1,6 +1,7 @@
 """Rows of cells, whatever kind of file they come from."""
 from typing import Any, List, NamedTuple, Sequence
 
+from ..quantities import printable
 from .readings import is_blank
 
 MAX_ROWS = 500  # a trial has a few dozen readings; more is a log, which has to be condensed before it is judged
@@ -37,5 +38,5 @@ def filled(rows) -> List[Row]:
 
 def one_line(text: Any, longest: int = 300) -> str:
     """The text in one line of signs that can be shown, cut where it is too long to be read."""
-    line = "".join(sign if sign.isprintable() else " " for sign in " ".join(str(text).split()))
+    line = printable(str(text))
     return line if len(line) <= longest else line[:longest - 3] + "..."

@@ -5,9 +5,10 @@ import math
 import posixpath
 import re
 from collections.abc import Iterator
-from functools import cache
 from typing import Any, NamedTuple
 from xml.parsers import expat
+
+from openpyxl.utils import column_index_from_string
 
 from .cell_values import CellError
 from .ooxml import WORKBOOK, Package, sheet_parts
@@ -31,14 +32,6 @@ class StoredCell(NamedTuple):
 class StoredRow(NamedTuple):
     number: int
     cells: dict[int, StoredCell]  # by column, from 1; only those with a value or a formula
-
-
-@cache
-def _column(letters: str) -> int:
-    number = 0
-    for letter in letters:
-        number = 26 * number + ord(letter) - 64
-    return number
 
 
 class _Handler:
@@ -144,7 +137,7 @@ class _Sheet(_Handler):
             match = _ADDRESS.fullmatch(address)
             if not match or int(match[2]) != self.row.number:
                 raise ValueError(f"a cell of row {self.row.number} has the address {address!r:.40}")
-            self.column = _column(match[1])
+            self.column = column_index_from_string(match[1])
         if not self.row.number or self.column > LAST_COLUMN:
             raise ValueError(f"a cell stands beyond the last column or outside of all rows, behind row {self.row.number}")
         style = attributes.get("s", "")

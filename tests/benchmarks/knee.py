@@ -7,9 +7,9 @@ and neither may exceed the other by more than rounding: the sum of squares of ou
 at the other's break, and that of our two lines with a free corner that of pwlf, wherever its corner has two depths on each
 side.
 """
-import warnings
-
 import numpy
+from knee_reference import falling
+from peers import kneed_corner, piecewise_regression_fit, pwlf_fit
 
 from gritfuncs.knee import find_knee
 from gritfuncs.knee.hinge import fit_corner, fit_stick
@@ -31,17 +31,9 @@ def trials(count=TRIALS, seed=SEED):
         yield depths, energies * (1 + 0.02 * chance.standard_normal(READINGS))
 
 
-def squares_with_hinge_at(depths, energies, place):
-    """Sum of squares of the best hinge with its corner held at a place; where it would rise, of the mean."""
-    below = numpy.maximum(0, place - depths)
-    design = numpy.stack([numpy.ones_like(below), below], axis=1)
-    fitted, *_ = numpy.linalg.lstsq(design, energies, rcond=None)
-    return float(((energies - (design @ fitted if fitted[1] > 0 else energies.mean()))**2).sum())
-
-
 def hinge_excess(depths, energies, place):
     """Our hinge's sum of squares over that of the hinge held at a place, less one."""
-    return fit_corner(read(depths, energies)).sse / squares_with_hinge_at(depths, energies, place) - 1
+    return fit_corner(read(depths, energies)).sse / falling(depths, energies)([place])[0] - 1
 
 
 def stick_excess(depths, energies, place, squares):
@@ -53,27 +45,17 @@ def stick_excess(depths, energies, place, squares):
 
 
 def by_pwlf(depths, energies):
-    import pwlf
-
-    fit = pwlf.PiecewiseLinFit(depths, energies, seed=SEED)
-    fit.fit(2)
-    fit.standard_errors(method="non-linear", step_size=1e-4)
-    return float(fit.fit_breaks[1]), float(fit.ssr)
+    corner, _, squares = pwlf_fit(depths, energies)
+    return corner, squares
 
 
 def by_piecewise_regression(depths, energies):
-    import piecewise_regression
-
-    numpy.random.seed(SEED)  # its restarts draw from the global generator
-    found = piecewise_regression.Fit(list(depths), list(energies), n_breakpoints=1).get_results()
-    return (found["estimates"]["breakpoint1"]["estimate"] if found["converged"] else None), None
+    found = piecewise_regression_fit(depths, energies)
+    return (found and found[0]), None
 
 
 def by_kneed(depths, energies):
-    from kneed import KneeLocator
-
-    order = numpy.argsort(depths)
-    return KneeLocator(depths[order], energies[order], curve="convex", direction="decreasing").knee, None
+    return kneed_corner(depths, energies), None
 
 
 PEERS = (("pwlf", by_pwlf, GOAL), ("piecewise-regression", by_piecewise_regression, GOAL), ("kneed", by_kneed, None))
@@ -86,9 +68,7 @@ def against(name, fit, goal):
     fits = []
 
     def theirs():
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            fits.append(fit(*next(for_theirs)))
+        fits.append(fit(*next(for_theirs)))
 
     def note():
         hinges = [hinge_excess(*trial, place) for trial, (place, _) in zip(drawn, fits) if place is not None]

@@ -12,7 +12,7 @@ PACKAGES = ("numpy", "scipy", "openpyxl", "pwlf", "piecewise-regression", "kneed
 def machine():
     """[(what, value)] of the machine and of the programs."""
     return [("processor", _processor()), ("cores", str(os.cpu_count())), ("memory", _memory()), ("load when it began", _load()), ("system", _system())] + [
-        ("Python", platform.python_version()), *((name, _version(name)) for name in PACKAGES), ("LibreOffice", _libreoffice())]
+        ("Python", platform.python_version()), *((name, _version(name)) for name in PACKAGES), ("LibreOffice", libreoffice())]
 
 
 def _processor():
@@ -46,7 +46,7 @@ def _version(package):
         return "not installed"
 
 
-def _libreoffice():
+def libreoffice():
     if not shutil.which("soffice"):
         return "not installed"
     said = subprocess.run(["soffice", "--version"], capture_output=True, text=True, check=False).stdout.split()

@@ -4,7 +4,6 @@ Sets up the environment of the tests with the libraries to compare with (--here:
 prints machine, versions and a table of ratios.
 """
 import argparse
-import subprocess
 import sys
 from contextlib import ExitStack
 from importlib import import_module
@@ -31,9 +30,7 @@ def main() -> int:
         parser.error(f"names must be of {', '.join(NAMES)} (got {', '.join(unknown)})" if unknown else
                      "--write must stand without names: the page holds everything")
     if not chosen.here:
-        if not environment.prepare("test,evidence"):
-            return 1
-        return subprocess.run([environment.PYTHON, HERE, "--here", *sys.argv[1:]]).returncode
+        return environment.again_inside(HERE, *sys.argv[1:])
     return measure(chosen.names or NAMES, chosen.write, chosen.strict)
 
 

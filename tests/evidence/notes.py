@@ -10,10 +10,14 @@ SEEN, RECALLED = "seen", "recalled"  # whether the source was open when the numb
 _ROWS = {}
 
 
+def digits_of(printed):
+    """How many digits that count a printed number has."""
+    return len(printed.replace(".", "").lstrip("0"))
+
+
 def prints_as(printed, value):
     """True when the value, rounded to the digits of the printed text, is the printed text."""
-    digits = len(printed.replace(".", "").lstrip("0"))
-    return float(f"{value:.{digits - 1}e}") == float(printed)
+    return float(f"{value:.{digits_of(printed) - 1}e}") == float(printed)
 
 
 def published(source, seen, quantity, printed, ours, unit=""):

@@ -6,7 +6,7 @@ from pathlib import Path
 from gritfuncs.knee.result import VERDICTS
 
 from . import knee_tables, peers
-from .notes import SEEN
+from .notes import SEEN, digits_of
 from .trials import RPM_RANGES
 
 DOCS = Path(__file__).resolve().parents[2] / "docs"
@@ -52,8 +52,7 @@ def published_table(notes):
     rows = []
     for row in of_kind(notes, "published"):
         source, quantity, printed = row["key"]
-        digits = len(printed.replace(".", "").lstrip("0"))
-        rows.append([source, "seen" if row["seen"] == SEEN else "from memory", quantity, printed, f"{row['ours']:.{max(digits + 2, 4)}g}",
+        rows.append([source, "seen" if row["seen"] == SEEN else "from memory", quantity, printed, f"{row['ours']:.{max(digits_of(printed) + 2, 4)}g}",
                      row["unit"] or "-", f"{100 * row['difference']:.2g} %" if row["difference"] > 1e-12 else "0 %"])
     return table(["source", "number", "quantity", "printed", "ours", "unit", "difference"], sorted(rows))
 

@@ -3,10 +3,10 @@
 `pwlf` and `piecewise-regression` fit two straight lines with a free corner and state a 95 % interval (pwlf: standard
 errors of its documentation's delta method, times the t quantile); `kneed` takes the point farthest from the chord.
 """
-import warnings
 from statistics import mean, median
 
 import numpy as np
+from peers import kneed_corner, piecewise_regression_fit, pwlf_fit
 from scipy import stats
 
 from gritfuncs.knee import find_knee
@@ -25,37 +25,17 @@ def by_gritfuncs(depths, energies):
 
 
 def by_pwlf(depths, energies):
-    import pwlf
-
-    fit = pwlf.PiecewiseLinFit(depths, energies, seed=1)
-    fit.fit(2)
-    corner = float(fit.fit_breaks[1])
-    # parameters: three of the lines, then the corner
-    error = float(fit.standard_errors(method="non-linear", step_size=1e-4)[-1])
+    corner, error, _ = pwlf_fit(depths, energies)
     half = float(stats.t.ppf(0.975, len(depths) - 4)) * error
     return corner, corner - half, corner + half
 
 
-def by_piecewise_regression(depths, energies):
-    import piecewise_regression
-
-    np.random.seed(1)  # its restarts draw from the global generator
-    fit = piecewise_regression.Fit(list(depths), list(energies), n_breakpoints=1).get_results()
-    if not fit["converged"]:
-        return None
-    corner = fit["estimates"]["breakpoint1"]
-    return corner["estimate"], *corner["confidence_interval"]
-
-
 def by_kneed(depths, energies):
-    from kneed import KneeLocator
-
-    pairs = sorted(zip(depths, energies))
-    corner = KneeLocator([h for h, _ in pairs], [u for _, u in pairs], curve="convex", direction="decreasing").knee
+    corner = kneed_corner(depths, energies)
     return None if corner is None else (float(corner), None, None)
 
 
-METHODS = {"gritfuncs": by_gritfuncs, "pwlf": by_pwlf, "piecewise-regression": by_piecewise_regression, "kneed": by_kneed}
+METHODS = {"gritfuncs": by_gritfuncs, "pwlf": by_pwlf, "piecewise-regression": piecewise_regression_fit, "kneed": by_kneed}
 
 
 def row(shape, method):
@@ -63,12 +43,10 @@ def row(shape, method):
     answers, truths = [], []
     for number in range(TRIALS):
         truth, depths, energies = trial(shape, RPM_RANGE, READINGS, NOISE, number)
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # overflow and poor conditioning of their searches
-            try:
-                answer = METHODS[method](np.array(depths), np.array(energies))
-            except (np.linalg.LinAlgError, ValueError, RuntimeError):
-                answer = None
+        try:
+            answer = METHODS[method](np.array(depths), np.array(energies))
+        except (np.linalg.LinAlgError, ValueError, RuntimeError):
+            answer = None
         if answer is not None and min(depths) < answer[0] < max(depths):
             answers.append(answer)
             truths.append(truth)

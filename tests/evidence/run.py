@@ -5,7 +5,6 @@ trials, and writes the page.  Nothing is written when a test fails.  --records w
 the code, hostile files), from what those runs have stored.
 """
 import os
-import shutil
 import subprocess
 import sys
 import tempfile
@@ -27,12 +26,12 @@ def main() -> int:
         return write_records()
     if "--here" in sys.argv[1:]:
         return write_page()
-    if not environment.prepare("test,evidence"):
-        return 1
-    return subprocess.run([environment.PYTHON, HERE, "--here"]).returncode
+    return environment.again_inside(HERE)
 
 
 def write_page() -> int:
+    from benchmarks.machine import libreoffice
+
     from evidence import knee_tables, notes, page, peers
 
     records = [page.mutation(), page.fuzz()]  # first, so that a missing record is seen before the long work
@@ -45,7 +44,7 @@ def write_page() -> int:
             print("evidence: a test failed, so the page stays as it is", file=sys.stderr)
             return 1
         noted = notes.read(Path(scratch).iterdir())
-    versions = {"LibreOffice": office_version(), **{name: metadata.version(name) for name in ("formualizer", *PEERS)},
+    versions = {"LibreOffice": ".".join(libreoffice().split(".")[:2]), **{name: metadata.version(name) for name in ("formualizer", *PEERS)},
                 "IronCalc": metadata.version("ironcalc")}
     with Pool() as pool:
         coverage, widths = zip(*rows(pool, knee_tables.coverage_rows, knee_tables.COVERAGE_ROWS, "trials with a sharp corner"))
@@ -74,11 +73,6 @@ def rows(pool, function, cases, name):
         found.append(job.get())
         print(f"\r== {name}: {number} of {len(jobs)}", end="" if number < len(jobs) else "\n", flush=True)
     return found
-
-
-def office_version() -> str:
-    said = subprocess.run([shutil.which("soffice"), "--version"], capture_output=True, text=True).stdout.split()
-    return ".".join(said[1].split(".")[:2])  # LibreOffice 7.4.7.2 ...
 
 
 if __name__ == "__main__":

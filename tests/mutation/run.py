@@ -1,10 +1,10 @@
 """Do the tests notice a change of the code?  python3 tests/mutation/run.py [MODULE ...] [--again] [--write] [--here]
 
 Changes one operator or number after the other in formulas/, knee/ and planning.py and runs the tests of that module until one
-fails.  cosmic-ray makes the changes; the running is our own, since a new Python for each of some 2,600 changes takes hours: a
+fails.  cosmic-ray makes the changes; the running is our own, since a new Python for each of two thousand changes takes hours: a
 process loads the libraries once and forks for each change, in a copy of the repository.  Needs a system that can fork.
 
-Without MODULE all of them (about an hour on two cores); --again only the changes that were not noticed when the result was stored
+Without MODULE all of them (an hour or more on two cores); --again only the changes that were not noticed when the result was stored
 last.  --write stores the counts and the survivors in docs/evidence/mutation.json, for the modules that were run.  survivors.json says why a
 survivor may stay; one without a reason there is listed at the end and makes the exit code 1.
 """
@@ -14,7 +14,6 @@ import os
 import re
 import shutil
 import signal
-import subprocess
 import sys
 import tempfile
 import time
@@ -64,9 +63,7 @@ def main() -> int:
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
     chosen = parser.parse_args()
     if not chosen.here:
-        if not environment.prepare("test,evidence"):
-            return 1
-        return subprocess.run([environment.PYTHON, HERE, "--here", *sys.argv[1:]]).returncode
+        return environment.again_inside(HERE, *sys.argv[1:])
     stored, found = stored_result(), {}
     for path in modules(chosen.modules):
         changes = changes_of(path)
