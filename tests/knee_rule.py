@@ -7,7 +7,7 @@ from math import inf, sqrt
 
 import numpy as np
 from knee_reference import free_profile, profile
-from scipy.optimize import brentq
+from scipy.optimize import brentq, minimize_scalar
 from scipy.stats import f, t
 
 STEPS = 60  # of the search in each gap between depths
@@ -59,6 +59,11 @@ def stick_fit(h, u):
 def span(excess, places, best):
     """Lowest and highest corner that is not excluded; `excess` of corners is <= 0 where they are not."""
     grid = np.unique(np.concatenate([np.linspace(*gap, STEPS) for gap in zip(places, places[1:])] + [[best]]))
+    values = excess(grid)
+    dips = 1 + np.flatnonzero((values[1:-1] > 0) & (values[1:-1] <= values[:-2]) & (values[1:-1] <= values[2:]) & np.isfinite(values[1:-1]))
+    bottoms = [minimize_scalar(lambda k: excess(np.array([k]))[0], bounds=grid[[dip - 1, dip + 1]], method="bounded",
+                               options=dict(xatol=1e-13)).x for dip in dips]  # a dip between two steps of the search
+    grid = np.union1d(grid, bottoms)
     inside = np.flatnonzero(excess(grid) <= 0)
 
     def end(near, far):
@@ -68,11 +73,11 @@ def span(excess, places, best):
 
 
 def rule(depths, energies, noise=None):
-    """The verdict and its numbers as a dict, without the search for a reading out of line; None where nothing is known."""
+    """The verdict, why (words that its reason holds) and its numbers as a dict, without the search for a reading out of line."""
     h, u = np.array(depths, float), np.array(energies, float)
     places, n = np.unique(h), len(h)
     if n < 6 or len(places) < 5:
-        return dict(verdict="too few readings")
+        return dict(verdict="too few readings", why="needs at least")
     first, length, mean = places[0], places[-1] - places[0], u.mean()
     spread = ((u - mean) ** 2).sum()
     sse, corner, level, slope = corner_fit(h, u, 0.0) or (spread, first, mean, 0.0)
@@ -84,18 +89,19 @@ def rule(depths, energies, noise=None):
     def variance(squares, parameters):
         return max(squares / (n - parameters), (floor * scale) ** 2)
 
-    shown = dict(noise_floor=floor, noise=sqrt(variance(sse, 3)) / level if positive else None)
+    shown = dict(noise_floor=floor, noise=sqrt(variance(sse, 3)) / level if positive else None, scatter_low=first)
     error = t.ppf(0.95, n - 2) * sqrt(variance(line_sse, 2) / ((h - h.mean()) ** 2).sum())
     rises = rising > error
     falls = (spread - sse) / variance(sse, 3) > 2 * f.ppf(0.95, 2, n - 3)
     if positive and not rises and (abs(rising) + error) * length / mean <= 0.1:
         if not falls or slope * (corner - first) / level <= 0.1:
-            return dict(shown, verdict="already level", level=mean)
+            return dict(shown, verdict="already level", level=mean, why=f"any knee lies below {first:.4g} µm")
     stick_sse, bend, at_bend, before, beyond = stick_fit(h, u)
     bends = sse - stick_sse > f.ppf(0.95, 1, n - 4) * variance(stick_sse, 4)
     gentle = abs(beyond) <= 0.25 * before
     if not falls:
-        return dict(shown, verdict="not resolved")
+        return dict(shown, verdict="not resolved", why="rise with depth" if rises else "rise again beyond" if bends and not gentle and beyond < 0
+                    else "as large as any fall")
     limit = sse + f.ppf(0.95, 1, n - 3) * variance(sse, 3)
 
     def hinge_excess(corners):
@@ -107,15 +113,16 @@ def rule(depths, energies, noise=None):
     if hinge_excess(places[1:2])[0] <= 0:
         low = first  # one depth alone lies below: every place fits equally well
     if rising < 0 and line_sse <= limit:
-        return dict(shown, verdict="still falling", low=low, scatter_low=low) if low >= first + length / 2 else \
-            dict(shown, verdict="not resolved", scatter_low=low)
+        shown.update(scatter_low=low)
+        return dict(shown, verdict="still falling", low=low, why="without a knee fits") if low >= first + length / 2 else \
+            dict(shown, verdict="not resolved", why="which could lie anywhere above")
     freedom, s2, corner_sse = n - 3, variance(sse, 3), sse
     if bends:
         later = beyond * (places[-1] - bend)
         if beyond > 0 and not (gentle and later <= 0.3 * max(at_bend, scale)):
-            return dict(shown, verdict="still falling", low=min(low, bend), scatter_low=min(low, bend))
+            return dict(shown, verdict="still falling", low=min(low, bend), scatter_low=min(low, bend), scatter_high=high, why="but goes on")
         if not gentle:
-            return dict(shown, verdict="not resolved", scatter_low=low, scatter_high=high)
+            return dict(shown, verdict="not resolved", scatter_low=low, scatter_high=high, why="rise again beyond")
         if beyond > 0:
             freedom, s2 = n - 4, variance(stick_sse, 4)
             corner, level, slope, corner_sse = bend, at_bend, before, stick_sse
@@ -133,10 +140,14 @@ def rule(depths, energies, noise=None):
     half_as_steep = corner_fit(h, u, 0.5)
     levels = half_as_steep is None or (half_as_steep[0] - corner_sse) / s2 > f.ppf(0.9, 1, freedom)
     shown.update(scatter_low=low, scatter_high=high)
-    if low <= places[1] or high > places[-2] or not levels or high - low > min(0.4 * corner, 0.6 * length):
-        return dict(shown, verdict="not resolved")
+    doubts = {"anywhere in the range": low <= places[1] and high > places[-2], "below it to see": low <= places[1],
+              "beyond it to see": high > places[-2], "may still be falling": not levels,
+              "too wide a span": high - low > min(0.4 * corner, 0.6 * length)}
+    for why, holds in doubts.items():
+        if holds:
+            return dict(shown, verdict="not resolved", why=why)
     half_gap = length / (len(places) - 1) / 2
-    return dict(shown, verdict="found", knee=corner, low=max(first, min(low, corner - half_gap)), level=level, slope=slope,
+    return dict(shown, verdict="found", why="and level off", knee=corner, low=max(first, min(low, corner - half_gap)), level=level, slope=slope,
                 high=min(places[-1], max(high, corner + half_gap)), definition_allowance=half_gap)
 
 

@@ -9,7 +9,7 @@ from scipy.optimize import curve_fit, least_squares
 
 from gritfuncs.knee.find import _least_without_one
 from gritfuncs.knee.hinge import fit_corner, fit_stick
-from gritfuncs.knee.interval import hinge_hull, stick_hull
+from gritfuncs.knee.interval import _span, hinge_hull, stick_hull
 from gritfuncs.knee.quantiles import f1_quantile
 from gritfuncs.knee.readings import Readings
 
@@ -137,10 +137,48 @@ def test_the_interval_holds_every_corner_within_the_limit_and_ends_there(trial, 
         assert hull.low >= min(inside[0], fit.knee) - 1.01 * step
         assert high <= max(inside[-1], fit.knee) + 1.01 * step
     assert (hull.high == np.inf) == (sse[-1] <= limit and fall[-1] > 0)
+    at_second, falls = (value[0] for value in profile(depths, energies, places[1:2]))
+    if abs(at_second - limit) > 1e-9 * limit:  # one depth alone lies below it: every place there fits equally well
+        assert (hull.low == places[0]) == (at_second < limit and falls > 0)
     for end in (hull.low, hull.high):
         if places[1] < end < places[-1]:
             computed("sum of squares at the ends of the interval", "regression with the corner held there (numpy)",
                      profile(depths, energies, [end])[0][0], limit, within=1e-7)
+
+
+def test_the_interval_leaves_out_a_gap_whose_fits_all_rise_though_the_means_on_both_sides_are_equal():
+    depths, energies = [1.0, 2.0, 3.0, 4.0, 5.0, 6.0], [2.75, 3.25, 4.0, 3.0, 2.5, 2.5]  # mean 3 up to depth 2, and beyond it
+    readings = readings_of(depths, energies)
+    hull = hinge_hull(readings, fit_corner(readings), 1.6)
+    sse, fall = profile(depths, energies, [2.0, 2.5, 3.0, hull.low])
+    assert all(sse[:2] < 1.6) and all(fall[:3] < 0)  # they would fit, if a knee could rise
+    assert 3 < hull.low < 4 and sse[3] == pytest.approx(1.6, rel=1e-9) and fall[3] > 0
+
+
+@pytest.mark.parametrize("slope", [0.01, 0.4, 37.0])
+@pytest.mark.parametrize("readings", [5, 8, 13])
+def test_a_straight_line_wins_a_tie_with_any_corner(slope, readings):
+    depths = [0.5 + 0.1 * i for i in range(readings)]
+    fit = fit_corner(readings_of(depths, [100 - slope * h for h in depths]))
+    assert (fit.knee, fit.right_slope) == (depths[-1], 0.0)
+    assert (fit.slope, fit.level) == pytest.approx((slope, 100 - slope * depths[-1]))
+
+
+@pytest.mark.parametrize("energies", [[40.1] * 7, [1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0], [0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.3]])
+def test_readings_that_do_not_fall_have_no_slope_and_by_convention_the_lowest_depth(energies):
+    depths = [0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2]
+    fit = fit_corner(readings_of(depths, energies))
+    assert (fit.knee, fit.slope, fit.right_slope) == (0.6, 0.0, 0.0) and fit.level == pytest.approx(np.mean(energies))
+
+
+@pytest.mark.parametrize("square, half, constant, expected", [
+    (1e-20, 0.5, -0.5, (0.0, 0.5)),  # the other root lies 20 powers of ten away, and takes no digits from this one
+    (1e-20, -0.5, 0.5, (0.5, 1.0)),
+    (1.0, -0.5, 0.21, (0.3, 0.7)), (-1.0, 0.5, -0.21, (0.0, 1.0)), (1.0, 0.0, -0.25, (0.0, 0.5)),
+    (0.0, 0.0, -1.0, (0.0, 1.0)), (1.0, 0.0, 1.0, None)])
+def test_the_stretch_where_a_quadratic_is_not_above_zero(square, half, constant, expected):
+    span = _span(square, half, constant, half * half - square * constant, 0.0, 1.0)
+    assert span == (expected and pytest.approx(expected, rel=1e-12))
 
 
 def test_the_interval_goes_on_where_the_means_on_both_sides_of_a_gap_are_equal():
@@ -166,6 +204,11 @@ def test_the_interval_of_the_stick_ends_at_the_limit(trial, factor):
     inside = grid[sse <= limit * (1 - 1e-9)]
     if len(inside):
         assert hull.low <= inside[0] + 1e-9 and inside[-1] <= hull.high + 1e-9
+    at_second, at_last_but_one = free_profile(depths, energies, [places[1], places[-2]])
+    if abs(at_second - limit) > 1e-6 * limit:
+        assert (hull.low == places[0]) == (at_second < limit)
+    if abs(at_last_but_one - limit) > 1e-6 * limit:
+        assert (hull.high == places[-1]) == (at_last_but_one < limit)
     for end in (hull.low, hull.high):
         if places[1] < end < places[-2]:
             assert free_profile(depths, energies, [end])[0] == pytest.approx(limit, rel=1e-6, abs=1e-9)
