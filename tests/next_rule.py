@@ -1,0 +1,161 @@
+"""The rule of the next reading once more, from its description (docs/next-reading.md), for depth as the fourth root of the rpm.
+
+The verdict on the readings so far is that of `find_knee`, which knee_rule.py computes again.
+"""
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
+from math import ceil, floor, inf, log10, sqrt
+
+import numpy as np
+from knee_rule import corner_fit, line_fit
+from scipy.stats import norm
+
+DEPTH_AT_1 = 0.4
+
+
+def depth(rpm):
+    return DEPTH_AT_1 * rpm**0.25
+
+
+def settable(rpm, low, high, step):
+    unit = Decimal(10) ** (floor(log10(step)) - 1)
+    for rounding in (ROUND_HALF_EVEN, ROUND_CEILING, ROUND_FLOOR):
+        value = float((Decimal(rpm) / unit).quantize(Decimal(1), rounding) * unit)
+        if low <= value <= high:
+            return value
+    return min(max(rpm, low), high)
+
+
+def reach(machine, rpms, energies, corner):
+    """(lowest rpm, highest rpm, why no slower or None, why no faster or None)"""
+    step = machine.nominal * machine.step_percent / 100
+    slowest, fastest = min(rpms), max(rpms)
+    ends = [("the machine's lowest rpm", machine.lowest) if machine.lowest else ("60 % from nominal", 0.4 * machine.nominal),
+            ("the machine's highest rpm", machine.highest) if machine.highest else ("60 % from nominal", 1.6 * machine.nominal)]
+    at_slowest = [u for rpm, u in zip(rpms, energies) if rpm == slowest]
+    if np.mean(at_slowest) / min(energies) >= 1.5:
+        ends[0] = ("1.5 times the lowest", slowest)
+    if (1.5 * corner / DEPTH_AT_1) ** 4 < ends[1][1]:
+        ends[1] = ("1.5 times the depth of the knee", (1.5 * corner / DEPTH_AT_1) ** 4)
+    low, high = max(ends[0][1], slowest - min(step, 0.2 * slowest)), min(ends[1][1], fastest + step)
+    slower, faster = slowest - low > step / 4, high - fastest > step / 4
+    return (max(machine.lowest or 0, settable(low, low, slowest, step) if slower else slowest),
+            min(machine.highest or inf, settable(high, fastest, high, step) if faster else fastest),
+            None if slower else ends[0][0], None if faster else ends[1][0])
+
+
+def variance(depths, corner):
+    left = np.array([h for h in depths if h < corner])
+    if len(left) < 2 or len(left) == len(depths):
+        return 1e3
+    squares = left.var() * len(left)
+    lever = (corner - left.mean()) ** 2
+    return 1e3 if 1e3 * squares <= lever else min(1e3, 1 / len(left) + 1 / (len(depths) - len(left)) + lever / squares)
+
+
+def possible_corners(corner, knee):
+    if not is_bracketed(knee):
+        return [corner]
+    return [corner, knee.scatter_low, (knee.scatter_low + knee.scatter_high) / 2, knee.scatter_high]
+
+
+def is_bracketed(knee):
+    return knee.verdict in ("found", "not resolved") and knee.scatter_high is not None
+
+
+def narrowness(depths, corners, rpm):
+    """Mean logarithm of the corner's variance with a reading at this rpm."""
+    return np.mean([np.log(variance([*depths, depth(rpm)], corner)) for corner in corners])
+
+
+def corner_of(depths, energies):
+    """Corner of the best hinge; of a straight line the highest depth, of a level one the lowest."""
+    h, u = np.array(depths), np.array(energies)
+    if len(set(depths)) == 1 or not (fit := corner_fit(h, u, 0.0)):
+        return min(depths)
+    spread, (slope, squares) = ((u - u.mean()) ** 2).sum(), line_fit(h, u)
+    if squares <= fit[0] + 1e-12 * spread and slope < 0:
+        return max(depths)
+    return fit[1] if fit[0] < spread * (1 - 1e-12) else min(depths)
+
+
+def rule(machine, rpms, energies, knee, noise=None, wanted=0.05):
+    """(rpm or None for a stop, words of the reason with * for what lies between, readings to come or None), after a reading."""
+    depths, n, step = [depth(rpm) for rpm in rpms], len(rpms), machine.nominal * machine.step_percent / 100
+    corner, places = corner_of(depths, energies), sorted(set(depths))
+    low, high, why_not_slower, why_not_faster = reach(machine, rpms, energies, corner)
+    too_wide = None
+    if knee.verdict == "found" and knee.noise is not None:
+        wider = 1.0
+        if noise is None:
+            k = 2 / (9 * (n - 3))  # Wilson and Hilferty's chi-squared quantile
+            wider = max(1.0, sqrt(knee.sse / (n - 3) / (1 - k + norm.ppf(0.2) * sqrt(k)) ** 3) / knee.level / knee.noise)
+        too_wide = wider * (knee.high - knee.low) / 2 / (wanted * knee.knee)
+        if too_wide <= 1:
+            return None, f"knee found within ±{100 * too_wide * wanted:.2g} %", None
+    if n >= 30:
+        return None, f"30 readings, and {knee.verdict}", None
+    if low > high:
+        return None, "no rpm within the machine's limits", None
+    if machine.nominal < low:
+        return low, "go toward nominal", None
+    if machine.nominal > high:
+        return high, "go toward nominal", None
+    if not min(rpms) <= machine.nominal <= max(rpms):
+        return machine.nominal, "start at nominal", None
+    if knee.verdict == "not resolved" and knee.suspect is not None and rpms.count(rpms[knee.suspect]) < 3 and low <= rpms[knee.suspect] <= high:
+        return rpms[knee.suspect], f"repeat reading {knee.suspect + 1}: out of line", None
+    if knee.verdict == "not resolved" and knee.advice.startswith("dress the wheel"):
+        if rpms.count(machine.nominal) < 3:
+            return machine.nominal, "repeat nominal: the readings rise", None
+        if n >= 15:
+            return None, "dress the wheel", None
+    for verdict, end, why, way in (("still falling", max(rpms), why_not_faster, "faster"), ("already level", min(rpms), why_not_slower, "slower")):
+        if knee.verdict == verdict and why:
+            if rpms.count(end) < 3 and low <= end <= high:
+                return end, f"repeat {end:.6g} rpm: {verdict}", None
+            return None, f"{verdict}, and not to go {way}: *{why}", None
+    if why_not_slower and why_not_faster and len(set(rpms)) == 1:
+        return None, "no room", None
+    missing = max(0, (corner / DEPTH_AT_1) ** 4 + 3 * step - max(rpms)) + max(0, min(rpms) - (corner / DEPTH_AT_1) ** 4 + 3 * step)
+    steps = None if n < 3 else max(1, 6 - n, round(missing / step))
+    steps = None if steps is None else min(steps, 30 - n)
+    if is_bracketed(knee):
+        counted = spaced(places)
+        if knee.scatter_low <= counted[1] and not why_not_slower:
+            return low, "go slower: too few depths below", steps
+        if knee.scatter_high > counted[-2] and not why_not_faster:
+            return high, "go faster: too few depths beyond", steps
+    else:
+        first, last = places[0], places[-1]
+        if n < 3:
+            slower, why = max(rpms) > machine.nominal, "both sides in turn"
+        elif knee.verdict in ("still falling", "already level"):
+            slower = knee.verdict == "already level"
+            why = "fall not seen yet" if slower else "level not seen yet"
+        else:
+            slower = corner - first < last - corner
+            why = ("fall not seen yet" if corner == first else "nearer to the slow end") if slower else (
+                "level not seen yet" if corner == last else "nearer to the fast end")
+        if why_not_slower if slower else why_not_faster:
+            why = f"a wider range shows more; not {'slower' if slower else 'faster'}, *{why_not_slower if slower else why_not_faster}"
+            slower = not slower
+        if not (why_not_slower if slower else why_not_faster):
+            return (low, f"go slower: *{why}", steps) if slower else (high, f"go faster: *{why}", steps)
+    if len(spaced(places)) < 5:
+        rungs = sorted(set(rpms))
+        gap = max(range(len(rungs) - 1), key=lambda i: (rungs[i + 1] - rungs[i], -i))
+        between = rungs[gap:gap + 2]
+        return settable(sum(between) / 2, *between, step), f"between {between[0]:.6g} and {between[1]:.6g} rpm: a knee needs 5 depths", None
+    grid = [settable(machine.nominal + k * step, low, high, step) for k in range(ceil(-machine.nominal / step), 3 + floor(high / step))]
+    choice = sorted({rpm for rpm in [*rpms, *grid, low, high] if low <= rpm <= high})
+    rpm = min(choice, key=lambda rpm: narrowness(depths, possible_corners(corner, knee), rpm))
+    return rpm, "narrows the knee most", None if too_wide is None else min(30 - n, max(1, ceil(n * (too_wide - 1))))
+
+
+def spaced(places):
+    """The depths that count as different: more than 2 % of the range apart."""
+    kept = places[:1]
+    for place in places:
+        if place - kept[-1] > 0.02 * (places[-1] - places[0]):
+            kept.append(place)
+    return kept
