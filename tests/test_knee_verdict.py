@@ -173,6 +173,13 @@ def test_still_falling_carries_the_lower_bound_alone():
     assert f"above {answer.low:.4g} µm" in answer.report()
 
 
+def test_a_fall_before_the_second_depth_is_no_level_however_little_the_rest_changes():
+    depths = [0.6 + 0.02 * i for i in range(41)]
+    fallen = judge(read(depths, [46.0] + [40.0] * 40), None)  # by 15 %; the straight line through all changes by some 4 %
+    assert fallen.verdict == NOT_RESOLVED and "too few depths lie below it" in fallen.reasons[0]
+    assert judge(read(depths, [42.0] + [40.0] * 40), None).verdict == ALREADY_LEVEL  # 5 % is no fall
+
+
 def test_readings_at_depths_that_hardly_differ_count_as_one_depth():
     depths = [h * (1 + 1e-4 * i) for i in range(3) for h in (0.8, 1.0, 1.2)]
     answer = find_knee(depths, hinge(depths))
@@ -445,6 +452,28 @@ def test_bad_noise_gets_one_clear_line(noise):
     (1e-300, 0, NOT_RESOLVED), (1e97, 0, FOUND), (1, 1e12, ALREADY_LEVEL), (1, -40, FOUND)])
 def test_extreme_readings_get_an_answer(factor, offset, verdict):
     assert find_knee(DEPTHS, [factor * u + offset for u in hinge(DEPTHS)]).verdict == verdict
+
+
+@pytest.mark.parametrize("size", [1e-90, 1e-6, 1e6, 1e90])
+def test_depths_of_any_size_get_an_answer(size):
+    answer = find_knee([h * size for h in DEPTHS], hinge(DEPTHS))
+    assert answer.verdict == FOUND and answer.knee == pytest.approx(size, rel=1e-9)
+
+
+def test_the_limits_of_what_can_be_computed_belong_to_it():
+    assert read([1e-100, 1e100], [1e100, -1e100]).depths == [1e-100, 1e100]
+
+
+def test_depths_no_further_apart_than_what_counts_as_one_are_one():
+    assert read([1.0, 2.0, 26.0, 51.0], [1.0] * 4).places == [1.0, 26.0, 51.0]  # 2 % of the range of 50 is 1
+    assert read([1.0, 2.001, 26.0, 51.0], [1.0] * 4).places == [1.0, 2.001, 26.0, 51.0]
+    assert read([1e9, 1e9 + 1, 2e9], [1.0] * 3).depths == [1e9, 2e9]  # 1e-9 of it is 1
+
+
+@pytest.mark.parametrize("value", [0, -1, math.inf, math.nan, "1", None, True])
+def test_what_must_be_above_zero_and_is_not_gets_one_clear_line(value):
+    with pytest.raises(ValueError, match=r"^depth_at_1 must be > 0 \(the depth at 1 1/min\) \(got "):
+        gritfuncs.knee.FourthRoot(value)
 
 
 @pytest.mark.parametrize("offset, said", [(0.0, "fall by 80 % of the level up to 1 µm"), (-72.0, "fall by 1e+02 % of the largest reading up to 1 µm"),
