@@ -276,7 +276,7 @@ QUANTITIES: dict[str, Quantity] = _words(
              high=1.0, usual=(0.1, 1.0),
              also=("active grains",)),
     Quantity("grit_density", "C", "active grits per area", "1/mm²",
-             "Cutting grits per square millimetre of wheel surface. Only the product C r matters; an error in it scales "
+             "Cutting grits per square millimetre of wheel surface. For depth only the product C r matters: an error in it scales "
              "every depth alike and leaves the rpm that holds the knee unchanged.",
              usual=(0.5, 500), inch_unit="1/in²", inch_factor=_INCH**-2,
              also=("active grain count", "grain density", "cutting points", "cutting edges"),
