@@ -5,7 +5,7 @@ fails.  cosmic-ray makes the changes; the running is our own, since a new Python
 process loads the libraries once and forks for each change, in a copy of the repository.  Needs a system that can fork.
 
 Without MODULE all of them (an hour or more on two cores); --again only the changes that were not noticed when the result was stored
-last.  --write stores the counts and the survivors in docs/evidence/mutation.json, for the modules that were run.  survivors.json says why a
+last, and have no reason.  --write stores the counts and the survivors in docs/evidence/mutation.json, for the modules that were run.  survivors.json says why a
 survivor may stay; one without a reason there is listed at the end and makes the exit code 1.
 """
 import argparse
@@ -58,29 +58,31 @@ PATIENCE, LEAST_PATIENCE = 6, 30  # a change is stopped, and counts as noticed, 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("modules", nargs="*", metavar="MODULE", help="part of a path, such as knee/hinge (default: all)")
-    parser.add_argument("--again", action="store_true", help="only what was not noticed when the result was stored")
+    parser.add_argument("--again", action="store_true", help="only what was not noticed when the result was stored, and has no reason")
     parser.add_argument("--write", action="store_true", help="store the result for the page of evidence")
     parser.add_argument("--here", action="store_true", help="use this Python as it is")
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
     chosen = parser.parse_args()
     if not chosen.here:
         return environment.again_inside(HERE, *sys.argv[1:])
-    stored, found = stored_result(), {}
+    stored, reasons, found = stored_result(), known_reasons(), {}
     for path in modules(chosen.modules):
         changes = changes_of(path)
-        total = len(changes)
+        total, kept = len(changes), []
         before = stored.get(path.relative_to(ROOT).as_posix())
         if chosen.again and before and before["changes"] == total:  # the module is the same; tests that were added notice no less
             open_ = {(survivor["before"], survivor["after"]) for survivor in before["survivors"]}
             changes = [change for change in changes if (change["before"], change["after"]) in open_]
-        found[path.relative_to(ROOT).as_posix()] = dict(changes=total, run=changes)
+            kept = [change for change in changes if reasons.get(key(change))]
+            changes = [change for change in changes if not reasons.get(key(change))]
+        found[path.relative_to(ROOT).as_posix()] = dict(changes=total, run=changes, kept=kept)
     todo = [change for entry in found.values() for change in entry["run"]]
     environment.say(f"{len(todo)} changes")
     survivors = [change for change, seen in zip(todo, run_all(todo, chosen.processes)) if not seen]
-    reasons, stored = known_reasons(), stored_result()  # read once more: another run may have stored other modules
+    stored = stored_result()  # read once more: another run may have stored other modules
     for module, entry in found.items():
-        left = [dict(before=change["before"], after=change["after"], reason=reasons.get(key(change), "")) for change in survivors
-                if change["module"] == module]
+        left = [dict(before=change["before"], after=change["after"], reason=reasons.get(key(change), ""))
+                for change in entry["kept"] + [survivor for survivor in survivors if survivor["module"] == module]]
         stored[module] = dict(module=module, changes=entry["changes"], survivors=left)
         print(f"{module:<40}{entry['changes']:>6}, not noticed {len(left):>4}")
     if chosen.write:
