@@ -78,6 +78,14 @@ def corner_of(depths, energies):
     return fit[1] if fit[0] < spread * (1 - 1e-12) else min(depths)
 
 
+def widening(knee, noise):
+    """How much wider than computed the interval is taken, for scatter that came out small by luck."""
+    freedom = knee.n_readings - 3
+    k = 2 / (9 * freedom)  # Wilson and Hilferty's chi-squared quantile
+    bound = sqrt(knee.sse / freedom / (1 - k + norm.ppf(0.2) * sqrt(k)) ** 3) / knee.level
+    return 1.0 if noise else max(1.0, bound / knee.noise)
+
+
 def rule(machine, rpms, energies, knee, noise=None, wanted=0.05):
     """(rpm or None for a stop, words of the reason with * for what lies between, readings to come or None), after a reading."""
     depths, n, step = [depth(rpm) for rpm in rpms], len(rpms), machine.nominal * machine.step_percent / 100
@@ -85,11 +93,7 @@ def rule(machine, rpms, energies, knee, noise=None, wanted=0.05):
     low, high, why_not_slower, why_not_faster = reach(machine, rpms, energies, corner)
     too_wide = None
     if knee.verdict == "found" and knee.noise is not None:
-        wider = 1.0
-        if noise is None:
-            k = 2 / (9 * (n - 3))  # Wilson and Hilferty's chi-squared quantile
-            wider = max(1.0, sqrt(knee.sse / (n - 3) / (1 - k + norm.ppf(0.2) * sqrt(k)) ** 3) / knee.level / knee.noise)
-        too_wide = wider * (knee.high - knee.low) / 2 / (wanted * knee.knee)
+        too_wide = widening(knee, noise) * (knee.high - knee.low) / 2 / (wanted * knee.knee)
         if too_wide <= 1:
             return None, f"knee found within ±{100 * too_wide * wanted:.2g} %", None
     if n >= 30:
@@ -149,7 +153,15 @@ def rule(machine, rpms, energies, knee, noise=None, wanted=0.05):
     grid = [settable(machine.nominal + k * step, low, high, step) for k in range(ceil(-machine.nominal / step), 3 + floor(high / step))]
     choice = sorted({rpm for rpm in [*rpms, *grid, low, high] if low <= rpm <= high})
     rpm = min(choice, key=lambda rpm: narrowness(depths, possible_corners(corner, knee), rpm))
-    return rpm, "narrows the knee most", None if too_wide is None else min(30 - n, max(1, ceil(n * (too_wide - 1))))
+    return rpm, f"{where(rpm, rpms, machine.nominal)}: narrows the knee most", None if too_wide is None else min(30 - n, max(1, ceil(n * (too_wide - 1))))
+
+
+def where(rpm, rpms, nominal):
+    if rpm in rpms:
+        return "repeat nominal" if rpm == nominal else f"repeat {rpm:.6g} rpm"
+    if not min(rpms) < rpm < max(rpms):
+        return "go slower" if rpm < min(rpms) else "go faster"
+    return f"between {max(each for each in rpms if each < rpm):.6g} and {min(each for each in rpms if each > rpm):.6g} rpm"
 
 
 def spaced(places):

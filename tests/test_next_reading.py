@@ -5,7 +5,9 @@ import runpy
 from dataclasses import dataclass, replace
 from pathlib import Path
 from statistics import mean
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from libreoffice import LibreOffice
 
@@ -358,6 +360,11 @@ def test_the_command_fails_in_one_line(tmp_path, capsys):
 
 @pytest.mark.parametrize("changed, line", [
     ({"noise": 2}, "noise must be > 0 and < 1, a share of the level, 0.02 for 2 % (got 2)"),
+    ({"wanted": 1.0}, "wanted must be > 0 and < 1, a share of the knee, 0.05 for 5 % (got 1.0)"),
+    ({"step_percent": 100}, "step_percent must be > 0 and < 100, % of nominal (got 100)"),
+    ({"energies": [40, 0]}, "energies must be > 0, with idle taken off (got 0 in reading 2)"),
+    ({"damage_seen": 2}, "damage_seen must be True or False (got 2)"),
+    ({"damage_seen": 1.0}, "damage_seen must be True or False (got 1.0)"),
     ({"wanted": 5}, "wanted must be > 0 and < 1, a share of the knee, 0.05 for 5 % (got 5)"),
     ({"step_percent": 0}, "step_percent must be > 0 and < 100, % of nominal (got 0)"),
     ({"damage_seen": "yes"}, "damage_seen must be True or False (got 'yes')"),
@@ -365,12 +372,50 @@ def test_the_command_fails_in_one_line(tmp_path, capsys):
     ({"nominal_rpm": 500}, "nominal_rpm must be within the machine's limits, 20 to 200 1/min (got 500)"),
     ({"energies": [40, -1]}, "energies must be > 0, with idle taken off (got -1 in reading 2)"),
     ({"energies": [40]}, "depths and energies must be equally long (got 2 and 1 readings)"),
+    ({"depths": [], "nominal_rpm": 100}, "depths and energies must be equally long (got 0 and 2 readings)"),
     ({"depths": [], "energies": []}, "nominal_rpm must be given before the first reading, > 0 1/min (got None)"),
 ])
 def test_bad_input_is_one_clear_line(changed, line):
     given = {"depths": [1.0, 1.1], "energies": [41, 40], "setup": FourthRoot(100**-0.25), "limits": steady().limits, **changed}
     with pytest.raises(ValueError) as caught:
         next_reading(**given)
+    assert str(caught.value) == line
+
+
+def test_before_the_first_reading_there_is_no_reading():
+    advice = steady().advice([], [])
+    assert (advice.work_rpm, advice.knee.n_readings, advice.knee.n_depths) == (100.0, 0, 0)
+
+
+def test_loads_may_be_small_numbers():
+    assert not steady().advice([100.0, 110.0], [0.02, 0.019]).stop
+
+
+def test_two_readings_that_fall_bend_at_the_last_so_the_way_to_faster_is_open():
+    machine = steady(lowest=100.0, highest=3000.0, step_percent=90.0)
+    assert machine.advice([100.0, 600.0], [80.0, 40.0]).work_rpm == 690.0
+
+
+def test_half_a_setup_is_none():
+    with pytest.raises(ValueError, match=r"^setup must have depth\(work_rpm\) and rpm_for\(depth\), as Setup and FourthRoot have \(got "):
+        next_reading([1.0], [40.0], SimpleNamespace(depth=lambda rpm: rpm))
+    assert FourthRoot().depth(1.0) == FourthRoot().rpm_for(1.0) == 1.0
+
+
+@pytest.mark.parametrize("damage_seen, stop", [(True, True), (False, False), (np.True_, True), (np.False_, False), (1, True), (0, False)])
+def test_damage_may_come_as_any_truth_value(damage_seen, stop):
+    advice = steady().advice([100.0, 110.0], [41.0, 40.0], damage_seen=damage_seen)
+    assert advice.stop is stop and ("burn" in advice.reason) is stop
+
+
+@pytest.mark.parametrize("compute, line", [
+    (lambda: FourthRoot().rpm_for(1e200), "depth must be within what can be computed (got 1e+200)"),
+    (lambda: FourthRoot().rpm_for(1e-200), "depth must be within what can be computed (got 1e-200)"),
+    (lambda: FourthRoot(1e300).depth(1e300), "work_rpm must be within what can be computed (got 1e+300)"),
+    (lambda: FourthRoot(1e-300).depth(1e-300), "work_rpm must be within what can be computed (got 1e-300)")])
+def test_what_cannot_be_computed_is_one_clear_line(compute, line):
+    with pytest.raises(ValueError) as caught:
+        compute()
     assert str(caught.value) == line
 
 

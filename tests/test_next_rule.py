@@ -5,7 +5,7 @@ from fnmatch import fnmatchcase
 
 import pytest
 from evidence.notes import computed
-from next_rule import corner_of, depth, narrowness, possible_corners, rule
+from next_rule import corner_of, depth, narrowness, possible_corners, rule, widening
 from test_next_reading import Machine, steady
 
 from gritfuncs.knee import find_knee
@@ -53,6 +53,10 @@ def test_the_whole_rule_computed_again(block):
             assert advice.expected_more == more, (seed, len(rpms), advice.line())
             if rpm is None or advice.stop:
                 assert rpm is None and advice.stop, (seed, len(rpms), advice.line())
+                if "knee found" in why:
+                    wider, depths = widening(knee, noise), [depth(rpm) for rpm in rpms]
+                    assert advice.knee.low == pytest.approx(max(min(depths), knee.knee - wider * (knee.knee - knee.low)))
+                    assert advice.knee.high == pytest.approx(min(max(depths), knee.knee + wider * (knee.high - knee.knee)))
             elif advice.work_rpm != pytest.approx(rpm, rel=1e-8):  # two that are as good as each other
                 depths = [depth(rpm) for rpm in rpms]
                 theirs, ours = (narrowness(depths, possible_corners(corner_of(depths, energies), knee), r) for r in (rpm, advice.work_rpm))
