@@ -171,7 +171,7 @@ def mutation():
     return f"""{MUTATION_HEADING}
 
 Every operator and number of the physics, the knee and the planning is changed, one at a time, and the tests of that module are run: they \
-should fail. `python3 tests/mutation/run.py --write` does it (an hour or more) and stores the result that is shown here.
+should fail. `python3 tests/mutation/run.py --write` does it (about two hours) and stores the result that is shown here.
 
 {table(["module", "changes", "noticed", "%"], rows)}
 

@@ -4,7 +4,7 @@ Changes one operator or number after the other in formulas/, knee/ and planning.
 fails.  cosmic-ray makes the changes; the running is our own, since a new Python for each of two thousand changes takes hours: a
 process loads the libraries once and forks for each change, in a copy of the repository.  Needs a system that can fork.
 
-Without MODULE all of them (an hour or more on two cores); --again only the changes that were not noticed when the result was stored
+Without MODULE all of them (about two hours on two cores); --again only the changes that were not noticed when the result was stored
 last, and have no reason.  --write stores the counts and the survivors in docs/evidence/mutation.json, for the modules that were run.  survivors.json says why a
 survivor may stay; one without a reason there is listed at the end and makes the exit code 1.
 """
@@ -101,6 +101,7 @@ def shown(change):
 def modules(wanted):
     package = ROOT / "gritfuncs"
     paths = [*sorted(package.glob("formulas/*.py")), *sorted(package.glob("knee/*.py")), package / "planning.py"]
+    paths = [path for path in paths if path.name != "__init__.py"]  # they hold names alone
     return [path for path in paths if not wanted or any(word in str(path.relative_to(package)) for word in wanted)]
 
 
