@@ -86,7 +86,7 @@ def widening(knee, noise):
     return 1.0 if noise else max(1.0, bound / knee.noise)
 
 
-def rule(machine, rpms, energies, knee, noise=None, wanted=0.05):
+def rule(machine, rpms, energies, knee, noise, wanted):
     """(rpm or None for a stop, words of the reason with * for what lies between, readings to come or None), after a reading."""
     depths, n, step = [depth(rpm) for rpm in rpms], len(rpms), machine.nominal * machine.step_percent / 100
     corner, places = corner_of(depths, energies), sorted(set(depths))
@@ -100,10 +100,8 @@ def rule(machine, rpms, energies, knee, noise=None, wanted=0.05):
         return None, f"30 readings, and {knee.verdict}", None
     if low > high:
         return None, "no rpm within the machine's limits", None
-    if machine.nominal < low:
-        return low, "go toward nominal", None
-    if machine.nominal > high:
-        return high, "go toward nominal", None
+    if not low <= machine.nominal <= high:
+        return min(max(machine.nominal, low), high), "go toward nominal", None
     if not min(rpms) <= machine.nominal <= max(rpms):
         return machine.nominal, "start at nominal", None
     if knee.verdict == "not resolved" and knee.suspect is not None and rpms.count(rpms[knee.suspect]) < 3 and low <= rpms[knee.suspect] <= high:
@@ -121,8 +119,7 @@ def rule(machine, rpms, energies, knee, noise=None, wanted=0.05):
     if why_not_slower and why_not_faster and len(set(rpms)) == 1:
         return None, "no room", None
     missing = max(0, (corner / DEPTH_AT_1) ** 4 + 3 * step - max(rpms)) + max(0, min(rpms) - (corner / DEPTH_AT_1) ** 4 + 3 * step)
-    steps = None if n < 3 else max(1, 6 - n, round(missing / step))
-    steps = None if steps is None else min(steps, 30 - n)
+    steps = None if n < 3 else min(30 - n, max(1, 6 - n, round(missing / step)))
     if is_bracketed(knee):
         counted = spaced(places)
         if knee.scatter_low <= counted[1] and not why_not_slower:

@@ -61,7 +61,7 @@ def test_the_whole_rule_computed_again(block):
                 depths = [depth(rpm) for rpm in rpms]
                 theirs, ours = (narrowness(depths, possible_corners(corner_of(depths, energies), knee), r) for r in (rpm, advice.work_rpm))
                 assert "narrows" in why and theirs == pytest.approx(ours, rel=1e-9), (seed, len(rpms), rpm, advice.line())
-            elif rpm:
+            else:
                 computed("`next_reading`: work rpm", "the whole rule again, with numpy and scipy", rpm, advice.work_rpm, within=1e-8)
             seen.add(" ".join(word for word in why.split() if word.isalpha()))
     assert len(seen) >= 20

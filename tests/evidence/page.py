@@ -3,6 +3,8 @@ import json
 from math import ceil, floor, log10
 from pathlib import Path
 
+from mutation.run import modules
+
 from gritfuncs.knee.result import VERDICTS
 
 from . import knee_tables, peers
@@ -185,9 +187,7 @@ Not noticed:
 
 def not_run(recorded):
     package = DOCS.parent / "gritfuncs"
-    paths = [*package.glob("formulas/*.py"), *package.glob("knee/*.py"), package / "planning.py"]
-    missing = sorted(path.relative_to(package).as_posix() for path in paths
-                     if path.name != "__init__.py" and path.relative_to(DOCS.parent).as_posix() not in recorded)
+    missing = sorted(path.relative_to(package).as_posix() for path in modules() if path.relative_to(DOCS.parent).as_posix() not in recorded)
     return f"Not run yet: {', '.join(f'`{path}`' for path in missing)}." if missing else "All of these modules were run."
 
 

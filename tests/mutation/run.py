@@ -98,7 +98,8 @@ def shown(change):
     return f"{change['module']}:{change['line']}\n  - {change['before']}\n  + {change['after']}"
 
 
-def modules(wanted):
+def modules(wanted=()):
+    """The modules that are changed, or those of them whose path holds a wanted word."""
     package = ROOT / "gritfuncs"
     paths = [*sorted(package.glob("formulas/*.py")), *sorted(package.glob("knee/*.py")), package / "planning.py"]
     paths = [path for path in paths if path.name != "__init__.py"]  # they hold names alone
