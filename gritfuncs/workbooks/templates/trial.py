@@ -74,7 +74,7 @@ def build(values: Optional[Dict[str, Any]] = None):
     _readings(book, values["readings"], values["observations"])
     _steps(book)
     block = _knee(book)
-    _calculation(book, block)
+    _calculation(book)
     book.workbook.move_sheet("Knee", 1)  # people read the rows first
     results = _results(book, block)
     trial_watch.add(book, block, FIRST_ROW, LAST_ROW)
@@ -229,7 +229,7 @@ def _planned_depth(rpm: str) -> str:
 
 _OUTCOME_HEADINGS = ("no.", "rpm cell", "load cell", "use?", "idle cell", "idle taken", "load less idle", "judged", "key of rpm, load, idle",
                      "what became of it", "work speed, m/min", "depth of cut, µm", "grit depth, µm", "energy", "counts (1 yes)", "no. if at nominal rpm, else 0", "depth if damage was seen, else 0",
-                     "steps from nominal in the plan", "rpm that counts, 1/min", "squared distance from the fit")
+                     "steps from nominal in the plan", "rpm that counts, 1/min")
 
 
 def _steps(book: Book) -> None:
@@ -259,14 +259,14 @@ def _steps(book: Book) -> None:
                      "in_work_diameter: must be larger than the wheel for internal grinding")
 
 
-def _calculation(book: Book, block: Dict[str, str]) -> None:
+def _calculation(book: Book) -> None:
     page = book.page("Calculation", "Calculation: one row for each reading",
-                     (6, 17, 17, 8, 9, 11, 11, 34, 38, 36, 12, 12, 12, 12, 9, 9, 9, 11, 11, 11), one_page=True)
+                     (6, 17, 17, 8, 9, 11, 11, 34, 38, 36, 12, 12, 12, 12, 9, 9, 9, 11, 11), one_page=True)
     page.note("Rows are judged in the order of the columns; a row that does not count gives no depth and no energy.")
     page.table_head(_OUTCOME_HEADINGS, lines=3)
     for number in range(1, ROWS + 1):
-        page.cells((number,) + tuple("=" + text for text in _outcome(page.row, block)),
-                   formats=("0", None, None, None, None, "0.000", "0.000", None, None, None, "0.000", "0.000", "0.0000", "0.00", "0", "0", "0", "0", "0.0", "0.000"))
+        page.cells((number,) + tuple("=" + text for text in _outcome(page.row)),
+                   formats=("0", None, None, None, None, "0.000", "0.000", None, None, None, "0.000", "0.000", "0.0000", "0.00", "0", "0", "0", "0", "0.0"))
     page.sheet.freeze_panes = f"B{FIRST_ROW}"
     page.sheet.print_title_rows = f"{FIRST_ROW - 1}:{FIRST_ROW - 1}"
 
@@ -294,8 +294,8 @@ def _cell_state(cell: str, quantity: str, positive: bool) -> str:
             f'IF(TRIM({cell})="","{_short(IS_BLANK, quantity)}",{not_a_number})))')
 
 
-def _outcome(row: int, block: Dict[str, str]) -> Sequence[str]:
-    """The formulas of one row of the calculation table, columns B to T; the order of judging is that of trial.readings."""
+def _outcome(row: int) -> Sequence[str]:
+    """The formulas of one row of the calculation table, columns B to S; the order of judging is that of trial.readings."""
     rpm, load, idle, use = (f"Readings!{letter}{row}" for letter in "EFGH")
     yes, no = (",".join(f'TRIM({use})="{word}"' for word in words) for words in (YES_WORDS, NO_WORDS))
     use_word = f'IF(ISERROR({use}),"?",IF(TRIM({use})="","yes",IF(OR({yes}),"yes",IF(OR({no}),"no","?"))))'
@@ -327,8 +327,7 @@ def _outcome(row: int, block: Dict[str, str]) -> Sequence[str]:
             f'IF({counts},IF(out_energy_unit="J/mm³",{energy},G{row}),"")', f'IF(H{row}="{USED}",out_ready,0)',
             f"IF({counts},IF(ABS({rpm}-in_nominal_rpm)<={SAME_RPM}*in_nominal_rpm,A{row},0),0)",
             f"IF({counts},IF(ISERROR({damage}),M{row},IF(OR({said_no},TRIM({damage})=\"\"),0,M{row})),0)", _position(f"A{row}"),
-            f'IF({counts},{rpm},"")',
-            f"IF({counts},IF(ISNUMBER({block['knee']}),(N{row}-{block['level']}-{block['slope']}*MAX(0,{block['knee']}-M{row}))^2,0),0)")
+            f'IF({counts},{rpm},"")')
 
 
 
@@ -338,7 +337,7 @@ def _knee(book: Book) -> Dict[str, str]:
     block = knee_block(_table("M"), _table("N"), ROWS, sheet_name=page.sheet.title, anchor=f"A{page.row}", noise="out_noise_given")
     for address, content in block.cells.items():
         page.put(address, content)
-    page.sheet.print_area = "A1:C90"  # the steps; the table of 40 rows below them is to be read on the screen
+    page.sheet.print_area = "A1:C145"  # the steps; the table of 40 rows below them is to be read on the screen
     return block.results
 
 

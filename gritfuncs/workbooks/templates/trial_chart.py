@@ -6,6 +6,7 @@ from openpyxl.chart.data_source import StrRef
 from openpyxl.chart.series import SeriesLabel
 
 from ..charts import add_line, add_points, scatter_chart
+from ..knee_block import LINE_POINTS
 from ..sheet import Book, Page
 
 
@@ -34,7 +35,7 @@ def add(book: Book, results: Page, block: Mapping[str, str], first: int, last: i
     readings = points("reading", [(number_or_nothing(f"Calculation!M{row}"), number_or_nothing(f"Calculation!N{row}"))
                                   for row in range(first, last + 1)])
     fit = points("fitted line", [(ready.format(block[f"line_depth_{end}"]), ready.format(block[f"line_energy_{end}"]))
-                                 for end in (1, 2, 3)])
+                                 for end in range(1, LINE_POINTS + 1)])
     bottom, top = (f"{function}(Calculation!N{first}:N{last})" for function in ("MIN", "MAX"))
     drawn = "IF(ISNUMBER({0}),{1},NA())"
     knee = points("knee", [(drawn.format("out_knee", "out_knee"), drawn.format("out_knee", edge)) for edge in (bottom, top)])

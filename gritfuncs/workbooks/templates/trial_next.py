@@ -12,7 +12,7 @@ from ..sheet import Book, Page
 
 
 def add(book: Book, block: Mapping[str, str], column: Callable[[str], str], rpm_for: Callable[[str], str]) -> None:
-    """column gives a column of the sheet Calculation; S holds the rpm of the readings that count, T their squared residuals."""
+    """column gives a column of the sheet Calculation; S holds the rpm of the readings that count."""
     page = book.page("Next reading", "Next reading: what to try next, and when to stop")
     page.note("After each reading: stop, or the work rpm to try next. It knows nothing but rpm, load and what you noted: look at part and wheel "
               "after each reading, and at burn, cracks or wheel breakdown stop at once and note it on Readings.", 2)
@@ -53,7 +53,7 @@ def add(book: Book, block: Mapping[str, str], column: Callable[[str], str], rpm_
     step("goes_faster", f"IF({n}>{outer},IF(out_next_at_fastest<{inner_mean},1,0),IF(out_next_fastest>in_nominal_rpm,0,1))",
          "outward, the fast side first (1 yes)", "-", 0, "While the readings still fall there.")
     spread = f"(2/(9*({n}-3)))"
-    bound = f"SQRT(SUM({column('T')})/({n}-3)/(1-{spread}+{SCATTER_BOUND!r}*SQRT({spread}))^3)/{block['level']}"
+    bound = f"SQRT({block['sse']}/({n}-3)/(1-{spread}+{SCATTER_BOUND!r}*SQRT({spread}))^3)/{block['level']}"
     step("widening", f'IF({block["verdict"]}="{FOUND}",IF(ISNUMBER(in_noise),1,MAX(1,{bound}/{block["noise"]})),NA())',
          "interval wider by, against luck", "-", 2, "Scatter that came out small by chance would stop the trial too soon.")
     step("half_width", f"100*out_next_widening*({block['high']}-{block['low']})/2/{block['knee']}", "half-width that decides, ±", "% of the knee", 2)
