@@ -30,13 +30,13 @@ ANSWERS = {"Advice", "FastestSetup", "Knee", "SpeedTable", "Trial"}  # made by t
 
 # Inputs that are sound, for each public name that can be called and is no formula; and for their methods.
 SOUND = {
-    "find_knee": (gf.find_knee, dict(depths=DEPTHS, energies=ENERGIES, noise=0.02)),
+    "find_knee": (gf.find_knee, dict(depths=DEPTHS, energies=ENERGIES, noise=0.02, drift=0.004)),
     "next_reading": (gf.next_reading, dict(depths=DEPTHS, energies=ENERGIES, setup=gf.FourthRoot(), limits=None, noise=0.02, wanted=0.05, nominal_rpm=1.0,
-                                           step_percent=10.0, damage_seen=False)),
+                                           step_percent=10.0, damage_seen=False, drift=0.004)),
     "read_trial": (gf.read_trial, dict(path=SAMPLE, sheet=None, columns=None, setup=gf.Setup(**PLUNGE), load_kind="power", idle=0.8, noise=0.02)),
     "speed_table": (gf.speed_table, dict(work_diameters=[8.0, 20.0], infeed_rates=[0.3, 0.6], limits=LIMITS, **WHEEL, **POWER)),
     "fastest_setup": (gf.fastest_setup, dict(work_diameter=20.0, limits=LIMITS, **WHEEL, **POWER)),
-    "plan_trial": (gf.plan_trial, dict(nominal_rpm=120.0, step_percent=10.0, steps_each_side=6, lowest_work_rpm=20.0, highest_work_rpm=400.0, spacing="rpm")),
+    "plan_trial": (gf.plan_trial, dict(nominal_rpm=120.0, step_percent=10.0, steps_each_side=6, lowest_work_rpm=20.0, highest_work_rpm=400.0, spacing="rpm", order="out and back")),
     "Setup": (gf.Setup, dict(contact_width=15.0, **PLUNGE)),
     "Limits": (gf.Limits, {**{field.name: None for field in fields(gf.Limits)}, "lowest_work_rpm": 20.0, "highest_power": 4.0}),
     "FourthRoot": (gf.FourthRoot, dict(depth_at_1=0.4)),

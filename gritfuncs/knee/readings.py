@@ -106,6 +106,16 @@ def _running_sides(h: Sequence[float], u: Sequence[float]) -> list[Side]:
 
 def read(depths: Iterable[float], energies: Iterable[float]) -> Readings:
     """The checked readings of two columns."""
+    return numbered(*checked(depths, energies))
+
+
+def numbered(h: Sequence[float], u: Sequence[float]) -> Readings:
+    """Readings with the numbers of their places in the columns."""
+    return Readings(zip(h, u, range(len(h))))
+
+
+def checked(depths: Iterable[float], energies: Iterable[float]) -> tuple[list[float], list[float]]:
+    """The two columns as numbers that can be computed with."""
     h, u = numbers_of("depths", "µm", depths), numbers_of("energies", "J/mm³ (or power, or load)", energies)
     if len(h) != len(u):
         raise ValueError(f"depths and energies must be equally long (got {len(h)} and {len(u)} readings)")
@@ -116,7 +126,7 @@ def read(depths: Iterable[float], energies: Iterable[float]) -> Readings:
             raise ValueError(f"depths must be > 0 µm (got {shown(depth)} in reading {number})")
         if depth < SMALLEST:
             raise ValueError(f"depths must be >= {SMALLEST:g} µm (got {shown(depth)} in reading {number})")
-    return Readings(zip(h, u, range(len(h))))
+    return h, u
 
 
 def positive(name: str, value: Any, unit: str) -> float:

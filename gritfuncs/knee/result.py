@@ -1,7 +1,7 @@
 """What `find_knee` answers."""
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from .curved import rise
@@ -39,6 +39,8 @@ class Knee:
     noise_floor: float | None = None  # relative scatter assumed at least: repeats, default or as given
     sse: float | None = None  # sum of squared residuals of the fit
     suspect: int | None = None  # position of a reading out of line, counted from 0
+    drift: float | None = None  # most likely drift, share of the level a reading, that was taken off; None where not judged
+    drift_deviation: float | None = None  # its standard deviation
     curved: bool = False  # whether the fall is a curve, with 1/h², because a straight one does not fit
 
     def energy(self, depth: float) -> float | None:
@@ -94,6 +96,15 @@ class Knee:
         if self.noise is not None:
             least = f"at least {100 * self.noise_floor:.2g} % assumed"
             rows.append(("noise", f"{100 * self.noise:.2g} % of the level about the fit ({least})"))
+        if self.drift is not None:
+            deviation = f"standard deviation {100 * self.drift_deviation:.2g} %"
+            rows.append(("drift", f"{100 * self.drift:+.2g} % of the level a reading taken off ({deviation})"))
         if self.suspect is not None:
             rows.append(("suspect", f"reading {self.suspect + 1}"))
         return rows
+
+
+def not_resolved(knee: Knee) -> Knee:
+    """The answer without what only another verdict may carry."""
+    return replace(knee, verdict=NOT_RESOLVED, knee=None, low=None, high=None, level=None, slope=None, curved=False,
+                   definition_allowance=None)

@@ -18,7 +18,7 @@ WIDER_MORE = "take more readings over a wider range of rpm, within the machine's
 HIGHER = "test higher rpm, within the machine's limits"
 LOWER = "test lower rpm, within the machine's limits and watching for burn"
 MORE = "take more readings over the same range"
-IN_TURN = "dress the wheel and repeat the trial, stepping the rpm to both sides in turn"
+OUT_AND_BACK = "dress the wheel and repeat the trial, stepping the rpm out and back"
 WHEEL = "A wheel that dulls, loads or loses grits during the trial does this."
 CHECK_METER = "check the meter"
 SUBTRACT = "If the readings include idle power or an unknown offset, take it off first: it hides the fall."
@@ -69,7 +69,7 @@ def _judge_level(trial: Evidence) -> Knee | None:
         return None
     if rises:
         seen = f"The readings rise with depth; before a knee they fall. {WHEEL}"
-        return _answer(trial, NOT_RESOLVED, [seen], IN_TURN)
+        return _answer(trial, NOT_RESOLVED, [seen], OUT_AND_BACK)
     stick = fit_stick(readings)
     if _better(trial, stick) and not _gentle(stick) and stick.right_slope < 0:
         return _rises_again(trial, stick)
@@ -187,7 +187,7 @@ def _still_falling(trial: Evidence, hull: Hull, reason: str) -> Knee:
 
 def _rises_again(trial: Evidence, stick: Corner, hull: Hull | None = None) -> Knee:
     seen = f"The readings rise again beyond about {_depth(stick.knee)} µm. {WHEEL}"
-    return _answer(trial, NOT_RESOLVED, [seen], IN_TURN, hull)
+    return _answer(trial, NOT_RESOLVED, [seen], OUT_AND_BACK, hull)
 
 
 def _depth(value: float) -> str:
