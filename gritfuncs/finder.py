@@ -45,6 +45,8 @@ TOOLS = (
           "grit_depth specific_energy", "grit_depth", "corner", "hinge", "level", "threshold"),
     _tool("next_reading", "Which work rpm to try next in a trial, or that it can stop", "knee", "GRIT_NEXT_RPM",
           "grit_depth specific_energy", "work_rpm", "sequential", "stopping"),
+    _tool("confirm_knee", "Whether a recorded knee still holds on a new part or after dressing, or which work rpm to read to know it", "knee", "",
+          "grit_depth specific_energy", "work_rpm", "record", "check", "dressing", "changed"),
     _tool("plan_trial", "Rpm steps of a trial in run order", "planning", "", "work_rpm", "work_rpm", "ladder", "trial plan"),
     _tool("speed_table", "Work rpm for part diameters by infeed rates, under limits", "planning", "",
           f"grit_depth work_diameter infeed_rate {_SETUP}", "work_rpm", "rpm table", "speeds and feeds"),

@@ -2,7 +2,7 @@
 from typing import Any, Dict
 
 from .formulas import catalogue
-from .knee import Advice, FourthRoot, Knee, find_knee, next_reading
+from .knee import Advice, Confirmation, FourthRoot, Knee, RecordedKnee, confirm_knee, find_knee, next_reading
 from .planning import FastestSetup, Limits, SpeedTable, fastest_setup, plan_trial, speed_table
 from .quantities import EXTERNAL, FLAT, INTERNAL, QUANTITIES
 from .registry import checked
@@ -10,6 +10,6 @@ from .trial import Setup, Trial, read_trial
 
 PUBLIC: Dict[str, Any] = {formula.name: checked(formula) for formula in catalogue}
 PUBLIC.update(EXTERNAL=EXTERNAL, FLAT=FLAT, INTERNAL=INTERNAL, QUANTITIES=QUANTITIES, Advice=Advice, FourthRoot=FourthRoot, Knee=Knee,
-              catalogue=catalogue, next_reading=next_reading,
+              catalogue=catalogue, next_reading=next_reading, Confirmation=Confirmation, RecordedKnee=RecordedKnee, confirm_knee=confirm_knee,
               FastestSetup=FastestSetup, Limits=Limits, Setup=Setup, SpeedTable=SpeedTable, Trial=Trial, fastest_setup=fastest_setup,
               find_knee=find_knee, plan_trial=plan_trial, read_trial=read_trial, speed_table=speed_table)

@@ -26,13 +26,18 @@ PLUNGE = dict(work_diameter=20.0, infeed_rate=0.6, wheel_speed=22.0, wheel_diame
 WHEEL = dict(grit_depth=1.1, wheel_speed=22.0, marked_wheel_speed=35.0, wheel_diameter=200.0, side=1, grit_density=19.0, shape_ratio=10.0)
 POWER = dict(band=0.02, specific_energy=118.0, contact_width=15.0, idle_power=0.8)
 LIMITS = gf.Limits(lowest_work_rpm=20.0, highest_work_rpm=400.0, highest_infeed_rate=2.0)
-ANSWERS = {"Advice", "FastestSetup", "Knee", "SpeedTable", "Trial"}  # made by the functions, not by users
+RECORD = gf.RecordedKnee(knee=1.0, low=0.96, high=1.04, steepness=2.5, noise=0.01)
+ANSWERS = {"Advice", "Confirmation", "FastestSetup", "Knee", "SpeedTable", "Trial"}  # made by the functions, not by users
 
 # Inputs that are sound, for each public name that can be called and is no formula; and for their methods.
 SOUND = {
     "find_knee": (gf.find_knee, dict(depths=DEPTHS, energies=ENERGIES, noise=0.02, drift=0.004)),
     "next_reading": (gf.next_reading, dict(depths=DEPTHS, energies=ENERGIES, setup=gf.FourthRoot(), limits=None, noise=0.02, wanted=0.05, nominal_rpm=1.0,
-                                           step_percent=10.0, damage_seen=False, drift=0.004)),
+                                           step_percent=10.0, damage_seen=False, drift=0.004, recorded_knee=1.1)),
+    "confirm_knee": (gf.confirm_knee, dict(depths=[1.05, 0.91, 1.11, 0.82], energies=[40.0, 49.0, 40.1, 58.0], record=RECORD, setup=gf.FourthRoot(0.3),
+                                           limits=None, wanted=0.05, damage_seen=False)),
+    "RecordedKnee": (gf.RecordedKnee, dict(knee=1.0, low=0.96, high=1.04, steepness=2.5, noise=0.01, noise_freedom=8, shallowest=0.8, deepest=1.2)),
+    "RecordedKnee.of": (gf.RecordedKnee.of, dict(knee=gf.find_knee(DEPTHS, ENERGIES), depths=DEPTHS)),
     "read_trial": (gf.read_trial, dict(path=SAMPLE, sheet=None, columns=None, setup=gf.Setup(**PLUNGE), load_kind="power", idle=0.8, noise=0.02)),
     "speed_table": (gf.speed_table, dict(work_diameters=[8.0, 20.0], infeed_rates=[0.3, 0.6], limits=LIMITS, **WHEEL, **POWER)),
     "fastest_setup": (gf.fastest_setup, dict(work_diameter=20.0, limits=LIMITS, **WHEEL, **POWER)),
