@@ -15,7 +15,7 @@ from gritfuncs.knee.quantiles import f1_quantile  # noqa: E402
 
 TRUE_KNEE, TRUE_LEVEL, STEEPNESS = 1.2, 60.0, 3.0  # µm, J/mm³, relative fall over relative depth
 LOWEST, HIGHEST = 1.2 * 0.4**0.25, 1.2 * 1.6**0.25  # µm: ±60 % of the rpm about the knee
-READINGS, REPEATS, NOISE = 10, 25, 0.03
+READINGS, REPEATS, NOISE = 10, 25, 0.025
 NOISES, COUNTS, SIMULATED = (0.01, 0.02, 0.05), (6, 8, 10, 12, 15, 20, 30), 150
 
 
@@ -32,7 +32,7 @@ def trial(seed, readings=READINGS, noise=NOISE, curve=hinge, low=LOWEST, high=HI
 
 def interval(pyplot):
     """One trial, its fit and interval, and the sums of squares that the interval comes from."""
-    depths, energies = trial(6, 8, noise=0.01)
+    depths, energies = trial(1, 8, noise=0.01)
     knee = find_knee(depths, energies)
     figure, (left, right) = pyplot.subplots(1, 2, figsize=(11, 4), layout="constrained")
     left.axvspan(knee.low, knee.high, color="0.88", label="stated interval")

@@ -103,7 +103,9 @@ record = gf.RecordedKnee(knee=1.36, low=1.31, high=1.41, steepness=4, noise=0.01
 part = trial.setup                                         # the gf.Setup of the new part
 print(gf.confirm_knee([], [], record, part).line())
 depths = [1.035 * record.knee, 0.944 * record.knee, 1.11 * record.knee, 0.888 * record.knee]
-print(gf.confirm_knee(depths, [118.9, 144.2, 117.6, 170.5], record, part).line())
+answer = gf.confirm_knee(depths, [118.9, 144.2, 117.6, 170.5], record, part)
+answer.word, answer.knee, answer.low, answer.high           # 'confirmed', 1.361 µm, 1.334, 1.398
+print(answer.line())
 """,
         (),
         "Same wheel, work material and machine as the record; a new part, or the wheel newly dressed. `confirmed` leans on the record: it is not "
