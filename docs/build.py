@@ -4,12 +4,14 @@ Writes the pages of functions, glossary and commands, the lists in README.md, an
 the plots of the functions (needs matplotlib) and the sheets of the workbooks (needs LibreOffice and pdftoppm); with --pages
 only the documents.  The tests compare all but the pictures.
 """
+
+from __future__ import annotations
+
 import argparse
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
-from typing import Dict
 
 DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
@@ -22,8 +24,9 @@ import openpyxl  # noqa: E402
 from glossary_page import glossary_page  # noqa: E402
 
 from gritfuncs import example  # noqa: E402
-from gritfuncs.workbooks.ooxml import save_workbook  # noqa: E402
-from gritfuncs.workbooks.templates import TEMPLATES, save, trial  # noqa: E402
+from gritfuncs.workbooks.save import save_workbook  # noqa: E402
+from gritfuncs.workbooks.templates import TEMPLATES, save  # noqa: E402
+from gritfuncs.workbooks.trial import build as trial  # noqa: E402
 
 BEGIN, END = "<!-- functions -->\n", "<!-- end of functions -->"
 BEGIN_COMMANDS, END_COMMANDS = "<!-- commands -->\n", "<!-- end of commands -->"
@@ -44,11 +47,16 @@ def readme_commands() -> str:
     return "\n".join(["| command | what it does |", "|---|---|", *commands_page.command_rows("docs/commands.md")]) + "\n"
 
 
-def pages() -> Dict[Path, str]:
+def pages() -> dict[Path, str]:
     """Every generated document, the README aside, and its text."""
     made = {DOCS / "functions" / f"{name}.md": text for name, text in function_pages.pages().items()}
-    return {**made, DOCS / "functions.md": function_pages.index_page(), DOCS / "glossary.md": glossary_page(),
-            DOCS / "commands.md": commands_page.commands_page(), DOCS / "workbooks.md": gallery_page()}
+    return {
+        **made,
+        DOCS / "functions.md": function_pages.index_page(),
+        DOCS / "glossary.md": glossary_page(),
+        DOCS / "commands.md": commands_page.commands_page(),
+        DOCS / "workbooks.md": gallery_page(),
+    }
 
 
 def picture_name(book: str, sheet: str) -> str:
@@ -61,9 +69,15 @@ def sheets(book: str) -> list:
 
 def gallery_page() -> str:
     """docs/workbooks.md: every sheet of every workbook as a picture."""
-    lines = ["# The workbooks in pictures", "", "First page of each sheet as LibreOffice prints it, with the invented example. Made by "
-             "`python3 docs/build.py --pictures`. What the workbooks are for: [guide](../workbook_templates/README.md).", "",
-             function_pages.CAUTION.format(up=""), ""]
+    lines = [
+        "# The workbooks in pictures",
+        "",
+        "First page of each sheet as LibreOffice prints it, with the invented example. Made by "
+        "`python3 docs/build.py --pictures`. What the workbooks are for: [guide](../workbook_templates/README.md).",
+        "",
+        function_pages.CAUTION.format(up=""),
+        "",
+    ]
     for book in TEMPLATES:
         lines += [f"## {book}", ""]
         for sheet in sheets(book):
@@ -77,6 +91,7 @@ def pictures() -> None:
     folder = DOCS / "pictures"
     folder.mkdir(exist_ok=True)
     with LibreOffice() as office:
+
         def draw(book: str, sheet: str, resolution: int, target: Path, crop: tuple = ()) -> None:
             print(target.relative_to(ROOT), flush=True)
             with tempfile.TemporaryDirectory() as scratch:
@@ -86,8 +101,21 @@ def pictures() -> None:
                 else:
                     save(book, filled)
                 pdf = office.convert(filled, Path(scratch) / f"{Path(book).stem}.pdf", sheets=[sheet])
-                subprocess.run(["pdftoppm", "-png", "-r", str(resolution), "-f", "1", "-singlefile", *crop, str(pdf),
-                                str(target.with_suffix(""))], check=True)
+                subprocess.run(
+                    [
+                        "pdftoppm",
+                        "-png",
+                        "-r",
+                        str(resolution),
+                        "-f",
+                        "1",
+                        "-singlefile",
+                        *crop,
+                        str(pdf),
+                        str(target.with_suffix("")),
+                    ],
+                    check=True,
+                )
 
         book, sheet, resolution = FRONT_PICTURE
         draw(book, sheet, resolution, DOCS / picture_name(book, sheet), FRONT_CROP)

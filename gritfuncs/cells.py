@@ -4,6 +4,9 @@ A formula function called with Cells instead of numbers gives the text of the na
 under Python's and under every spreadsheet's precedence, and keeps what the author wrote: nothing is folded or simplified.
 Standard library only.
 """
+
+from __future__ import annotations
+
 import math
 from fractions import Fraction
 from numbers import Integral

@@ -2,6 +2,7 @@
 
 The decorator returns the same function with the record attached as `.formula`.  Standard library only.
 """
+
 from __future__ import annotations
 
 import inspect
@@ -44,7 +45,7 @@ class Formula:
     @property
     def phrases(self) -> tuple[str, ...]:
         """What it is found by."""
-        return (self.name, self.sheet_name[len("GRIT_"):], self.title) + phrases_of(self.arguments + (self.gives,))
+        return (self.name, self.sheet_name[len("GRIT_") :], self.title) + phrases_of(self.arguments + (self.gives,))
 
     @cached_property
     def _signature(self) -> inspect.Signature:
@@ -89,7 +90,9 @@ class Formula:
         result = numpy.empty(size)
         for start in range(0, size, BLOCK):
             block = slice(start, start + BLOCK)
-            result[block] = self._at_once({name: value[block] if hasattr(value, "shape") else value for name, value in flat.items()})
+            result[block] = self._at_once(
+                {name: value[block] if hasattr(value, "shape") else value for name, value in flat.items()}
+            )
         return result.reshape(shape)
 
     def _at_once(self, values: dict[str, Any]):
@@ -102,8 +105,10 @@ class Formula:
             raise self._shapes_differ(checked) or error from None
         allowed = self.gives.allows_all if hasattr(result, "shape") else self.gives.allows
         if not allowed(result):
-            raise ValueError(f"{self.name} gives no {self.gives.label} {self.gives.requirement} from these inputs: "
-                             "they are too large or too small for computing")
+            raise ValueError(
+                f"{self.name} gives no {self.gives.label} {self.gives.requirement} from these inputs: "
+                "they are too large or too small for computing"
+            )
         return result
 
     def _compute(self, checked: dict[str, Any]):
@@ -127,7 +132,9 @@ class Formula:
             raise ValueError(f"{self.name} is a look-up and has no native formula")
         unknown = set(cells) ^ {quantity.name for quantity in self.arguments}
         if unknown:
-            raise ValueError(f"{self.name} takes {', '.join(q.name for q in self.arguments)} (check {', '.join(sorted(unknown))})")
+            raise ValueError(
+                f"{self.name} takes {', '.join(q.name for q in self.arguments)} (check {', '.join(sorted(unknown))})"
+            )
         return str(self.function(**{name: Cell(reference) for name, reference in cells.items()}))
 
 
@@ -147,8 +154,17 @@ def formula(*, gives: str, source: str, example: dict[str, Any], equation: str, 
 
     def enter(function: Callable) -> Callable:
         names = tuple(inspect.signature(function).parameters)
-        record = Formula(function.__name__, function, tuple(QUANTITIES[name] for name in names), QUANTITIES[gives],
-                         SOURCES[source], example, equation, native, inspect.cleandoc(function.__doc__))
+        record = Formula(
+            function.__name__,
+            function,
+            tuple(QUANTITIES[name] for name in names),
+            QUANTITIES[gives],
+            SOURCES[source],
+            example,
+            equation,
+            native,
+            inspect.cleandoc(function.__doc__),
+        )
         _FORMULAS[record.name] = record
         function.formula = record
         function.__doc__ = _documentation(record)
@@ -167,10 +183,26 @@ def _documentation(record: Formula) -> str:
         kind = "str" if quantity.is_text else "float or array"
         lines += [f"{quantity.name} : {kind}", f"    {quantity.help}{unit} Must be {quantity.requirement}."]
     unit = "" if record.gives.unit == "-" else f" [{record.gives.unit}]"
-    lines += ["", "Returns", "-------", f"{record.gives.name} : float or array", f"    {record.gives.help}{unit}", "",
-              "Raises", "------", "ValueError", "    For an input outside its limits; one line says which, what it must be and what it was.", "",
-              "Source", "------", str(record.source), "", "In a cell", "---------",
-              f"={record.sheet_name}({', '.join(quantity.name for quantity in record.arguments)})"]
+    lines += [
+        "",
+        "Returns",
+        "-------",
+        f"{record.gives.name} : float or array",
+        f"    {record.gives.help}{unit}",
+        "",
+        "Raises",
+        "------",
+        "ValueError",
+        "    For an input outside its limits; one line says which, what it must be and what it was.",
+        "",
+        "Source",
+        "------",
+        str(record.source),
+        "",
+        "In a cell",
+        "---------",
+        f"={record.sheet_name}({', '.join(quantity.name for quantity in record.arguments)})",
+    ]
     return "\n".join(lines)
 
 
@@ -215,7 +247,9 @@ def finds(words: str, phrases: Iterable[str]) -> bool:
     One or two letters must be a whole phrase, such as a symbol: r would begin too many words.
     """
     whole, text = _ready(tuple(phrases))
-    return _bare(words) in whole or all(_bare(word) in whole or len(_bare(word)) > 2 and f" {_spaced(word)}" in text for word in words.split())
+    return _bare(words) in whole or all(
+        _bare(word) in whole or len(_bare(word)) > 2 and f" {_spaced(word)}" in text for word in words.split()
+    )
 
 
 @lru_cache(maxsize=None)

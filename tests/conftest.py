@@ -1,4 +1,7 @@
 """What all test files share: how random examples are drawn, LibreOffice, and notes for the evidence page."""
+
+from __future__ import annotations
+
 import os
 from pathlib import Path
 
@@ -8,16 +11,20 @@ from hypothesis import HealthCheck, Phase, settings
 from libreoffice import LibreOffice, Missing
 
 # A busy machine is no failure, and the gate of a push draws the same examples each time; by hand they are drawn anew.
-settings.register_profile("tests", deadline=None, max_examples=50, derandomize="CI" in os.environ,
-                          suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile(
+    "tests", deadline=None, max_examples=50, derandomize="CI" in os.environ, suppress_health_check=[HealthCheck.too_slow]
+)
 settings.load_profile("tests")
 # Whether an example fails is enough for the tests of the tests; which is the simplest one takes longest to find.
-settings.register_profile("no shrinking", settings.get_profile("tests"), derandomize=True, database=None,
-                          phases=(Phase.explicit, Phase.generate))
+settings.register_profile(
+    "no shrinking", settings.get_profile("tests"), derandomize=True, database=None, phases=(Phase.explicit, Phase.generate)
+)
 
 
 def pytest_addoption(parser):
-    parser.addoption("--evidence", metavar="FILE", type=Path, help="write what the tests compared to this file (a test process adds its name)")
+    parser.addoption(
+        "--evidence", metavar="FILE", type=Path, help="write what the tests compared to this file (a test process adds its name)"
+    )
 
 
 def pytest_sessionfinish(session):

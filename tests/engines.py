@@ -1,14 +1,24 @@
 """Two more spreadsheet engines, and how values of different engines are compared."""
+
+from __future__ import annotations
+
 import math
 
 import formualizer
 import ironcalc
 from openpyxl import load_workbook
 
-from gritfuncs.workbooks.cell_values import CellError
+from gritfuncs.spreadsheets.cell_values import CellError
 
-FORMUALIZER_ERRORS = {"Div": "#DIV/0!", "Na": "#N/A", "Name": "#NAME?", "Null": "#NULL!", "Num": "#NUM!",
-                      "Ref": "#REF!", "Value": "#VALUE!"}
+FORMUALIZER_ERRORS = {
+    "Div": "#DIV/0!",
+    "Na": "#N/A",
+    "Name": "#NAME?",
+    "Null": "#NULL!",
+    "Num": "#NUM!",
+    "Ref": "#REF!",
+    "Value": "#VALUE!",
+}
 ERROR_TEXTS = {*FORMUALIZER_ERRORS.values(), "#ERROR!", "#N/IMPL!", "#SPILL!", "#CALC!", "#CIRC!"}
 
 

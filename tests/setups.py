@@ -1,5 +1,7 @@
 """Random setups for any formula, and what each unit of the vocabulary means in SI."""
 
+from __future__ import annotations
+
 from fractions import Fraction
 
 from hypothesis import strategies as st
@@ -20,9 +22,7 @@ RANGES = {
     "concentration": (25, 200),
 }
 WORDS = ("D126", "B64", "325/400")
-NEAREST_BORE = (
-    1.05  # bore over wheel; nearer to 1 the difference of the diameters has too few digits to compare
-)
+NEAREST_BORE = 1.05  # bore over wheel; nearer to 1 the difference of the diameters has too few digits to compare
 
 
 def one(quantity):
@@ -38,9 +38,7 @@ def one(quantity):
 @st.composite
 def setups(draw, record, *more):
     """Inputs of a formula (and of more words) that fit together, by name."""
-    words = {
-        quantity.name: quantity for quantity in record.arguments + tuple(QUANTITIES[name] for name in more)
-    }
+    words = {quantity.name: quantity for quantity in record.arguments + tuple(QUANTITIES[name] for name in more)}
     values = {name: draw(one(quantity)) for name, quantity in words.items()}
     if values.get("side") == -1 and values["work_diameter"] < NEAREST_BORE * values["wheel_diameter"]:
         values["work_diameter"] = values["wheel_diameter"] * draw(st.floats(NEAREST_BORE, 20))

@@ -3,6 +3,9 @@
 Excel is the measure where engines differ: each such case stands in DIFFER with Excel's documented value and
 the engines that compute something else.
 """
+
+from __future__ import annotations
+
 import math
 import re
 import statistics
@@ -17,9 +20,9 @@ from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.formula import ArrayFormula
 from scipy import stats
 
-from gritfuncs.workbooks.cell_functions import FUNCTIONS
-from gritfuncs.workbooks.cell_values import CellError
-from gritfuncs.workbooks.evaluate import workbook_values
+from gritfuncs.spreadsheets.cell_functions import FUNCTIONS
+from gritfuncs.spreadsheets.cell_values import CellError
+from gritfuncs.spreadsheets.evaluate import workbook_values
 
 # On the sheet 'Trial 1', from row 1 down: invented depths, energies and notes, mixed kinds, numbers to count.
 DATA = {
@@ -180,8 +183,12 @@ def computed(tmp_path_factory, libreoffice):
     book = book_of(CASES)
     path = tmp_path_factory.mktemp("cases") / "cases.xlsx"
     book.save(path)
-    found = {"ours": workbook_values(book), "calc": libreoffice.recalc(path),
-             "formualizer": formualizer_values(path), "ironcalc": ironcalc_values(path)}
+    found = {
+        "ours": workbook_values(book),
+        "calc": libreoffice.recalc(path),
+        "formualizer": formualizer_values(path),
+        "ironcalc": ironcalc_values(path),
+    }
     rows = range(1, len(CASES) + 1)
     return {engine: [values["Calc"].get(f"A{row}") for row in rows] for engine, values in found.items()}
 
@@ -200,13 +207,26 @@ def test_every_function_of_the_table_is_compared():
     assert used >= set(FUNCTIONS)
 
 
-@pytest.mark.parametrize("formula, error", [
-    ("1/0", "#DIV/0!"), ("SQRT(-1)", "#NUM!"), ("1E308*10", "#NUM!"), ('"x"+1', "#VALUE!"),
-    ("MATCH(9,@H1:H2,0)", "#N/A"),
-    ("INDEX(@A,9)", "#REF!"), ("AVERAGE(@C)", "#DIV/0!"), ("STDEV(@B1)", "#DIV/0!"), ("LARGE(@A,9)", "#NUM!"),
-    ("VLOOKUP(0.6,@A1:B8,3)", "#REF!"), ("VLOOKUP(0.6,@A1:B8,0)", "#VALUE!"), ("0^-1", "#DIV/0!"),
-    ("#NAME?&1", "#NAME?"),
-    ("#N/A+1/0", "#N/A"), ("1/0+#N/A", "#DIV/0!")])
+@pytest.mark.parametrize(
+    "formula, error",
+    [
+        ("1/0", "#DIV/0!"),
+        ("SQRT(-1)", "#NUM!"),
+        ("1E308*10", "#NUM!"),
+        ('"x"+1', "#VALUE!"),
+        ("MATCH(9,@H1:H2,0)", "#N/A"),
+        ("INDEX(@A,9)", "#REF!"),
+        ("AVERAGE(@C)", "#DIV/0!"),
+        ("STDEV(@B1)", "#DIV/0!"),
+        ("LARGE(@A,9)", "#NUM!"),
+        ("VLOOKUP(0.6,@A1:B8,3)", "#REF!"),
+        ("VLOOKUP(0.6,@A1:B8,0)", "#VALUE!"),
+        ("0^-1", "#DIV/0!"),
+        ("#NAME?&1", "#NAME?"),
+        ("#N/A+1/0", "#N/A"),
+        ("1/0+#N/A", "#DIV/0!"),
+    ],
+)
 def test_the_kind_of_an_error_is_excels(formula, error):
     """Kinds as Microsoft documents them for each function; engines differ, so they are not compared above."""
     value = workbook_values(book_of([formula]))["Calc"]["A1"]
@@ -215,16 +235,19 @@ def test_the_kind_of_an_error_is_excels(formula, error):
 
 # --- against Python ---
 
-LEAVES = (st.floats(0.01, 1e6).map(lambda value: repr(float(f"{value:.6g}")))
-          | st.integers(0, 99).map("{}.0".format))
+LEAVES = st.floats(0.01, 1e6).map(lambda value: repr(float(f"{value:.6g}"))) | st.integers(0, 99).map("{}.0".format)
 EXPONENTS = st.sampled_from(["1", "2", "3", "(-1)", "(-2)"])
 
 
 def joined(inner):
     """Text that means the same to Python and to a spreadsheet once ^ is **: powers stand in own brackets."""
-    return (st.tuples(inner, st.sampled_from("+-*/"), inner).map("".join) | inner.map("({})".format)
-            | LEAVES.map("-{}".format) | inner.map("-({})".format)
-            | st.tuples(inner, EXPONENTS).map(lambda pair: "(({})^{})".format(*pair)))
+    return (
+        st.tuples(inner, st.sampled_from("+-*/"), inner).map("".join)
+        | inner.map("({})".format)
+        | LEAVES.map("-{}".format)
+        | inner.map("-({})".format)
+        | st.tuples(inner, EXPONENTS).map(lambda pair: "(({})^{})".format(*pair))
+    )
 
 
 @given(st.recursive(LEAVES, joined, max_leaves=12))
@@ -243,7 +266,7 @@ def test_arithmetic_is_pythons(formula):
 
 @given(st.integers(-9, 9), st.integers(1, 3), st.integers(1, 3))
 def test_powers_join_from_the_left_and_minus_binds_tighter(base, first, second):
-    assert value_of({"A1": f"={base}^{first}^{second}"}) == (base ** first) ** second
+    assert value_of({"A1": f"={base}^{first}^{second}"}) == (base**first) ** second
 
 
 def value_of(cells, wanted="A1"):
@@ -253,7 +276,7 @@ def value_of(cells, wanted="A1"):
     return workbook_values(book)["Sheet"][wanted]
 
 
-VALUES = st.lists(st.integers(-10**6, 10**6).map(lambda value: value / 1000), min_size=3, max_size=12)
+VALUES = st.lists(st.integers(-(10**6), 10**6).map(lambda value: value / 1000), min_size=3, max_size=12)
 
 
 def column(letter, values):
@@ -263,8 +286,16 @@ def column(letter, values):
 @given(VALUES)
 def test_lists_of_numbers(values):
     cells = column("B", values)
-    functions = {"SUM": math.fsum, "AVERAGE": statistics.fmean, "MIN": min, "MAX": max, "COUNT": len,
-                 "MEDIAN": statistics.median, "STDEV": statistics.stdev, "VAR": statistics.variance}
+    functions = {
+        "SUM": math.fsum,
+        "AVERAGE": statistics.fmean,
+        "MIN": min,
+        "MAX": max,
+        "COUNT": len,
+        "MEDIAN": statistics.median,
+        "STDEV": statistics.stdev,
+        "VAR": statistics.variance,
+    }
     for name, function in functions.items():
         found = value_of({**cells, "A1": f"={name}(B1:B{len(values)})"})
         assert math.isclose(found, function(values), rel_tol=1e-9, abs_tol=1e-9), name
@@ -278,7 +309,7 @@ def test_a_line_through_points(xs, data):
     expected = stats.linregress(xs, ys)
     cells = {**column("B", xs), **column("C", ys)}
     ranges = f"C1:C{len(xs)},B1:B{len(xs)}"
-    lines = {"SLOPE": expected.slope, "INTERCEPT": expected.intercept, "RSQ": expected.rvalue ** 2}
+    lines = {"SLOPE": expected.slope, "INTERCEPT": expected.intercept, "RSQ": expected.rvalue**2}
     for name, value in lines.items():
         found = value_of({**cells, "A1": f"={name}({ranges})"})
         assert math.isclose(found, value, rel_tol=1e-6, abs_tol=1e-6), name
@@ -297,14 +328,17 @@ def test_sorted_look_up(values, wanted):
 @settings(max_examples=50)
 def test_quantiles(digits, exponent, numerator, denominator):
     p = float(f"{digits}e-{exponent}")
-    back = {f"=FINV({p},{numerator},{denominator})": lambda quantile: stats.f.sf(quantile, numerator, denominator),
-            f"=TINV({p},{denominator})": lambda quantile: 2 * stats.t.sf(quantile, denominator),
-            f"=NORMSINV({p})": stats.norm.cdf}
+    back = {
+        f"=FINV({p},{numerator},{denominator})": lambda quantile: stats.f.sf(quantile, numerator, denominator),
+        f"=TINV({p},{denominator})": lambda quantile: 2 * stats.t.sf(quantile, denominator),
+        f"=NORMSINV({p})": stats.norm.cdf,
+    }
     for formula, probability in back.items():
         assert math.isclose(probability(value_of({"A1": formula})), p, rel_tol=1e-9), formula
 
 
 # --- the workbook as a whole ---
+
 
 def test_a_long_chain_against_the_order_of_the_cells():
     chain = {f"A{row}": f"=A{row + 1}+1" for row in range(1, 5000)}
@@ -338,25 +372,28 @@ def test_own_place_is_no_circle():
     assert value_of({"A3": "=ROWS($A$1:A3)+ROW(A3)"}, "A3") == 6
 
 
-@pytest.mark.parametrize("formula, message", [
-    ("=NOSUCH(1)", "unknown function NOSUCH"),
-    ("=no_such_name+1", "there is no name 'no_such_name'"),
-    ("=Nowhere!A1", "there is no sheet 'Nowhere'"),
-    ("=SQRT(1,2)", "SQRT takes 1 to 1 arguments (got 2)"),
-    ("=SUM(1", "a bracket is not closed"),
-    ("=1+", "the formula ends too soon"),
-    ("=1 2", "'2' stands where the formula should end"),
-    ("=*2", "'*' stands where a value should be"),
-    ("={1,2}", "'{' stands where a value should be"),
-    ("=SQRT(B1:B2)", "2 x 1 cells stand where one value is needed"),
-    ("=B1:B2*2", "2 x 1 cells stand where one value is needed"),
-    ("=SUM(SQRT(B1:B2))", "2 x 1 cells stand where one value is needed"),
-    ("=SUMPRODUCT(B1:B2*C1:C3)", "ranges of different size stand in one product"),
-    ("=SUMIF(B1:B2,1,C1:C3)", "ranges of different size stand in one condition"),
-    ('=TEXT(1,"0.00E+00")', "TEXT takes formats such as 0, 0.00, #,##0.0 and 0.0% (got '0.00E+00')"),
-    ("=A1+1", "refers in a circle to Sheet!A1"),
-    ("=B9", "refers in a circle to Sheet!A1"),
-])
+@pytest.mark.parametrize(
+    "formula, message",
+    [
+        ("=NOSUCH(1)", "unknown function NOSUCH"),
+        ("=no_such_name+1", "there is no name 'no_such_name'"),
+        ("=Nowhere!A1", "there is no sheet 'Nowhere'"),
+        ("=SQRT(1,2)", "SQRT takes 1 to 1 arguments (got 2)"),
+        ("=SUM(1", "a bracket is not closed"),
+        ("=1+", "the formula ends too soon"),
+        ("=1 2", "'2' stands where the formula should end"),
+        ("=*2", "'*' stands where a value should be"),
+        ("={1,2}", "'{' stands where a value should be"),
+        ("=SQRT(B1:B2)", "2 x 1 cells stand where one value is needed"),
+        ("=B1:B2*2", "2 x 1 cells stand where one value is needed"),
+        ("=SUM(SQRT(B1:B2))", "2 x 1 cells stand where one value is needed"),
+        ("=SUMPRODUCT(B1:B2*C1:C3)", "ranges of different size stand in one product"),
+        ("=SUMIF(B1:B2,1,C1:C3)", "ranges of different size stand in one condition"),
+        ('=TEXT(1,"0.00E+00")', "TEXT takes formats such as 0, 0.00, #,##0.0 and 0.0% (got '0.00E+00')"),
+        ("=A1+1", "refers in a circle to Sheet!A1"),
+        ("=B9", "refers in a circle to Sheet!A1"),
+    ],
+)
 def test_a_formula_that_cannot_be_computed_is_named(formula, message):
     with pytest.raises(ValueError) as error:
         value_of({"A1": formula, "B9": "=A1"})

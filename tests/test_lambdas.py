@@ -1,4 +1,7 @@
 """LAMBDA names: computed in an engine that knows them, and put into workbooks without touching anything else."""
+
+from __future__ import annotations
+
 import html
 import math
 import re
@@ -13,8 +16,8 @@ from setups import setups
 
 from gritfuncs import __version__
 from gritfuncs.addins.functions import FUNCTIONS
-from gritfuncs.addins.lambdas import add_names, functions_left_out, lambda_names
 from gritfuncs.formulas import catalogue
+from gritfuncs.share.names import add_names, functions_left_out, lambda_names
 
 NATIVE = [record for record in catalogue if record.native]
 EVERY = pytest.mark.parametrize("record", NATIVE, ids=lambda record: record.name)
@@ -56,7 +59,7 @@ def test_the_name_gives_what_python_gives(record, data, tmp_path_factory):
 def test_a_wrong_cell_is_never_computed_with(record, wrong, tmp_path):
     """Text, truth, blank and a value outside the limits give a text by name; an error stays that error."""
     right = [record.example[quantity.name] for quantity in record.arguments]
-    rows = [[*right[:column], wrong, *right[column + 1:], call(record, column + 1)] for column in range(len(right))]
+    rows = [[*right[:column], wrong, *right[column + 1 :], call(record, column + 1)] for column in range(len(right))]
     for quantity, shown in zip(record.arguments, computed(tmp_path, *rows)):
         if wrong == "=1/0":
             assert shown == "#DIV/0!"

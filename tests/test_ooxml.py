@@ -1,4 +1,7 @@
 """Workbook packages: what is not edited stays byte for byte, values arrive, hostile files are refused."""
+
+from __future__ import annotations
+
 import io
 import os
 import re
@@ -21,21 +24,12 @@ from openpyxl.formatting.rule import CellIsRule
 from openpyxl.styles import PatternFill
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from gritfuncs.workbooks import ooxml
-from gritfuncs.workbooks.cell_values import CellError
-from gritfuncs.workbooks.evaluate import workbook_values
-from gritfuncs.workbooks.ooxml import (
-    FormulaCell,
-    Package,
-    formula_cells,
-    number_text,
-    put_values,
-    read_package,
-    save_workbook,
-    sheet_parts,
-    uncached_cells,
-    write_package,
-)
+from gritfuncs.spreadsheets import package as ooxml
+from gritfuncs.spreadsheets.cell_values import CellError
+from gritfuncs.spreadsheets.evaluate import workbook_values
+from gritfuncs.spreadsheets.formula_text import FormulaCell, formula_cells, number_text, put_values, uncached_cells
+from gritfuncs.spreadsheets.package import Package, read_package, sheet_parts, write_package
+from gritfuncs.workbooks.save import save_workbook
 
 
 def rich_workbook():
@@ -43,8 +37,13 @@ def rich_workbook():
     workbook = Workbook()
     sheet = workbook.active
     sheet.title = "R&D <1>"
-    rows = [(0.6, "=A1*2", "=A1&\" <µm> & 'x'\""), (0.7, "=A2*2", "=A2>1"), (0.8, "=1/0", '=IF(A3>1,1,"")'),
-            (1.1, "=A4*2", '="  spaces "'), (1.3, "=A5/3", "=CHAR(10)&CHAR(7)")]
+    rows = [
+        (0.6, "=A1*2", "=A1&\" <µm> & 'x'\""),
+        (0.7, "=A2*2", "=A2>1"),
+        (0.8, "=1/0", '=IF(A3>1,1,"")'),
+        (1.1, "=A4*2", '="  spaces "'),
+        (1.3, "=A5/3", "=CHAR(10)&CHAR(7)"),
+    ]
     for row in rows:
         sheet.append(row)
     sheet["E1"], sheet["E2"] = "depth", "energy"
@@ -74,9 +73,12 @@ def saved(tmp_path):
 
 # --- save_workbook ---
 
+
 def test_every_reader_finds_the_values(saved, libreoffice):
-    values = {sheet.title: {cell.coordinate: cell.value for row in sheet.iter_rows() for cell in row}
-              for sheet in load_workbook(saved, data_only=True)}
+    values = {
+        sheet.title: {cell.coordinate: cell.value for row in sheet.iter_rows() for cell in row}
+        for sheet in load_workbook(saved, data_only=True)
+    }
     found = values["R&D <1>"]
     assert [found[f"B{row}"] for row in range(1, 6)] == [1.2, 1.4, "#DIV/0!", 2.2, 1.3 / 3]
     assert found["C1"] == "0.6 <µm> & 'x'" and found["C2"] is False and found["C4"] == "  spaces "
@@ -93,14 +95,19 @@ def test_the_same_workbook_gives_the_same_bytes(saved, tmp_path):
     time.sleep(1.1)  # the properties of a workbook count in seconds
     save_workbook(rich_workbook(), saved)
     assert saved.read_bytes() == first
-    script = ("import sys; sys.path[:0] = sys.argv[1:3]\n"
-              "from test_ooxml import rich_workbook, save_workbook\n"
-              "save_workbook(rich_workbook(), sys.argv[3])")
+    script = (
+        "import sys; sys.path[:0] = sys.argv[1:3]\n"
+        "from test_ooxml import rich_workbook, save_workbook\n"
+        "save_workbook(rich_workbook(), sys.argv[3])"
+    )
     here = os.path.dirname(__file__)
     for seed in "12":
         other = tmp_path / f"{seed}.xlsx"
-        subprocess.run([sys.executable, "-c", script, here, os.path.dirname(here), str(other)], check=True,
-                       env={**os.environ, "PYTHONHASHSEED": seed})
+        subprocess.run(
+            [sys.executable, "-c", script, here, os.path.dirname(here), str(other)],
+            check=True,
+            env={**os.environ, "PYTHONHASHSEED": seed},
+        )
         assert other.read_bytes() == first
 
 
@@ -133,10 +140,10 @@ def test_a_folder_that_is_not_there(tmp_path):
 
 # --- packages ---
 
+
 def contents(path):
     with zipfile.ZipFile(path) as archive:
-        return [(entry.filename, entry.date_time, entry.compress_type, archive.read(entry))
-                for entry in archive.infolist()]
+        return [(entry.filename, entry.date_time, entry.compress_type, archive.read(entry)) for entry in archive.infolist()]
 
 
 def test_writing_what_was_read_changes_nothing(saved, libreoffice, tmp_path):
@@ -201,55 +208,84 @@ def test_nothing_is_left_behind_when_writing_fails(saved, tmp_path, monkeypatch)
 
 # --- sheets ---
 
+
 def test_sheets_and_parts_in_the_order_of_the_tabs(saved):
-    assert list(sheet_parts(read_package(saved)).items()) == [("R&D <1>", "xl/worksheets/sheet1.xml"),
-                                                              ("Other", "xl/worksheets/sheet2.xml")]
+    assert list(sheet_parts(read_package(saved)).items()) == [
+        ("R&D <1>", "xl/worksheets/sheet1.xml"),
+        ("Other", "xl/worksheets/sheet2.xml"),
+    ]
 
 
 def test_formula_cells_in_every_spelling():
-    xml = ('<x:row r="1"><x:c r="A1" s="3"><x:f>A2&amp;"&lt;"</x:f><x:v>1</x:v></x:c><x:c r="B1"/>'
-           '<x:c r="C1" t="s"><x:v>0</x:v></x:c></x:row>'
-           '<c r=\'D1\'><f t="shared" ref="D1:D2" si="0">E1*2</f></c><c r="D2"><f t="shared" si="0"/><v/></c>'
-           '<cols><col min="1"/></cols>')
+    xml = (
+        '<x:row r="1"><x:c r="A1" s="3"><x:f>A2&amp;"&lt;"</x:f><x:v>1</x:v></x:c><x:c r="B1"/>'
+        '<x:c r="C1" t="s"><x:v>0</x:v></x:c></x:row>'
+        '<c r=\'D1\'><f t="shared" ref="D1:D2" si="0">E1*2</f></c><c r="D2"><f t="shared" si="0"/><v/></c>'
+        '<cols><col min="1"/></cols>'
+    )
     found = list(formula_cells(xml))
     assert [(cell.address, cell.formula, cell.cached) for cell in found] == [
-        ("A1", 'A2&"<"', True), ("D1", "E1*2", False), ("D2", "", True)]
-    assert xml[found[0].start:found[0].end] == 'A2&amp;"&lt;"'
+        ("A1", 'A2&"<"', True),
+        ("D1", "E1*2", False),
+        ("D2", "", True),
+    ]
+    assert xml[found[0].start : found[0].end] == 'A2&amp;"&lt;"'
     assert found[1].attributes.strip() == 't="shared" ref="D1:D2" si="0"'
     assert found[2] == FormulaCell("D2", "", ' t="shared" si="0"', -1, -1, True)
 
 
-@pytest.mark.parametrize("xml, message", [
-    ("<!-- <c r='A1'><f>1</f></c> -->", "comments or CDATA"),
-    ("<c r='A1'><f><![CDATA[1]]></f></c>", "comments or CDATA"),
-    ("<c><f>1</f></c>", "do not tell their address")])
+@pytest.mark.parametrize(
+    "xml, message",
+    [
+        ("<!-- <c r='A1'><f>1</f></c> -->", "comments or CDATA"),
+        ("<c r='A1'><f><![CDATA[1]]></f></c>", "comments or CDATA"),
+        ("<c><f>1</f></c>", "do not tell their address"),
+    ],
+)
 def test_a_sheet_that_cannot_be_edited_is_refused(xml, message):
     with pytest.raises(ValueError, match=message):
         list(formula_cells(xml))
 
 
 def package_of(sheet, workbook="<w xmlns:r='urn:r'><sheets><sheet name='S' r:id='a'/></sheets></w>"):
-    return Package({"xl/workbook.xml": workbook.encode(),
-                    "xl/_rels/workbook.xml.rels": b"<R><Relationship Id='a' Target='/xl/s.xml'/></R>",
-                    "xl/s.xml": sheet.encode()})
+    return Package(
+        {
+            "xl/workbook.xml": workbook.encode(),
+            "xl/_rels/workbook.xml.rels": b"<R><Relationship Id='a' Target='/xl/s.xml'/></R>",
+            "xl/s.xml": sheet.encode(),
+        }
+    )
 
 
-@pytest.mark.parametrize("value, written", [
-    (2.0, 't="n"><f>X()</f><v>2</v>'), (True, 't="b"><f>X()</f><v>1</v>'),
-    (CellError("#N/A"), 't="e"><f>X()</f><v>#N/A</v>'), ("a<b", 't="str"><f>X()</f><v>a&lt;b</v>'),
-    ("", 't="str"><f>X()</f><v></v>'), (" a", 't="str"><f>X()</f><v xml:space="preserve"> a</v>')])
+@pytest.mark.parametrize(
+    "value, written",
+    [
+        (2.0, 't="n"><f>X()</f><v>2</v>'),
+        (True, 't="b"><f>X()</f><v>1</v>'),
+        (CellError("#N/A"), 't="e"><f>X()</f><v>#N/A</v>'),
+        ("a<b", 't="str"><f>X()</f><v>a&lt;b</v>'),
+        ("", 't="str"><f>X()</f><v></v>'),
+        (" a", 't="str"><f>X()</f><v xml:space="preserve"> a</v>'),
+    ],
+)
 def test_a_value_is_written_with_its_type(value, written):
     package = package_of('<c r="A1" s="7" t="str"><f>X()</f><v>old</v></c><c r="A2"><v>5</v></c>')
     put_values(package, {"S": {"A1": value, "A2": 6.0}})
     assert package.text("xl/s.xml") == f'<c r="A1" s="7" {written}</c><c r="A2"><v>5</v></c>'
 
 
-@pytest.mark.parametrize("before, after", [
-    ('<sheets/><calcPr calcId="1"/>', '<sheets/><calcPr fullCalcOnLoad="1" calcId="1"/>'),
-    ("<calcPr fullCalcOnLoad='0' calcId=\"1\"/>", '<calcPr fullCalcOnLoad="1" calcId="1"/>'),
-    ("<sheets></sheets><definedNames></definedNames><x/>",
-     '<sheets></sheets><definedNames></definedNames><calcPr fullCalcOnLoad="1"/><x/>'),
-    ("<x:sheets></x:sheets>", '<x:sheets></x:sheets><x:calcPr fullCalcOnLoad="1"/>')])
+@pytest.mark.parametrize(
+    "before, after",
+    [
+        ('<sheets/><calcPr calcId="1"/>', '<sheets/><calcPr fullCalcOnLoad="1" calcId="1"/>'),
+        ("<calcPr fullCalcOnLoad='0' calcId=\"1\"/>", '<calcPr fullCalcOnLoad="1" calcId="1"/>'),
+        (
+            "<sheets></sheets><definedNames></definedNames><x/>",
+            '<sheets></sheets><definedNames></definedNames><calcPr fullCalcOnLoad="1"/><x/>',
+        ),
+        ("<x:sheets></x:sheets>", '<x:sheets></x:sheets><x:calcPr fullCalcOnLoad="1"/>'),
+    ],
+)
 def test_the_mark_to_compute_anew(before, after):
     package = package_of("", f"<w xmlns:x='urn:x'>{before}</w>")
     put_values(package, {})
@@ -260,13 +296,15 @@ def test_a_chart_keeps_its_format_and_what_is_not_a_plain_range():
     package = package_of("")
     package.parts["xl/charts/chart1.xml"] = (
         b"<c:numRef><c:f>S!$A$1:$B$1</c:f><c:numCache><c:formatCode>0.0</c:formatCode></c:numCache>"
-        b"</c:numRef><c:numRef><c:f>a_name</c:f></c:numRef><c:strRef><c:f>'S'!A2</c:f></c:strRef>")
+        b"</c:numRef><c:numRef><c:f>a_name</c:f></c:numRef><c:strRef><c:f>'S'!A2</c:f></c:strRef>"
+    )
     put_values(package, {"S": {"A1": 1.5, "B1": "text", "A2": 2.0}})
     assert package.text("xl/charts/chart1.xml") == (
         '<c:numRef><c:f>S!$A$1:$B$1</c:f><c:numCache><c:formatCode>0.0</c:formatCode><c:ptCount val="2"/>'
         '<c:pt idx="0"><c:v>1.5</c:v></c:pt></c:numCache></c:numRef><c:numRef><c:f>a_name</c:f></c:numRef>'
-        "<c:strRef><c:f>'S'!A2</c:f><c:strCache><c:ptCount val=\"1\"/><c:pt idx=\"0\"><c:v>2</c:v></c:pt>"
-        "</c:strCache></c:strRef>")
+        '<c:strRef><c:f>\'S\'!A2</c:f><c:strCache><c:ptCount val="1"/><c:pt idx="0"><c:v>2</c:v></c:pt>'
+        "</c:strCache></c:strRef>"
+    )
 
 
 @given(st.floats(allow_nan=False, allow_infinity=False))
@@ -276,6 +314,7 @@ def test_number_text_is_exact_and_short(value):
 
 
 # --- files that are no workbooks ---
+
 
 def zipped(parts, method=zipfile.ZIP_DEFLATED):
     file = io.BytesIO()
@@ -296,14 +335,14 @@ def flagged(data):
     for mark, offset in ((b"PK\x03\x04", 6), (b"PK\x01\x02", 8)):
         place = data.find(mark)
         while place >= 0:
-            data = data[:place + offset] + bytes([data[place + offset] | 1]) + data[place + offset + 1:]
+            data = data[: place + offset] + bytes([data[place + offset] | 1]) + data[place + offset + 1 :]
             place = data.find(mark, place + 4)
     return data
 
 
 def garbled(data):
     place = data.find(b"PK\x03\x04") + 60
-    return data[:place] + bytes(byte ^ 0x55 for byte in data[place:place + 40]) + data[place + 40:]
+    return data[:place] + bytes(byte ^ 0x55 for byte in data[place : place + 40]) + data[place + 40 :]
 
 
 def false_size():
@@ -320,8 +359,7 @@ NO_FILES = {
     "garbled": (lambda saved: garbled(saved.read_bytes()), "damaged workbook"),
     "text": (lambda saved: b"depth;energy\n1;2\n", OTHER),
     "empty": (lambda saved: b"", OTHER),
-    "encrypted": (lambda saved: OLE + "EncryptedPackage".encode("utf-16-le"),
-                  "encrypted workbook: remove the password first"),
+    "encrypted": (lambda saved: OLE + "EncryptedPackage".encode("utf-16-le"), "encrypted workbook: remove the password first"),
     "zip password": (lambda saved: flagged(saved.read_bytes()), "encrypted workbook: remove the password"),
     "old format": (lambda saved: OLE, "(got an .xls file: save it as .xlsx first)"),
     "another zip": (lambda saved: zipped([("word/document.xml", b"<a/>")]), "(got no xl/workbook.xml in it)"),
@@ -368,10 +406,14 @@ def test_the_size_of_a_package_is_limited(saved, monkeypatch):
         read_package(saved)
 
 
-@pytest.mark.parametrize("change, message", [
-    ({"xl/workbook.xml": b"<workbook"}, "damaged workbook (part xl/workbook.xml: "),
-    ({"xl/workbook.xml": b"\xff\xfe\xfa"}, "damaged workbook (part xl/workbook.xml is missing or not UTF-8)"),
-    ({"xl/_rels/workbook.xml.rels": b"<R/>"}, "damaged workbook (sheet 'R&D <1>' is missing)")])
+@pytest.mark.parametrize(
+    "change, message",
+    [
+        ({"xl/workbook.xml": b"<workbook"}, "damaged workbook (part xl/workbook.xml: "),
+        ({"xl/workbook.xml": b"\xff\xfe\xfa"}, "damaged workbook (part xl/workbook.xml is missing or not UTF-8)"),
+        ({"xl/_rels/workbook.xml.rels": b"<R/>"}, "damaged workbook (sheet 'R&D <1>' is missing)"),
+    ],
+)
 def test_a_broken_part_is_named(change, message, saved, tmp_path):
     (tmp_path / "broken.xlsx").write_bytes(edited(saved, change))
     with pytest.raises(ValueError) as error:
@@ -379,8 +421,10 @@ def test_a_broken_part_is_named(change, message, saved, tmp_path):
     assert message in str(error.value)
 
 
-@pytest.mark.parametrize("unit", ["<c r='A1'>", "<c ", "<c r='A1'><f>", "<c r='A1'><f>1", "<c r='A1'><f>1</f>",
-                                  "<numRef><f>S!A1</f>", "<numRef>", "<calcPr "])
+@pytest.mark.parametrize(
+    "unit",
+    ["<c r='A1'>", "<c ", "<c r='A1'><f>", "<c r='A1'><f>1", "<c r='A1'><f>1</f>", "<numRef><f>S!A1</f>", "<numRef>", "<calcPr "],
+)
 def test_hostile_text_takes_no_longer_than_its_length(unit):
     def seconds(count):
         package = package_of(unit * count)

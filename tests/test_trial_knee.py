@@ -1,4 +1,7 @@
 """From a file to the knee: invented trials whose knee is known because they are made from it."""
+
+from __future__ import annotations
+
 import json
 import math
 import random
@@ -11,8 +14,16 @@ import trial_workbook
 from gritfuncs.trial import Setup, read_trial
 
 KNEE, LEVEL, STEEPNESS = 1.4, 118.0, 250.0  # µm, J/mm³, J/mm³ per µm
-SETUP = Setup(work_diameter=20, infeed_rate=0.6, wheel_speed=22, wheel_diameter=200, side="external", grit_density=18.9,
-              shape_ratio=10, contact_width=15)
+SETUP = Setup(
+    work_diameter=20,
+    infeed_rate=0.6,
+    wheel_speed=22,
+    wheel_diameter=200,
+    side="external",
+    grit_density=18.9,
+    shape_ratio=10,
+    contact_width=15,
+)
 STEPS = (0, 10, -10, 20, -20, 0, 30, -30, 40, -40, 50, -50, 60, -60, 0)  # % of nominal rpm, in run order
 IDLE = 0.86
 
@@ -92,9 +103,20 @@ def test_the_given_noise_reaches_the_knee(tmp_path):
 def test_the_report_says_what_was_read_and_left_out(tmp_path):
     path = trial_workbook.save(tmp_path / "trial.xlsx")
     report = read_trial(path).report()
-    for part in ("Trial: trial.xlsx", "Rows: 10 used, 1 excluded, 1 left out, 28 blank", "row 3: excluded (coolant off)",
-                 "row 8: left out: load is not a number", "row 13: used, same as row 1", "wheel diameter", "200 mm",
-                 "external", "1/min", "J/mm³", "verdict    = found", "1/min in this setup"):
+    for part in (
+        "Trial: trial.xlsx",
+        "Rows: 10 used, 1 excluded, 1 left out, 28 blank",
+        "row 3: excluded (coolant off)",
+        "row 8: left out: load is not a number",
+        "row 13: used, same as row 1",
+        "wheel diameter",
+        "200 mm",
+        "external",
+        "1/min",
+        "J/mm³",
+        "verdict    = found",
+        "1/min in this setup",
+    ):
         assert part in report, part
 
 
@@ -128,6 +150,8 @@ def test_readings_too_large_for_computing_are_refused_in_one_line(tmp_path):
 
 def test_reading_text_loads_neither_numpy_nor_openpyxl(tmp_path):
     path = write(tmp_path / "trial.csv", rows())
-    code = (f"import sys; from gritfuncs.trial import read_trial; read_trial({str(path)!r}).report(); "
-            "print(sorted({'numpy', 'scipy', 'openpyxl'} & set(sys.modules)))")
+    code = (
+        f"import sys; from gritfuncs.trial import read_trial; read_trial({str(path)!r}).report(); "
+        "print(sorted({'numpy', 'scipy', 'openpyxl'} & set(sys.modules)))"
+    )
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip() == "[]"

@@ -3,6 +3,9 @@
 Started by `libreoffice.py` as `uno_worker.py SOFFICE PROFILE`, with a Python that has LibreOffice's bindings.
 An error value travels as {"error": "#N/A"}; a formula that shows TRUE as true, though it is a number there.
 """
+
+from __future__ import annotations
+
 import contextlib
 import json
 import os
@@ -14,9 +17,21 @@ import traceback
 import uno
 from com.sun.star.beans import PropertyValue
 
-ERRORS = {502: "#NUM!", 503: "#NUM!", 504: "#VALUE!", 508: "#VALUE!", 511: "#VALUE!", 519: "#VALUE!",
-          521: "#NULL!", 522: "#REF!", 523: "#NUM!", 524: "#REF!", 525: "#NAME?", 532: "#DIV/0!",
-          32767: "#N/A"}
+ERRORS = {
+    502: "#NUM!",
+    503: "#NUM!",
+    504: "#VALUE!",
+    508: "#VALUE!",
+    511: "#VALUE!",
+    519: "#VALUE!",
+    521: "#NULL!",
+    522: "#REF!",
+    523: "#NUM!",
+    524: "#REF!",
+    525: "#NAME?",
+    532: "#DIV/0!",
+    32767: "#N/A",
+}
 ERROR_CELLS = 4  # com.sun.star.sheet.FormulaResult.ERROR
 START_SECONDS = 90
 
@@ -43,10 +58,20 @@ class Office:
     def __init__(self, soffice, profile):
         pipe = f"gritfuncs{os.getpid()}"
         self.process = subprocess.Popen(
-            [soffice, "-env:UserInstallation=" + uno.systemPathToFileUrl(profile), "--headless",
-             "--norestore", "--nologo", "--nodefault", f"--accept=pipe,name={pipe};urp;"],
-            stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-            start_new_session=True)
+            [
+                soffice,
+                "-env:UserInstallation=" + uno.systemPathToFileUrl(profile),
+                "--headless",
+                "--norestore",
+                "--nologo",
+                "--nodefault",
+                f"--accept=pipe,name={pipe};urp;",
+            ],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+        )
         local = uno.getComponentContext()
         resolver = local.ServiceManager.createInstanceWithContext("com.sun.star.bridge.UnoUrlResolver", local)
         end = time.monotonic() + START_SECONDS
@@ -123,8 +148,10 @@ def recalculate(office, request):
         found = {sheet.Name: read(used_range(sheet)) for sheet in document.Sheets}
     finally:
         document.close(True)
-    return {"values": {name: values for name, (values, _) in found.items()},
-            "formulas": {name: formulas for name, (_, formulas) in found.items()}}
+    return {
+        "values": {name: values for name, (values, _) in found.items()},
+        "formulas": {name: formulas for name, (_, formulas) in found.items()},
+    }
 
 
 def convert(office, request):
@@ -148,8 +175,9 @@ def put_constants(sheet, first, rows):
     corner = sheet.getCellRangeByName(first).RangeAddress
     numbers = all(type(value) in (int, float) for values in rows for value in values)
     if numbers and len(set(map(len, rows))) == 1:  # in one go: a call for each cell is slow
-        sheet.getCellRangeByPosition(corner.StartColumn, corner.StartRow, corner.StartColumn + len(rows[0]) - 1,
-                                     corner.StartRow + len(rows) - 1).setDataArray(tuple(map(tuple, rows)))
+        sheet.getCellRangeByPosition(
+            corner.StartColumn, corner.StartRow, corner.StartColumn + len(rows[0]) - 1, corner.StartRow + len(rows) - 1
+        ).setDataArray(tuple(map(tuple, rows)))
         return
     for row, values in enumerate(rows, corner.StartRow):
         for column, value in enumerate(values, corner.StartColumn):
@@ -204,8 +232,7 @@ def functions(office, request):
     for place in range(descriptions.getCount()):
         entry = {item.Name: item.Value for item in descriptions.getByIndex(place)}
         if request["word"].upper() in entry["Name"].upper():
-            arguments = [[item.Name, item.Description, bool(item.IsOptional)]
-                         for item in entry["Arguments"] or ()]
+            arguments = [[item.Name, item.Description, bool(item.IsOptional)] for item in entry["Arguments"] or ()]
             found.append([entry["Name"], entry["Description"], arguments])
     return {"functions": found}
 

@@ -2,6 +2,9 @@
 
 It needs no compiler or development kit: LibreOffice reads the interface as plain text.
 """
+
+from __future__ import annotations
+
 import zipfile
 from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
@@ -12,8 +15,19 @@ from .naming import CALC_SERVICE
 
 IDENTIFIER = "org.gritfuncs.calc"
 # What the functions import; all of it needs the standard library only.
-_BUNDLED = ("__init__.py", "quantities.py", "registry.py", "cells.py", "sources.py", "formulas/*.py", "knee/*.py",
-            "addins/__init__.py", "addins/functions.py", "addins/naming.py")
+_BUNDLED = (
+    "__init__.py",
+    "refused.py",
+    "quantities.py",
+    "registry.py",
+    "cells.py",
+    "sources.py",
+    "formulas/*.py",
+    "knee/*.py",
+    "addins/__init__.py",
+    "addins/functions.py",
+    "addins/naming.py",
+)
 _OLDEST = "7.0"  # the first whose own Python is 3.8, on Windows
 _ROWS = "sequence< sequence< any > >"
 _XML = '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -44,22 +58,26 @@ def build_oxt(path) -> Path:
 
 
 def _manifest() -> str:
-    kinds = (("application/vnd.sun.star.uno-typelibrary;type=RDB", "cells.idl"),
-             ("application/vnd.sun.star.uno-component;type=Python", "calc_component.py"),
-             ("application/vnd.sun.star.configuration-data", "CalcAddIns.xcu"))
-    entries = "".join(f' <manifest:file-entry manifest:media-type="{kind}" manifest:full-path="{name}"/>\n'
-                      for kind, name in kinds)
-    return (f'{_XML}<manifest:manifest xmlns:manifest="http://openoffice.org/2001/manifest">\n{entries}'
-            "</manifest:manifest>\n")
+    kinds = (
+        ("application/vnd.sun.star.uno-typelibrary;type=RDB", "cells.idl"),
+        ("application/vnd.sun.star.uno-component;type=Python", "calc_component.py"),
+        ("application/vnd.sun.star.configuration-data", "CalcAddIns.xcu"),
+    )
+    entries = "".join(
+        f' <manifest:file-entry manifest:media-type="{kind}" manifest:full-path="{name}"/>\n' for kind, name in kinds
+    )
+    return f'{_XML}<manifest:manifest xmlns:manifest="http://openoffice.org/2001/manifest">\n{entries}</manifest:manifest>\n'
 
 
 def _description() -> str:
-    return (f'{_XML}<description xmlns="http://openoffice.org/extensions/description/2006"'
-            ' xmlns:l="http://libreoffice.org/extensions/description/2011">\n'
-            f' <identifier value="{IDENTIFIER}"/>\n <version value="{__version__}"/>\n'
-            ' <display-name><name lang="en">gritfuncs: grit depth of plunge grinding</name></display-name>\n'
-            f' <dependencies><l:LibreOffice-minimal-version value="{_OLDEST}" l:name="LibreOffice {_OLDEST}"/></dependencies>\n'
-            "</description>\n")
+    return (
+        f'{_XML}<description xmlns="http://openoffice.org/extensions/description/2006"'
+        ' xmlns:l="http://libreoffice.org/extensions/description/2011">\n'
+        f' <identifier value="{IDENTIFIER}"/>\n <version value="{__version__}"/>\n'
+        ' <display-name><name lang="en">gritfuncs: grit depth of plunge grinding</name></display-name>\n'
+        f' <dependencies><l:LibreOffice-minimal-version value="{_OLDEST}" l:name="LibreOffice {_OLDEST}"/></dependencies>\n'
+        "</description>\n"
+    )
 
 
 def _interface() -> str:
@@ -84,21 +102,29 @@ def _type(argument: Argument) -> str:
 
 def _wizard_texts() -> str:
     functions = "".join(map(_function_texts, FUNCTIONS))
-    return (f'{_XML}<oor:component-data xmlns:oor="http://openoffice.org/2001/registry" '
-            'xmlns:xs="http://www.w3.org/2001/XMLSchema" oor:name="CalcAddIns" oor:package="org.openoffice.Office">\n'
-            f'<node oor:name="AddInInfo"><node oor:name="{CALC_SERVICE}" oor:op="replace">'
-            f'<node oor:name="AddInFunctions">\n{functions}</node></node></node>\n</oor:component-data>\n')
+    return (
+        f'{_XML}<oor:component-data xmlns:oor="http://openoffice.org/2001/registry" '
+        'xmlns:xs="http://www.w3.org/2001/XMLSchema" oor:name="CalcAddIns" oor:package="org.openoffice.Office">\n'
+        f'<node oor:name="AddInInfo"><node oor:name="{CALC_SERVICE}" oor:op="replace">'
+        f'<node oor:name="AddInFunctions">\n{functions}</node></node></node>\n</oor:component-data>\n'
+    )
 
 
 def _function_texts(function: CellFunction) -> str:
-    return (_node(function.sheet_name) + _text("DisplayName", function.sheet_name) + _text("Description", function.help)
-            + '<prop oor:name="Category"><value>Add-In</value></prop>' + _text("CompatibilityName", function.sheet_name)
-            + '\n<node oor:name="Parameters">\n' + "".join(map(_argument_texts, function.arguments)) + "</node></node>\n")
+    return (
+        _node(function.sheet_name)
+        + _text("DisplayName", function.sheet_name)
+        + _text("Description", function.help)
+        + '<prop oor:name="Category"><value>Add-In</value></prop>'
+        + _text("CompatibilityName", function.sheet_name)
+        + '\n<node oor:name="Parameters">\n'
+        + "".join(map(_argument_texts, function.arguments))
+        + "</node></node>\n"
+    )
 
 
 def _argument_texts(argument: Argument) -> str:
-    return (_node(argument.name.upper()) + _text("DisplayName", argument.name) + _text("Description", argument.help)
-            + "</node>\n")
+    return _node(argument.name.upper()) + _text("DisplayName", argument.name) + _text("Description", argument.help) + "</node>\n"
 
 
 def _node(name: str) -> str:

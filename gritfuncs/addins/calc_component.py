@@ -2,6 +2,9 @@
 
 It runs under LibreOffice's own Python, from the top folder of the .oxt; outside LibreOffice it cannot be imported.
 """
+
+from __future__ import annotations
+
 import os
 import sys
 from functools import lru_cache
@@ -56,6 +59,7 @@ def _method(function):
 
 
 if XCells is not None:
+
     class Cells(unohelper.Base, XCells):
         """The object that Calc calls; its methods are made from the list of functions."""
 

@@ -1,4 +1,5 @@
 """What is ready on this machine for each spreadsheet host, and what the next step is."""
+
 from __future__ import annotations
 
 import os
@@ -29,21 +30,31 @@ def host_states() -> tuple[HostState, ...]:
 
 
 def _python() -> HostState:
-    return HostState("Python and command line", READY, f"gritfuncs {__version__} on Python {platform.python_version()}", "gritfuncs demo")
+    return HostState(
+        "Python and command line", READY, f"gritfuncs {__version__} on Python {platform.python_version()}", "gritfuncs demo"
+    )
 
 
 def _excel() -> HostState:
     if sys.platform != "win32":
-        return HostState("Excel through xlwings", NOT_READY, f"needs Excel on Windows (this is {platform.system() or sys.platform})",
-                         "gritfuncs addin names BOOK, or gritfuncs share BOOK")
+        return HostState(
+            "Excel through xlwings",
+            NOT_READY,
+            f"needs Excel on Windows (this is {platform.system() or sys.platform})",
+            "gritfuncs addin names BOOK, or gritfuncs share BOOK",
+        )
     import winreg
 
     try:
         winreg.CloseKey(winreg.OpenKey(winreg.HKEY_CLASSES_ROOT, "Excel.Application"))
     except OSError:
         return HostState("Excel through xlwings", NOT_READY, "Excel is not installed", "gritfuncs addin calc, for LibreOffice")
-    return HostState("Excel through xlwings", UNKNOWN, "Excel is installed; whether the functions are imported shows in Excel only",
-                     "type =GRIT_VERSION() into a cell; if that is #NAME?: gritfuncs addin excel DIR")
+    return HostState(
+        "Excel through xlwings",
+        UNKNOWN,
+        "Excel is installed; whether the functions are imported shows in Excel only",
+        "type =GRIT_VERSION() into a cell; if that is #NAME?: gritfuncs addin excel DIR",
+    )
 
 
 def _excel_names() -> HostState:
@@ -63,7 +74,9 @@ def _libreoffice() -> HostState:
     if IDENTIFIER in listed.stdout:
         return HostState(host, READY, "the extension is installed", "type =GRIT_VERSION() into a cell")
     if listed.returncode:
-        return HostState(host, UNKNOWN, "LibreOffice did not list its extensions (is it open, or is this the administrator?)", command)
+        return HostState(
+            host, UNKNOWN, "LibreOffice did not list its extensions (is it open, or is this the administrator?)", command
+        )
     return HostState(host, NOT_READY, "the extension is not installed", command)
 
 
@@ -82,7 +95,9 @@ def _environment() -> dict[str, str]:
 
 
 def _no_add_in() -> HostState:
-    return HostState("any spreadsheet, no add-in", READY, "native formulas only", "gritfuncs templates DIR, or gritfuncs share BOOK")
+    return HostState(
+        "any spreadsheet, no add-in", READY, "native formulas only", "gritfuncs templates DIR, or gritfuncs share BOOK"
+    )
 
 
 def report() -> str:

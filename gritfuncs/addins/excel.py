@@ -3,6 +3,7 @@
 xlwings imports the functions when this module is named under its "UDF Modules".  Only the open-source part
 of xlwings is used.  Off Windows the module can be imported too, but its functions reach no spreadsheet.
 """
+
 from __future__ import annotations
 
 import datetime
@@ -20,8 +21,13 @@ CATEGORY = "gritfuncs"
 # xlwings names seven errors; Excel hands the later ones over as whole numbers, and numbers as floats only.
 _NAMED_ERRORS = {"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!"}
 _LATER_ERRORS = {
-    -2146826245: "#GETTING_DATA", -2146826243: "#SPILL!", -2146826242: "#CONNECT!", -2146826241: "#BLOCKED!",
-    -2146826240: "#UNKNOWN!", -2146826239: "#FIELD!", -2146826238: "#CALC!",
+    -2146826245: "#GETTING_DATA",
+    -2146826243: "#SPILL!",
+    -2146826242: "#CONNECT!",
+    -2146826241: "#BLOCKED!",
+    -2146826240: "#UNKNOWN!",
+    -2146826239: "#FIELD!",
+    -2146826238: "#CALC!",
 }
 _ERROR_CODES = range(-2146828288, -2146825288)
 

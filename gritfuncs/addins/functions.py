@@ -4,6 +4,7 @@ Values going in and out are plain: float, text, bool, None for a blank cell, an 
 A function never raises and never gives a number for a failure: it gives a short text that begins with #GRIT!.
 Standard library only: this module travels inside the Calc extension.
 """
+
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
@@ -71,7 +72,7 @@ class CellFunction:
 def failure(text: str) -> str:
     """The text of a cell for something that failed."""
     text = FAILED + text
-    return text if len(text) <= LONGEST_TEXT else text[:LONGEST_TEXT - 3] + "..."
+    return text if len(text) <= LONGEST_TEXT else text[: LONGEST_TEXT - 3] + "..."
 
 
 def _is_rows(value: Any) -> bool:
@@ -114,13 +115,18 @@ def _formula_function(record: Formula) -> CellFunction:
         for quantity, grid in zip(record.arguments, grids):
             rows, columns = _shape(grid)
             if rows not in (1, height) or columns not in (1, width):
-                return failure(f"{quantity.name} must be one cell or a range that fits {height} rows and {width} columns "
-                               f"(got {rows} rows and {columns} columns)")
-        return tuple(tuple(one(*(grid[row % len(grid)][column % len(grid[0])] for grid in grids))
-                           for column in range(width)) for row in range(height))
+                return failure(
+                    f"{quantity.name} must be one cell or a range that fits {height} rows and {width} columns "
+                    f"(got {rows} rows and {columns} columns)"
+                )
+        return tuple(
+            tuple(one(*(grid[row % len(grid)][column % len(grid[0])] for grid in grids)) for column in range(width))
+            for row in range(height)
+        )
 
-    arguments = tuple(Argument(quantity.name, f"{quantity.help} Must be {quantity.requirement}.", quantity)
-                      for quantity in record.arguments)
+    arguments = tuple(
+        Argument(quantity.name, f"{quantity.help} Must be {quantity.requirement}.", quantity) for quantity in record.arguments
+    )
     return CellFunction(record.sheet_name, _help(record), arguments, NUMBER, compute)
 
 
@@ -168,7 +174,7 @@ def _what_is_wrong(value: Any) -> str:
         return f", is an error ({value.text})"
     if _waits(value) or not isinstance(value, (str, bool)):
         return ""
-    return f": {value[len(FAILED):]}" if _is_failure(value) else f", must be a number or blank (got {value!r})"
+    return f": {value[len(FAILED) :]}" if _is_failure(value) else f", must be a number or blank (got {value!r})"
 
 
 def _readings(depths: Any, energies: Any, names: tuple[str, str] = ("depths", "energies")) -> _Readings:
@@ -242,8 +248,14 @@ def _next_rpm(work_rpms: Any, loads: Any, nominal_rpm: Any, lowest: Any, highest
             if any(value <= 0 for value in values):
                 raise ValueError(f"{name} must be > 0{unit} (got {min(values)!r})")
         scale = FourthRoot()
-        advice = next_reading([scale.depth(rpm) for rpm in readings.depths], readings.energies, scale, limits,
-                              nominal_rpm=nominal, damage_seen=_yes_or_no("damage_seen", damage_seen))
+        advice = next_reading(
+            [scale.depth(rpm) for rpm in readings.depths],
+            readings.energies,
+            scale,
+            limits,
+            nominal_rpm=nominal,
+            damage_seen=_yes_or_no("damage_seen", damage_seen),
+        )
     except ValueError as error:
         return failure(str(error) + (readings.numbering if readings else ""))
     return advice.line()[:LONGEST_TEXT] if advice.stop else advice.work_rpm
@@ -281,8 +293,10 @@ def _yes_or_no(name: str, value: Any) -> bool:
 
 _KNEE_ARGUMENTS = (
     Argument("depths", "Grit depths of the trial in µm, one cell for each reading. A reading with a blank cell is left out."),
-    Argument("energies", "Specific energy or grinding power of each reading, all in one unit, in a range of the same shape "
-             "as the depths."),
+    Argument(
+        "energies",
+        "Specific energy or grinding power of each reading, all in one unit, in a range of the same shape as the depths.",
+    ),
 )
 _NEXT_ARGUMENTS = (
     Argument("work_rpms", "Work rpm of the readings so far, 1/min, in the order taken. A reading with a blank cell is left out."),
@@ -295,18 +309,31 @@ _NEXT_ARGUMENTS = (
 _ONLY_FOUND = " A number only when the verdict is found, otherwise a text that says what to do next."
 
 FUNCTIONS: tuple[CellFunction, ...] = tuple(_formula_function(record) for record in catalogue) + (
-    _knee_function("", "Knee of a trial: the grit depth beyond which the energy no longer falls, µm." + _ONLY_FOUND,
-                   NUMBER, _knee_number("knee")),
+    _knee_function(
+        "",
+        "Knee of a trial: the grit depth beyond which the energy no longer falls, µm." + _ONLY_FOUND,
+        NUMBER,
+        _knee_number("knee"),
+    ),
     _knee_function("_LOW", "Lower end of the knee's interval, µm." + _ONLY_FOUND, NUMBER, _knee_number("low")),
     _knee_function("_HIGH", "Upper end of the knee's interval, µm." + _ONLY_FOUND, NUMBER, _knee_number("high")),
-    _knee_function("_LEVEL", "Energy or power at and beyond the knee, in the unit of the readings." + _ONLY_FOUND,
-                   NUMBER, _knee_number("level")),
-    _knee_function("_VERDICT", "Verdict on a trial: " + ", ".join(VERDICTS[:-1]) + f" or {VERDICTS[-1]}.", TEXT,
-                   _knee_verdict),
-    _knee_function("_REPORT", "Report on a trial, two columns: what, and its value in words; "
-                   f"{REPORT_ROWS} rows.", BLOCK, _knee_report),
-    CellFunction("GRIT_NEXT_RPM", "Work rpm to try next in a trial at constant infeed rate, 1/min, within the machine's limits and at "
-                 "most one step of 10 % of nominal beyond those tried; or a text that begins with stop: and says why.",
-                 _NEXT_ARGUMENTS, NUMBER, _next_rpm),
+    _knee_function(
+        "_LEVEL",
+        "Energy or power at and beyond the knee, in the unit of the readings." + _ONLY_FOUND,
+        NUMBER,
+        _knee_number("level"),
+    ),
+    _knee_function("_VERDICT", "Verdict on a trial: " + ", ".join(VERDICTS[:-1]) + f" or {VERDICTS[-1]}.", TEXT, _knee_verdict),
+    _knee_function(
+        "_REPORT", f"Report on a trial, two columns: what, and its value in words; {REPORT_ROWS} rows.", BLOCK, _knee_report
+    ),
+    CellFunction(
+        "GRIT_NEXT_RPM",
+        "Work rpm to try next in a trial at constant infeed rate, 1/min, within the machine's limits and at "
+        "most one step of 10 % of nominal beyond those tried; or a text that begins with stop: and says why.",
+        _NEXT_ARGUMENTS,
+        NUMBER,
+        _next_rpm,
+    ),
     CellFunction("GRIT_VERSION", "Version of the add-in.", (), TEXT, lambda: __version__),
 )

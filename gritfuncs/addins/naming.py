@@ -10,6 +10,9 @@ Calc extension     GRIT_X              ORG.GRITFUNCS.CELLS.GRIT_X, in .ods and .
 
 Calc without the extension shows #NAME? and writes the stored name back in small letters, so case never counts.
 """
+
+from __future__ import annotations
+
 import re
 
 CALC_SERVICE = "org.gritfuncs.Cells"  # stored in users' files: never to be changed

@@ -1,4 +1,5 @@
 """`find_knee`: the verdict on the readings, and once more without the one that is most out of line."""
+
 from __future__ import annotations
 
 from collections.abc import Iterable
@@ -53,9 +54,19 @@ def _screen(readings: Readings, noise: float | None, answer: Knee) -> Knee:
         harmless = f"{named}, but the verdict without it is the same."
         return replace(answer, suspect=number, reasons=answer.reasons + (harmless,))
     without = "the knee moves" if moved else f"the verdict is '{other.verdict}'"
-    return replace(answer, verdict=NOT_RESOLVED, suspect=number, advice=f"repeat reading {number + 1}",
-                   reasons=(f"{named}; without it {without}, with it '{answer.verdict}'.",),
-                   knee=None, low=None, high=None, level=None, slope=None, definition_allowance=None)
+    return replace(
+        answer,
+        verdict=NOT_RESOLVED,
+        suspect=number,
+        advice=f"repeat reading {number + 1}",
+        reasons=(f"{named}; without it {without}, with it '{answer.verdict}'.",),
+        knee=None,
+        low=None,
+        high=None,
+        level=None,
+        slope=None,
+        definition_allowance=None,
+    )
 
 
 def _outlier(readings: Readings, noise: float | None) -> int | None:
@@ -81,8 +92,10 @@ def _least_without_one(readings: Readings) -> float:
     for gap, end in zip(readings.gaps, readings.ends):
         left, right = gap.left, gap.right
         slope, pull = (left.slope, 1 / left.sxx) if left.sxx else (0.0, 0.0)
-        residuals = [(u - left.y - slope * (h - left.x), 1 - 1 / left.n - pull * (h - left.x) ** 2)
-                     for h, u in zip(readings.h[:end], readings.u)]
+        residuals = [
+            (u - left.y - slope * (h - left.x), 1 - 1 / left.n - pull * (h - left.x) ** 2)
+            for h, u in zip(readings.h[:end], readings.u)
+        ]
         residuals += [(u - right.y, 1 - 1 / right.n) for u in readings.u[end:]]
         falls = [residual * residual / free for residual, free in residuals if free > ROUNDING]
         least = min(least, left.syy - slope * left.sxy + right.syy - max(falls, default=0.0))

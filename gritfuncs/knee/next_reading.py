@@ -3,6 +3,7 @@
 The trial starts at nominal, goes outward on both sides by small steps, and turns inward only when the knee is
 bracketed.  It never leaves the machine's limits and never goes further than one step beyond the rpm already tried.
 """
+
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
@@ -96,9 +97,18 @@ class FourthRoot:
         return _computed("depth", depth, lambda: (given / self.depth_at_1) ** 4)
 
 
-def next_reading(depths: Iterable[float], energies: Iterable[float], setup: Any, limits: Any = None, *,
-                 noise: float | None = None, wanted: float = WANTED, nominal_rpm: float | None = None,
-                 step_percent: float = STEP_PERCENT, damage_seen: bool = False) -> Advice:
+def next_reading(
+    depths: Iterable[float],
+    energies: Iterable[float],
+    setup: Any,
+    limits: Any = None,
+    *,
+    noise: float | None = None,
+    wanted: float = WANTED,
+    nominal_rpm: float | None = None,
+    step_percent: float = STEP_PERCENT,
+    damage_seen: bool = False,
+) -> Advice:
     """Say which work rpm to try next, or that the trial can stop, and why.
 
     Parameters
@@ -122,7 +132,11 @@ def next_reading(depths: Iterable[float], energies: Iterable[float], setup: Any,
     wanted = _between("wanted", wanted, 1.0, "a share of the knee, 0.05 for 5 %")
     step_percent = _between("step_percent", step_percent, 100.0, "% of nominal")
     # numpy's truth values are no bool, and are called bool or bool_ by its versions
-    if not isinstance(damage_seen, int) and type(damage_seen).__name__ not in ("bool", "bool_") or damage_seen not in (True, False):
+    if (
+        not isinstance(damage_seen, int)
+        and type(damage_seen).__name__ not in ("bool", "bool_")
+        or damage_seen not in (True, False)
+    ):
         raise ValueError(f"damage_seen must be True or False (got {shown(damage_seen)})")
     if not (callable(getattr(setup, "depth", None)) and callable(getattr(setup, "rpm_for", None))):
         raise ValueError(f"setup must have depth(work_rpm) and rpm_for(depth), as Setup and FourthRoot have (got {shown(setup)})")
@@ -221,8 +235,11 @@ class _Trial:
         if half > wanted * knee.knee:
             return half / (wanted * knee.knee)
         first, last = self.readings.depths[0], self.readings.depths[-1]
-        knee = replace(knee, low=max(first, knee.knee - wider * (knee.knee - knee.low)),
-                       high=min(last, knee.knee + wider * (knee.high - knee.knee)))
+        knee = replace(
+            knee,
+            low=max(first, knee.knee - wider * (knee.knee - knee.low)),
+            high=min(last, knee.knee + wider * (knee.high - knee.knee)),
+        )
         return self.stops(f"{KNEE_FOUND} within ±{100 * half / knee.knee:.2g} %", knee)
 
     def _repeat(self) -> Advice | None:
@@ -279,8 +296,10 @@ class _Trial:
             why = (NO_FALL_YET if corner.knee == first else BENDS_SLOW, NO_LEVEL_YET if corner.knee == last else BENDS_FAST)
         if slower and not reach.can_go_slower or not slower and not reach.can_go_faster:
             slower = not slower
-            why = (f"a wider range shows more; not faster, {reach.why_not_faster}",
-                   f"a wider range shows more; not slower, {reach.why_not_slower}")
+            why = (
+                f"a wider range shows more; not faster, {reach.why_not_faster}",
+                f"a wider range shows more; not slower, {reach.why_not_slower}",
+            )
         if slower and reach.can_go_slower:
             return self._slower(why[0])
         return self._faster(why[1]) if not slower and reach.can_go_faster else None
@@ -324,5 +343,7 @@ class _Trial:
     def _widest_gap(self) -> Advice:
         rpms = sorted(set(self.tried))
         lower, higher = max(zip(rpms, rpms[1:]), key=lambda pair: pair[1] - pair[0])
-        return self.goes(self.reach.settable((lower + higher) / 2, lower, higher),
-                         f"between {lower:.6g} and {higher:.6g} rpm: a knee needs {MIN_DEPTHS} depths")
+        return self.goes(
+            self.reach.settable((lower + higher) / 2, lower, higher),
+            f"between {lower:.6g} and {higher:.6g} rpm: a knee needs {MIN_DEPTHS} depths",
+        )

@@ -1,4 +1,5 @@
 """What `find_knee` answers."""
+
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass

@@ -1,4 +1,5 @@
 """The verdict: whether the readings show a knee, how sure it is, and what to do next."""
+
 from __future__ import annotations
 
 from math import inf, isfinite, sqrt
@@ -23,14 +24,23 @@ CHECK_METER = "check the meter"
 SUBTRACT = "If the readings include idle power or an unknown offset, take it off first: it hides the fall."
 
 
-def _answer(trial: Evidence, verdict: str, reasons: list[str], advice: str,
-            hull: Hull | None = None, **fields: float) -> Knee:
+def _answer(trial: Evidence, verdict: str, reasons: list[str], advice: str, hull: Hull | None = None, **fields: float) -> Knee:
     readings, hinge = trial.readings, trial.hinge
     hull = hull or Hull(readings.depths[0], inf)
     noise = sqrt(trial.variance(hinge.sse, 3)) / trial.scale if trial.positive else None
-    return Knee(verdict, tuple(reasons), advice, readings.n, len(readings.places), scatter_low=hull.low,
-                scatter_high=hull.high if isfinite(hull.high) else None, noise=noise,
-                noise_floor=trial.noise_floor, sse=hinge.sse, **fields)
+    return Knee(
+        verdict,
+        tuple(reasons),
+        advice,
+        readings.n,
+        len(readings.places),
+        scatter_low=hull.low,
+        scatter_high=hull.high if isfinite(hull.high) else None,
+        noise=noise,
+        noise_floor=trial.noise_floor,
+        sse=hinge.sse,
+        **fields,
+    )
 
 
 def judge(readings: Readings, noise: float | None) -> Knee:
@@ -60,8 +70,7 @@ def _judge_level(trial: Evidence) -> Knee | None:
         change = (abs(line.slope) + error) * readings.span / readings.all.y
         fitted_fall = hinge.slope * (hinge.knee - readings.depths[0]) / hinge.level
         if change <= limit.LEVEL_FALL and (not falls or fitted_fall <= limit.LEVEL_FALL):
-            seen = (f"The readings change by {100 * change:.2g} % at most:"
-                    f" any knee lies below {_depth(readings.depths[0])} µm.")
+            seen = f"The readings change by {100 * change:.2g} % at most: any knee lies below {_depth(readings.depths[0])} µm."
             return _answer(trial, ALREADY_LEVEL, [seen, SUBTRACT], LOWER, level=readings.all.y)
     if falls:
         return None
@@ -84,8 +93,10 @@ def _judge_corner(trial: Evidence) -> Knee:
     if not isfinite(hull.high):
         if hull.low >= first + limit.LOWER_BOUND_SHARE * readings.span:
             return _still_falling(trial, hull, "A straight fall without a knee fits the readings as well.")
-        seen = ("A straight fall fits the readings about as well as one with a knee, which could lie anywhere"
-                f" above {_depth(hull.low)} µm.")
+        seen = (
+            "A straight fall fits the readings about as well as one with a knee, which could lie anywhere"
+            f" above {_depth(hull.low)} µm."
+        )
         return _answer(trial, NOT_RESOLVED, [seen], WIDER_MORE, hull)
 
     stick = fit_stick(readings)
@@ -93,8 +104,11 @@ def _judge_corner(trial: Evidence) -> Knee:
         later_fall = stick.right_slope * (last - stick.knee)
         small = later_fall <= limit.GENTLE_FALL * max(stick.level, trial.scale)
         if later_fall > 0 and not (_gentle(stick) and small):
-            return _still_falling(trial, Hull(min(hull.low, stick.knee), hull.high),
-                                  f"The fall changes at about {_depth(stick.knee)} µm but goes on.")
+            return _still_falling(
+                trial,
+                Hull(min(hull.low, stick.knee), hull.high),
+                f"The fall changes at about {_depth(stick.knee)} µm but goes on.",
+            )
         if not _gentle(stick):
             return _rises_again(trial, stick, hull)
         if later_fall > 0:
@@ -112,12 +126,20 @@ def _judge_corner(trial: Evidence) -> Knee:
         return _answer(trial, NOT_RESOLVED, [doubt.reason, *notes], doubt.advice, hull)
     allowance = limit.DEFINITION_SHARE * readings.span / (len(readings.places) - 1)
     fall = trial.share(corner.slope * (corner.knee - first))
-    seen = (f"The readings fall by {100 * fall:.2g} % of the {trial.measure} up to {_depth(corner.knee)} µm"
-            " and level off.")
-    return _answer(trial, FOUND, [seen, *notes], "", hull, knee=corner.knee,
-                   low=max(first, min(hull.low, corner.knee - allowance)),
-                   high=min(last, max(hull.high, corner.knee + allowance)),
-                   level=corner.level, slope=corner.slope, definition_allowance=allowance)
+    seen = f"The readings fall by {100 * fall:.2g} % of the {trial.measure} up to {_depth(corner.knee)} µm and level off."
+    return _answer(
+        trial,
+        FOUND,
+        [seen, *notes],
+        "",
+        hull,
+        knee=corner.knee,
+        low=max(first, min(hull.low, corner.knee - allowance)),
+        high=min(last, max(hull.high, corner.knee + allowance)),
+        level=corner.level,
+        slope=corner.slope,
+        definition_allowance=allowance,
+    )
 
 
 def _better(trial: Evidence, stick: Corner) -> bool:

@@ -1,8 +1,12 @@
 """Column headings: which words head which column, in which unit."""
+
+from __future__ import annotations
+
 import re
 import unicodedata
+from collections.abc import Sequence
 from functools import lru_cache
-from typing import Any, Dict, List, NamedTuple, Sequence, Tuple
+from typing import Any, NamedTuple
 
 LOADS = ("power", "current", "load")
 ROLES = ("work_rpm",) + LOADS + ("idle", "use", "note", "grit_depth", "specific_energy")
@@ -16,17 +20,70 @@ UNITS = {  # as `plain` writes them
     "specific_energy": ("j/mm3", "j/mm^3"),
 }
 SHOWN_UNITS = {"work_rpm": "1/min", "power": "kW", "current": "A", "grit_depth": "µm", "specific_energy": "J/mm³"}
-OTHER_UNITS = ("w", "hp", "ps", "ma", "ka", "v", "mm", "nm", "in", "μin", "m/min", "m/s", "mm/min", "in/min", "mm/s",
-               "ft/min", "1/s", "hz", "mm3/(mm·s)", "1/mm2", "1/mm^2", "1/in2", "kj/mm3")
+OTHER_UNITS = (
+    "w",
+    "hp",
+    "ps",
+    "ma",
+    "ka",
+    "v",
+    "mm",
+    "nm",
+    "in",
+    "μin",
+    "m/min",
+    "m/s",
+    "mm/min",
+    "in/min",
+    "mm/s",
+    "ft/min",
+    "1/s",
+    "hz",
+    "mm3/(mm·s)",
+    "1/mm2",
+    "1/mm^2",
+    "1/in2",
+    "kj/mm3",
+)
 KNOWN_UNITS = tuple(unit for units in UNITS.values() for unit in units) + OTHER_UNITS
 
 PHRASES = {
-    "work_rpm": ("rpm", "work rpm", "workpiece rpm", "part rpm", "work speed of rotation", "rotational speed",
-                 "work rotational speed", "work spindle rpm", "speed", "n w", "nw"),
-    "power": ("power", "spindle power", "power reading", "spindle power reading", "wheel power", "motor power",
-              "wheel spindle power", "power draw"),
-    "current": ("current", "spindle current", "motor current", "line current", "current reading", "amps", "ampere",
-                "amperes", "spindle amps", "motor amps", "wheel amps"),
+    "work_rpm": (
+        "rpm",
+        "work rpm",
+        "workpiece rpm",
+        "part rpm",
+        "work speed of rotation",
+        "rotational speed",
+        "work rotational speed",
+        "work spindle rpm",
+        "speed",
+        "n w",
+        "nw",
+    ),
+    "power": (
+        "power",
+        "spindle power",
+        "power reading",
+        "spindle power reading",
+        "wheel power",
+        "motor power",
+        "wheel spindle power",
+        "power draw",
+    ),
+    "current": (
+        "current",
+        "spindle current",
+        "motor current",
+        "line current",
+        "current reading",
+        "amps",
+        "ampere",
+        "amperes",
+        "spindle amps",
+        "motor amps",
+        "wheel amps",
+    ),
     "load": ("load", "load meter", "load meter reading", "load reading", "spindle load", "meter", "meter reading"),
     "idle": ("idle",),
     "use": ("use", "used"),
@@ -82,12 +139,12 @@ def read_heading(text: Any) -> Heading:
 def _without_symbol(phrase: str) -> str:
     for symbol in SYMBOLS:
         if phrase.endswith(" " + symbol):
-            return phrase[:-len(symbol) - 1]
+            return phrase[: -len(symbol) - 1]
     return phrase
 
 
 @lru_cache(maxsize=1000)  # a text file is looked at under three delimiters, and most of its cells are numbers
-def role_of(text: str) -> Tuple[str, str]:
+def role_of(text: str) -> tuple[str, str]:
     """The column that the heading names, or ""; and what is wrong where only its unit speaks against it."""
     phrase, unit = read_heading(text)
     if phrase.startswith("idle ") or phrase.endswith(" idle"):
@@ -108,9 +165,9 @@ def fits(role: str, unit: str) -> bool:
     return role not in SHOWN_UNITS or unit in UNITS[role]
 
 
-def roles_in(cells: Sequence[Any]) -> Tuple[Dict[str, List[int]], List[str]]:
+def roles_in(cells: Sequence[Any]) -> tuple[dict[str, list[int]], list[str]]:
     """Columns by the role their heading names, and what is wrong with headings that only their unit keeps out."""
-    found: Dict[str, List[int]] = {}
+    found: dict[str, list[int]] = {}
     doubts = []
     for column, cell in enumerate(cells):
         if isinstance(cell, str) and cell.strip() and len(cell) < 100:

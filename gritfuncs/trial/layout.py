@@ -1,6 +1,10 @@
 """Where the readings stand: which row heads them and which column holds what."""
+
+from __future__ import annotations
+
 import re
-from typing import Any, Callable, Dict, List, Mapping, NamedTuple, Optional, Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any, Callable, NamedTuple
 
 from ..quantities import shown
 from .headings import KNOWN_UNITS, LOADS, ROLES, SHOWN_UNITS, UNITS, fits, plain, read_heading, roles_in
@@ -22,29 +26,31 @@ class NoTable(ValueError):
 
 class Layout(NamedTuple):
     start: int  # position of the first row of readings
-    columns: Dict[str, int]  # column numbers by role, with exactly one load or specific energy column for the energy
-    headings: Dict[str, str]  # by role, as they stand in the file; a letter where the caller gave one
-    load: Optional[str]  # "power", "current" or "load"; None where the table gives specific energies
+    columns: dict[str, int]  # column numbers by role, with exactly one load or specific energy column for the energy
+    headings: dict[str, str]  # by role, as they stand in the file; a letter where the caller gave one
+    load: str | None  # "power", "current" or "load"; None where the table gives specific energies
 
-    def entries(self, rows: Sequence[Row], value: Callable[[str, Any], Any]) -> List[Entry]:
+    def entries(self, rows: Sequence[Row], value: Callable[[str, Any], Any]) -> list[Entry]:
         """The rows below the heading; `value` turns the cell of a role into what it means.
 
         Rows without anything count as blank where they stand between others; no more than MAX_ROWS in one place.
         """
-        def read(row: Row, role: Optional[str]) -> Any:
+
+        def read(row: Row, role: str | None) -> Any:
             return value(role, row.cell(self.columns[role])) if role in self.columns else None
 
         names = ("idle", "use", "note", "work_rpm", "grit_depth", "specific_energy")
         found = []
-        for row in rows[self.start:]:
+        for row in rows[self.start :]:
             if found:
                 found += [Entry(number) for number in range(row.number - min(row.blanks_before, MAX_ROWS), row.number)]
             found.append(Entry(row.number, load=read(row, self.load), **{name: read(row, name) for name in names}))
         return found
 
 
-def find_layout(rows: Sequence[Row], columns: Optional[Mapping[str, str]], load_kind: Optional[str],
-                is_number: Callable[[Any], bool]) -> Layout:
+def find_layout(
+    rows: Sequence[Row], columns: Mapping[str, str] | None, load_kind: str | None, is_number: Callable[[Any], bool]
+) -> Layout:
     """The layout of a table, by the headings it has or by the columns the caller names; ValueError where it is unclear.
 
     `load_kind` chooses between several load columns; `is_number` tells a reading from a heading in a column that is
@@ -61,8 +67,10 @@ def find_layout(rows: Sequence[Row], columns: Optional[Mapping[str, str]], load_
             doubts += wrong
     if not heads:
         why = f"; {doubts[0]}" if doubts else ""
-        raise NoTable("must have a row that heads a column of work rpm and one of power, current or load, or be read "
-                      f"with {NAMED}{why}", len(doubts))
+        raise NoTable(
+            f"must have a row that heads a column of work rpm and one of power, current or load, or be read with {NAMED}{why}",
+            len(doubts),
+        )
     if len(heads) > 1:
         lines = " and ".join(str(rows[position].number) for position, _ in heads[:2])
         raise ValueError(f"must have one row of headings (rows {lines} both look like one)")
@@ -73,10 +81,13 @@ def find_layout(rows: Sequence[Row], columns: Optional[Mapping[str, str]], load_
     for role, numbers in kept.items():
         if len(numbers) > 1:
             names = " and ".join(repr(one_line(row.cell(number), 40)) for number in numbers[:2])
-            raise ValueError(f"must have one column of {role} in row {row.number} (got {names}); "
-                             f"choose with {NAMED}")
-    layout = Layout(position + 1, {role: numbers[0] for role, numbers in kept.items()},
-                    {role: one_line(row.cell(numbers[0]), 60) for role, numbers in kept.items()}, load)
+            raise ValueError(f"must have one column of {role} in row {row.number} (got {names}); choose with {NAMED}")
+    layout = Layout(
+        position + 1,
+        {role: numbers[0] for role, numbers in kept.items()},
+        {role: one_line(row.cell(numbers[0]), 60) for role, numbers in kept.items()},
+        load,
+    )
     _check_idle_unit(layout)
     return layout
 
@@ -85,15 +96,17 @@ def _is_head(found) -> bool:
     return bool({"work_rpm", "grit_depth"} & set(found)) and bool(set(LOADS + ("specific_energy",)) & set(found))
 
 
-def _choose_load(row: Row, found: Dict[str, List[int]], load_kind: Optional[str]) -> str:
+def _choose_load(row: Row, found: dict[str, list[int]], load_kind: str | None) -> str:
     present = [role for role in LOADS if role in found]
     wanted = "load" if load_kind == "relative" else load_kind
     if wanted in present:
         return wanted
     if len(present) > 1:
         names = " and ".join(repr(one_line(row.cell(found[role][0]), 40)) for role in present[:2])
-        raise ValueError(f"must have one column of load readings in row {row.number} (got {names}); "
-                         f"choose with load_kind (--load-kind) or {NAMED}")
+        raise ValueError(
+            f"must have one column of load readings in row {row.number} (got {names}); "
+            f"choose with load_kind (--load-kind) or {NAMED}"
+        )
     return present[0]
 
 
@@ -108,7 +121,7 @@ def _check_idle_unit(layout: Layout) -> None:
         raise ValueError(f"idle must be in the unit of the load, {unit} (got heading {layout.headings['idle']!r})")
 
 
-def check_columns(columns: Mapping[str, str]) -> Dict[str, str]:
+def check_columns(columns: Mapping[str, str]) -> dict[str, str]:
     """The caller's columns, or ValueError: known roles, texts, one column across and one upward."""
     if not isinstance(columns, Mapping) or not columns:
         raise ValueError(f"columns must be a dictionary such as {{'work_rpm': 'B', 'power': 'C'}} (got {shown(columns)})")
@@ -118,14 +131,16 @@ def check_columns(columns: Mapping[str, str]) -> Dict[str, str]:
         if not isinstance(column, str) or not column.strip():
             raise ValueError(f"columns[{role!r}] must be a heading or a column letter (got {shown(column)})")
     if not _is_head(columns):
-        raise ValueError("columns must name work_rpm or grit_depth, and one of power, current, load, specific_energy "
-                         f"(got {', '.join(columns)})")
+        raise ValueError(
+            "columns must name work_rpm or grit_depth, and one of power, current, load, specific_energy "
+            f"(got {', '.join(columns)})"
+        )
     if sum(role in columns for role in LOADS + ("specific_energy",)) > 1:
         raise ValueError(f"columns must name only one of power, current, load, specific_energy (got {', '.join(columns)})")
     return {role: column.strip() for role, column in columns.items()}
 
 
-def _named(rows: Sequence[Row], wanted: Dict[str, str], is_number: Callable[[Any], bool]) -> Layout:
+def _named(rows: Sequence[Row], wanted: dict[str, str], is_number: Callable[[Any], bool]) -> Layout:
     numbers = {role: column_number(text) for role, text in wanted.items() if _LETTERS.fullmatch(text)}
     by_heading = {role: plain(text) for role, text in wanted.items() if role not in numbers}
     load = next((role for role in LOADS if role in wanted), None)
@@ -148,7 +163,7 @@ def _named(rows: Sequence[Row], wanted: Dict[str, str], is_number: Callable[[Any
     return Layout(start, numbers, dict(wanted), load)
 
 
-def _row_with(rows: Sequence[Row], by_heading: Dict[str, str], wanted: Dict[str, str]):
+def _row_with(rows: Sequence[Row], by_heading: dict[str, str], wanted: dict[str, str]):
     """Position of the only row that has all the headings, and their columns."""
     matches, nearest = [], list(by_heading)
     for position, row in enumerate(rows):
@@ -160,16 +175,16 @@ def _row_with(rows: Sequence[Row], by_heading: Dict[str, str], wanted: Dict[str,
             nearest = missing
     if not matches:
         names = ", ".join(repr(one_line(wanted[role], 40)) for role in nearest)
-        raise NoTable(f"must have a row with the headings that columns names (missing: {names})",
-                      len(by_heading) - len(nearest))
+        raise NoTable(f"must have a row with the headings that columns names (missing: {names})", len(by_heading) - len(nearest))
     if len(matches) > 1:
         lines = " and ".join(str(rows[position].number) for position, _ in matches[:2])
         raise ValueError(f"must have one row of headings (rows {lines} both have those that columns names)")
     position, texts = matches[0]
     for role, text in by_heading.items():
         if texts.count(text) > 1:
-            raise ValueError(f"must have one column headed {wanted[role]!r:.60} in row {rows[position].number}; "
-                             "give its letter instead")
+            raise ValueError(
+                f"must have one column headed {wanted[role]!r:.60} in row {rows[position].number}; give its letter instead"
+            )
     return position, {role: texts.index(text) for role, text in by_heading.items()}
 
 

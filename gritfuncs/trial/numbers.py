@@ -1,7 +1,10 @@
 """Numbers written as text: which sign marks the decimals is decided once for a whole file, or not at all."""
+
+from __future__ import annotations
+
 import math
 import re
-from typing import Iterable, Optional
+from collections.abc import Iterable
 
 _GROUPS = "|".join(rf"\d{{1,3}}(?:{space}\d{{3}})+" for space in (" ", "\u00a0", "\u202f", "'", "\u2019"))
 _PATTERN = r"[+-]?(?=[.,]?\d)(?:{groups}|[1-9]\d{{0,2}}(?:{thousands}\d{{3}})+|\d*)(?:{decimal}\d*)?(?:[eE][+-]?\d+)?"
@@ -14,7 +17,7 @@ _UNGROUPED_THOUSAND = re.compile(r"[+-]?\d{4,}")
 SIGN_NAMES = {".": "point", ",": "comma"}
 
 
-def parse(text: str, decimal: str) -> Optional[float]:
+def parse(text: str, decimal: str) -> float | None:
     """The number that the text writes with this decimal sign, or None; thousands may be grouped by three."""
     text = text.strip().replace("\u2212", "-")
     if not _WRITTEN[decimal].fullmatch(text):
@@ -54,5 +57,7 @@ def decimal_sign(texts: Iterable[str], delimiter: str) -> str:
     signs = {sign for text in unsettled for sign in SIGN_NAMES if sign in text}
     if len(signs) == 1 and (ungrouped or (delimiter == "," and signs == {"."})):
         return signs.pop()
-    raise ValueError(f"the decimal sign must be clear: {unsettled[0]} can be read in two ways; put a first line "
-                     "'decimal = point' or 'decimal = comma'")
+    raise ValueError(
+        f"the decimal sign must be clear: {unsettled[0]} can be read in two ways; put a first line "
+        "'decimal = point' or 'decimal = comma'"
+    )

@@ -1,9 +1,13 @@
 """Reading a trial from a file."""
+
+from __future__ import annotations
+
 import math
+from collections.abc import Mapping
 from dataclasses import replace
 from numbers import Real
 from pathlib import Path
-from typing import Any, Callable, Dict, List, Mapping, NamedTuple, Optional, Tuple, Union
+from typing import Any, Callable, NamedTuple
 
 from ..formulas import catalogue
 from ..formulas.energy import line_power, net_power
@@ -12,8 +16,8 @@ from . import text_file, workbook_file
 from .headings import SHOWN_UNITS, UNITS, plain
 from .layout import Layout, NoTable, check_columns, find_layout
 from .numbers import SIGN_NAMES, decimal_sign, looks_like_number, parse
-from .readings import Entry, Reading, judge
-from .result import MICROMETRE, RELATIVE, Trial
+from .readings import MICROMETRE, Entry, Reading, judge
+from .result import RELATIVE, Trial
 from .rows import Row, one_line
 from .setup import Setup
 from .words import LOAD_KINDS, OTHER_WORDS, QUANTITY_WORDS, Line, Words, leading_lines, setup_from
@@ -27,18 +31,25 @@ class Table(NamedTuple):
     """What a file holds, before anything is computed from it."""
 
     source: str
-    entries: List[Entry]
+    entries: list[Entry]
     words: Words
     load_kind: str  # as the file has it
     depth_given: bool
     energy_given: bool
-    remarks: Tuple[str, ...]
+    remarks: tuple[str, ...]
     setup_required: bool = False
 
 
-def read_trial(path: Union[str, Path], *, sheet: Optional[str] = None, columns: Optional[Mapping[str, str]] = None,
-               setup: Optional[Setup] = None, load_kind: Optional[str] = None, idle: Optional[float] = None,
-               noise: Optional[float] = None) -> Trial:
+def read_trial(
+    path: str | Path,
+    *,
+    sheet: str | None = None,
+    columns: Mapping[str, str] | None = None,
+    setup: Setup | None = None,
+    load_kind: str | None = None,
+    idle: float | None = None,
+    noise: float | None = None,
+) -> Trial:
     """Read the rows of a trial, judge each, and give what the knee needs.
 
     Parameters
@@ -80,7 +91,7 @@ def read_trial(path: Union[str, Path], *, sheet: Optional[str] = None, columns: 
     except ValueError as error:
         told = str(error)
         if told.startswith(f"{path}: "):  # what reads packages names the whole path
-            told = told[len(f"{path}: "):]
+            told = told[len(f"{path}: ") :]
         raise ValueError(f"{one_line(path.name)}: {one_line(told)}") from None
 
 
@@ -93,7 +104,7 @@ def _check_arguments(sheet: Any, setup: Any, load_kind: Any) -> None:
         raise ValueError(f"load_kind must be {', '.join(LOAD_KINDS)} (got {shown(load_kind)})")
 
 
-def _table(path: Path, sheet: Optional[str], columns: Optional[Dict[str, str]], load_kind: Optional[str]) -> Table:
+def _table(path: Path, sheet: str | None, columns: dict[str, str] | None, load_kind: str | None) -> Table:
     ending = path.suffix.lower()
     if path.is_dir():
         raise ValueError("must be a file, but it is a folder")
@@ -110,11 +121,13 @@ def _table(path: Path, sheet: Optional[str], columns: Optional[Dict[str, str]], 
         if sheet is not None:
             raise ValueError(f"sheet must be left out for a text file (got {shown(sheet)})")
         return _text_table(path, columns, load_kind)
-    raise ValueError(f"must end in {', '.join(workbook_file.ENDINGS + text_file.ENDINGS)}: save it as one of these "
-                     f"(got {ending or 'no ending'!r:.40})")
+    raise ValueError(
+        f"must end in {', '.join(workbook_file.ENDINGS + text_file.ENDINGS)}: save it as one of these "
+        f"(got {ending or 'no ending'!r:.40})"
+    )
 
 
-def _text_table(path: Path, columns: Optional[Dict[str, str]], load_kind: Optional[str]) -> Table:
+def _text_table(path: Path, columns: dict[str, str] | None, load_kind: str | None) -> Table:
     text = text_file.read_text(path)
     problems = []
     for delimiter in text_file.DELIMITERS:
@@ -126,11 +139,12 @@ def _text_table(path: Path, columns: Optional[Dict[str, str]], load_kind: Option
             problems.append(problem)
     else:
         raise max(problems, key=lambda problem: getattr(problem, "nearness", math.inf))
-    lines = leading_lines(rows[:layout.start], delimiter)
+    lines = leading_lines(rows[: layout.start], delimiter)
     decimal = Words({word: line.value for word, line in lines.items()}).choice("decimal", tuple(SIGN_NAMES.values()))
     if decimal is None:
-        written = [row.cell(layout.columns[role]) for row in rows[layout.start:] for role in NUMBER_ROLES
-                   if role in layout.columns]
+        written = [
+            row.cell(layout.columns[role]) for row in rows[layout.start :] for role in NUMBER_ROLES if role in layout.columns
+        ]
         written += [line.value for line in lines.values()]
         sign = decimal_sign([item for item in written if isinstance(item, str)], delimiter)
     else:
@@ -148,8 +162,9 @@ def _number_text(cell: Any) -> bool:
     return isinstance(cell, str) and looks_like_number(cell)
 
 
-def _any_workbook(path: Path, book: workbook_file.Workbook, sheet: Optional[str], columns: Optional[Dict[str, str]],
-                  load_kind: Optional[str]) -> Table:
+def _any_workbook(
+    path: Path, book: workbook_file.Workbook, sheet: str | None, columns: dict[str, str] | None, load_kind: str | None
+) -> Table:
     names = {name.lower(): name for name in book.sheets}
     if sheet is not None and sheet.lower() not in names:
         raise ValueError(f"sheet must be one of {', '.join(map(repr, book.sheets))} (got {shown(sheet)})")
@@ -167,16 +182,20 @@ def _any_workbook(path: Path, book: workbook_file.Workbook, sheet: Optional[str]
         both = " and ".join(repr(name) for name, _, _ in fitting[:2])
         raise ValueError(f"sheet must be chosen: {both} both have readings")
     name, rows, layout = fitting[0]
-    return _table_from(f"{one_line(path.name)}, sheet {one_line(name)}", rows, layout, leading_lines(rows[:layout.start]),
-                       lambda role, cell: cell)
+    return _table_from(
+        f"{one_line(path.name)}, sheet {one_line(name)}",
+        rows,
+        layout,
+        leading_lines(rows[: layout.start]),
+        lambda role, cell: cell,
+    )
 
 
 def _is_number(cell: Any) -> bool:
     return isinstance(cell, Real) and not isinstance(cell, bool)
 
 
-def _table_from(source: str, rows: List[Row], layout: Layout, lines: Dict[str, Line],
-                value: Callable[[str, Any], Any]) -> Table:
+def _table_from(source: str, rows: list[Row], layout: Layout, lines: dict[str, Line], value: Callable[[str, Any], Any]) -> Table:
     words = Words({word: line.value for word, line in lines.items()})
     kind = "specific_energy" if layout.load is None else {"load": RELATIVE}.get(layout.load, layout.load)
     kind = _load_kind(kind, words.choice("load_kind", LOAD_KINDS))
@@ -184,13 +203,19 @@ def _table_from(source: str, rows: List[Row], layout: Layout, lines: Dict[str, L
     if idle_unit and kind in SHOWN_UNITS and plain(idle_unit) not in UNITS[kind]:
         raise ValueError(f"idle must be in {SHOWN_UNITS[kind]} (got {idle_unit!r:.40})")
     read = ", ".join(f"{role} from '{heading}'" for role, heading in layout.headings.items())
-    return Table(source, layout.entries(rows, value), words, kind, "grit_depth" in layout.columns, layout.load is None,
-                 (f"Columns read: {read}.",))
+    return Table(
+        source,
+        layout.entries(rows, value),
+        words,
+        kind,
+        "grit_depth" in layout.columns,
+        layout.load is None,
+        (f"Columns read: {read}.",),
+    )
 
 
 def _trial_workbook(path: Path, book: workbook_file.Workbook) -> Table:
-    cells = {word: book.named(f"in_{word}")[0][0] for word in QUANTITY_WORDS + OTHER_WORDS
-             if f"in_{word}" in book.names}
+    cells = {word: book.named(f"in_{word}")[0][0] for word in QUANTITY_WORDS + OTHER_WORDS if f"in_{word}" in book.names}
     words = Words(cells, lambda word: f"in_{word}")
     rows = book.named("in_readings")
     if len(rows[0]) < 5:
@@ -206,11 +231,10 @@ def _trial_workbook(path: Path, book: workbook_file.Workbook) -> Table:
     return Table(one_line(path.name), entries, words, kind, False, False, (), setup_required=True)
 
 
-def _trial(table: Table, setup: Optional[Setup], load_kind: Optional[str], idle: Optional[float],
-           noise: Optional[float]) -> Trial:
+def _trial(table: Table, setup: Setup | None, load_kind: str | None, idle: float | None, noise: float | None) -> Trial:
     words, remarks = table.words, list(table.remarks)
     kind = _load_kind(table.load_kind, load_kind)
-    missing: List[str] = []
+    missing: list[str] = []
     if setup is None:
         setup, missing = setup_from(words)
     if missing and table.setup_required:
@@ -221,8 +245,10 @@ def _trial(table: Table, setup: Optional[Setup], load_kind: Optional[str], idle:
     if setup is None and not table.depth_given:
         given = [word for word in QUANTITY_WORDS if word in words.values]
         lack = f" The setup lacks {', '.join(missing)}." if given else ""
-        remarks.append("No setup: grit depths are relative, (work rpm / first used work rpm)^(1/4), at constant infeed "
-                       "rate, wheel and work." + lack)
+        remarks.append(
+            "No setup: grit depths are relative, (work rpm / first used work rpm)^(1/4), at constant infeed "
+            "rate, wheel and work." + lack
+        )
     volts, factor = words.number("volts"), words.number("power_factor")
     if kind == "current" and None in (volts, factor):
         remarks.append("No volts and power factor: energies are net current, which has the same knee.")
@@ -238,17 +264,18 @@ def _trial(table: Table, setup: Optional[Setup], load_kind: Optional[str], idle:
         try:
             depth = reading.depth
             if depth is None:
-                depth = setup.depth(reading.work_rpm) if setup else (reading.work_rpm / first)**0.25
+                depth = setup.depth(reading.work_rpm) if setup else (reading.work_rpm / first) ** 0.25
             return replace(reading, depth=depth, energy=reading.energy if table.energy_given else energy(reading))
         except (ValueError, OverflowError) as error:
             raise ValueError(f"row {reading.row}: {error}") from None
 
     depth_unit = MICROMETRE if setup or table.depth_given else RELATIVE
-    return Trial(table.source, tuple(map(computed, readings)), setup, kind, depth_unit, energy_unit,
-                 _noise(words, noise), tuple(remarks))
+    return Trial(
+        table.source, tuple(map(computed, readings)), setup, kind, depth_unit, energy_unit, _noise(words, noise), tuple(remarks)
+    )
 
 
-def _load_kind(found: str, wanted: Optional[str]) -> str:
+def _load_kind(found: str, wanted: str | None) -> str:
     """The wanted kind of load, unless the column that was found holds something else."""
     if wanted is None or wanted == found:
         return found
@@ -259,8 +286,7 @@ def _load_kind(found: str, wanted: Optional[str]) -> str:
     return wanted
 
 
-def _energy(kind: str, volts: Optional[float], factor: Optional[float],
-            setup: Optional[Setup]) -> Tuple[Callable[[Reading], float], str]:
+def _energy(kind: str, volts: float | None, factor: float | None, setup: Setup | None) -> tuple[Callable[[Reading], float], str]:
     """How the energy follows from a reading, and its unit."""
     if kind == "specific_energy":
         return (lambda reading: reading.energy), QUANTITIES["specific_energy"].unit
@@ -280,7 +306,7 @@ def _energy(kind: str, volts: Optional[float], factor: Optional[float],
     return (lambda reading: energy.call(net(reading), setup.removal_rate, setup.contact_width)), energy.gives.unit
 
 
-def _noise(words: Words, noise: Optional[float]) -> Optional[float]:
+def _noise(words: Words, noise: float | None) -> float | None:
     if noise is not None:
         return _share("noise", noise, 1.0, "a share: 0.02 means 2 %")
     percent = words.get("noise")
@@ -294,7 +320,7 @@ def _share(name: str, value: Any, whole: float, meaning: str) -> float:
     return number
 
 
-def _plain_number(name: str, value: Any) -> Optional[float]:
+def _plain_number(name: str, value: Any) -> float | None:
     if value is None:
         return None
     number = number_in(value)

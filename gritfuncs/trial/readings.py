@@ -2,10 +2,16 @@
 
 The trial workbook judges its rows by the same words in the same order.  Standard library only.
 """
+
+from __future__ import annotations
+
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from numbers import Real
-from typing import Any, Dict, Iterable, List, NamedTuple, Optional, Tuple
+from typing import Any, NamedTuple
+
+from ..quantities import QUANTITIES
 
 USED = "used"
 SAME_AS = "used, same as row {}"
@@ -20,6 +26,7 @@ IDLE_MISSING = LEFT_OUT.format("idle is missing, other rows have it")
 NOT_ABOVE_IDLE = LEFT_OUT.format("load is not above idle")
 
 RPM, LOAD, IDLE, DEPTH, ENERGY = "rpm", "load", "idle", "grit depth", "specific energy"
+MICROMETRE = QUANTITIES["grit_depth"].unit
 YES_WORDS = ("yes", "y", "1", "true")
 NO_WORDS = ("no", "n", "0", "false")
 
@@ -51,13 +58,13 @@ class Reading:
     """
 
     row: int  # number in the file, or in the readings table of the trial workbook, counted from 1
-    work_rpm: Optional[float]  # 1/min
-    load: Optional[float]  # kW, A or the unit of the load meter
-    idle: Optional[float]  # in the unit of load
+    work_rpm: float | None  # 1/min
+    load: float | None  # kW, A or the unit of the load meter
+    idle: float | None  # in the unit of load
     status: str  # one of the words above
     note: str = ""
-    depth: Optional[float] = None  # µm or relative, of a used row
-    energy: Optional[float] = None  # in the trial's energy unit, of a used row
+    depth: float | None = None  # µm or relative, of a used row
+    energy: float | None = None  # in the trial's energy unit, of a used row
 
     @property
     def is_used(self) -> bool:
@@ -69,8 +76,9 @@ class Reading:
         return self.status.split(":")[0].split(",")[0]
 
 
-def judge(entries: Iterable[Entry], *, idle: Optional[float] = None, depth_given: bool = False,
-          energy_given: bool = False) -> List[Reading]:
+def judge(
+    entries: Iterable[Entry], *, idle: float | None = None, depth_given: bool = False, energy_given: bool = False
+) -> list[Reading]:
     """Judge the rows of a table, in their order; nothing is dropped and nothing is used without a word.
 
     Parameters
@@ -83,17 +91,25 @@ def judge(entries: Iterable[Entry], *, idle: Optional[float] = None, depth_given
     entries = list(entries)
     across, along = ("grit_depth", DEPTH) if depth_given else ("work_rpm", RPM)
     upward, up = ("specific_energy", ENERGY) if energy_given else ("load", LOAD)
-    idle_expected = not energy_given and idle is None and any(
-        _number(entry.idle) is not None for entry in entries if not _set_aside(entry, across, upward))
-    earlier: Dict[Tuple[float, ...], int] = {}
+    idle_expected = (
+        not energy_given
+        and idle is None
+        and any(_number(entry.idle) is not None for entry in entries if not _set_aside(entry, across, upward))
+    )
+    earlier: dict[tuple[float, ...], int] = {}
     readings = []
     for entry in entries:
         x, y, own_idle = (_number(getattr(entry, name)) for name in (across, upward, "idle"))
         taken_off = 0.0 if idle is None else idle
         if own_idle is not None:
             taken_off = own_idle
-        status = (_set_aside(entry, across, upward) or _use_doubt(entry) or _number_doubt(getattr(entry, across), along)
-                  or (NOT_POSITIVE.format(along) if x <= 0 else "") or _number_doubt(getattr(entry, upward), up))
+        status = (
+            _set_aside(entry, across, upward)
+            or _use_doubt(entry)
+            or _number_doubt(getattr(entry, across), along)
+            or (NOT_POSITIVE.format(along) if x <= 0 else "")
+            or _number_doubt(getattr(entry, upward), up)
+        )
         if energy_given:
             status = status or (NOT_POSITIVE.format(up) if y <= 0 else USED)
         else:
@@ -104,10 +120,18 @@ def judge(entries: Iterable[Entry], *, idle: Optional[float] = None, depth_given
             if key in earlier:
                 status = SAME_AS.format(earlier[key])
             earlier.setdefault(key, entry.row)
-        readings.append(Reading(
-            entry.row, _number(entry.work_rpm), _number(entry.load), taken_off if used and not energy_given else own_idle,
-            status, "" if is_blank(entry.note) or isinstance(entry.note, Unreadable) else str(entry.note).strip(),
-            x if used and depth_given else None, y if used and energy_given else None))
+        readings.append(
+            Reading(
+                entry.row,
+                _number(entry.work_rpm),
+                _number(entry.load),
+                taken_off if used and not energy_given else own_idle,
+                status,
+                "" if is_blank(entry.note) or isinstance(entry.note, Unreadable) else str(entry.note).strip(),
+                x if used and depth_given else None,
+                y if used and energy_given else None,
+            )
+        )
     return readings
 
 
@@ -132,7 +156,7 @@ def _use_doubt(entry: Entry) -> str:
     return "" if _use_word(entry.use) in ("",) + YES_WORDS else USE_UNCLEAR
 
 
-def _number(value: Any) -> Optional[float]:
+def _number(value: Any) -> float | None:
     if isinstance(value, Real) and not isinstance(value, bool):
         try:
             number = float(value)

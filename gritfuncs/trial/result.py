@@ -1,17 +1,18 @@
 """A trial that has been read."""
+
+from __future__ import annotations
+
 import math
 from dataclasses import asdict, dataclass
 from functools import cached_property
-from typing import Any, Dict, Optional, Tuple
+from typing import Any
 
 from ..knee import Knee, find_knee
-from ..quantities import QUANTITIES
 from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading
 from .setup import Setup, one_number
 
 STATUS_KINDS = (USED, EXCLUDED, LEFT_OUT.split(":")[0], BLANK)
 RELATIVE = "relative"
-MICROMETRE = QUANTITIES["grit_depth"].unit
 SAME_INFEED = 0.02  # of the grit depth; how far depths from a table may be from one fourth root of the rpm
 
 
@@ -24,41 +25,41 @@ class Trial:
     """
 
     source: str  # file, and sheet where it has sheets
-    readings: Tuple[Reading, ...]  # every row, in the order of the file
-    setup: Optional[Setup]
+    readings: tuple[Reading, ...]  # every row, in the order of the file
+    setup: Setup | None
     load_kind: str  # power, current or relative; specific_energy where the file gives energies
     depth_unit: str  # µm, or relative
     energy_unit: str  # J/mm³; kW or A of net load where no specific energy follows; relative for a load meter
-    noise: Optional[float] = None  # reading-to-reading scatter as a share (0.02 = 2 %); None: from the readings
-    remarks: Tuple[str, ...] = ()  # plain sentences: what was read and what could not be computed
+    noise: float | None = None  # reading-to-reading scatter as a share (0.02 = 2 %); None: from the readings
+    remarks: tuple[str, ...] = ()  # plain sentences: what was read and what could not be computed
 
     @property
-    def used(self) -> Tuple[Reading, ...]:
+    def used(self) -> tuple[Reading, ...]:
         """The readings that count."""
         return tuple(reading for reading in self.readings if reading.is_used)
 
     @property
-    def depths(self) -> Tuple[float, ...]:
+    def depths(self) -> tuple[float, ...]:
         """Grit depths of the used readings, in depth_unit."""
         return tuple(reading.depth for reading in self.used)
 
     @property
-    def energies(self) -> Tuple[float, ...]:
+    def energies(self) -> tuple[float, ...]:
         """Energies of the used readings, in energy_unit."""
         return tuple(reading.energy for reading in self.used)
 
     @property
-    def left_out(self) -> Tuple[Tuple[int, str], ...]:
+    def left_out(self) -> tuple[tuple[int, str], ...]:
         """Row and reason of every reading that does not count, blank rows aside."""
         return tuple((reading.row, reading.status) for reading in self.readings if reading.kind not in (USED, BLANK))
 
     @property
-    def repeated(self) -> Tuple[Tuple[int, str], ...]:
+    def repeated(self) -> tuple[tuple[int, str], ...]:
         """Row and status of the used readings that say the same as an earlier one."""
         return tuple((reading.row, reading.status) for reading in self.used if reading.status != USED)
 
     @property
-    def counts(self) -> Dict[str, int]:
+    def counts(self) -> dict[str, int]:
         """Number of rows by kind: used, excluded, left out, blank."""
         return {kind: sum(reading.kind == kind for reading in self.readings) for kind in STATUS_KINDS}
 
@@ -75,7 +76,7 @@ class Trial:
         row, reason = self.left_out[0]
         return f"row {row}: {reason}" + (f", and {len(self.left_out) - 1} more" if self.left_out[1:] else "")
 
-    def rpm_for(self, depth: float) -> Optional[float]:
+    def rpm_for(self, depth: float) -> float | None:
         """Work rpm [1/min] that gives a depth [> 0, in depth_unit] under the conditions of the trial.
 
         The rpm of the readings go before the setup, since depths from a table may be defined in another way.  None
@@ -90,18 +91,18 @@ class Trial:
         if any(abs(each - scale) > SAME_INFEED * scale for each in scales):
             return None  # the infeed rate changed between readings: no rpm belongs to a depth alone
         try:
-            rpm = (depth / scale)**4
+            rpm = (depth / scale) ** 4
         except OverflowError:
             rpm = math.inf
         return one_number("work_rpm", rpm, "depth, as a work rpm,")
 
     @property
-    def knee_rpm(self) -> Optional[float]:
+    def knee_rpm(self) -> float | None:
         """Work rpm [1/min] that holds the knee under the conditions of the trial; None unless a knee was found."""
         return None if self.knee.knee is None else self.rpm_for(self.knee.knee)
 
     @property
-    def suspect(self) -> Optional[Reading]:
+    def suspect(self) -> Reading | None:
         """The reading that is out of line with the others, or None."""
         return None if self.knee.suspect is None else self.used[self.knee.suspect]
 
@@ -111,7 +112,7 @@ class Trial:
 
         return report(self)
 
-    def as_dict(self) -> Dict[str, Any]:
+    def as_dict(self) -> dict[str, Any]:
         """Everything, ready for JSON; knee is None where no reading can be used."""
         return {
             "source": self.source,

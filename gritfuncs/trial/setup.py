@@ -1,6 +1,9 @@
 """What stays the same throughout a trial."""
+
+from __future__ import annotations
+
 from dataclasses import dataclass, fields, replace
-from typing import Any, Dict, Optional, Union
+from typing import Any
 
 from ..formulas import catalogue
 from ..quantities import QUANTITIES, SIDE_WORDS
@@ -37,10 +40,10 @@ class Setup:
     infeed_rate: float
     wheel_speed: float
     wheel_diameter: float
-    side: Union[int, str]
+    side: int | str
     grit_density: float
     shape_ratio: float
-    contact_width: Optional[float] = None
+    contact_width: float | None = None
 
     def __post_init__(self):
         values = {field.name: getattr(self, field.name) for field in fields(self)}
@@ -50,8 +53,9 @@ class Setup:
         for name, value in values.items():
             object.__setattr__(self, name, one_number(name, value))
         object.__setattr__(self, "side", int(self.side))
-        catalogue["equivalent_diameter"].check(wheel_diameter=self.wheel_diameter, work_diameter=self.work_diameter,
-                                               side=self.side)
+        catalogue["equivalent_diameter"].check(
+            wheel_diameter=self.wheel_diameter, work_diameter=self.work_diameter, side=self.side
+        )
 
     def depth(self, work_rpm: float) -> float:
         """Grit depth [µm] at a work rpm [1/min, > 0]; ValueError for an rpm outside its limits."""
@@ -66,11 +70,11 @@ class Setup:
         """Specific removal rate [mm³/(mm·s)]; the same at every work rpm."""
         return catalogue["removal_rate"].call(self.work_diameter, self.infeed_rate)
 
-    def _plunge(self) -> Dict[str, float]:
+    def _plunge(self) -> dict[str, float]:
         return {field.name: getattr(self, field.name) for field in fields(self) if field.name != "contact_width"}
 
 
-def one_number(name: str, value: Any, shown: Optional[str] = None) -> float:
+def one_number(name: str, value: Any, shown: str | None = None) -> float:
     """The value within the limits of its word, or ValueError; `shown` is the name to use in the message."""
     quantity = replace(QUANTITIES[name], name=shown or name)
     if hasattr(value, "__len__") and not isinstance(value, str):

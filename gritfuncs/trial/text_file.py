@@ -1,10 +1,12 @@
 """Text files: encoding, and rows under a delimiter."""
+
+from __future__ import annotations
+
 import codecs
 import csv
 import io
 import re
 from pathlib import Path
-from typing import List
 
 from .rows import Row, filled
 
@@ -37,7 +39,7 @@ def read_text(path: Path) -> str:
     raise ValueError("must be a text file in UTF-8, UTF-16 with byte order mark or Windows-1252")
 
 
-def split(text: str, delimiter: str) -> List[Row]:
+def split(text: str, delimiter: str) -> list[Row]:
     """The filled rows under this delimiter, numbered by the line they start in; ValueError for broken quotes."""
     return filled(_rows(text, delimiter))
 

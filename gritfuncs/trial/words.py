@@ -1,8 +1,12 @@
 """Setup values by name: the words a file may give, and the setup and meter that follow from them."""
+
+from __future__ import annotations
+
 import math
 import re
+from collections.abc import Iterable
 from dataclasses import fields
-from typing import Any, Callable, Dict, Iterable, List, NamedTuple, Optional, Tuple
+from typing import Any, Callable, NamedTuple
 
 from ..formulas import catalogue
 from ..quantities import QUANTITIES
@@ -14,8 +18,15 @@ from .setup import Setup, one_number, side_number
 SETUP_WORDS = tuple(field.name for field in fields(Setup))
 SPEED_AGREEMENT = 0.01  # of the wheel speed; diameters and rpm are read to about this
 LOAD_KINDS = ("power", "current", "relative")
-QUANTITY_WORDS = SETUP_WORDS + ("wheel_rpm", "grit_size", "designation", "concentration", "active_fraction", "volts",
-                                "power_factor")
+QUANTITY_WORDS = SETUP_WORDS + (
+    "wheel_rpm",
+    "grit_size",
+    "designation",
+    "concentration",
+    "active_fraction",
+    "volts",
+    "power_factor",
+)
 OTHER_WORDS = ("marked_wheel_speed", "infeed_basis", "load_kind", "idle", "noise", "decimal")
 _WORDS = {plain(name.replace("_", " ")): name for name in QUANTITY_WORDS + OTHER_WORDS}
 _WORDS.update({plain(QUANTITIES[name].label): name for name in QUANTITY_WORDS})
@@ -27,7 +38,7 @@ _LINE = re.compile(r"#?\s*([^=:]*?)\s*[=:]\s*(.*)", re.DOTALL)
 class Words(NamedTuple):
     """Values by word, as they stand in the file, and the name by which a message calls each."""
 
-    values: Dict[str, Any]
+    values: dict[str, Any]
     shown: Callable[[str], str] = str
 
     def get(self, word: str) -> Any:
@@ -37,11 +48,11 @@ class Words(NamedTuple):
             raise ValueError(f"{self.shown(word)} must be a value (got {value.why})")
         return None if is_blank(value) else value
 
-    def number(self, word: str, quantity: Optional[str] = None) -> Optional[float]:
+    def number(self, word: str, quantity: str | None = None) -> float | None:
         value = self.get(word)
         return None if value is None else one_number(quantity or word, value, self.shown(word))
 
-    def choice(self, word: str, choices: Tuple[str, ...], default: Optional[str] = None) -> Optional[str]:
+    def choice(self, word: str, choices: tuple[str, ...], default: str | None = None) -> str | None:
         value = self.get(word)
         if value is None and (word not in self.values or default is None):
             return default
@@ -57,12 +68,12 @@ class Line(NamedTuple):
     unit: str  # "" where none is stated
 
 
-def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Dict[str, Line]:
+def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> dict[str, Line]:
     """Values by word, from rows such as `wheel diameter | 200 | mm` or `# wheel_diameter = 200 mm`.
 
     Rows that begin with no known word are titles and remarks, and are passed over.
     """
-    found: Dict[str, Line] = {}
+    found: dict[str, Line] = {}
     for row in rows:
         cells = [cell for cell in row.cells if not is_blank(cell)]
         if not cells or not isinstance(cells[0], str):
@@ -89,7 +100,7 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Dict[str, Line]:
     return found
 
 
-def _word(name: str) -> Tuple[Optional[str], List[str]]:
+def _word(name: str) -> tuple[str | None, list[str]]:
     """The word that a label names, and the unit in its brackets or behind it."""
     if len(name) > _LONGEST_LINE:
         return None, []
@@ -101,7 +112,7 @@ def _word(name: str) -> Tuple[Optional[str], List[str]]:
     return None, []
 
 
-def _part_unit(text: str) -> Tuple[str, str]:
+def _part_unit(text: str) -> tuple[str, str]:
     """'200 mm' in two; a text without a known unit behind it stays whole."""
     number, _, unit = text.strip().rpartition(" ")
     return (number, unit) if number and _is_unit(unit) else (text.strip(), "")
@@ -128,7 +139,7 @@ def _check_unit(word: str, unit: str) -> None:
         raise ValueError(f"{word} must be in {own} (got {one_line(unit, 40)!r})")
 
 
-def setup_from(given: Words) -> Tuple[Optional[Setup], List[str]]:
+def setup_from(given: Words) -> tuple[Setup | None, list[str]]:
     """The setup, or None with the words that are missing from it; ValueError for a value out of its limits."""
     values = {word: given.number(word) for word in SETUP_WORDS if word not in ("side", "wheel_speed", "grit_density")}
     side = given.get("side")
@@ -144,25 +155,29 @@ def setup_from(given: Words) -> Tuple[Optional[Setup], List[str]]:
     return (None if missing else Setup(**values)), [given.shown(word) for word in missing]
 
 
-def _wheel_speed(given: Words, wheel_diameter: Optional[float]) -> Optional[float]:
+def _wheel_speed(given: Words, wheel_diameter: float | None) -> float | None:
     speed, rpm = given.number("wheel_speed"), given.number("wheel_rpm")
     marked = given.number("marked_wheel_speed", "wheel_speed")
     if rpm is not None and wheel_diameter is not None:
         from_rpm = catalogue["wheel_speed"].call(wheel_diameter, rpm)
         if speed is not None and not math.isclose(speed, from_rpm, rel_tol=SPEED_AGREEMENT):
-            raise ValueError(f"{given.shown('wheel_speed')} must agree with {given.shown('wheel_rpm')} within 1 % "
-                             f"(got {speed:g} m/s, and {from_rpm:.4g} m/s from {rpm:g} 1/min)")
+            raise ValueError(
+                f"{given.shown('wheel_speed')} must agree with {given.shown('wheel_rpm')} within 1 % "
+                f"(got {speed:g} m/s, and {from_rpm:.4g} m/s from {rpm:g} 1/min)"
+            )
         speed = from_rpm if speed is None else speed
         fastest = max(speed, from_rpm)
     else:
         fastest = speed
     if marked is not None and fastest is not None and fastest > marked:
-        raise ValueError(f"{given.shown('wheel_speed')} must be <= {given.shown('marked_wheel_speed')}, {marked:g} m/s: "
-                         f"never run a wheel above the speed marked on it (got {fastest:.6g} m/s)")
+        raise ValueError(
+            f"{given.shown('wheel_speed')} must be <= {given.shown('marked_wheel_speed')}, {marked:g} m/s: "
+            f"never run a wheel above the speed marked on it (got {fastest:.6g} m/s)"
+        )
     return speed
 
 
-def _grit_density(given: Words) -> Optional[float]:
+def _grit_density(given: Words) -> float | None:
     density = given.number("grit_density")
     if density is not None:
         return density
@@ -173,7 +188,7 @@ def _grit_density(given: Words) -> Optional[float]:
     return catalogue["grit_density"].call(size, concentration, fraction)
 
 
-def _grit_size(given: Words) -> Optional[float]:
+def _grit_size(given: Words) -> float | None:
     for word in ("grit_size", "designation"):
         value = given.get(word)
         if word == "designation" and value is not None or isinstance(value, str):

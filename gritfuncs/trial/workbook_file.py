@@ -1,7 +1,10 @@
 """Workbooks: the stored values of their cells, and of the cells that have names."""
+
+from __future__ import annotations
+
 from functools import cached_property
 from pathlib import Path
-from typing import Any, Dict, List, Tuple
+from typing import Any
 
 from .readings import Unreadable, is_blank
 from .rows import MAX_ROWS, Row, filled
@@ -15,19 +18,19 @@ class Workbook:
     """Sheets as rows of stored values."""
 
     def __init__(self, path: Path):
-        from ..workbooks.ooxml import read_package, sheet_parts
-        from ..workbooks.stored_cells import date_styles, shared_strings
+        from ..spreadsheets.package import read_package, sheet_parts
+        from ..spreadsheets.stored_cells import date_styles, shared_strings
 
         self._package = read_package(path)
         self._parts = sheet_parts(self._package)
         self._strings, self._dates = shared_strings(self._package), date_styles(self._package)
-        self._rows: Dict[str, List[Row]] = {}
+        self._rows: dict[str, list[Row]] = {}
 
     @property
-    def sheets(self) -> List[str]:
+    def sheets(self) -> list[str]:
         return list(self._parts)
 
-    def rows(self, sheet: str) -> List[Row]:
+    def rows(self, sheet: str) -> list[Row]:
         """The filled rows of a sheet.
 
         Hidden rows and columns count like the others; of merged cells only the first holds the value.
@@ -37,21 +40,25 @@ class Workbook:
         return self._rows[sheet]
 
     def _read(self, sheet: str):
-        from ..workbooks.stored_cells import stored_rows
+        from ..spreadsheets.stored_cells import stored_rows
 
         last = 0
         for number, cells in stored_rows(self._package, self._parts[sheet], self._strings):
-            found = {column: value for column, value in ((column, self._value(cell)) for column, cell in cells.items()) if value is not None}
+            found = {
+                column: value
+                for column, value in ((column, self._value(cell)) for column, cell in cells.items())
+                if value is not None
+            }
             if found:
                 yield Row(number, [found.get(column) for column in range(1, max(found) + 1)], number - last - 1)
                 last = number
 
     @cached_property
-    def names(self) -> Dict[str, Tuple[str, str]]:
+    def names(self) -> dict[str, tuple[str, str]]:
         """Sheet and range of each defined name that stands for one range; names in lower case."""
         from openpyxl.workbook.defined_name import DefinedName
 
-        from ..workbooks.stored_cells import defined_names
+        from ..spreadsheets.stored_cells import defined_names
 
         found = {}
         for name, meaning in defined_names(self._package).get(None, {}).items():
@@ -62,7 +69,7 @@ class Workbook:
             found[name.lower()] = places[0] if len(places) == 1 else ("", "")
         return found
 
-    def named(self, name: str) -> List[List[Any]]:
+    def named(self, name: str) -> list[list[Any]]:
         """The cells of a defined name, row by row; ValueError where it names no range."""
         from openpyxl.utils.cell import range_boundaries
 
@@ -78,7 +85,7 @@ class Workbook:
         return [[row.cell(column - 1) for column in range(left, right + 1)] for row in rows]
 
     def _value(self, cell) -> Any:
-        from ..workbooks.cell_values import CellError
+        from ..spreadsheets.cell_values import CellError
 
         value = cell.value
         if value is None or value == "" and cell.kind != "str":

@@ -1,5 +1,7 @@
 """Sentences that stand in several workbooks and documents, each written once."""
 
+from __future__ import annotations
+
 CAUTIONS = (
     "Never run a wheel faster than the speed marked on it, on any diameter. Nothing here knows your wheel or machine.",
     "Guards closed. Inspect and ring-test wheels that can be ring-tested before mounting; follow the wheel maker's way for "
@@ -10,11 +12,17 @@ CAUTIONS = (
     "Results are an aid for qualified people. Local rules and the instructions of wheel and machine makers come first.",
 )
 FOOTER_CAUTION = "Never run a wheel above the speed marked on it. Guards closed. Extraction on."
-PREFACTOR = ("Grit depth is the maximum undeformed chip thickness h = √(4/(C r) · v_w/v_s · √(a_e/d_e)) with the prefactor 4 "
-             "(Kalpakjian & Schmid, Manufacturing Engineering and Technology, Example 25.1). Books also print 6 and 1: depths "
-             "compare only under the same prefactor.")
-DENSITY = ("Only the product C r enters. An error in it scales every depth of this wheel alike, and the rpm that holds the knee "
-           "does not change: a shop that does not know C can keep the values that stand here and use everything. A depth "
-           "carries over to another wheel only as far as C r of both is known.")
-RADIUS = ("Infeed rates count on the radius. Machines that show infeed on the diameter show twice as much: choose diameter "
-          "beside the value and it is halved.")
+PREFACTOR = (
+    "Grit depth is the maximum undeformed chip thickness h = √(4/(C r) · v_w/v_s · √(a_e/d_e)) with the prefactor 4 "
+    "(Kalpakjian & Schmid, Manufacturing Engineering and Technology, Example 25.1). Books also print 6 and 1: depths "
+    "compare only under the same prefactor."
+)
+DENSITY = (
+    "Only the product C r enters. An error in it scales every depth of this wheel alike, and the rpm that holds the knee "
+    "does not change: a shop that does not know C can keep the values that stand here and use everything. A depth "
+    "carries over to another wheel only as far as C r of both is known."
+)
+RADIUS = (
+    "Infeed rates count on the radius. Machines that show infeed on the diameter show twice as much: choose diameter "
+    "beside the value and it is halved."
+)

@@ -1,0 +1,294 @@
+"""The sheet that a shared workbook gets for what no single native formula can do: knees, and the table of grit sizes."""
+
+from __future__ import annotations
+
+import math
+import posixpath
+import re
+from dataclasses import dataclass
+from typing import Any
+from xml.sax.saxutils import escape, quoteattr
+
+from openpyxl import Workbook
+from openpyxl.utils import coordinate_to_tuple, get_column_letter, quote_sheetname
+
+from ..addins.functions import FUNCTIONS, ErrorCell
+from ..formulas.wheel import SIEVES
+from ..knee import FOUND
+from ..spreadsheets.cell_values import CellError
+from ..spreadsheets.evaluate import Range, workbook_values
+from ..spreadsheets.formula_text import number_text, put_values
+from ..spreadsheets.package import WORKBOOK, Package, sheet_parts
+from ..workbooks.blocks.knee import MOST_ROWS, KneeBlock, knee_block
+from ..workbooks.words import CAUTIONS
+from .values import Values, put_constant
+
+TITLE = "gritfuncs"
+STALE = "The readings have changed since this report was written: ask for a new one."
+KNEE_RESULTS = {
+    "GRIT_KNEE_VERDICT": "verdict",
+    "GRIT_KNEE": "knee",
+    "GRIT_KNEE_LOW": "low",
+    "GRIT_KNEE_HIGH": "high",
+    "GRIT_KNEE_LEVEL": "level",
+}
+REPORT = "GRIT_KNEE_REPORT"
+
+_CONTENT_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"
+_NAMESPACE = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+_FUNCTION = {function.sheet_name: function for function in FUNCTIONS}
+_INTRODUCTION = (
+    "Native formulas of this workbook, in place of the functions of gritfuncs. They need no add-in. Keep this sheet.",
+    CAUTIONS[0],
+)
+
+
+def _absolute(cells: Range) -> str:
+    first, last = (
+        f"${get_column_letter(column)}${row}" for column, row in ((cells.left, cells.top), (cells.right, cells.bottom))
+    )
+    return f"{quote_sheetname(cells.sheet)}!{first}:{last}"
+
+
+def _size(cells: Range) -> tuple[int, int]:
+    return cells.bottom - cells.top + 1, cells.right - cells.left + 1
+
+
+@dataclass(frozen=True)
+class _Knee:
+    """Where the results for one pair of ranges stand; `unchanged` is 1 as long as the readings are what they were."""
+
+    results: dict[str, str]
+    unchanged: str
+    report: tuple[tuple[str, str], ...]
+
+
+class AddedSheet:
+    """The sheet while it is being filled; it is added to the workbook only if something asked for it."""
+
+    def __init__(self, values: Values):
+        self.values = values
+        taken = {title.lower() for title in values.cells}
+        self.title = next(
+            title for title in [TITLE, *(f"{TITLE}_{number}" for number in range(2, len(taken) + 3))] if title not in taken
+        )
+        self.cells: dict[str, Any] = {f"A{row}": text for row, text in enumerate(_INTRODUCTION, 1)}
+        self.computed: dict[str, Any] = {}  # the values of its formulas
+        self.row = len(_INTRODUCTION) + 2  # the next free one
+        self._sizes = ""
+        self._knees: dict[tuple[Range, Range], _Knee | ValueError] = {}
+
+    @property
+    def is_used(self) -> bool:
+        return bool(self._sizes) or any(isinstance(knee, _Knee) for knee in self._knees.values())
+
+    @property
+    def shown(self) -> dict[str, Any]:
+        """The values of all its cells."""
+        return {**self.cells, **self.computed}
+
+    def sizes(self) -> str:
+        """The table of designations and mean grit sizes."""
+        if not self._sizes:
+            mean_size = _FUNCTION["GRIT_MEAN_SIZE"]
+            designations = [word for number, (sieves, *_) in SIEVES.items() for word in (f"D{number}", f"B{number}", sieves)]
+            self._label("Grit designation (ISO 6106) and mean grit size, µm")
+            first = self.row
+            for designation in designations:
+                self._line(designation, mean_size.call(designation))
+            self._sizes = f"{self.title}!$A${first}:$B${self.row - 1}"
+            self.row += 2
+        return self._sizes
+
+    def knee(self, depths: Range, energies: Range) -> _Knee:
+        """The results for two ranges; ValueError where native formulas cannot give the same answer."""
+        pair = depths, energies
+        if pair not in self._knees:
+            try:
+                self._knees[pair] = self._add_knee(depths, energies)
+            except ValueError as error:
+                self._knees[pair] = error
+        if isinstance(self._knees[pair], ValueError):
+            raise self._knees[pair]
+        return self._knees[pair]
+
+    def _add_knee(self, depths: Range, energies: Range) -> _Knee:
+        if _size(depths) != _size(energies) or 1 not in _size(depths):
+            sizes = " and ".join("{} x {}".format(*_size(cells)) for cells in (depths, energies))
+            raise ValueError(f"depths and energies must be one column each, or one row, of equal length (got {sizes} cells)")
+        rows = max(_size(depths))
+        if rows > MOST_ROWS:
+            raise ValueError(f"depths and energies must be at most {MOST_ROWS} cells long (got {rows}): shorten the ranges")
+        if all(value is None for cells in (depths, energies) for row in self.values.rows(cells) for value in row):
+            raise ValueError(
+                "depths and energies must show readings (got blank cells): if they hold formulas, save the workbook in a spreadsheet "
+                "program first, so that it stores their values"
+            )
+        start = self.row
+        block = knee_block(_absolute(depths), _absolute(energies), rows, sheet_name=self.title, anchor=f"A{start + 9}")
+        head, knee = self._knee_head(start, depths, energies, block)
+        computed = self._compute(depths, energies, {**head, **block.cells})
+        self._refuse_other_answers(depths, energies, knee, computed)
+        self.cells.update({**head, **block.cells})
+        self.computed.update(computed)
+        self.row = max(coordinate_to_tuple(address)[0] for address in block.cells) + 3
+        return knee
+
+    def _knee_head(self, start: int, depths: Range, energies: Range, block: KneeBlock) -> tuple[dict[str, Any], _Knee]:
+        """The results as formulas elsewhere take them: only from a knee found, only while the ranges keep their size."""
+        depth, energy = _absolute(depths), _absolute(energies)
+        cells = {f"A{start}": f"Knee of the depths {depth} and the energies {energy}"}
+        kept = (
+            f"ROWS({depth})={_size(depths)[0]},COLUMNS({depth})={_size(depths)[1]},"
+            f"ROWS({energy})={_size(energies)[0]},COLUMNS({energy})={_size(energies)[1]}"
+        )
+        results = {}
+        for row, (name, result) in enumerate(KNEE_RESULTS.items(), start + 1):
+            shown = block.results[result]
+            if result != "verdict":
+                shown = f'IF({block.results["verdict"]}="{FOUND}",{shown},NA())'
+            cells[f"A{row}"], cells[f"B{row}"] = f"in place of {name}", f"=IF(AND({kept}),{shown},NA())"
+            results[name] = f"{self.title}!$B${row}"
+        row += 1
+        sums = {f"SUM({depth})": 1, f"SUM({energy})": 1, f"SUMPRODUCT({depth},{energy})": 1}
+        numbers = self._compute(depths, energies, {f"A{place}": f"={formula}" for place, formula in enumerate(sums, 1)})
+        close = ",".join(
+            f"ABS({formula}-({number_text(value)}))<={number_text(1e-9 * abs(value) + 1e-12)}"
+            for formula, value in zip(sums, numbers.values())
+            if isinstance(value, float)
+        )
+        cells[f"A{row}"] = "readings as they were when a report was written (1 yes)"
+        cells[f"B{row}"] = f"=IF(AND({kept}{',' if close else ''}{close}),1,0)"
+        cells[f"A{row + 1}"] = "The results are #N/A where no knee is found, and when rows were put into the ranges or taken out."
+        report = _FUNCTION[REPORT].call(*(self._given(cells) for cells in (depths, energies)))
+        return cells, _Knee(results, f"{self.title}!$B${row}", report)
+
+    def _compute(self, depths: Range, energies: Range, cells: dict[str, Any]) -> dict[str, Any]:
+        """The values of formulas on this sheet that refer to the two ranges and to one another."""
+        workbook = Workbook()
+        workbook.active.title = self.title
+        for address, content in cells.items():
+            workbook.active[address] = content
+        for range_ in (depths, energies):
+            if range_.sheet not in workbook.sheetnames:
+                workbook.create_sheet(range_.sheet)
+            for places, row in zip(range_.rows(), self.values.rows(range_)):
+                for place, value in zip(places, row):
+                    put_constant(workbook[range_.sheet].cell(place.row, place.column), value)
+        values = workbook_values(workbook)[self.title]
+        return {address: values[address] for address, content in cells.items() if str(content).startswith("=")}
+
+    def _given(self, cells: Range) -> list[list[Any]]:
+        return [[ErrorCell(value) if isinstance(value, CellError) else value for value in row] for row in self.values.rows(cells)]
+
+    def _refuse_other_answers(self, depths: Range, energies: Range, knee: _Knee, computed: dict[str, Any]) -> None:
+        """The block leaves out a step of the function: where that changes the answer it must not stand in for it."""
+        verdict = _FUNCTION["GRIT_KNEE_VERDICT"].call(self._given(depths), self._given(energies))
+        for name, reference in knee.results.items():
+            native = computed[reference.rpartition("!")[2].replace("$", "")]
+            answer = _FUNCTION[name].call(self._given(depths), self._given(energies))
+            if isinstance(answer, float) or name == "GRIT_KNEE_VERDICT":
+                if not same_value(answer, native):
+                    raise ValueError(
+                        f"the function answers {_shown(answer)}, native formulas would answer {_shown(native)}: they do not "
+                        "look for a single reading out of line"
+                    )
+            elif isinstance(native, float):
+                raise ValueError(f"the function answers {verdict!r}, native formulas would give the number {number_text(native)}")
+
+    def _label(self, text: str) -> None:
+        self.cells[f"A{self.row}"] = text
+        self.row += 1
+
+    def _line(self, label: str, value: Any) -> None:
+        self.cells[f"B{self.row}"] = value
+        self._label(label)
+
+    def add_to(self, package: Package) -> None:
+        """Put the sheet into the package, as the last one."""
+        like = min(sheet_parts(package).values(), key=lambda part: "/worksheets/" not in part)  # not a chart
+        # the strict form of the format has another namespace
+        namespace = re.search(r"""xmlns(?::\w+)?=["']([^"']*/spreadsheetml/(?:2006/)?main)["']""", package.text(like))
+        part = next(
+            name
+            for name in (f"xl/worksheets/{TITLE}{number or ''}.xml" for number in range(len(package.parts) + 1))
+            if name not in package.parts
+        )
+        package.put_text(part, self._xml(namespace[1] if namespace else _NAMESPACE))
+        _add_to_list(package, self.title, _add_relation(package, like, part))
+        _append(package, "[Content_Types].xml", "Types", f'Override PartName="/{part}" ContentType="{_CONTENT_TYPE}"')
+
+    def _xml(self, namespace: str) -> str:
+        rows: dict[int, list[tuple[int, str]]] = {}
+        for address, content in self.cells.items():
+            row, column = coordinate_to_tuple(address)
+            rows.setdefault(row, []).append((column, _cell(address, content)))
+        data = "".join(f'<row r="{row}">{"".join(xml for _, xml in sorted(rows[row]))}</row>' for row in sorted(rows))
+        xml = (
+            f'<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n<worksheet xmlns="{namespace}">'
+            '<cols><col min="1" max="1" width="48" customWidth="1"/><col min="2" max="2" width="20" customWidth="1"/></cols>'
+            f"<sheetData>{data}</sheetData></worksheet>"
+        )
+        return _with_values(xml, self.title, self.computed)
+
+
+def same_value(left: Any, right: Any) -> bool:
+    """Equal to 1e-9; any error is any other."""
+    if isinstance(left, CellError) or isinstance(right, CellError):
+        return isinstance(left, CellError) and isinstance(right, CellError)
+    if isinstance(left, str) or isinstance(right, str):
+        return left == right
+    return math.isclose(left, right, rel_tol=1e-9, abs_tol=1e-12)
+
+
+def _shown(value: Any) -> str:
+    return repr(value) if isinstance(value, str) else number_text(value)
+
+
+def _cell(address: str, content: Any) -> str:
+    if isinstance(content, str) and content.startswith("="):
+        return f'<c r="{address}"><f>{escape(content[1:])}</f></c>'
+    if isinstance(content, str):
+        return f'<c r="{address}" t="inlineStr"><is><t xml:space="preserve">{escape(content)}</t></is></c>'
+    return f'<c r="{address}"><v>{number_text(content)}</v></c>'
+
+
+def _with_values(xml: str, title: str, values: dict[str, Any]) -> str:
+    """The sheet's XML with the values of its formulas, put there in a package of its own."""
+    names = 'xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships"'
+    alone = Package({})
+    alone.put_text(WORKBOOK, f'<workbook {names}><sheets><sheet name="{title}" r:id="a"/></sheets></workbook>')
+    alone.put_text("xl/_rels/workbook.xml.rels", '<Relationships><Relationship Id="a" Target="sheet.xml"/></Relationships>')
+    alone.put_text("xl/sheet.xml", xml)
+    put_values(alone, {title: values})
+    return alone.text("xl/sheet.xml")
+
+
+def _add_relation(package: Package, like: str, part: str) -> str:
+    """A relation from the workbook to a part, of the kind that leads to another; returns its identifier."""
+    path = "xl/_rels/workbook.xml.rels"
+    taken, kind = set(), ""
+    for relation in package.xml(path):
+        taken.add(relation.get("Id"))
+        if posixpath.normpath(posixpath.join("/xl", relation.get("Target", ""))).lstrip("/") == like:
+            kind = relation.get("Type", "")
+    identity = next(name for name in (f"rIdGritfuncs{number}" for number in range(len(taken) + 1)) if name not in taken)
+    _append(package, path, "Relationships", f'Relationship Id="{identity}" Type={quoteattr(kind)} Target="{part[3:]}"')
+    return identity
+
+
+def _add_to_list(package: Package, title: str, identity: str) -> None:
+    xml = package.text(WORKBOOK)
+    numbers = [int(number) for number in re.findall(r"""\ssheetId=["'](\d+)["']""", xml)]
+    relation = re.search(r"""<(?:\w+:)?sheet\b[^<>]*?\s(\w+:id)=""", xml)[1]
+    element = f'sheet name="{title}" sheetId="{max(numbers, default=0) + 1}" {relation}="{identity}"'
+    _append(package, WORKBOOK, "sheets", element)
+
+
+def _append(package: Package, part: str, parent: str, element: str) -> None:
+    """Put an empty element at the end of another one."""
+    xml = package.text(part)
+    end = re.search(rf"</((?:\w+:)?){parent}>", xml)
+    if not end:
+        raise ValueError(f"{package.path}: damaged workbook (part {part} has no list of {parent})")
+    package.put_text(part, f"{xml[: end.start()]}<{end[1]}{element}/>{xml[end.start() :]}")

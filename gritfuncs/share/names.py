@@ -1,0 +1,146 @@
+"""Excel 365: the closed-form functions as LAMBDA names in a copy of a workbook, without macros and without Python.
+
+A name checks its arguments as the other hosts do: an input that is wrong gives the same kind of text, never a number.
+Made for Excel but not tried in it; the tests compute the names in another engine that knows LAMBDA.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from typing import NamedTuple
+from xml.sax.saxutils import escape, quoteattr
+
+from .. import __version__
+from ..addins.functions import FAILED, FUNCTIONS
+from ..cells import Cell
+from ..formulas import catalogue
+from ..quantities import Quantity, Relation
+from ..registry import Formula
+from ..spreadsheets.formula_text import computed_on_load
+from ..spreadsheets.package import WORKBOOK, Package, read_package, write_package
+
+_MARK = "_xlpm."  # how a file marks the parameters of a LAMBDA; Excel shows them without it
+
+
+class LambdaName(NamedTuple):
+    """A defined name: what it holds, without '=', as stored in the file, and the comment that Excel shows with it."""
+
+    formula: str
+    comment: str
+
+
+def _parameter(word: str) -> str:
+    """A parameter as the file has it; never one that is also the name of a function, case apart."""
+    sheet_names = {record.sheet_name for record in catalogue}
+    return _MARK + word + ("_value" if word.upper() in sheet_names else "")
+
+
+def _in_limits(quantity: Quantity) -> str:
+    cell = _parameter(quantity.name)
+    conditions = [f"ISNUMBER({cell})"]
+    if quantity.choices:
+        conditions.append("(" + "+".join(f"({cell}={choice})" for choice in quantity.choices) + ")")
+    if quantity.low is not None:
+        conditions.append(f"({cell}{'>' if quantity.low_open else '>='}{quantity.low:g})")
+    if quantity.high is not None:
+        conditions.append(f"({cell}<={quantity.high:g})")
+    return "*".join(conditions)  # AND would make one answer of a whole range
+
+
+def _fits_together(relation: Relation) -> str:
+    margin = relation.margin(*(Cell(_parameter(name)) for name in relation.names))
+    return f"{margin}{'>=' if relation.may_vanish else '>'}0"
+
+
+def _lambda(record: Formula) -> str:
+    parameters = {quantity.name: _parameter(quantity.name) for quantity in record.arguments}
+    body = record.text(**parameters)
+    checks = [
+        (_in_limits(quantity), f"{quantity.name} must be a number, {quantity.requirement}") for quantity in record.arguments
+    ]
+    checks += [(_fits_together(relation), relation.text) for relation in record.relations]
+    for condition, text in reversed(checks):
+        body = f'IF({condition},{body},"{FAILED}{text}")'
+    return f"_xlfn.LAMBDA({','.join(parameters.values())},{body})"
+
+
+def lambda_names() -> dict[str, LambdaName]:
+    """The names by sheet name: every closed-form formula, and the version."""
+    comments = {function.sheet_name: function.help for function in FUNCTIONS}
+    names = {record.sheet_name: _lambda(record) for record in catalogue if record.native}
+    names["GRIT_VERSION"] = f'_xlfn.LAMBDA("{__version__}")'
+    return {name: LambdaName(formula, comments[name]) for name, formula in names.items()}
+
+
+def functions_left_out() -> tuple[str, ...]:
+    """The sheet names of the functions that are not closed form, so that no name can hold them."""
+    names = lambda_names()
+    return tuple(function.sheet_name for function in FUNCTIONS if function.sheet_name not in names)
+
+
+_ATTRIBUTES = r"""((?:\s+[\w:.]+\s*=\s*(?:"[^"<]*"|'[^'<]*'))*)\s*"""
+_DEFINED_NAME = re.compile(rf"<((?:\w+:)?)definedName{_ATTRIBUTES}(?:/>|>[^<]*</\1definedName>)")
+_NAME = re.compile(r"""\sname\s*=\s*["']([^"'<]*)""")
+_EMPTY_LIST = re.compile(rf"<((?:\w+:)?)definedNames{_ATTRIBUTES}/>")
+_END_OF_LIST = re.compile(r"</((?:\w+:)?)definedNames>")
+_BEFORE_LIST = re.compile(r"\A.*</((?:\w+:)?)(?:sheets|functionGroups|externalReferences)>", re.DOTALL)
+# What an earlier version may have put there; no other name would hold it.
+_OURS = re.compile(rf'_xlfn\.LAMBDA\((?:.*"{re.escape(FAILED)}.*|"[\d.]+")\)', re.DOTALL)
+
+
+def add_names(book, output) -> tuple[str, ...]:
+    """Write a copy of a workbook (.xlsx, .xlsm) that has the functions as names; returns the names.
+
+    Only the list of names and the mark for computing on load change; every other part stays byte for byte. Names that
+    an earlier version put there are renewed; ValueError for a name of the user's own, and for an output that exists.
+    """
+    book, output = os.fspath(book), os.fspath(output)
+    if os.path.exists(output):
+        raise ValueError(f"{output}: must not exist yet")
+    kinds = [os.path.splitext(path)[1].lower() for path in (book, output)]
+    if kinds[0] != kinds[1]:
+        raise ValueError(f"{output}: must end in {kinds[0]} as the workbook does")
+    package = read_package(book)
+    names = lambda_names()
+    _refuse_names_of_others(package, names)
+    try:
+        package.put_text(WORKBOOK, computed_on_load(_with_names(package.text(WORKBOOK), names)))
+    except ValueError as error:
+        raise ValueError(f"{package.path}: damaged workbook ({error})") from None
+    package.xml(WORKBOOK)
+    write_package(package, output)
+    return tuple(names)
+
+
+def _refuse_names_of_others(package: Package, names: dict[str, LambdaName]) -> None:
+    xml = package.text(WORKBOOK)
+    if "<!--" in xml or "<![CDATA[" in xml:
+        raise ValueError(f"{package.path}: its list of names cannot be edited (comments or CDATA in {WORKBOOK})")
+    for element in package.xml(WORKBOOK).iter():
+        name = element.get("name", "")
+        if element.tag.rpartition("}")[2] != "definedName" or name.upper() not in names:
+            continue
+        if element.get("localSheetId") is not None or not _OURS.fullmatch(element.text or ""):
+            raise ValueError(f"{package.path}: its own name {name} must be renamed first (it holds {str(element.text):.60})")
+
+
+def _with_names(xml: str, names: dict[str, LambdaName]) -> str:
+    def kept(match: re.Match) -> str:
+        name = _NAME.search(match[2])
+        return "" if name and name[1].upper() in names else match[0]
+
+    xml = _DEFINED_NAME.sub(kept, xml)
+    xml = _EMPTY_LIST.sub(r"<\1definedNames\2></\1definedNames>", xml)
+    if not _END_OF_LIST.search(xml):
+        xml = _BEFORE_LIST.sub(r"\g<0><\1definedNames></\1definedNames>", xml, count=1)
+    end = _END_OF_LIST.search(xml)
+    if not end:
+        raise ValueError(f"{WORKBOOK} has no list of sheets")
+    prefix = end[1]
+    elements = "".join(
+        f"<{prefix}definedName name={quoteattr(name)} comment={quoteattr(held.comment)}>"
+        f"{escape(held.formula)}</{prefix}definedName>"
+        for name, held in names.items()
+    )
+    return _END_OF_LIST.sub(lambda match: elements + match[0], xml, count=1)

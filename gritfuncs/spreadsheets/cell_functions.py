@@ -1,0 +1,517 @@
+"""The table of spreadsheet functions that can be computed here.
+
+It holds only what every spreadsheet computes alike; to teach another one, add a line to the table and a case
+to the tests.
+"""
+
+from __future__ import annotations
+
+import math
+import operator
+import re
+import statistics
+from dataclasses import dataclass
+from decimal import ROUND_DOWN, ROUND_HALF_UP, ROUND_UP, Decimal
+from functools import partial
+from typing import Any, Callable
+
+from .cell_values import (
+    LONGEST_TEXT,
+    NA,
+    NUM,
+    NUMBER,
+    REF,
+    RELATIONS,
+    VALUE,
+    Area,
+    CellError,
+    Failure,
+    compare,
+    computed,
+    finite,
+    fitting,
+    number,
+    numbers,
+    parsed,
+    power,
+    scalar,
+    significant,
+    text,
+    truth,
+)
+
+ABOVE_ZERO = math.ulp(0.0)
+
+
+def _attempt(argument: Callable) -> Any:
+    """The single value of an argument, be it an error."""
+    try:
+        return scalar(argument())
+    except Failure as failure:
+        return failure.error
+
+
+def _if(condition, then, otherwise=lambda: False):
+    return then() if truth(condition()) else otherwise()
+
+
+def _iferror(value, otherwise):
+    found = _attempt(value)
+    return otherwise() if isinstance(found, CellError) else found
+
+
+def _choose(position, *choices):
+    place = int(number(position()))
+    if not 1 <= place <= len(choices):
+        raise Failure(VALUE)
+    return choices[place - 1]()
+
+
+def _is(test):
+    return lambda argument: test(_attempt(argument))
+
+
+def _count(in_range, given, *arguments):
+    """COUNT and COUNTA look at errors instead of failing on them."""
+    total = 0
+    for argument in arguments:
+        try:
+            value = argument()
+        except Failure as failure:
+            value = failure.error
+        total += sum(map(in_range, value)) if isinstance(value, Area) else given(value)
+    return total
+
+
+def _is_number(value):
+    return isinstance(value, float)
+
+
+def _is_numeric(value):
+    try:
+        number(value)
+    except Failure:
+        return False
+    return True
+
+
+def _is_filled(value):
+    return value is not None
+
+
+def _truths(arguments):
+    found = []
+    for argument in arguments:
+        if isinstance(argument, Area):
+            counted = [value for value in argument if isinstance(value, (float, bool, CellError))]
+            found += [bool(scalar(value)) for value in counted]
+        else:
+            found.append(truth(argument))
+    if not found:
+        raise Failure(VALUE)
+    return found
+
+
+def _na():
+    raise Failure(NA)
+
+
+_MOST_DIGITS = 400  # more than any number has before or behind its decimal sign
+
+
+def _rounded(mode, value, digits=0.0):
+    step = Decimal(1).scaleb(-int(max(-_MOST_DIGITS, min(_MOST_DIGITS, digits))))
+    if abs(value) >= 1e15 * float(step):  # finer than the number's own digits
+        return value
+    return float((Decimal(f"{value:.15g}") / step).to_integral_value(mode) * step)
+
+
+def _modulo(value, divisor):
+    return value - divisor * math.floor(value / divisor)
+
+
+def _steps(whole, value, step):
+    """Whole multiples of a step: FLOOR, CEILING, MROUND."""
+    if value * step < 0 and step < 0:
+        raise Failure(NUM)
+    return whole(significant(value / step)) * step if step else 0.0
+
+
+def _mean(values):
+    return math.fsum(values) / len(values)
+
+
+def _deviations(values):
+    mean = _mean(values)
+    return math.fsum((value - mean) ** 2 for value in values)
+
+
+def _variance(values):
+    return _deviations(values) / (len(values) - 1)
+
+
+def _ranked(sign, area, place):
+    values, place = sorted(numbers([area]), key=lambda value: sign * value), math.ceil(number(place))
+    if not 1 <= place <= len(values):
+        raise Failure(NUM)
+    return values[place - 1]
+
+
+def _rank(value, area, ascending=None):
+    value, values = number(value), numbers([area])
+    if value not in values:
+        raise Failure(NA)
+    sign = 1 if truth(ascending) else -1
+    return 1 + sum(sign * other < sign * value for other in values)
+
+
+def _pairs(left, right):
+    """Numbers that stand opposite each other; a pair with a blank, text or boolean is left out."""
+    left, right = list(left), list(right)
+    if len(left) != len(right):
+        raise Failure(NA)
+    for value in left + right:
+        scalar(value)
+    return [pair for pair in zip(left, right) if all(map(_is_number, pair))]
+
+
+def _regression(result):
+    def function(ys, xs):
+        pairs = _pairs(ys, xs)
+        ys, xs = zip(*pairs) if pairs else ((), ())
+        return computed(lambda: result(_mean(xs), _mean(ys), *_sums(xs, ys)))
+
+    return function
+
+
+def _sums(xs, ys):
+    x_mean, y_mean = _mean(xs), _mean(ys)
+    return _deviations(xs), _deviations(ys), math.fsum((x - x_mean) * (y - y_mean) for x, y in zip(xs, ys))
+
+
+def _sumproduct(*areas):
+    areas = [area if isinstance(area, Area) else Area([[area]]) for area in areas]
+    if len({(area.height, area.width) for area in areas}) > 1:
+        raise Failure(VALUE)
+    for area in areas:
+        for value in area:
+            scalar(value)
+    return computed(math.fsum, [math.prod(row) for row in zip(*areas) if all(map(_is_number, row))])
+
+
+def _criterion(given):
+    """A test of values from a criterion such as 5, "grit", ">0", "<>" or "x*"."""
+    given = scalar(given)
+    symbol, wanted = "=", given
+    if isinstance(given, str):
+        symbol, wanted = re.fullmatch(r"(<>|<=|>=|=|<|>|)(.*)", given, re.DOTALL).groups()
+        if NUMBER.fullmatch(wanted.strip()):
+            wanted = parsed(wanted)
+    symbol, relation = symbol or "=", RELATIONS[symbol or "="]
+    if wanted == "" and symbol in ("=", "<>"):
+        return lambda value: relation(value is None, True)
+    if isinstance(wanted, str) and symbol in ("=", "<>"):
+        pattern = _Pattern(wanted)
+        return lambda value: relation(isinstance(value, str) and pattern.fits(value), True)
+    kind = type(0.0 if wanted is None else wanted)
+    return lambda value: compare(relation, value, wanted) if type(value) is kind else symbol == "<>"
+
+
+class _Pattern:
+    """A text to look for in which ? stands for a letter, * for any text and ~ takes that meaning away.
+
+    One expression for all of it would try the places of several * in every combination; each piece between them is
+    looked for once, from the left.
+    """
+
+    def __init__(self, wanted: str):
+        pieces: list[list[str]] = [[]]
+        for part in re.findall(r"~[?*~]|.", wanted, re.DOTALL):
+            if part == "*":
+                pieces.append([])
+            else:
+                pieces[-1].append("." if part == "?" else re.escape(part[-1]))
+        self.last = len(pieces[-1])  # letters behind the last *
+        self.pieces = [re.compile("".join(piece), re.IGNORECASE | re.DOTALL) for piece in pieces]
+
+    def fits(self, value: str) -> bool:
+        first, *others = self.pieces
+        found = first.match(value) if others else first.fullmatch(value)
+        for piece in others[:-1]:
+            found = found and piece.search(value, found.end())
+        if not others or not found:
+            return bool(found)
+        start = len(value) - self.last
+        return start >= found.end() and others[-1].match(value, start) is not None
+
+
+def _chosen(values, *conditions):
+    """The values for which every pair (area, criterion) holds."""
+    areas, tests = conditions[::2], [_criterion(given) for given in conditions[1::2]]
+    if len({(area.height, area.width) for area in (values, *areas)}) > 1:
+        raise ValueError("ranges of different size stand in one condition")
+    return [row[0] for row in zip(values, *areas) if all(test(value) for test, value in zip(tests, row[1:]))]
+
+
+def _numbers_if(result):
+    def function(area, given, values=None):
+        return computed(result, numbers([Area([_chosen(values or area, area, given)])]))
+
+    return function
+
+
+def _numbers_ifs(result):
+    def function(values, *conditions):
+        return computed(result, numbers([Area([_chosen(values, *conditions)])]))
+
+    return function
+
+
+def _index(area, row, column=None):
+    row, column = int(number(row)), None if column is None else int(number(column))
+    if column is None:
+        row, column = (1, row) if area.height == 1 else (row, 1 if area.width == 1 else 0)
+    if not (0 <= row <= area.height and 0 <= column <= area.width):
+        raise Failure(REF)
+    height, width = 1 if row else area.height, 1 if column else area.width
+    return area.part(max(row - 1, 0), max(column - 1, 0), height, width)
+
+
+def _position(wanted, values, order):
+    """Where the wanted value is, from 0: exact (order 0), or the last not above (1) or not below (-1) it."""
+    wanted, found = scalar(wanted), None
+    wanted = 0.0 if wanted is None else wanted
+    pattern = _Pattern(wanted) if order == 0 and type(wanted) is str else None
+    for place, value in enumerate(values):
+        if type(value) is not type(wanted):
+            continue
+        if order == 0:
+            if pattern.fits(value) if pattern else compare(operator.eq, value, wanted):
+                return place
+        elif not compare(operator.le if order > 0 else operator.ge, value, wanted):
+            break
+        else:
+            found = place
+    if found is None:
+        raise Failure(NA)
+    return found
+
+
+def _match(wanted, area, order=1.0):
+    return 1 + _position(wanted, area, number(order))
+
+
+def _table_lookup(along_rows, wanted, table, place, sorted_keys=True):
+    rows = table.rows if along_rows else [list(column) for column in zip(*table.rows)]
+    place = int(number(place))
+    if not 1 <= place <= len(rows[0]):
+        raise Failure(VALUE if place < 1 else REF)
+    found = _position(wanted, [row[0] for row in rows], 1 if truth(sorted_keys) else 0)
+    return scalar(rows[found][place - 1])
+
+
+def _lookup(wanted, keys, results=None):
+    return scalar(list(results or keys)[_position(wanted, keys, 1)])
+
+
+def _formatted(value, pattern):
+    pattern = text(pattern)
+    match = re.fullmatch(r"(#,##)?0(?:\.(0+))?(%?)", pattern)
+    if not match:
+        raise ValueError(f"TEXT takes formats such as 0, 0.00, #,##0.0 and 0.0% (got {pattern!r})")
+    if isinstance(scalar(value), bool) or not _is_numeric(value):
+        return text(value)
+    digits, percent = len(match[2] or ""), match[3]
+    value = number(value) * (100 if percent else 1)
+    shown = _rounded(ROUND_HALF_UP, value, digits) or 0.0  # no negative zero
+    return f"{shown:{',' if match[1] else ''}.{digits}f}{percent}"
+
+
+def _length(count):
+    if number(count) < 0:
+        raise Failure(VALUE)
+    return int(number(count))
+
+
+def _repeated(value, count):
+    value, count = text(value), _length(count)
+    if len(value) * count > LONGEST_TEXT:
+        raise Failure(VALUE)
+    return value * count
+
+
+def _middle(value, start, count):
+    if _length(start) < 1:
+        raise Failure(VALUE)
+    return text(value)[_length(start) - 1 :][: _length(count)]
+
+
+def _right(value, count=1.0):
+    value = text(value)
+    return value[max(len(value) - _length(count), 0) :]
+
+
+def _find(wanted, within, start=1.0):
+    place = text(within).find(text(wanted), _length(start) - 1) if _length(start) else -1
+    if place < 0:
+        raise Failure(VALUE)
+    return place + 1
+
+
+def _substitute(value, old, new, occurrence=None):
+    value, old, new = text(value), text(old), text(new)
+    if occurrence is None or not old:
+        grown = len(value) + value.count(old) * (len(new) - len(old)) if old else len(value)
+        if grown > LONGEST_TEXT:
+            raise Failure(VALUE)
+        return value.replace(old, new) if old else value
+    parts, place = value.split(old), int(number(occurrence))
+    if place < 1:
+        raise Failure(VALUE)
+    return value if place >= len(parts) else old.join(parts[:place]) + new + old.join(parts[place:])
+
+
+def _character(code):
+    if not 1 <= code < 256:
+        raise Failure(VALUE)
+    return bytes([int(code)]).decode("cp1252", "replace")
+
+
+def _distribution(name, low, high, arguments):
+    """A function of scipy.special of a value from low to high and of whole degrees of freedom."""
+
+    def function(first, *rest):
+        from scipy import special
+
+        first, rest = number(first), [int(number(value)) for value in rest]
+        if not low <= first <= high or any(value < 1 for value in rest):
+            raise Failure(NUM)
+        return finite(arguments(getattr(special, name), first, *rest))
+
+    return function
+
+
+def _t_tails(cumulative, quantile, freedom, tails):
+    return tails * cumulative(freedom, -quantile) if tails <= 2 else math.nan
+
+
+@dataclass(frozen=True)
+class Function:
+    """How to call a function, with how many arguments; a lazy one gets callables and uses what it needs."""
+
+    call: Callable
+    least: int
+    most: int
+    lazy: bool = False
+
+
+def _numerical(function, least=1, most=None):
+    def call(*arguments):
+        return computed(function, *map(number, arguments))
+
+    return Function(call, least, most or least)
+
+
+def _aggregate(function):
+    return Function(lambda *arguments: computed(function, numbers(arguments)), 1, 255)
+
+
+def _textual(function):
+    return Function(lambda value: function(text(value)), 1, 1)
+
+
+FUNCTIONS = {
+    # logic
+    "IF": Function(_if, 2, 3, lazy=True),
+    "IFERROR": Function(_iferror, 2, 2, lazy=True),
+    "CHOOSE": Function(_choose, 2, 255, lazy=True),
+    "AND": Function(lambda *arguments: all(_truths(arguments)), 1, 255),
+    "OR": Function(lambda *arguments: any(_truths(arguments)), 1, 255),
+    "NOT": Function(lambda value: not truth(value), 1, 1),
+    "TRUE": Function(lambda: True, 0, 0),
+    "FALSE": Function(lambda: False, 0, 0),
+    "NA": Function(_na, 0, 0),
+    "ISNUMBER": Function(_is(_is_number), 1, 1, lazy=True),
+    "ISTEXT": Function(_is(lambda value: type(value) is str), 1, 1, lazy=True),
+    "ISBLANK": Function(_is(lambda value: value is None), 1, 1, lazy=True),
+    "ISERROR": Function(_is(lambda value: isinstance(value, CellError)), 1, 1, lazy=True),
+    "ISNA": Function(_is(lambda value: isinstance(value, CellError) and value == NA), 1, 1, lazy=True),
+    # numbers
+    "ABS": _numerical(abs),
+    "SIGN": _numerical(lambda value: (value > 0) - (value < 0)),
+    "INT": _numerical(math.floor),
+    "TRUNC": _numerical(partial(_rounded, ROUND_DOWN), 1, 2),
+    "MOD": _numerical(_modulo, 2),
+    "ROUND": _numerical(partial(_rounded, ROUND_HALF_UP), 2),
+    "ROUNDUP": _numerical(partial(_rounded, ROUND_UP), 2),
+    "ROUNDDOWN": _numerical(partial(_rounded, ROUND_DOWN), 2),
+    "FLOOR": _numerical(partial(_steps, math.floor), 2),
+    "CEILING": _numerical(partial(_steps, math.ceil), 2),
+    "MROUND": _numerical(partial(_steps, partial(_rounded, ROUND_HALF_UP)), 2),
+    "SQRT": _numerical(math.sqrt),
+    "POWER": _numerical(power, 2),
+    "EXP": _numerical(math.exp),
+    "LN": _numerical(math.log),
+    "LOG10": _numerical(math.log10),
+    "PI": _numerical(lambda: math.pi, 0),
+    # lists of numbers
+    "SUM": _aggregate(math.fsum),
+    "SUMSQ": _aggregate(lambda values: math.fsum(value * value for value in values)),
+    "PRODUCT": _aggregate(lambda values: math.prod(values) if values else 0.0),
+    "AVERAGE": _aggregate(_mean),
+    "MIN": _aggregate(partial(min, default=0.0)),
+    "MAX": _aggregate(partial(max, default=0.0)),
+    "MEDIAN": _aggregate(statistics.median),
+    "VAR": _aggregate(_variance),
+    "STDEV": _aggregate(lambda values: math.sqrt(_variance(values))),
+    "DEVSQ": _aggregate(lambda values: _deviations(values) if values else math.nan),
+    "COUNT": Function(partial(_count, _is_number, _is_numeric), 1, 255, lazy=True),
+    "COUNTA": Function(partial(_count, _is_filled, lambda value: True), 1, 255, lazy=True),
+    "COUNTBLANK": Function(lambda area: sum(value in (None, "") for value in area), 1, 1),
+    "LARGE": Function(partial(_ranked, -1), 2, 2),
+    "SMALL": Function(partial(_ranked, 1), 2, 2),
+    "RANK": Function(_rank, 2, 3),
+    "SUMPRODUCT": Function(_sumproduct, 1, 255),
+    "SUMIF": Function(_numbers_if(math.fsum), 2, 3),
+    "SUMIFS": Function(_numbers_ifs(math.fsum), 3, 255),
+    "AVERAGEIF": Function(_numbers_if(_mean), 2, 3),
+    "AVERAGEIFS": Function(_numbers_ifs(_mean), 3, 255),
+    "COUNTIF": Function(lambda area, given: len(_chosen(area, area, given)), 2, 2),
+    "COUNTIFS": Function(lambda area, *rest: len(_chosen(area, area, *rest)), 2, 255),
+    # lines through points: means of x and y, sums of squares of x and y, sum of products
+    "SLOPE": Function(_regression(lambda x, y, xx, yy, xy: xy / xx), 2, 2),
+    "INTERCEPT": Function(_regression(lambda x, y, xx, yy, xy: y - xy / xx * x), 2, 2),
+    "RSQ": Function(_regression(lambda x, y, xx, yy, xy: xy * xy / (xx * yy)), 2, 2),
+    # places
+    "INDEX": Function(_index, 2, 3),
+    "MATCH": Function(_match, 2, 3),
+    "VLOOKUP": Function(partial(_table_lookup, True), 3, 4),
+    "HLOOKUP": Function(partial(_table_lookup, False), 3, 4),
+    "LOOKUP": Function(_lookup, 2, 3),
+    "ROW": Function(lambda area: area.top, 0, 1),
+    "COLUMN": Function(lambda area: area.left, 0, 1),
+    "ROWS": Function(lambda area: area.height, 1, 1),
+    "COLUMNS": Function(lambda area: area.width, 1, 1),
+    # distributions, right tails; TINV counts both tails, TDIST as many as asked
+    "FINV": Function(_distribution("fdtri", ABOVE_ZERO, 1, lambda f, p, n, m: 1 / f(m, n, p)), 3, 3),
+    "FDIST": Function(_distribution("fdtrc", 0, math.inf, lambda f, x, n, m: f(n, m, x)), 3, 3),
+    "TINV": Function(_distribution("stdtrit", ABOVE_ZERO, 1, lambda f, p, n: -f(n, p / 2)), 2, 2),
+    "TDIST": Function(_distribution("stdtr", 0, math.inf, _t_tails), 3, 3),
+    "NORMSINV": Function(_distribution("ndtri", 0, 1, lambda f, p: f(p)), 1, 1),
+    # text
+    "TEXT": Function(_formatted, 2, 2),
+    "CONCATENATE": Function(lambda *arguments: fitting("".join(map(text, arguments))), 1, 255),
+    "LEFT": Function(lambda value, count=1.0: text(value)[: _length(count)], 1, 2),
+    "RIGHT": Function(_right, 1, 2),
+    "MID": Function(_middle, 3, 3),
+    "LEN": _textual(len),
+    "FIND": Function(_find, 2, 3),
+    "SUBSTITUTE": Function(_substitute, 3, 4),
+    "TRIM": _textual(lambda value: re.sub(" +", " ", value).strip(" ")),
+    "UPPER": _textual(str.upper),
+    "LOWER": _textual(str.lower),
+    "REPT": Function(_repeated, 2, 2),
+    "EXACT": Function(lambda left, right: text(left) == text(right), 2, 2),
+    "VALUE": Function(number, 1, 1),
+    "CHAR": _numerical(_character),
+}

@@ -1,0 +1,206 @@
+"""The values of spreadsheet cells: how they turn into one another, and what operators make of them.
+
+Rules are Excel's.  A value is a float, a text, a bool, None (blank) or a CellError.
+"""
+
+from __future__ import annotations
+
+import math
+import operator
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Callable
+
+LARGEST_ARRAY = 100_000  # cells that one argument of a formula may have; what is larger is not computed here
+LONGEST_TEXT = 32_767  # characters, what a cell holds
+
+
+class CellError(str):
+    """An error value, such as '#N/A'."""
+
+    __slots__ = ()
+
+
+DIV0, NA, NUM, REF, VALUE = map(CellError, ("#DIV/0!", "#N/A", "#NUM!", "#REF!", "#VALUE!"))
+
+
+class Failure(Exception):
+    """Carries the error value in which a formula ends."""
+
+    def __init__(self, error: CellError):
+        super().__init__(error)
+        self.error = error
+
+
+@dataclass(frozen=True)
+class Area:
+    """A rectangle of values; a reference has the row and column of its first cell, a computed array none."""
+
+    rows: list[list[Any]]
+    top: int | None = None
+    left: int | None = None
+
+    @property
+    def height(self) -> int:
+        return len(self.rows)
+
+    @property
+    def width(self) -> int:
+        return len(self.rows[0])
+
+    def __iter__(self) -> Iterator[Any]:
+        return (value for row in self.rows for value in row)
+
+    def part(self, row: int, column: int, height: int, width: int) -> Area:
+        rows = [line[column : column + width] for line in self.rows[row : row + height]]
+        return Area(rows) if self.top is None else Area(rows, self.top + row, self.left + column)
+
+
+# --- from one kind of value to another ---
+
+NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:E[+-]?\d+)?)(%?)", re.IGNORECASE)
+
+
+def scalar(value: Any) -> Any:
+    """One value out of a value or a one-cell reference; an error value fails the formula."""
+    if isinstance(value, Area):
+        if value.height * value.width != 1:
+            raise ValueError(f"{value.height} x {value.width} cells stand where one value is needed")
+        value = value.rows[0][0]
+    if isinstance(value, CellError):
+        raise Failure(value)
+    return value
+
+
+def parsed(text: str) -> float:
+    match = NUMBER.fullmatch(text.strip())
+    if not match:
+        raise Failure(VALUE)
+    return float(match[1]) / (100 if match[2] else 1)
+
+
+def number(value: Any) -> float:
+    value = scalar(value)
+    return parsed(value) if isinstance(value, str) else float(value or 0)
+
+
+def text(value: Any) -> str:
+    value = scalar(value)
+    if isinstance(value, bool):
+        return str(value).upper()
+    return f"{value:.15g}".replace("e", "E") if isinstance(value, float) else value or ""
+
+
+def fitting(value: str) -> str:
+    """A computed text, unless no cell could hold it."""
+    if len(value) > LONGEST_TEXT:
+        raise Failure(VALUE)
+    return value
+
+
+def truth(value: Any) -> bool:
+    value = scalar(value)
+    if isinstance(value, str):
+        if value.upper() not in ("TRUE", "FALSE"):
+            raise Failure(VALUE)
+        return value.upper() == "TRUE"
+    return bool(value)
+
+
+def finite(value: Any) -> Any:
+    """A computed value as a cell can hold it."""
+    if isinstance(value, (bool, str, Area)) or value is None:
+        return value
+    if not math.isfinite(value):
+        raise Failure(NUM)
+    return float(value)
+
+
+def computed(function: Callable, *values: Any) -> Any:
+    """Call a numerical function; where it has no value the formula fails as a cell would."""
+    try:
+        return finite(function(*values))
+    except ZeroDivisionError:
+        raise Failure(DIV0) from None
+    except (ValueError, ArithmeticError):
+        raise Failure(NUM) from None
+
+
+def numbers(arguments: Any) -> list[float]:
+    """The numbers among arguments: what is given directly must be one, in ranges all else is skipped."""
+    found = []
+    for argument in arguments:
+        if isinstance(argument, Area):
+            for value in argument:
+                if isinstance(value, CellError):
+                    raise Failure(value)
+                if isinstance(value, float):
+                    found.append(value)
+        else:
+            found.append(number(argument))
+    return found
+
+
+# --- operators ---
+
+
+def significant(value: float) -> float:
+    """The 15 digits a spreadsheet goes by when it compares and rounds."""
+    return float(f"{value:.15g}")
+
+
+def _order(value: Any, other: Any):
+    """Sort key: numbers before text before booleans; a blank is the zero of whatever it meets."""
+    if value is None:
+        value = {str: "", bool: False}.get(type(other), 0.0)
+    if isinstance(value, bool):
+        return 2, value
+    return (1, value.lower()) if isinstance(value, str) else (0, significant(value))
+
+
+def compare(relation: Callable, left: Any, right: Any) -> bool:
+    return relation(_order(left, right), _order(right, left))
+
+
+def power(base: float, exponent: float) -> float:
+    if base == 0 and exponent == 0:
+        raise Failure(NUM)
+    if base < 0 and exponent != int(exponent):
+        raise Failure(NUM)
+    return base**exponent
+
+
+ARITHMETIC = {"+": operator.add, "-": operator.sub, "*": operator.mul, "/": operator.truediv, "^": power}
+RELATIONS = {"=": operator.eq, "<>": operator.ne, "<=": operator.le, ">=": operator.ge, "<": operator.lt, ">": operator.gt}
+
+
+def operate(symbol: str, left: Any, right: Any) -> Any:
+    """Two single values joined by an operator."""
+    left, right = scalar(left), scalar(right)
+    if symbol == "&":
+        return fitting(text(left) + text(right))
+    if symbol in RELATIONS:
+        return compare(RELATIONS[symbol], left, right)
+    return computed(ARITHMETIC[symbol], number(left), number(right))
+
+
+def elementwise(function: Callable, *arguments: Any) -> Any:
+    """Apply a function of single values to every element; single values, rows and columns stretch."""
+    areas = [argument for argument in arguments if isinstance(argument, Area)]
+    height, width = (max((getattr(area, side) for area in areas), default=1) for side in ("height", "width"))
+    if height * width == 1:
+        return function(*arguments)
+    if height * width > LARGEST_ARRAY:
+        raise ValueError(f"an array must have at most {LARGEST_ARRAY} cells (got {height} x {width})")
+    if any(area.height not in (1, height) or area.width not in (1, width) for area in areas):
+        raise ValueError("ranges of different size stand in one product")
+
+    def element(row, column):
+        picked = [a.rows[row % a.height][column % a.width] if isinstance(a, Area) else a for a in arguments]
+        try:
+            return function(*picked)
+        except Failure as failure:
+            return failure.error
+
+    return Area([[element(row, column) for column in range(width)] for row in range(height)])

@@ -1,0 +1,404 @@
+"""Building blocks of the workbooks: pages with input, choice, result and note rows, and the checks that watch the inputs.
+
+A Book collects pages, defined names and checks; `finish` writes the page of checks, the master line on every page, the
+protection and the print set-up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from openpyxl import Workbook
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
+from openpyxl.utils import get_column_letter, quote_sheetname
+from openpyxl.workbook.defined_name import DefinedName
+from openpyxl.worksheet.datavalidation import DataValidation
+
+from ..quantities import QUANTITIES, Quantity
+from .words import CAUTIONS, FOOTER_CAUTION
+
+FONT = "Arial"
+_THIN, _MEDIUM = Side(style="thin", color="808080"), Side(style="medium", color="000000")
+_PLAIN = Font(name=FONT, size=10)
+_BOLD = Font(name=FONT, size=10, bold=True)
+_SMALL = Font(name=FONT, size=9)
+_INPUT_FILL = PatternFill("solid", fgColor="FFF6D6")
+_HEAD_FILL = PatternFill("solid", fgColor="E4E4E4")
+_INPUT_BORDER = Border(left=_MEDIUM, right=_MEDIUM, top=_MEDIUM, bottom=_MEDIUM)
+_BOX = Border(left=_THIN, right=_THIN, top=_THIN, bottom=_THIN)
+_WRAP = Alignment(wrap_text=True, vertical="top")
+_INDENT = Alignment(wrap_text=True, vertical="top", horizontal="left", indent=1)
+_CENTRE = Alignment(wrap_text=True, vertical="center", horizontal="center")
+_CHARACTERS_PER_WIDTH = 1.0  # of running text; digits, by which widths are counted, are wider than most letters
+_LINE_HEIGHT = 13.5  # points of one line of 10 point text
+
+STOP, LOOK, OK = "STOP", "look", "ok"
+ROW_HEADINGS = ("quantity", "symbol", "value", "unit", "kind", "what it is, what it must be")
+ROW_WIDTHS = (42, 9, 16, 17, 21, 76)
+INCH = "inch"  # the other choice of in_units; formulas compute in the shop units of the vocabulary only
+IN_SHOP_UNITS = "value in shop units"
+_NOT_CONVERTED = ("grit_depth", "grit_density", "grit_size")  # µm and 1/mm² everywhere
+
+
+def number_format(digits: int) -> str:
+    return "0" if digits == 0 else "0." + "0" * digits
+
+
+@dataclass
+class Check:
+    """One line of the page of checks: a formula that gives ok or, as the case may be, STOP or look."""
+
+    label: str
+    formula: str
+    advice: str
+
+
+@dataclass
+class Book:
+    """A workbook under construction."""
+
+    title: str
+    has_units: bool = False  # inputs may be given in inch units: the input in_units chooses
+    workbook: Workbook = field(default_factory=Workbook)
+    stops: list[Check] = field(default_factory=list)  # on inputs only: results wait for them
+    looks: list[Check] = field(default_factory=list)  # may judge results
+
+    def __post_init__(self):
+        self.workbook.remove(self.workbook.active)
+        self.workbook._named_styles["Normal"].font = _PLAIN
+
+    def page(self, name: str, heading: str, widths: Sequence[float] = ROW_WIDTHS, *, one_page: bool = False) -> "Page":
+        """Add a sheet; one_page prints it on a single page, else it is one page wide."""
+        sheet = self.workbook.create_sheet(name)
+        for column, width in enumerate(widths, start=1):
+            sheet.column_dimensions[get_column_letter(column)].width = width
+        sheet["A1"], sheet["A2"], sheet["A3"] = heading, "=in_title", "=out_check"
+        sheet["A1"].font = Font(name=FONT, size=14, bold=True)
+        sheet["A2"].font, sheet["A3"].font = _PLAIN, _BOLD
+        sheet.sheet_view.showGridLines = False
+        sheet.page_setup.fitToHeight = 1 if one_page else 0
+        return Page(self, sheet, len(widths))
+
+    def name(self, name: str, sheet, cells: str) -> None:
+        """Give cells of a sheet, such as C5 or B2:F20, a defined name."""
+        absolute = ":".join(
+            "$" + corner.rstrip("0123456789") + "$" + corner.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ") for corner in cells.split(":")
+        )
+        if name in self.workbook.defined_names:
+            raise ValueError(f"the name {name} is used twice")
+        self.workbook.defined_names[name] = DefinedName(name, attr_text=f"{quote_sheetname(sheet.title)}!{absolute}")
+
+    def stop_unless(self, label: str, fits: str, advice: str) -> None:
+        """Block all results unless the condition on the inputs holds; an error in the condition blocks too."""
+        self.stops.append(Check(label, f'IFERROR(IF({fits},"{OK}","{STOP}"),"{STOP}")', advice))
+
+    def look_if(self, label: str, condition: str, advice: str) -> None:
+        """Ask for a look when the condition holds; an error in the condition is nothing to see."""
+        self.looks.append(Check(label, f'IFERROR(IF({condition},"{LOOK}","{OK}"),"{OK}")', advice))
+
+    def checks_page(self) -> None:
+        """Add the page of checks and the names out_check (the master line) and out_ready (1 when nothing says STOP)."""
+        page = self.page("Checks", "Checks", (6, 58, 10, 96))
+        page.note("STOP blocks the results until it is mended. look asks for a look and blocks nothing.")
+        page.table_head(("no.", "check", "state", "what to do"))
+        counts = {}
+        first = page.row
+        for word, checks in ((STOP, self.stops), (LOOK, self.looks)):
+            start = page.row
+            for check in checks:
+                page.cells((page.row - first + 1, check.label, "=" + check.formula, check.advice), formats=("0",))
+            counts[word] = tuple(f"{letter}${start}:{letter}${page.row - 1}" for letter in "BC")
+        for word, name in ((STOP, "stops"), (LOOK, "looks")):
+            page.cells(("", f"checks that say {word}", f'=COUNTIF({counts[word][1]},"{word}")'), formats=(None, None, "0"))
+            self.name(f"out_{name}", page.sheet, f"C{page.row - 1}")
+        page.cells(("", "results may be shown (1 yes, 0 no)", "=IF(out_stops=0,1,0)"), formats=(None, None, "0"))
+        self.name("out_ready", page.sheet, f"C{page.row - 1}")
+
+        def first_label(word: str) -> str:
+            labels, states = counts[word]
+            return f'INDEX({labels},MATCH("{word}",{states},0))'
+
+        page.cells(
+            (
+                "",
+                "master line",
+                f'=IF(out_stops>0,"{STOP}: not fulfilled: "&{first_label(STOP)}&" ("&TEXT(out_stops,"0")&" STOP, see the sheet Checks)",'
+                f'IF(out_looks>0,"Checks: no STOP; look at: "&{first_label(LOOK)}&" ("&TEXT(out_looks,"0")'
+                '&" to look at, see the sheet Checks)","Checks: all ok"))',
+            )
+        )
+        self.name("out_check", page.sheet, f"C{page.row - 1}")
+        page.sheet.cell(page.row - 1, 3).alignment = Alignment(wrap_text=False)
+
+    def finish(self) -> Workbook:
+        for sheet in self.workbook:
+            _keep_given_texts(sheet)
+            sheet.protection.sheet = True
+            sheet.protection.formatColumns = sheet.protection.formatRows = False
+            setup = sheet.page_setup
+            setup.orientation, setup.paperSize, setup.fitToWidth = "landscape", 9, 1
+            sheet.sheet_properties.pageSetUpPr.fitToPage = True
+            margins = sheet.page_margins
+            margins.left = margins.right = 0.5  # inch: the same width prints on A4 and on Letter
+            margins.top, margins.bottom, margins.header, margins.footer = 0.6, 0.8, 0.3, 0.4
+            sheet.oddFooter.left.text, sheet.oddFooter.left.size = "&F, &A, &D", 8
+            sheet.oddFooter.center.text, sheet.oddFooter.center.size = FOOTER_CAUTION, 8
+            sheet.oddFooter.right.text, sheet.oddFooter.right.size = "page &P of &N", 8
+        self.workbook.properties.title = self.title
+        self.workbook.properties.creator = "gritfuncs"
+        return self.workbook
+
+
+def _keep_given_texts(sheet) -> None:
+    """An input holds what it was given: openpyxl takes a text such as =1+1 for a formula, and #N/A for an error.
+
+    The mark keeps a spreadsheet program from doing the same when somebody edits the cell.
+    """
+    for row in sheet.iter_rows():
+        for cell in row:
+            if isinstance(cell.value, str) and not cell.protection.locked:
+                cell.data_type = "s"
+                if cell.value.startswith(("=", "+", "-", "@", "#")):
+                    cell.quotePrefix = True
+
+
+class Page:
+    """One sheet, written from top to bottom; `row` is the next free row."""
+
+    def __init__(self, book: Book, sheet, columns: int):
+        self.book, self.sheet, self.columns, self.row = book, sheet, columns, 5
+        self.row_columns = len(ROW_HEADINGS)  # fewer leave the space beside the rows to a chart
+
+    def heading(self, text: str) -> None:
+        self.row += 1
+        cell = self.sheet.cell(self.row, 1, text)
+        cell.font = Font(name=FONT, size=11, bold=True)
+        self.row += 1
+
+    def note(self, text: str, lines: int = 0) -> None:
+        """A text over the whole width, as many lines high as it needs, or as said."""
+        self.merge_row(self.row, 1)
+        cell = self.sheet.cell(self.row, 1, text)
+        cell.font, cell.alignment = _PLAIN, _WRAP
+        self.sheet.row_dimensions[self.row].height = (lines or self._lines(text)) * _LINE_HEIGHT
+        self.row += 1
+
+    def _lines(self, text: str) -> int:
+        width = sum(self.sheet.column_dimensions[get_column_letter(column)].width for column in range(1, self.columns + 1))
+        return 1 + int(len(text) / (_CHARACTERS_PER_WIDTH * width))
+
+    def cautions(self) -> None:
+        self.heading("Cautions")
+        for caution in CAUTIONS:
+            self.note(caution)
+
+    def table_head(self, headings: Sequence[str], column: int = 1, lines: int = 1) -> None:
+        for offset, heading in enumerate(headings):
+            cell = self.sheet.cell(self.row, column + offset, heading)
+            cell.font, cell.fill, cell.border, cell.alignment = _BOLD, _HEAD_FILL, _BOX, _CENTRE
+        self.sheet.row_dimensions[self.row].height = lines * _LINE_HEIGHT + 3
+        self.row += 1
+
+    def cells(self, values: Sequence[Any], formats: Sequence[str | None] = (), column: int = 1) -> None:
+        """One row of a table: constants and formulas in boxes."""
+        for offset, value in enumerate(values):
+            cell = self.sheet.cell(self.row, column + offset, value if value != "" else None)
+            cell.font, cell.border, cell.alignment = _PLAIN, _BOX, _WRAP
+            if offset < len(formats) and formats[offset]:
+                cell.number_format = formats[offset]
+                cell.alignment = _CENTRE if formats[offset] == "@" else Alignment(horizontal="right", vertical="top")
+        self.row += 1
+
+    def put(self, address: str, content: Any) -> None:
+        """A label or formula at an address."""
+        cell = self.sheet[address]
+        cell.value, cell.font = content, _SMALL
+
+    def mark_input(self, row: int, column: int) -> None:
+        """Make a cell an input: unlocked, filled, with a strong border."""
+        cell = self.sheet.cell(row, column)
+        cell.font, cell.fill, cell.border = _PLAIN, _INPUT_FILL, _INPUT_BORDER
+        cell.protection = Protection(locked=False)
+        cell.alignment = Alignment(horizontal="right", vertical="top")
+
+    def table_input(self, name: str, row: int, column: int, quantity: Quantity, *, label: str = "") -> None:
+        """Make a cell of a table an input with a name of its own, in_<name>, validation and message."""
+        self.mark_input(row, column)
+        coordinate = self.sheet.cell(row, column).coordinate
+        self.book.name("in_" + name, self.sheet, coordinate)
+        self.validate(coordinate, quantity, label)
+
+    def validate(self, cells: str, quantity: Quantity, label: str = "") -> None:
+        """Let cells, such as B2:B20, take numbers within the limits only, and say so."""
+        _validate_number(self.sheet, cells, quantity, label or quantity.label, f"Must be {quantity.requirement}, or blank.")
+
+    def rows_head(self, converted: bool = False) -> None:
+        """The headings of input, choice and result rows; converted adds the column of values in shop units."""
+        self.table_head(ROW_HEADINGS[: self.row_columns] + ((IN_SHOP_UNITS,) if converted and self.book.has_units else ()))
+
+    def _row(self, name: str, label: str, symbol: str, value: Any, unit: str, kind: str, text: str):
+        sheet, row = self.sheet, self.row
+        for column, content in enumerate((label, symbol, value, unit, kind, text)[: self.row_columns], start=1):
+            cell = sheet.cell(row, column, content)
+            cell.font, cell.border, cell.alignment = _PLAIN, _BOX, _INDENT
+        sheet.row_dimensions[row].height = (
+            _LINE_HEIGHT * max(1, -(-len(text) // 90) if self.row_columns > 5 else 1, -(-len(label) // 44)) + 1.5
+        )
+        self.book.name(name, sheet, f"C{row}")
+        self.row += 1
+        return sheet.cell(row, 3)
+
+    def input(
+        self,
+        name: str,
+        value: Any,
+        *,
+        label: str = "",
+        optional: bool = False,
+        text: str = "",
+        quantity: Quantity | None = None,
+        unit: str = "",
+        checked: bool = True,
+    ) -> None:
+        """A number to fill in, named in_<name>, with validation, message and a check from the vocabulary's limits."""
+        quantity = quantity or QUANTITIES[name]
+        cell_name = "in_" + name
+        required = quantity.requirement
+        if self.book.has_units and quantity.inch_unit:  # the unit column says which
+            required = required.replace(f" {quantity.unit}", "")
+        must = f"Must be {required}" + (", or blank." if optional else ".")
+        help_text = f"{text or quantity.help} {must}"
+        cell = self._row(
+            cell_name,
+            label or quantity.label,
+            quantity.symbol,
+            value,
+            unit or quantity.unit,
+            "input, may be blank" if optional else "input",
+            help_text,
+        )
+        self.mark_input(cell.row, 3)
+        self._name_in_shop_units(name, cell.row, quantity, unit or quantity.unit)
+        _validate_number(self.sheet, cell.coordinate, quantity, label or quantity.label, must)
+        if checked:
+            fits = number_check(cell_name, quantity)
+            self.book.stop_unless(
+                label or quantity.label,
+                f'IF({cell_name}="",TRUE,{fits})' if optional else fits,
+                f"{cell_name}: {must[0].lower()}{must[1:]}",
+            )
+
+    def _name_in_shop_units(self, name: str, row: int, quantity: Quantity, unit: str) -> None:
+        """Name the value that formulas use, use_<name>: the input itself, or its conversion where the book has inch units."""
+        if not self.book.has_units or not quantity.inch_unit or quantity.name in _NOT_CONVERTED:
+            self.book.name(f"use_{name}", self.sheet, f"C{row}")
+            return
+        self.sheet.cell(row, 4).value = f'=IF(in_units="{INCH}","{quantity.inch_unit}","{unit}")'
+        converted = self.sheet.cell(row, 7, f'=IF(in_{name}="","",in_{name}*IF(in_units="{INCH}",{quantity.inch_factor!r},1))')
+        converted.font, converted.border, converted.number_format = _PLAIN, _BOX, f'General" {unit}"'
+        converted.alignment = Alignment(horizontal="right", vertical="top")
+        self.book.name(f"use_{name}", self.sheet, f"G{row}")
+
+    def choice(self, name: str, value: str, options: Sequence[str], *, label: str, text: str, symbol: str = "-") -> None:
+        """A word to choose from a list, named in_<name>."""
+        cell = self._row("in_" + name, label, symbol, value, "-", "choice", text)
+        self.mark_input(cell.row, 3)
+        rule = DataValidation(
+            type="list",
+            formula1='"' + ",".join(options) + '"',
+            allow_blank=False,
+            showErrorMessage=True,
+            showInputMessage=True,
+            promptTitle=label[:32],
+            prompt=text[:255],
+            errorTitle="Not in the list",
+            error="Choose one of: " + ", ".join(options),
+        )
+        self.sheet.add_data_validation(rule)
+        rule.add(cell.coordinate)
+
+    def text_input(self, name: str, value: str, *, label: str, text: str) -> None:
+        cell = self._row("in_" + name, f"{label} (input). {text}", "-", value, "", "", "")
+        self.mark_input(cell.row, 3)
+        cell.alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
+        self.merge_row(cell.row, 3)
+
+    def result(
+        self,
+        name: str,
+        formula: str,
+        *,
+        label: str,
+        unit: str = "-",
+        symbol: str = "-",
+        digits: int | None = 3,
+        text: str = "",
+        kind: str = "result",
+    ) -> None:
+        """A computed value, named out_<name>."""
+        cell = self._row("out_" + name, label, symbol, "=" + formula, unit, kind, text)
+        cell.font = _BOLD
+        if digits is not None:
+            cell.number_format = number_format(digits)
+            cell.alignment = Alignment(horizontal="right", vertical="top")
+
+    def sentence(self, name: str, formula: str, *, label: str) -> None:
+        """A computed text that runs over the whole width, named out_<name>."""
+        row = self.row
+        self.result(name, formula, label=label, digits=None)
+        self.merge_row(row, 3)
+
+    def merge_row(self, row: int, column: int) -> None:
+        """Make the cells from a column to the last one of the page into one."""
+        self.sheet.merge_cells(start_row=row, end_row=row, start_column=column, end_column=self.columns)
+
+    def quantity_result(
+        self, quantity_name: str, formula: str, *, name: str = "", label: str = "", text: str = "", kind: str = "result"
+    ) -> None:
+        """A computed value that is a word of the vocabulary: label, symbol, unit and digits come from there."""
+        quantity = QUANTITIES[quantity_name]
+        self.result(
+            name or quantity_name,
+            formula,
+            label=label or quantity.label,
+            unit=quantity.unit,
+            symbol=quantity.symbol,
+            digits=quantity.digits,
+            text=text or quantity.help,
+            kind=kind,
+        )
+
+
+def number_check(cell: str, quantity: Quantity) -> str:
+    """A formula that is TRUE when the cell holds a number within the limits; it never gives an error."""
+    tests: list[tuple[str, float]] = []
+    if quantity.low is not None:
+        tests.append((">" if quantity.low_open else ">=", quantity.low))
+    tests.append(("<=", quantity.high if quantity.high is not None else 1e300))
+    inside = "TRUE"
+    for sign, limit in reversed(tests):
+        inside = f"IF({cell}{sign}{limit:G},{inside},FALSE)"
+    return f"IF(ISNUMBER({cell}),{inside},FALSE)"
+
+
+def _validate_number(sheet, coordinate: str, quantity: Quantity, title: str, must: str) -> None:
+    low, high = quantity.low, quantity.high
+    if high is not None:
+        kind = dict(operator="between", formula1=f"{low:g}", formula2=f"{high:g}")
+    else:
+        kind = dict(operator="greaterThan" if quantity.low_open else "greaterThanOrEqual", formula1=f"{low:g}")
+    rule = DataValidation(
+        type="decimal",
+        allow_blank=True,
+        showErrorMessage=True,
+        showInputMessage=True,
+        promptTitle=title[:32],
+        prompt=f"{must} {quantity.help}"[:255],
+        errorTitle=title[:32],
+        error=must[:255],
+        **kind,
+    )
+    sheet.add_data_validation(rule)
+    rule.add(coordinate)

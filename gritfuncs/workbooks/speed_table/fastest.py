@@ -1,0 +1,111 @@
+"""The sheet Fastest of speed_table.xlsx: for each part diameter the highest infeed rate within all limits, and what binds."""
+
+from __future__ import annotations
+
+from typing import Callable
+
+from openpyxl.utils import get_column_letter
+
+from ...planning import DOES_NOT_FIT, LOWER_BOUNDS, UPPER_BOUNDS
+from ..blocks.wheel import formula
+from ..book import Book
+
+NO_LIMIT = "no limit"
+NO_SETUP = "no setup"
+_FIRST_BOUND = 3
+
+
+def add(book: Book, rows: int, diameter: Callable[[int], str]) -> None:
+    """diameter(row) is the cell of a part diameter on the sheet Speed table."""
+    page = book.page("Fastest", "Fastest setup at the target depth", (16, 18) + (15,) * 8 + (16, 16, 14, 40))
+    page.note(
+        "At constant grit depth work rpm times infeed rate is fixed for a part, so each limit bounds the infeed rate, on the radius, "
+        "from above or from below. The lowest upper bound is the fastest setup, unless a lower bound lies above it.",
+        2,
+    )
+    page.table_head(
+        ("part diameter, mm", "rpm times infeed, mm/min²")
+        + tuple(f"infeed at most, from {_words(name)}, mm/min" for name in UPPER_BOUNDS)
+        + tuple(f"infeed at least, from {_words(name)}, mm/min" for name in LOWER_BOUNDS)
+        + ("fastest infeed on the radius, mm/min", "the same as the machine shows it, mm/min", "work rpm, 1/min", "what binds"),
+        lines=4,
+    )
+    first = page.row
+    for row in range(rows):
+        page.cells(
+            tuple("=" + text for text in _row(page.row, diameter(row))),
+            formats=("General", "0.0") + ("0.000",) * 8 + ("0.000", "0.000", "0.0", None),
+        )
+    for name, offset in (("infeed", 0), ("infeed_shown", 1), ("rpm", 2), ("binds", 3)):
+        letter = get_column_letter(_FIRST_BOUND + len(UPPER_BOUNDS) + len(LOWER_BOUNDS) + offset)
+        book.name(f"out_fastest_{name}", page.sheet, f"{letter}{first}:{letter}{page.row - 1}")
+    page.note("Round the infeed rate down and compute the work rpm for it with the speed table; never up across a limit.")
+
+
+def _words(limit: str) -> str:
+    return limit.replace("_", " ")
+
+
+def _row(row: int, diameter: str) -> tuple[str, ...]:
+    product, bounds = f"$B{row}", _bounds(f"$A{row}", f"$B{row}")
+    letters = {name: get_column_letter(_FIRST_BOUND + place) for place, name in enumerate(UPPER_BOUNDS + LOWER_BOUNDS)}
+    upper = f"{letters[UPPER_BOUNDS[0]]}{row}:{letters[UPPER_BOUNDS[-1]]}{row}"
+    lower = f"{letters[LOWER_BOUNDS[0]]}{row}:{letters[LOWER_BOUNDS[-1]]}{row}"
+    infeed = get_column_letter(_FIRST_BOUND + len(letters))
+    one = formula(
+        "work_rpm_for",
+        grit_depth="out_target_depth",
+        work_diameter=f"$A{row}",
+        infeed_rate="1",
+        wheel_speed="out_wheel_speed",
+        wheel_diameter="use_wheel_diameter",
+        side="out_side",
+        grit_density="out_grit_density",
+        shape_ratio="in_shape_ratio",
+    )
+    cells = [
+        f'IF(ISBLANK({diameter}),"",IF(out_ready=1,{diameter}*out_length_factor,NA()))',
+        f'IF(ISNUMBER($A{row}),IF($A{row}+out_side*use_wheel_diameter>0,{one},"-"),$A{row})',
+    ]
+    cells += [
+        f'IF(ISNUMBER({product}),IF(ISNUMBER(use_{name}),{bounds[name]},"{NO_LIMIT}"),{product})'
+        for name in UPPER_BOUNDS + LOWER_BOUNDS
+    ]
+    fits = f"MAX({lower},0)<=MIN({upper})*(1+1E-12)"
+    cells.append(
+        f'IF(ISNUMBER({product}),IF(COUNT({upper})=0,"{NO_LIMIT}",IF({fits},IF(MIN({upper})>0,MIN({upper}),"{NO_SETUP}"),"{NO_SETUP}")),'
+        f"{product})"
+    )
+    cells.append(f"IF(ISNUMBER({infeed}{row}),{infeed}{row}/(out_infeed_factor*out_length_factor),{infeed}{row})")
+    cells.append(f"IF(ISNUMBER({infeed}{row}),{product}/{infeed}{row},{infeed}{row})")
+    binding = _choose(upper, f"MIN({upper})", UPPER_BOUNDS)
+    excluded = (
+        f'IF(COUNT({lower})=0,"leaves nothing to grind with",IF(MAX({lower})>MIN({upper}),"excludes "&{_choose(lower, f"MAX({lower})", LOWER_BOUNDS)},'
+        f'"leaves nothing to grind with"))'
+    )
+    cells.append(
+        f'IF(ISNUMBER({infeed}{row}),{binding},IF(ISERROR({infeed}{row}),"see Checks",IF({infeed}{row}="-","{DOES_NOT_FIT}",'
+        f'IF({infeed}{row}="{NO_SETUP}",{binding}&" "&{excluded},IF({infeed}{row}="{NO_LIMIT}","give a limit on Inputs","")))))'
+    )
+    return tuple(cells)
+
+
+def _choose(area: str, value: str, names: tuple[str, ...]) -> str:
+    words = ",".join(f'"{_words(name)}"' for name in names)
+    return f"CHOOSE(MATCH({value},{area},0),{words})"
+
+
+def _bounds(diameter: str, product: str) -> dict[str, str]:
+    """The bounds as planning.infeed_bounds has them."""
+    ratio = f"PI()*{diameter}*{product}/(60000*out_wheel_speed)"
+    removal = f"60/(PI()*{diameter})"
+    return {
+        "highest_infeed_rate": "use_highest_infeed_rate",
+        "lowest_infeed_rate": "use_lowest_infeed_rate",
+        "highest_work_rpm": f"{product}/use_highest_work_rpm",
+        "lowest_work_rpm": f"{product}/use_lowest_work_rpm",
+        "highest_speed_ratio": f"use_highest_speed_ratio*{ratio}",
+        "lowest_speed_ratio": f"use_lowest_speed_ratio*{ratio}",
+        "highest_removal_rate": f"use_highest_removal_rate*{removal}",
+        "highest_power": f"MAX(0,use_highest_power-use_idle_power)*1000*{removal}/(use_specific_energy*use_contact_width)",
+    }
