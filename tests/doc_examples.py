@@ -145,7 +145,7 @@ _FUNCTIONS = {function.sheet_name: function for function in FUNCTIONS}
 def _demo_files() -> tempfile.TemporaryDirectory:
     """The folder gritfuncs-demo, made once."""
     folder = tempfile.TemporaryDirectory(prefix="documents-")
-    demo.run(Path(folder.name) / cli.DEMO_FOLDER, lambda text: None)
+    demo.run(Path(folder.name) / demo.FOLDER, lambda text: None)
     return folder
 
 
@@ -164,7 +164,7 @@ def scratch():
     """Work in a new folder that holds gritfuncs-demo and my-book.xlsx."""
     before = os.getcwd()
     with tempfile.TemporaryDirectory(prefix="examples-") as folder:
-        shutil.copytree(Path(_demo_files().name) / cli.DEMO_FOLDER, Path(folder) / cli.DEMO_FOLDER)
+        shutil.copytree(Path(_demo_files().name) / demo.FOLDER, Path(folder) / demo.FOLDER)
         _own_book(Path(folder) / "my-book.xlsx")
         os.chdir(folder)
         try:

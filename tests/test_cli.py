@@ -12,6 +12,7 @@ import pytest
 
 import gritfuncs as gf
 from gritfuncs import demo, example
+from gritfuncs.commands import COMMANDS
 
 TABLE = [
     "table",
@@ -195,7 +196,8 @@ def test_share_says_when_there_is_nothing_to_share(demo_folder):
 
 def test_every_command_has_help():
     commands = re.findall(r"^    (\w+)(?: |$)", run("--help"), re.MULTILINE)
-    assert {"demo", "plan", "knee", "table", "templates", "share", "addin", "check", "functions"} <= set(commands)
+    assert commands == [command.name for command in COMMANDS]
+    assert {"demo", "plan", "knee", "next", "table", "templates", "share", "addin", "check", "functions"} <= set(commands)
     for command in commands:
         assert "speed marked on" in " ".join(run(command, "--help").split())
 

@@ -19,6 +19,7 @@ from start_sheets import constant, filled, grid, typed, with_commas
 import gritfuncs as gf
 from gritfuncs import cli, example, finder
 from gritfuncs.addins.calc import build_oxt
+from gritfuncs.commands import COMMANDS
 from gritfuncs.public import PUBLIC
 from gritfuncs.share.job import share
 from gritfuncs.share.names import add_names
@@ -84,9 +85,9 @@ def test_pages_of_functions_warn_where_it_matters(entry):
         assert said in page or not concerned, said
 
 
-def test_every_command_has_a_section_with_an_example(build):
+def test_every_command_has_a_section_with_an_example():
     page = text_of(DOCS / "commands.md")
-    for name in build.commands_page.parsers():
+    for name in (command.name for command in COMMANDS):
         section = re.search(rf"^## gritfuncs {name}\n(.*?)(?=^## |\Z)", page, re.MULTILINE | re.DOTALL)
         assert section, name
         lines = [

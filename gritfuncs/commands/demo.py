@@ -1,0 +1,37 @@
+"""gritfuncs demo"""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from itertools import count
+from pathlib import Path
+
+from .. import demo
+from .command import DONE, Command
+
+
+def add(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "folder", nargs="?", type=Path, help=f"new folder to write into (default: {demo.FOLDER}, numbered if it exists)"
+    )
+
+
+def run(chosen: Namespace) -> int:
+    folder = chosen.folder
+    if folder is None:
+        names = (f"{demo.FOLDER}{number}" for number in ("" if tried == 1 else f"-{tried}" for tried in count(1)))
+        folder = next(Path(name) for name in names if not Path(name).exists())
+    elif folder.exists():
+        raise ValueError(f"folder must not exist yet, nothing is overwritten (got {str(folder)!r})")
+    demo.run(folder, lambda text: print(text, flush=True))
+    return DONE
+
+
+COMMAND = Command(
+    "demo",
+    "do the whole job once on invented readings, in a folder of its own",
+    add,
+    run,
+    example="gritfuncs demo my-first-trial",
+    remark=f"Never overwrites: without a name the folder is `{demo.FOLDER}`, or `{demo.FOLDER}-2` and so on.",
+)

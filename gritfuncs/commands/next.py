@@ -1,0 +1,78 @@
+"""gritfuncs next"""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+
+from ..knee import FourthRoot, next_reading
+from ..knee.next_reading import WANTED
+from ..planning import STEP_PERCENT, Limits
+from ..trial import Trial, read_trial
+from .command import DONE, Command
+from .options import add_json, add_number, add_reading_options, add_work_rpm_limits, reading_options
+from .output import print_json
+
+
+def add(parser: ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE", type=Path, help="trial so far")
+    add_work_rpm_limits(parser)
+    add_number(parser, "--nominal-rpm", "work rpm where the trial starts (default: the first reading's) [1/min]")
+    add_number(
+        parser, "--step-percent", "furthest step beyond the rpm tried, in percent of nominal (default: %(default)g)", STEP_PERCENT
+    )
+    add_number(
+        parser,
+        "--wanted-percent",
+        "half-width of the knee's interval that is good enough (default: ±%(default)g %%)",
+        100 * WANTED,
+    )
+    parser.add_argument("--damage-seen", action="store_true", help="burn, a crack or wheel breakdown was seen: stop")
+    add_reading_options(parser)
+    add_json(parser)
+
+
+def run(chosen: Namespace) -> int:
+    trial = read_trial(chosen.file, **reading_options(chosen))
+    known = [reading for reading in trial.used if reading.work_rpm]
+    if len(known) < len(trial.used):
+        raise ValueError(
+            f"{trial.source}: every reading must have a work rpm, > 0 1/min (row {_first_without_rpm(trial)} has none)"
+        )
+    setup = FourthRoot(known[0].depth / known[0].work_rpm ** 0.25) if known else FourthRoot()
+    advice = next_reading(
+        trial.depths,
+        trial.energies,
+        setup,
+        Limits(lowest_work_rpm=chosen.lowest_work_rpm, highest_work_rpm=chosen.highest_work_rpm),
+        noise=trial.noise,
+        wanted=chosen.wanted_percent / 100,
+        nominal_rpm=chosen.nominal_rpm,
+        step_percent=chosen.step_percent,
+        damage_seen=chosen.damage_seen,
+    )
+    if chosen.json:
+        print_json(advice.as_dict())
+        return DONE
+    for row, reason in trial.left_out:
+        print(f"row {row}: {reason}")
+    line = advice.line()
+    if trial.suspect and "repeat reading" in line:
+        line = line.replace(f"reading {advice.knee.suspect + 1}", f"the reading in row {trial.suspect.row}", 1)
+    print(line)
+    return DONE
+
+
+def _first_without_rpm(trial: Trial) -> int:
+    return next(reading.row for reading in trial.used if not reading.work_rpm)
+
+
+COMMAND = Command(
+    "next",
+    "say which work rpm a trial tries next, or that it can stop",
+    add,
+    run,
+    example="gritfuncs next gritfuncs-demo/readings.csv --lowest-work-rpm 20 --highest-work-rpm 400",
+    details="FILE is a trial so far, as for the command knee. Give the limits of the machine: nothing outside is proposed.",
+    remark="The rule behind it: [the next reading](next-reading.md).",
+)
