@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import argparse
+from signal import SIGINT, SIGTERM
 
 from doc_examples import run_command, scratch
 from function_pages import CAUTION
 
+from gritfuncs.cli import STOPPED
 from gritfuncs.commands import COMMANDS
-from gritfuncs.commands.command import Command
+from gritfuncs.commands.command import DONE, FAILED, Command
+from gritfuncs.commands.parser import MISUSED, Parser
 from gritfuncs.workbooks.templates import TEMPLATES
 
 CUT = {"knee": 12, "check": 0}  # lines of the output that stand below the example, then ...; none where it names this machine
@@ -18,13 +21,29 @@ PRINTED = {  # the output, where running it takes long
 }
 HEAD = """# Commands
 
-Made from the parser of the command line. `gritfuncs COMMAND --help` shows the same. Results go to standard output; an error is one line on standard error: *which input, what it must be, what it was*. The exit code is 0 only when the command did its job. `gritfuncs-demo` is the folder that `gritfuncs demo` makes, `my-book.xlsx` a workbook of yours with functions `GRIT_...` in its cells. Nothing is ever overwritten.
+Made from the options of the commands. `gritfuncs COMMAND --help` shows the same. Results go to standard output; an error is one line on standard error: *which input, what it must be, what it was*. Numbers may have a decimal point or a decimal comma; lists are parted by semicolons (`0,3;0,6`), or by commas where decimals have points (`0.3,0.6`). `gritfuncs-demo` is the folder that `gritfuncs demo` makes, `my-book.xlsx` a workbook of yours with functions `GRIT_...` in its cells. Nothing is ever overwritten.
 
 {caution}
 
 | command | what it does |
 |---|---|
+{commands}
+
+## Exit codes
+
+| code | meaning |
+|---|---|
+{codes}
 """
+CODES = {
+    str(DONE): "the command did its job",
+    str(
+        FAILED
+    ): "it did not, or not wholly: the line on standard error says why; `knee` with a file that cannot be read or has no "
+    "usable reading, `share` with a call left or a value changed",
+    str(MISUSED): "the command line was not understood: the line names the argument",
+    f"{STOPPED + int(SIGINT)}, {STOPPED + int(SIGTERM)}": "stopped by Ctrl-C, or from outside; unfinished files are taken away",
+}
 
 
 def command_rows(page: str = "") -> list[str]:
@@ -33,7 +52,8 @@ def command_rows(page: str = "") -> list[str]:
 
 
 def commands_page() -> str:
-    lines = [HEAD.format(caution=CAUTION.format(up="")) + "\n".join(command_rows()), ""]
+    codes = "\n".join(f"| {code} | {meaning} |" for code, meaning in CODES.items())
+    lines = [HEAD.format(caution=CAUTION.format(up=""), commands="\n".join(command_rows()), codes=codes)]
     for command in COMMANDS:
         lines += [f"## gritfuncs {command.name}", "", command.description, ""]
         rows = [_row(action) for action in _arguments(command)]
@@ -45,9 +65,9 @@ def commands_page() -> str:
 
 
 def _arguments(command: Command) -> list[argparse.Action]:
-    parser = argparse.ArgumentParser(add_help=False)
+    parser = Parser(add_help=False)
     command.add(parser)
-    return parser._actions  # argparse has no public name for them
+    return parser.arguments
 
 
 def _row(action: argparse.Action) -> str:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-import argparse
+import contextlib
 import os
+import signal
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from . import __version__
 from .commands import COMMANDS
 from .commands.command import DONE, FAILED
 from .commands.output import error_line
+from .commands.parser import Parser
 
 CAUTION = "Never run a wheel above the speed marked on it. Guards closed, extraction on; the makers' instructions come first."
+STOPPED = 128  # plus the number of the signal: 130 for Ctrl-C
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -20,30 +23,60 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a console that cannot show µ or ³ shows ? instead of ending the command
             stream.reconfigure(errors="replace")
-    chosen = parser().parse_args(arguments)
+    whole = parser()
+    chosen = whole.parse_args(arguments)
+    if chosen.command is None:
+        whole.print_help()
+        return DONE
     try:
-        state = chosen.run(chosen)
-        sys.stdout.flush()
-        return state
+        with _stopped_by_signals():
+            state = chosen.run(chosen)
+            sys.stdout.flush()
+            return state
     except BrokenPipeError:  # a reader such as head has enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # nothing is left to complain at the end
         return DONE
     except (ValueError, OSError) as error:
-        print(f"gritfuncs {chosen.command}: {error_line(error)}", file=sys.stderr)
-        return FAILED
+        return _failed(chosen.command, error_line(error, chosen.parser.as_typed), FAILED)
+    except KeyboardInterrupt as stop:
+        return _failed(chosen.command, "stopped", STOPPED + (stop.args[0] if stop.args else signal.SIGINT))
 
 
-def parser() -> argparse.ArgumentParser:
+def _failed(command: str, line: str, state: int) -> int:
+    print(f"gritfuncs {command}: {line}", file=sys.stderr)
+    return state
+
+
+@contextlib.contextmanager
+def _stopped_by_signals() -> Iterator[None]:
+    """Let the signals that end a process end it as Ctrl-C does, so that unfinished files are taken away."""
+
+    def stop(number: int, _) -> None:
+        raise KeyboardInterrupt(number)
+
+    signals = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    try:
+        before = {one: signal.signal(one, stop) for one in signals if signal.getsignal(one) is signal.SIG_DFL}
+    except ValueError:  # not in the main thread
+        before = {}
+    try:
+        yield
+    finally:
+        for one, handler in before.items():
+            signal.signal(one, handler)
+
+
+def parser() -> Parser:
     """The parser of the whole command line, made from the list of commands."""
-    whole = argparse.ArgumentParser(
+    whole = Parser(
         prog="gritfuncs",
         description="Grit depth of plunge grinding: from a trial's readings to work speeds that hold the knee.",
         epilog=CAUTION,
     )
     whole.add_argument("--version", action="version", version=f"gritfuncs {__version__}")
-    parsers = whole.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    parsers = whole.add_subparsers(dest="command", metavar="COMMAND")
     for command in COMMANDS:
         own = parsers.add_parser(command.name, help=command.help, description=command.description, epilog=CAUTION)
         command.add(own)
-        own.set_defaults(run=command.run)
+        own.set_defaults(run=command.run, parser=own)
     return whole

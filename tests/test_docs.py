@@ -288,7 +288,16 @@ def test_a_workbook_without_functions_is_found_too(tmp_path, capsys):
     assert_on_the_page(capsys.readouterr().err, "When a file is refused")
 
 
-@pytest.mark.parametrize("line", ["table", "plan --nominal-rpm 0,6", "functions zzz", "demo gritfuncs-demo"])
+@pytest.mark.parametrize(
+    "line",
+    [
+        "table",
+        "plan --nominal-rpm 1,250",
+        "table --work-diameters 12 --infeed-rates 0,3,0,6",
+        "functions zzz",
+        "demo gritfuncs-demo",
+    ],
+)
 def test_an_error_of_the_command_line_is_found(line, capsys):
     with doc_examples.scratch(), contextlib.suppress(SystemExit):
         assert cli.main(line.split()) == cli.FAILED

@@ -5,10 +5,11 @@ from __future__ import annotations
 import sys
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
+from typing import Any
 
 from ..trial import read_trial
 from .command import DONE, FAILED, Command
-from .options import add_json, add_reading_options, reading_options
+from .options import add_json, add_reading_options, files, reading_options
 from .output import error_line, print_json
 
 
@@ -19,21 +20,23 @@ def add(parser: ArgumentParser) -> None:
 
 
 def run(chosen: Namespace) -> int:
-    options, state, results = reading_options(chosen), DONE, []
-    for path in chosen.files:
+    options, state = reading_options(chosen), DONE
+    results: list[dict[str, Any]] = []  # for JSON, one a file
+    paths = files(chosen.files)
+    for path in paths:
         try:
             trial = read_trial(path, **options)
-            text = trial.as_dict() if chosen.json else trial.report()
+            if chosen.json:
+                results.append(trial.as_dict())
+            else:
+                print(trial.report(), end="\n\n" if path != paths[-1] else "\n")
         except ValueError as error:
-            print(f"gritfuncs knee: {error_line(error)}", file=sys.stderr)
+            line = error_line(error, chosen.parser.as_typed)
+            print(f"gritfuncs knee: {line}", file=sys.stderr)
+            results.append({"source": path.name, "error": line})
             state = FAILED
-            continue
-        if chosen.json:
-            results.append(text)
         else:
-            print(text, end="\n\n" if path != chosen.files[-1] else "\n")
-        if not trial.used:
-            state = FAILED
+            state = state if trial.used else FAILED
     if chosen.json:
         print_json(results)
     return state

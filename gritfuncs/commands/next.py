@@ -10,7 +10,7 @@ from ..knee.next_reading import WANTED
 from ..planning import STEP_PERCENT, Limits
 from ..trial import Trial, read_trial
 from .command import DONE, Command
-from .options import add_json, add_number, add_reading_options, add_work_rpm_limits, reading_options
+from .options import add_json, add_number, add_reading_options, add_share, add_work_rpm_limits, reading_options
 from .output import print_json
 
 
@@ -21,12 +21,7 @@ def add(parser: ArgumentParser) -> None:
     add_number(
         parser, "--step-percent", "furthest step beyond the rpm tried, in percent of nominal (default: %(default)g)", STEP_PERCENT
     )
-    add_number(
-        parser,
-        "--wanted-percent",
-        "half-width of the knee's interval that is good enough (default: ±%(default)g %%)",
-        100 * WANTED,
-    )
+    add_share(parser, "wanted", "half-width of the knee's interval that is good enough", WANTED)
     parser.add_argument("--damage-seen", action="store_true", help="burn, a crack or wheel breakdown was seen: stop")
     add_reading_options(parser)
     add_json(parser)
@@ -46,7 +41,7 @@ def run(chosen: Namespace) -> int:
         setup,
         Limits(lowest_work_rpm=chosen.lowest_work_rpm, highest_work_rpm=chosen.highest_work_rpm),
         noise=trial.noise,
-        wanted=chosen.wanted_percent / 100,
+        wanted=chosen.wanted,
         nominal_rpm=chosen.nominal_rpm,
         step_percent=chosen.step_percent,
         damage_seen=chosen.damage_seen,

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from typing import Any
 
+from ..refused import Refused
 from ..trial.rows import one_line
 
 LONGEST_MESSAGE = 500  # signs
@@ -21,7 +23,10 @@ def _shown(sign: str) -> str:
     return f"\\u{ord(sign):04x}" if ord(sign) < 0x10000 else json.dumps(sign)[1:-1]
 
 
-def error_line(error: Exception) -> str:
+def error_line(error: Exception, as_typed: Callable[[str], str]) -> str:
+    """What is wrong, in one line, with the name of the option that was typed."""
     if isinstance(error, OSError) and error.strerror:
         return f"{error.filename or 'file'}: {error.strerror}"
+    if isinstance(error, Refused) and len(error.place) < 2:  # deeper places are rows and cells of a file
+        error = error.named(as_typed(error.name))
     return one_line(error, LONGEST_MESSAGE)

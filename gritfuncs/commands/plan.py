@@ -6,19 +6,22 @@ from argparse import ArgumentParser, Namespace
 
 from ..planning import STEP_PERCENT, STEPS_EACH_SIDE, plan_trial
 from .command import DONE, Command
-from .options import add_json, add_number, add_work_rpm_limits
+from .options import add_choice, add_json, add_number, add_work_rpm_limits, whole_number
 from .output import print_json
 
 
 def add(parser: ArgumentParser) -> None:
     add_number(parser, "--nominal-rpm", "work rpm where the trial starts [1/min]", required=True)
     add_number(parser, "--step-percent", "step in percent of nominal (default: %(default)g)", STEP_PERCENT)
-    parser.add_argument("--steps-each-side", type=int, default=STEPS_EACH_SIDE, help="steps to each side (default: %(default)s)")
     parser.add_argument(
+        "--steps-each-side", type=whole_number, default=STEPS_EACH_SIDE, help="steps to each side (default: %(default)s)"
+    )
+    add_choice(
+        parser,
         "--spacing",
-        choices=("rpm", "depth"),
+        ("rpm", "depth"),
+        "equal steps of rpm, or of grit depth within the machine's limits (default: %(default)s)",
         default="rpm",
-        help="equal steps of rpm, or of grit depth within the machine's limits (default: %(default)s)",
     )
     add_work_rpm_limits(parser)
     add_json(parser)

@@ -6,15 +6,17 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
 from .command import DONE, FAILED, Command
+from .options import add_choice
 
 
 def add(parser: ArgumentParser) -> None:
     parser.add_argument("book", type=Path, metavar="BOOK", help="workbook (.xlsx, .xlsm) saved by Excel or LibreOffice")
-    parser.add_argument(
+    add_choice(
+        parser,
         "--to",
-        choices=("native", "calc", "excel"),
+        ("native", "calc", "excel"),
+        "native formulas, or only respelled for the extension of LibreOffice or for Excel (default: %(default)s)",
         default="native",
-        help="native formulas, or only respelled for the extension of LibreOffice or for Excel (default: %(default)s)",
     )
     parser.add_argument("--output", type=Path, help="file to write (default: beside the original, with (shared) in its name)")
 

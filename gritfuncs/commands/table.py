@@ -8,31 +8,30 @@ from dataclasses import fields
 from ..planning import BAND, Limits, speed_table
 from ..quantities import SIDE_WORDS
 from .command import DONE, Command
-from .options import add_json, add_number, add_quantity, numbers
+from .options import add_choice, add_json, add_number, add_numbers, add_quantity, add_share
 from .output import print_json
 
 
 def add(parser: ArgumentParser) -> None:
     add_number(parser, "--grit-depth", "depth to hold, the knee of the trial [µm]", required=True)
-    parser.add_argument("--work-diameters", type=numbers, required=True, metavar="MM,MM,...", help="part diameters [mm]")
-    parser.add_argument(
+    add_numbers(parser, "--work-diameters", "MM,MM,...", "part diameters [mm]")
+    add_numbers(
+        parser,
         "--infeed-rates",
-        type=numbers,
-        required=True,
-        metavar="RATE,RATE,...",
-        help="infeed rates on the radius [mm/min]; halve what a machine shows on the diameter",
+        "RATE,RATE,...",
+        "infeed rates on the radius [mm/min]; halve what a machine shows on the diameter",
     )
     for name in ("wheel_diameter", "wheel_speed"):
         add_quantity(parser, name, required=True)
     add_number(parser, "--marked-wheel-speed", "highest speed marked on the wheel [m/s]", required=True)
-    parser.add_argument("--side", choices=tuple(SIDE_WORDS), default="external", help="side of contact (default: %(default)s)")
+    add_choice(parser, "--side", SIDE_WORDS, "side of contact (default: %(default)s)", default="external")
     for name in ("grit_density", "shape_ratio"):
         add_quantity(parser, name, required=True)
     for name in ("specific_energy", "contact_width", "idle_power"):
         add_quantity(parser, name)
     for field in fields(Limits):
         add_quantity(parser, field.name, f"limit of the machine: {field.name.replace('_', ' ')}")
-    add_number(parser, "--band-percent", "allowed deviation of depth (default: ±%(default)g %%)", 100 * BAND)
+    add_share(parser, "band", "allowed deviation of depth", BAND)
     add_json(parser)
 
 
@@ -49,7 +48,7 @@ def run(chosen: Namespace) -> int:
         grit_density=chosen.grit_density,
         shape_ratio=chosen.shape_ratio,
         limits=limits,
-        band=chosen.band_percent / 100,
+        band=chosen.band,
         specific_energy=chosen.specific_energy,
         contact_width=chosen.contact_width,
         idle_power=chosen.idle_power or 0.0,
