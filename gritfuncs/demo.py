@@ -13,7 +13,6 @@ from .workbooks.save import save_workbook
 from .workbooks.speed_table import build as speed_table_book
 from .workbooks.trial import build as trial_book
 
-FOLDER = "gritfuncs-demo"
 READINGS_FILE, TRIAL_FILE, TABLE_FILE = "readings.csv", "trial.xlsx", "speed_table.xlsx"
 
 

@@ -21,6 +21,7 @@ import openpyxl
 
 from gritfuncs import cli, demo
 from gritfuncs.addins.functions import FUNCTIONS
+from gritfuncs.commands.demo import FOLDER
 
 _BLOCK = re.compile(
     r"(?:^ *<!-- not run: (?P<reason>[^>]+) -->\n)?^ *```(?P<language>\w+)\n(?P<text>.*?)^ *```\n"
@@ -145,7 +146,7 @@ _FUNCTIONS = {function.sheet_name: function for function in FUNCTIONS}
 def _demo_files() -> tempfile.TemporaryDirectory:
     """The folder gritfuncs-demo, made once."""
     folder = tempfile.TemporaryDirectory(prefix="documents-")
-    demo.run(Path(folder.name) / demo.FOLDER, lambda text: None)
+    demo.run(Path(folder.name) / FOLDER, lambda text: None)
     return folder
 
 
@@ -164,7 +165,7 @@ def scratch():
     """Work in a new folder that holds gritfuncs-demo and my-book.xlsx."""
     before = os.getcwd()
     with tempfile.TemporaryDirectory(prefix="examples-") as folder:
-        shutil.copytree(Path(_demo_files().name) / demo.FOLDER, Path(folder) / demo.FOLDER)
+        shutil.copytree(Path(_demo_files().name) / FOLDER, Path(folder) / FOLDER)
         _own_book(Path(folder) / "my-book.xlsx")
         os.chdir(folder)
         try:

@@ -304,9 +304,10 @@ class TestImports:
             assert not (isinstance(node, ast.keyword) and node.arg in SINCE_3_9)
             assert not (isinstance(node, ast.Subscript) and getattr(node.value, "id", None) in BUILT_IN_TYPES)
 
-    def test_importing_the_package_loads_no_heavy_library(self):
-        heavy = ("numpy", "scipy", "openpyxl", "xlwings", "pandas")
-        code = f"import sys, gritfuncs; print(sorted(set({heavy!r}) & set(sys.modules)))"
+    @pytest.mark.parametrize("module", ["gritfuncs", "gritfuncs.cli"])
+    def test_importing_it_loads_no_heavy_library(self, module):
+        heavy = ("numpy", "scipy", "openpyxl", "xlwings", "pandas", "matplotlib")
+        code = f"import sys, {module}; print(sorted(set({heavy!r}) & set(sys.modules)))"
         assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "[]\n"
 
     def test_the_core_runs_without_them(self):

@@ -5,14 +5,17 @@ It needs no compiler or development kit: LibreOffice reads the interface as plai
 
 from __future__ import annotations
 
+import os
 import zipfile
 from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
 from .. import __version__
+from ..refused import Refused
 from .functions import FUNCTIONS, Argument, CellFunction
 from .naming import CALC_SERVICE
 
+ENDING = ".oxt"
 IDENTIFIER = "org.gritfuncs.calc"
 # What the functions import; all of it needs the standard library only.
 _BUNDLED = (
@@ -35,7 +38,12 @@ _EARLIEST = (1980, 1, 1, 0, 0, 0)  # the same bytes whenever it is built
 
 
 def build_oxt(path) -> Path:
-    """Write the extension; returns the path.  The same sources give the same bytes."""
+    """Write the extension to a new file; returns the path.  The same sources give the same bytes."""
+    path = Path(path)
+    if path.suffix.lower() != ENDING:
+        raise Refused("", f"end in {ENDING}, or LibreOffice does not take it", place=(str(path),))
+    if os.path.lexists(path):
+        raise Refused("", "not exist yet, nothing is overwritten", place=(str(path),))
     package = Path(__file__).resolve().parents[1]
     parts = {
         "META-INF/manifest.xml": _manifest(),
@@ -47,7 +55,6 @@ def build_oxt(path) -> Path:
     for pattern in _BUNDLED:
         for source in sorted(package.glob(pattern)):
             parts["pythonpath/gritfuncs/" + source.relative_to(package).as_posix()] = source.read_text(encoding="utf-8")
-    path = Path(path)
     with zipfile.ZipFile(path, "w") as archive:
         for name, text in parts.items():
             entry = zipfile.ZipInfo(name, _EARLIEST)

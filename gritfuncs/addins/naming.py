@@ -1,14 +1,5 @@
-"""What each spreadsheet host shows, accepts and stores for a function whose sheet name is GRIT_X.
-
-=================  ==================  =====================================================
-host               typed, shown        stored in the file
-=================  ==================  =====================================================
-Excel, xlwings     GRIT_X              GRIT_X; [1]!GRIT_X where it came from another workbook
-Excel 365 name     GRIT_X              GRIT_X, a defined name that holds a LAMBDA
-Calc extension     GRIT_X              ORG.GRITFUNCS.CELLS.GRIT_X, in .ods and .xlsx
-=================  ==================  =====================================================
-
-Calc without the extension shows #NAME? and writes the stored name back in small letters, so case never counts.
+"""The names of functions as they are stored in files.  Calc without the extension writes the name back in small letters,
+so case never counts.
 """
 
 from __future__ import annotations

@@ -5,11 +5,16 @@ from __future__ import annotations
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
+from ..addins.hosts import HOSTS
+from ..share.names import NAMES
 from .command import DONE, Command
+from .options import one_of
+
+ADD_INS = {host.name: host for host in (*HOSTS, NAMES)}
 
 
 def add(parser: ArgumentParser) -> None:
-    parser.add_argument("host", choices=("calc", "excel", "names"), help="for which program")
+    parser.add_argument("host", type=one_of(ADD_INS), choices=tuple(ADD_INS), help="for which program")
     parser.add_argument(
         "source",
         nargs="?",
@@ -23,31 +28,8 @@ def add(parser: ArgumentParser) -> None:
 
 
 def run(chosen: Namespace) -> int:
-    if chosen.host == "calc":
-        from ..addins.calc import build_oxt
-
-        path = chosen.output or Path("gritfuncs.oxt")
-        if path.exists():
-            raise ValueError(f"{path} must not exist yet, nothing is overwritten (got an existing file)")
-        print(build_oxt(path))
-        print(
-            f"next: Tools > Extension Manager > Add in LibreOffice, or: unopkg add {path}; then restart LibreOffice and type "
-            "=GRIT_VERSION() into a cell"
-        )
-    elif chosen.host == "excel":
-        from ..addins.excel import instructions, write_folder
-
-        for path in write_folder(chosen.source or Path("gritfuncs-excel")):
-            print(path)
-        print(f"\n{instructions()}", end="")
-    else:
-        from ..share.names import add_names, functions_left_out
-
-        if chosen.source is None:
-            raise ValueError("BOOK must be given: gritfuncs addin names BOOK (got nothing)")
-        output = chosen.output or chosen.source.with_name(f"{chosen.source.stem} (names){chosen.source.suffix}")
-        names = add_names(chosen.source, output)
-        print(f"{output}: {len(names)} names; not among them: {', '.join(functions_left_out())}")
+    for line in ADD_INS[chosen.host].make(chosen.source, chosen.output):
+        print(line, flush=True)
     return DONE
 
 
@@ -57,7 +39,6 @@ COMMAND = Command(
     add,
     run,
     example="gritfuncs addin calc",
-    details="calc: the extension for LibreOffice. excel: a folder with a workbook for xlwings, and the steps. "
-    "names: a copy of BOOK with the functions as names for Excel 365.",
-    remark="[Calc](calc.md), [Excel](excel.md).",
+    details=" ".join(f"{host.name}: {host.makes}." for host in ADD_INS.values()),
+    remark=" ".join(f"[{host.title}]({host.page})." for host in ADD_INS.values()),
 )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 
+from ..addins.check import no_add_in_state, python_state, report
+from .addin import ADD_INS
 from .command import DONE, Command
 
 
@@ -12,9 +14,7 @@ def add(parser: ArgumentParser) -> None:
 
 
 def run(chosen: Namespace) -> int:
-    from ..addins.check import report
-
-    print(report())
+    print(report([python_state(), *(host.state() for host in ADD_INS.values()), no_add_in_state()]))
     return DONE
 
 

@@ -6,20 +6,23 @@ from argparse import ArgumentParser, Namespace
 from itertools import count
 from pathlib import Path
 
-from .. import demo
 from .command import DONE, Command
+
+FOLDER = "gritfuncs-demo"
 
 
 def add(parser: ArgumentParser) -> None:
     parser.add_argument(
-        "folder", nargs="?", type=Path, help=f"new folder to write into (default: {demo.FOLDER}, numbered if it exists)"
+        "folder", nargs="?", type=Path, help=f"new folder to write into (default: {FOLDER}, numbered if it exists)"
     )
 
 
 def run(chosen: Namespace) -> int:
+    from .. import demo
+
     folder = chosen.folder
     if folder is None:
-        names = (f"{demo.FOLDER}{number}" for number in ("" if tried == 1 else f"-{tried}" for tried in count(1)))
+        names = (f"{FOLDER}{number}" for number in ("" if tried == 1 else f"-{tried}" for tried in count(1)))
         folder = next(Path(name) for name in names if not Path(name).exists())
     elif folder.exists():
         raise ValueError(f"folder must not exist yet, nothing is overwritten (got {str(folder)!r})")
@@ -33,5 +36,5 @@ COMMAND = Command(
     add,
     run,
     example="gritfuncs demo my-first-trial",
-    remark=f"Never overwrites: without a name the folder is `{demo.FOLDER}`, or `{demo.FOLDER}-2` and so on.",
+    remark=f"Never overwrites: without a name the folder is `{FOLDER}`, or `{FOLDER}-2` and so on.",
 )

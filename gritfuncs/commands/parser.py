@@ -20,10 +20,10 @@ class Parser(argparse.ArgumentParser):
         return self.arguments[-1]
 
     def as_typed(self, name: str) -> str:
-        """What the user types for an input that the code knows by this name; the name itself where there is no such option."""
+        """What the usage calls an input that the code knows by this name; the name itself where there is no such argument."""
         for action in self.arguments:
-            if action.option_strings and action.dest in (name, name + "s"):  # infeed_rates: a list of infeed_rate
-                return action.option_strings[0]
+            if action.dest in (name, name + "s"):  # infeed_rates: a list of infeed_rate
+                return action.option_strings[0] if action.option_strings else str(action.metavar or name)
         return name
 
     def parse_known_args(self, *given: Any, **options: Any) -> Any:

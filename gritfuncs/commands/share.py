@@ -5,6 +5,7 @@ from __future__ import annotations
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
+from ..addins.hosts import HOSTS, NATIVE
 from .command import DONE, FAILED, Command
 from .options import add_choice
 
@@ -14,9 +15,9 @@ def add(parser: ArgumentParser) -> None:
     add_choice(
         parser,
         "--to",
-        ("native", "calc", "excel"),
+        (NATIVE, *(host.name for host in HOSTS)),
         "native formulas, or only respelled for the extension of LibreOffice or for Excel (default: %(default)s)",
-        default="native",
+        default=NATIVE,
     )
     parser.add_argument("--output", type=Path, help="file to write (default: beside the original, with (shared) in its name)")
 

@@ -14,7 +14,7 @@ from functools import cache
 from typing import Any, NamedTuple
 
 from ..addins.functions import FAILED, CellFunction
-from ..addins.naming import calc_stored_name
+from ..addins.hosts import HOSTS, NATIVE
 from ..formulas import catalogue
 from ..registry import Formula
 from ..spreadsheets.cell_values import Area, CellError
@@ -28,8 +28,7 @@ from .links import drop_unused_links
 from .sites import CELL, NAME, RULE, Site, put_back, separated, sites
 from .values import Values
 
-NATIVE, EXCEL, CALC = "native", "excel", "calc"
-ENDINGS = {NATIVE: "shared", EXCEL: "for Excel", CALC: "for Calc"}
+SPELLED = {host.name: host for host in HOSTS}  # hosts that a copy can be respelled for
 LONGEST_REPEATED = 40  # characters of an argument that may stand several times in a native formula
 
 _LISTED = 20  # cells that a line of the report names
@@ -136,14 +135,14 @@ def share(path, output=None, *, to: str = NATIVE) -> Shared:
     without anything to replace.
     """
     path = os.fspath(path)
-    if to not in ENDINGS:
-        raise ValueError(f"to must be {', '.join(ENDINGS)} (got {to!r})")
+    if to not in (NATIVE, *SPELLED):
+        raise ValueError(f"to must be {', '.join((NATIVE, *SPELLED))} (got {to!r})")
     output = _output(path, output, to)
     package = read_package(path)
     if to == NATIVE:
         job: _Job = _ToNative(package)
     else:
-        job = _Job(package, _excel_name if to == EXCEL else calc_stored_name)
+        job = _Job(package, SPELLED[to].spell)
     job.run()
     if not job.calls:
         raise ValueError(f"{path}: must have a function of gritfuncs in a formula (found none)")
@@ -167,16 +166,13 @@ def share(path, output=None, *, to: str = NATIVE) -> Shared:
 
 def _output(path: str, output: Any, to: str) -> str:
     stem, ending = os.path.splitext(path)
-    output = f"{stem} ({ENDINGS[to]}){ending}" if output is None else os.fspath(output)
+    kind = "shared" if to == NATIVE else f"for {to.capitalize()}"
+    output = f"{stem} ({kind}){ending}" if output is None else os.fspath(output)
     if os.path.splitext(output)[1].lower() != ending.lower():
         raise ValueError(f"{output}: must end in {ending} as the workbook does")
     if os.path.lexists(output):
         raise ValueError(f"{output}: must not exist yet")
     return output
-
-
-def _excel_name(sheet_name: str) -> str:
-    return sheet_name
 
 
 @dataclass

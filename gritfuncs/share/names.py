@@ -8,14 +8,20 @@ from __future__ import annotations
 
 import os
 import re
+import sys
+from collections.abc import Iterator
+from pathlib import Path
 from typing import NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
 from .. import __version__
+from ..addins.check import NOT_READY, UNKNOWN, State, has_excel
 from ..addins.functions import FAILED, FUNCTIONS
+from ..addins.hosts import EXCEL, Host
 from ..cells import Cell
 from ..formulas import catalogue
 from ..quantities import Quantity, Relation
+from ..refused import Refused
 from ..registry import Formula
 from ..spreadsheets.formula_text import computed_on_load
 from ..spreadsheets.package import WORKBOOK, Package, read_package, write_package
@@ -144,3 +150,28 @@ def _with_names(xml: str, names: dict[str, LambdaName]) -> str:
         for name, held in names.items()
     )
     return _END_OF_LIST.sub(lambda match: elements + match[0], xml, count=1)
+
+
+def _make(book: Path | None, output: Path | None) -> Iterator[str]:
+    if book is None:
+        raise Refused("BOOK", "be given: gritfuncs addin names BOOK", "nothing")
+    output = output or book.with_name(f"{book.stem} (names){book.suffix}")
+    names = add_names(book, output)
+    yield f"{output}: {len(names)} names; not among them: {', '.join(functions_left_out())}"
+
+
+def _state() -> State:
+    if sys.platform == "win32" and not has_excel():
+        return State("Excel 365 names", NOT_READY, "Excel is not installed", "gritfuncs addin calc, for LibreOffice")
+    return State("Excel 365 names", UNKNOWN, "nothing to install; Excel must know LAMBDA", "gritfuncs addin names BOOK")
+
+
+NAMES = Host(
+    name="names",
+    title="Excel 365 names",
+    makes="a copy of BOOK with the functions as names for Excel 365",
+    spell=EXCEL.spell,
+    make=_make,
+    state=_state,
+    page="excel.md",
+)
