@@ -12,8 +12,12 @@ from dataclasses import dataclass
 from numbers import Real
 from typing import Any
 
+from .refused import Refused, printable
+
 EXTERNAL, FLAT, INTERNAL = 1, 0, -1
 SIDE_WORDS = {"external": EXTERNAL, "flat": FLAT, "internal": INTERNAL}
+YES_WORDS = ("yes", "y", "1", "true")
+NO_WORDS = ("no", "n", "0", "false")
 
 # Exact by definition (inch 1959, pound-force from standard gravity).
 _INCH = 25.4  # mm
@@ -28,11 +32,6 @@ def shown(value: Any, longest: int = 60) -> str:
     except Exception:  # noqa: BLE001 - a huge integer, or an object that does not show itself
         text = f"a {type(value).__name__}"
     return printable(text)[:longest]
-
-
-def printable(text: str) -> str:
-    """The text in one line, with a blank for every sign that cannot be printed."""
-    return "".join(sign if sign.isprintable() else " " for sign in " ".join(text.split()))
 
 
 def items_of(values: Any) -> list[Any] | None:
@@ -53,6 +52,31 @@ def number_in(value: Any) -> float | None:
         return math.inf
     except (TypeError, ValueError):  # a span of time of numpy counts itself among the numbers
         return None
+
+
+def finite_in(value: Any) -> float | None:
+    """The finite float that a number is; None for what is no number, and for what no float can hold."""
+    number = number_in(value)
+    return number if number is not None and math.isfinite(number) else None
+
+
+def is_blank(value: Any) -> bool:
+    """Nothing at all, or a text of spaces."""
+    return value is None or (isinstance(value, str) and not value.strip())
+
+
+def word_in(value: Any) -> str:
+    """The word that a cell holds, in small letters: 1 and 1.0 are "1", a blank cell is ""."""
+    number = number_in(value)
+    if number is not None:
+        return f"{number:g}"
+    return "" if value is None else str(value).strip().lower()
+
+
+def yes_or_no(value: Any) -> bool | None:
+    """Whether a cell says yes or no; None where it says neither."""
+    word = word_in(value)
+    return True if word in YES_WORDS else False if word in NO_WORDS else None
 
 
 def is_array(value: Any) -> bool:
@@ -133,19 +157,28 @@ class Quantity:
         return bool(self.allows(array.min()) and self.allows(array.max()))
 
     def check(self, value: Any):
-        """Give the value back as a float (or float array, or text), or raise ValueError with one line saying what is wrong."""
+        """Give the value back as a float (or float array, or text), or raise Refused, one line saying what is wrong."""
         if self.is_text:
             if isinstance(value, str) and value.strip():
                 return value
-            raise ValueError(f"{self.name} must be {self.requirement} (got {shown(value)})")
+            raise Refused(self.name, f"be {self.requirement}", shown(value))
         number = number_in(value)
         if number is not None:
             if self.allows(number):
                 return number
-            raise ValueError(f"{self.name} must be {self.requirement} (got {number!r})")
+            raise Refused(self.name, f"be {self.requirement}", repr(number))
         if value is None or isinstance(value, (str, bytes, bool)) or not hasattr(value, "__len__"):
-            raise ValueError(f"{self.name} must be a number, {self.requirement} (got {shown(value)})")
+            raise Refused(self.name, f"be a number, {self.requirement}", shown(value))
         return self._check_array(value)
+
+    def check_one(self, value: Any, name: str = "") -> float:
+        """The value as one number within the limits, no array; a refusal calls it by `name`."""
+        if hasattr(value, "__len__") and not isinstance(value, (str, bytes)):
+            raise Refused(name or self.name, f"be one number, {self.requirement}", shown(value))
+        try:
+            return self.check(value)
+        except Refused as refused:
+            raise refused.named(name or self.name) from None
 
     def _check_array(self, value):
         import numpy
@@ -159,15 +192,15 @@ class Quantity:
         except Exception:  # noqa: BLE001 - an object that has a length and then no items
             fault = shown(value)
         if fault:
-            raise ValueError(f"{self.name} must be numbers, {self.requirement} (got {fault})")
+            raise Refused(self.name, f"be numbers, {self.requirement}", fault)
         try:
             with numpy.errstate(over="ignore"):  # of longer floats, refused below
                 array = array.astype(float, copy=False)
         except OverflowError:
-            raise ValueError(f"{self.name} must be numbers, {self.requirement} (got one too large for computing)") from None
+            raise Refused(self.name, f"be numbers, {self.requirement}", "one too large for computing") from None
         if not self.allows_all(array):
             place, number = first_place(array, ~self.allows(array))
-            raise ValueError(f"{self.name} must be {self.requirement} (got {number!r}{place})")
+            raise Refused(self.name, f"be {self.requirement}", f"{number!r}{place}")
         return array
 
 
@@ -711,7 +744,12 @@ class Relation:
     names: tuple[str, ...]
     margin: Callable  # of the values, in the order of names; also of cells, as a formula
     may_vanish: bool  # the margin must be >= 0, otherwise > 0
-    text: str  # "X must be ..."
+    must: str  # what the first of them has to be
+
+    @property
+    def text(self) -> str:
+        """The limit in one sentence."""
+        return f"{self.names[0]} must {self.must}"
 
     def _margin(self, values: list[Any]):
         if not any(map(is_array, values)):
@@ -727,7 +765,7 @@ class Relation:
         if getattr(holds, "all", lambda: holds)():
             return
         got = ", ".join(f"{name} = {_where_broken(values[name], holds)}" for name in self.names)
-        raise ValueError(f"{self.text} (got {got})")
+        raise Refused(self.names[0], self.must, got)
 
 
 def _where_broken(value, holds):
@@ -745,15 +783,13 @@ RELATIONS: tuple[Relation, ...] = (
         ("work_diameter", "wheel_diameter", "side"),
         lambda work_diameter, wheel_diameter, side: work_diameter + side * wheel_diameter,
         False,
-        "work_diameter must be > wheel_diameter for internal grinding, side -1",
+        "be > wheel_diameter for internal grinding, side -1",
     ),
-    Relation(
-        ("power", "idle_power"), lambda power, idle_power: power - idle_power, True, "power must be >= idle_power, both in kW"
-    ),
+    Relation(("power", "idle_power"), lambda power, idle_power: power - idle_power, True, "be >= idle_power, both in kW"),
     Relation(
         ("outer_diameter", "inner_diameter"),
         lambda outer_diameter, inner_diameter: outer_diameter - inner_diameter,
         False,
-        "outer_diameter must be > inner_diameter, both in mm",
+        "be > inner_diameter, both in mm",
     ),
 )

@@ -147,7 +147,7 @@ def test_table_as_text_and_json():
     [
         (["--wheel-speed", "40"], "wheel_speed must be <= 35 m/s, the speed marked on the wheel (got 40.0)"),
         (["--grit-depth", "nan"], "grit_depth must be > 0 µm (got nan)"),
-        (["--work-diameters", "-5"], "work_diameter must be > 0 mm (got -5.0)"),
+        (["--work-diameters", "-5"], "work_diameters must be > 0 mm (got -5.0)"),
         (["--highest-work-rpm", "0"], "highest_work_rpm must be > 0 1/min (got 0.0)"),
     ],
 )
