@@ -9,20 +9,17 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from fractions import Fraction
 from numbers import Real
 from typing import Any
 
+from . import units
 from .refused import Refused, printable
 
 EXTERNAL, FLAT, INTERNAL = 1, 0, -1
 SIDE_WORDS = {"external": EXTERNAL, "flat": FLAT, "internal": INTERNAL}
 YES_WORDS = ("yes", "y", "1", "true")
 NO_WORDS = ("no", "n", "0", "false")
-
-# Exact by definition (inch 1959, pound-force from standard gravity).
-_INCH = 25.4  # mm
-_FOOT = 0.3048  # m
-_HORSEPOWER = 550 * _FOOT * 4.4482216152605 / 1000  # kW
 
 
 def shown(value: Any, longest: int = 60) -> str:
@@ -113,11 +110,28 @@ class Quantity:
     choices: tuple[int, ...] | None = None
     usual: tuple[float, float] | None = None  # a hint for people, never an error
     inch_unit: str | None = None
-    inch_factor: float | None = None  # shop unit = inch unit * factor
     digits: int = 2  # decimals that a table shows
     is_text: bool = False
     also: tuple[str, ...] = ()  # what shops and books call it, or write for it; only for finding it
     iso: IsoTerm | None = None
+
+    @property
+    def inch_factor(self) -> float | None:
+        """The shop unit is the inch unit times this."""
+        factor = units.ratio(self.inch_unit, self.unit) if self.inch_unit else None
+        return None if factor is None else float(factor)
+
+    def converted(self, value: Any, unit: str, name: str = "", turns_per_minute: float | None = None) -> Any:
+        """A number written in a unit as one in the shop unit; Refused where the unit is unknown or of another kind.
+
+        A length for each revolution needs the revolutions per minute.  What is no number is given back as it is: the check
+        of the value says what it must be.
+        """
+        factor = units.ratio(unit, self.unit, turns_per_minute)
+        if factor is None:
+            raise Refused(name or self.name, f"be in {self.unit}", repr(printable(unit)[:40]))
+        number = finite_in(value)
+        return value if number is None or factor == 1 else float(Fraction(number) * factor)
 
     @property
     def requirement(self) -> str:
@@ -241,7 +255,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Diameter of the grinding wheel as it is now, worn or dressed.",
         usual=(10, 750),
         inch_unit="in",
-        inch_factor=_INCH,
         also=("wheel size",),
         iso=IsoTerm("4.1", "grinding wheel and workpiece diameter", "d_s", symbol_seen=False),
     ),
@@ -264,7 +277,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Peripheral speed of the wheel. Never above the maximum marked on the wheel.",
         usual=(10, 80),
         inch_unit="ft/min",
-        inch_factor=_FOOT / 60,
         digits=1,
         also=("peripheral speed", "surface speed", "cutting speed", "v_c"),
         iso=IsoTerm("", "", "v_s", symbol_seen=False),
@@ -277,7 +289,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Diameter of the ground surface: the part, or the bore for internal grinding.",
         usual=(1, 500),
         inch_unit="in",
-        inch_factor=_INCH,
         also=("part diameter", "workpiece diameter", "bore"),
         iso=IsoTerm("4.1", "grinding wheel and workpiece diameter", "d_w", symbol_seen=False),
     ),
@@ -300,7 +311,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Peripheral speed of the work, or table speed for flat grinding.",
         usual=(1, 60),
         inch_unit="ft/min",
-        inch_factor=_FOOT,
         also=("workpiece speed", "part speed", "table speed", "surface speed"),
         iso=IsoTerm("", "", "v_w", symbol_seen=False),
     ),
@@ -323,7 +333,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Radial infeed per minute. A machine that shows infeed on the diameter shows twice this value.",
         usual=(0.01, 10),
         inch_unit="in/min",
-        inch_factor=_INCH,
         digits=3,
         also=("feed", "feed rate", "plunge feed", "infeed speed", "v_fr"),
     ),
@@ -335,7 +344,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Radial depth removed per work revolution, or per pass.",
         usual=(0.1, 100),
         inch_unit="µin",
-        inch_factor=_INCH / 1000,
         digits=3,
         also=("cut depth", "infeed per revolution", "working engagement"),
         iso=IsoTerm("7.2", "working engagement", "a_e"),
@@ -347,7 +355,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "mm",
         "Diameter of the wheel that has the same contact on a flat. ISO 3002-5 gives the radius, half of this.",
         inch_unit="in",
-        inch_factor=_INCH,
         also=("d_eq", "effective diameter", "conformity"),
         iso=IsoTerm("4.10", "equivalent grinding wheel radius", "r_eq", remark="A radius: d_e = 2 r_eq."),
     ),
@@ -358,7 +365,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "mm",
         "Length of the arc of contact between wheel and work, without deflection.",
         inch_unit="in",
-        inch_factor=_INCH,
         digits=3,
         also=("arc of contact", "chip length"),
     ),
@@ -370,7 +376,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Volume of work removed per second and per millimetre of grinding width.",
         usual=(0.05, 50),
         inch_unit="in³/(in·min)",
-        inch_factor=_INCH**2 / 60,
         digits=3,
         also=("MRR", "material removal rate", "stock removal rate", "Q prime"),
         iso=IsoTerm("", "", "Q'_w", symbol_seen=False),
@@ -382,7 +387,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "µm",
         "Thickness of the layer of chips that leaves with the wheel surface.",
         inch_unit="µin",
-        inch_factor=_INCH / 1000,
         digits=4,
         also=("equivalent chip thickness",),
         iso=IsoTerm("10.1", "equivalent grinding thickness per unit active grinding wheel width", "h_eq"),
@@ -406,7 +410,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Mean size of the grits. The D or B number of ISO 6106 is not the mean size.",
         usual=(3, 1200),
         inch_unit="µin",
-        inch_factor=_INCH / 1000,
         digits=1,
         also=("grain size", "particle size"),
     ),
@@ -440,7 +443,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "every depth alike and leaves the rpm that holds the knee unchanged.",
         usual=(0.5, 500),
         inch_unit="1/in²",
-        inch_factor=_INCH**-2,
         also=("active grain count", "grain density", "cutting points", "cutting edges"),
         iso=IsoTerm("11.3", "active grain count", "N_act", remark="Whether it counts by area or by length was not seen."),
     ),
@@ -462,7 +464,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Maximum undeformed chip thickness: how deep a grit cuts at the end of its arc (prefactor 4).",
         usual=(0.1, 5),
         inch_unit="µin",
-        inch_factor=_INCH / 1000,
         digits=3,
         also=("chip thickness", "undeformed chip thickness", "uncut chip thickness", "grain depth", "chip load", "h_max", "h_cu"),
     ),
@@ -474,7 +475,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Power of the spindle while grinding.",
         low_open=False,
         inch_unit="hp",
-        inch_factor=_HORSEPOWER,
         digits=3,
         also=("spindle power", "spindle load", "load", "motor power"),
     ),
@@ -486,7 +486,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Power of the spindle at speed with coolant on, wheel not touching the work.",
         low_open=False,
         inch_unit="hp",
-        inch_factor=_HORSEPOWER,
         digits=3,
         also=("no-load power", "tare"),
     ),
@@ -498,7 +497,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Power that goes into grinding: reading less idle.",
         low_open=False,
         inch_unit="hp",
-        inch_factor=_HORSEPOWER,
         digits=3,
         also=("net load",),
     ),
@@ -510,7 +508,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Width of the wheel in contact with the work.",
         usual=(0.5, 300),
         inch_unit="in",
-        inch_factor=_INCH,
         also=("width of cut", "plunge width", "active width"),
         iso=IsoTerm(
             "9.1, 10.1",
@@ -527,7 +524,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Grinding energy per volume of work removed; e_c in some texts.",
         usual=(10, 500),
         inch_unit="hp·min/in³",
-        inch_factor=_HORSEPOWER * 60000 / _INCH**3,
         also=("e_c", "specific grinding energy", "unit power"),
     ),
     Quantity(
@@ -538,7 +534,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Force of the wheel on the work along the wheel speed.",
         low_open=False,
         inch_unit="lbf",
-        inch_factor=4.4482216152605,
         also=("grinding force", "cutting force"),
         iso=IsoTerm("9.1", "grinding force per unit active grinding wheel width", "F'", remark="By width; here the whole force."),
     ),
@@ -633,7 +628,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Specific energy carried off by the chips; 6.2 for plain carbon steel in the literature.",
         usual=(1, 20),
         inch_unit="hp·min/in³",
-        inch_factor=_HORSEPOWER * 60000 / _INCH**3,
         digits=1,
         also=("chip energy",),
     ),
@@ -654,7 +648,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Larger diameter of the layer that was removed: part before, bore after, or wheel before.",
         usual=(1, 750),
         inch_unit="in",
-        inch_factor=_INCH,
     ),
     Quantity(
         "inner_diameter",
@@ -664,7 +657,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Smaller diameter of the layer that was removed: part after, bore before, or wheel after.",
         usual=(1, 750),
         inch_unit="in",
-        inch_factor=_INCH,
     ),
     Quantity(
         "axial_width",
@@ -674,7 +666,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Width of the layer that was removed, along the axis.",
         usual=(0.5, 500),
         inch_unit="in",
-        inch_factor=_INCH,
     ),
     Quantity(
         "ring_volume",
@@ -683,7 +674,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "mm³",
         "Volume of a layer between two diameters.",
         inch_unit="in³",
-        inch_factor=_INCH**3,
         digits=1,
         also=("stock",),
     ),
@@ -695,7 +685,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Volume ground off the work.",
         usual=(1, 1e6),
         inch_unit="in³",
-        inch_factor=_INCH**3,
         digits=1,
         also=("stock removal", "stock removed", "material removed"),
         iso=IsoTerm("8.1", "material removal (volume)", "V_w"),
@@ -708,7 +697,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Volume that the wheel loses; say whether dressing is counted.",
         usual=(0.01, 1e5),
         inch_unit="in³",
-        inch_factor=_INCH**3,
         digits=3,
         also=("wheel wear", "wheel loss"),
         iso=IsoTerm("8.2", "volumetric grinding wheel wear", "V_s"),
