@@ -9,7 +9,8 @@ from math import inf, pi
 from typing import Any
 
 from .formulas import catalogue
-from .quantities import INTERNAL, QUANTITIES, items_of, number_in, shown
+from .quantities import INTERNAL, QUANTITIES, Quantity, items_of, number_in, shown
+from .refused import Refused, Unusable
 
 OK = "ok"
 ROUNDING = 1e-12  # a limit reached but for the last digits of computing is kept; spreadsheets compare in the same way
@@ -34,11 +35,11 @@ class Limits:
     def __post_init__(self):
         for name, value in [(field.name, getattr(self, field.name)) for field in fields(self)]:
             if value is not None:
-                object.__setattr__(self, name, _check(name, value, _limited(name)))
+                object.__setattr__(self, name, _limited(name).check_one(value, name))
         for quantity in ("work_rpm", "infeed_rate", "speed_ratio"):
             low, high = getattr(self, "lowest_" + quantity), getattr(self, "highest_" + quantity)
             if low is not None and high is not None and low > high:
-                raise ValueError(f"lowest_{quantity} must be <= highest_{quantity} (got {low:g} and {high:g})")
+                raise Refused(f"lowest_{quantity}", f"be <= highest_{quantity}", f"{low:g} and {high:g}")
 
 
 # The words of a broken limit, in the order in which they are tried; the workbook's formulas use the same list.
@@ -59,23 +60,9 @@ _BROKEN = [
 ] + [(DOES_NOT_FIT,)]
 
 
-def _limited(limit_name: str):
+def _limited(limit_name: str) -> Quantity:
     """The vocabulary's word that a limit such as highest_work_rpm limits."""
     return QUANTITIES[limit_name.partition("_")[2]]
-
-
-def _one(name: str, value: Any, quantity) -> float:
-    """The value as one number; an array is none."""
-    if hasattr(value, "__len__") and not isinstance(value, (str, bytes)):
-        raise ValueError(f"{name} must be one number, {quantity.requirement} (got {shown(value)})")
-    return quantity.check(value)
-
-
-def _check(name: str, value: Any, quantity) -> float:
-    try:
-        return _one(name, value, quantity)
-    except ValueError as error:
-        raise ValueError(str(error).replace(quantity.name, name, 1)) from None
 
 
 @dataclass(frozen=True)
@@ -256,7 +243,7 @@ def _sound(name: str, values, factor: float, more: float = 0.0):
     with numpy.errstate(over="ignore"):
         computed = values * factor + more
     if not numpy.isfinite(computed).all():
-        raise ValueError(f"{name} must be within what can be computed (got one too large from these inputs)")
+        raise Refused(name, "be within what can be computed", "one too large from these inputs")
     return computed
 
 
@@ -266,9 +253,9 @@ def _cell(*values: Any) -> SpeedCell:
 
 def check_marked_speed(wheel_speed: float, marked_wheel_speed: float) -> None:
     """Raise ValueError when the wheel would turn faster than the speed marked on it."""
-    marked = _check("marked_wheel_speed", marked_wheel_speed, QUANTITIES["wheel_speed"])
-    if _one("wheel_speed", wheel_speed, QUANTITIES["wheel_speed"]) > marked:
-        raise ValueError(f"wheel_speed must be <= {marked:g} m/s, the speed marked on the wheel (got {shown(wheel_speed)})")
+    marked = QUANTITIES["wheel_speed"].check_one(marked_wheel_speed, "marked_wheel_speed")
+    if QUANTITIES["wheel_speed"].check_one(wheel_speed) > marked:
+        raise Refused("wheel_speed", f"be <= {marked:g} m/s, the speed marked on the wheel", shown(wheel_speed))
 
 
 def speed_table(
@@ -299,16 +286,14 @@ def speed_table(
     """
     check_marked_speed(wheel_speed, marked_wheel_speed)
     if not 0 < (number_in(band) or 0) < 1:
-        raise ValueError(f"band must be a fraction > 0 and < 1 of the depth (got {shown(band)})")
+        raise Refused("band", "be a fraction > 0 and < 1 of the depth", shown(band))
     if not isinstance(limits, Limits):
-        raise ValueError(f"limits must be Limits (got {shown(limits)})")
+        raise Refused("limits", "be Limits", shown(limits))
     if (specific_energy is None) != (contact_width is None):
-        raise ValueError(
-            "specific_energy and contact_width must be given together "
-            f"(got {shown(specific_energy)} J/mm³ and {shown(contact_width)} mm)"
-        )
+        got = f"{shown(specific_energy)} J/mm³ and {shown(contact_width)} mm"
+        raise Refused("specific_energy and contact_width", "be given together", got)
     if limits.highest_power is not None and specific_energy is None:
-        raise ValueError("highest_power needs specific_energy and contact_width to compare with (got neither)")
+        raise Unusable("highest_power needs specific_energy and contact_width to compare with (got neither)")
     diameters = _checked(work_diameters, "work_diameters", QUANTITIES["work_diameter"])
     rates = _checked(infeed_rates, "infeed_rates", QUANTITIES["infeed_rate"])
     given = dict(
@@ -322,7 +307,7 @@ def speed_table(
     )
     if specific_energy is not None:
         given.update(specific_energy=specific_energy, contact_width=contact_width)
-    numbers = {name: _one(name, value, QUANTITIES[name]) for name, value in given.items()}
+    numbers = {name: QUANTITIES[name].check_one(value) for name, value in given.items()}
     table = SpeedTable(band=float(band), work_diameters=diameters, infeed_rates=rates, limits=limits, **numbers)
     table.work_rpm  # noqa: B018  (computed here, so that inputs too large or too small for computing raise here)
     return table
@@ -331,13 +316,16 @@ def speed_table(
 def _checked(values: Iterable[float], name: str, quantity) -> tuple[float, ...]:
     """A list of numbers within the limits of a word; a numpy array is checked at once."""
     if getattr(values, "ndim", 0) == 1 and len(values):
-        return tuple(quantity.check(values).tolist())
+        try:
+            return tuple(quantity.check(values).tolist())
+        except Refused as refused:
+            raise refused.named(name) from None
     listed = items_of(values)
     if listed is None:
-        raise ValueError(f"{name} must be a list of numbers (got {shown(values)})")
+        raise Refused(name, "be a list of numbers", shown(values))
     if not listed:
-        raise ValueError(f"{name} must be a list of at least one number (got an empty list)")
-    return tuple(_one(name, value, quantity) for value in listed)
+        raise Refused(name, "be a list of at least one number", "an empty list")
+    return tuple(quantity.check_one(value, name) for value in listed)
 
 
 def broken_limits(values: dict[str, Any], limits: Limits) -> tuple[str, ...]:
@@ -469,7 +457,7 @@ def fastest_setup(
     bounds = infeed_bounds(unit.work_diameter, unit.work_rpm, wheel_speed, limits, specific_energy, contact_width, idle_power)
     upper = min((name for name in UPPER_BOUNDS if name in bounds), key=bounds.get, default=None)
     if upper is None:
-        raise ValueError(f"limits must bound the infeed rate by at least one of {', '.join(UPPER_BOUNDS)} (got none of them)")
+        raise Refused("limits", f"bound the infeed rate by at least one of {', '.join(UPPER_BOUNDS)}", "none of them")
     lower = max((name for name in LOWER_BOUNDS if name in bounds), key=bounds.get, default=None)
     if bounds[upper] <= 0 or lower is not None and bounds[lower] > bounds[upper] * (1 + ROUNDING):
         return FastestSetup(None, upper, lower)
@@ -502,7 +490,7 @@ def plan_trial(
     spacing "rpm": equal steps of rpm; a step outside the machine's limits carries no rpm.
     spacing "depth": the same range, cut at the machine's limits, in equal steps of grit depth, which goes with rpm^(1/4).
     """
-    rpm = _check("nominal_rpm", nominal_rpm, QUANTITIES["work_rpm"])
+    rpm = QUANTITIES["work_rpm"].check_one(nominal_rpm, "nominal_rpm")
     limits = Limits(lowest_work_rpm=lowest_work_rpm, highest_work_rpm=highest_work_rpm)
     if isinstance(steps_each_side, bool) or not isinstance(steps_each_side, int) or not 1 <= steps_each_side <= 18:
         raise ValueError(f"steps_each_side must be a whole number from 1 to 18 (got {shown(steps_each_side)})")

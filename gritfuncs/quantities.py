@@ -9,16 +9,17 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from fractions import Fraction
 from numbers import Real
 from typing import Any
 
+from . import units
+from .refused import Refused, printable
+
 EXTERNAL, FLAT, INTERNAL = 1, 0, -1
 SIDE_WORDS = {"external": EXTERNAL, "flat": FLAT, "internal": INTERNAL}
-
-# Exact by definition (inch 1959, pound-force from standard gravity).
-_INCH = 25.4  # mm
-_FOOT = 0.3048  # m
-_HORSEPOWER = 550 * _FOOT * 4.4482216152605 / 1000  # kW
+YES_WORDS = ("yes", "y", "1", "true")
+NO_WORDS = ("no", "n", "0", "false")
 
 
 def shown(value: Any, longest: int = 60) -> str:
@@ -28,11 +29,6 @@ def shown(value: Any, longest: int = 60) -> str:
     except Exception:  # noqa: BLE001 - a huge integer, or an object that does not show itself
         text = f"a {type(value).__name__}"
     return printable(text)[:longest]
-
-
-def printable(text: str) -> str:
-    """The text in one line, with a blank for every sign that cannot be printed."""
-    return "".join(sign if sign.isprintable() else " " for sign in " ".join(text.split()))
 
 
 def items_of(values: Any) -> list[Any] | None:
@@ -53,6 +49,31 @@ def number_in(value: Any) -> float | None:
         return math.inf
     except (TypeError, ValueError):  # a span of time of numpy counts itself among the numbers
         return None
+
+
+def finite_in(value: Any) -> float | None:
+    """The finite float that a number is; None for what is no number, and for what no float can hold."""
+    number = number_in(value)
+    return number if number is not None and math.isfinite(number) else None
+
+
+def is_blank(value: Any) -> bool:
+    """Nothing at all, or a text of spaces."""
+    return value is None or (isinstance(value, str) and not value.strip())
+
+
+def word_in(value: Any) -> str:
+    """The word that a cell holds, in small letters: 1 and 1.0 are "1", a blank cell is ""."""
+    number = number_in(value)
+    if number is not None:
+        return f"{number:g}"
+    return "" if value is None else str(value).strip().lower()
+
+
+def yes_or_no(value: Any) -> bool | None:
+    """Whether a cell says yes or no; None where it says neither."""
+    word = word_in(value)
+    return True if word in YES_WORDS else False if word in NO_WORDS else None
 
 
 def is_array(value: Any) -> bool:
@@ -89,11 +110,28 @@ class Quantity:
     choices: tuple[int, ...] | None = None
     usual: tuple[float, float] | None = None  # a hint for people, never an error
     inch_unit: str | None = None
-    inch_factor: float | None = None  # shop unit = inch unit * factor
     digits: int = 2  # decimals that a table shows
     is_text: bool = False
     also: tuple[str, ...] = ()  # what shops and books call it, or write for it; only for finding it
     iso: IsoTerm | None = None
+
+    @property
+    def inch_factor(self) -> float | None:
+        """The shop unit is the inch unit times this."""
+        factor = units.ratio(self.inch_unit, self.unit) if self.inch_unit else None
+        return None if factor is None else float(factor)
+
+    def converted(self, value: Any, unit: str, name: str = "", turns_per_minute: float | None = None) -> Any:
+        """A number written in a unit as one in the shop unit; Refused where the unit is unknown or of another kind.
+
+        A length for each revolution needs the revolutions per minute.  What is no number is given back as it is: the check
+        of the value says what it must be.
+        """
+        factor = units.ratio(unit, self.unit, turns_per_minute)
+        if factor is None:
+            raise Refused(name or self.name, f"be in {self.unit}", repr(printable(unit)[:40]))
+        number = finite_in(value)
+        return value if number is None or factor == 1 else float(Fraction(number) * factor)
 
     @property
     def requirement(self) -> str:
@@ -133,19 +171,28 @@ class Quantity:
         return bool(self.allows(array.min()) and self.allows(array.max()))
 
     def check(self, value: Any):
-        """Give the value back as a float (or float array, or text), or raise ValueError with one line saying what is wrong."""
+        """Give the value back as a float (or float array, or text), or raise Refused, one line saying what is wrong."""
         if self.is_text:
             if isinstance(value, str) and value.strip():
                 return value
-            raise ValueError(f"{self.name} must be {self.requirement} (got {shown(value)})")
+            raise Refused(self.name, f"be {self.requirement}", shown(value))
         number = number_in(value)
         if number is not None:
             if self.allows(number):
                 return number
-            raise ValueError(f"{self.name} must be {self.requirement} (got {number!r})")
+            raise Refused(self.name, f"be {self.requirement}", repr(number))
         if value is None or isinstance(value, (str, bytes, bool)) or not hasattr(value, "__len__"):
-            raise ValueError(f"{self.name} must be a number, {self.requirement} (got {shown(value)})")
+            raise Refused(self.name, f"be a number, {self.requirement}", shown(value))
         return self._check_array(value)
+
+    def check_one(self, value: Any, name: str = "") -> float:
+        """The value as one number within the limits, no array; a refusal calls it by `name`."""
+        if hasattr(value, "__len__") and not isinstance(value, (str, bytes)):
+            raise Refused(name or self.name, f"be one number, {self.requirement}", shown(value))
+        try:
+            return self.check(value)
+        except Refused as refused:
+            raise refused.named(name or self.name) from None
 
     def _check_array(self, value):
         import numpy
@@ -159,15 +206,15 @@ class Quantity:
         except Exception:  # noqa: BLE001 - an object that has a length and then no items
             fault = shown(value)
         if fault:
-            raise ValueError(f"{self.name} must be numbers, {self.requirement} (got {fault})")
+            raise Refused(self.name, f"be numbers, {self.requirement}", fault)
         try:
             with numpy.errstate(over="ignore"):  # of longer floats, refused below
                 array = array.astype(float, copy=False)
         except OverflowError:
-            raise ValueError(f"{self.name} must be numbers, {self.requirement} (got one too large for computing)") from None
+            raise Refused(self.name, f"be numbers, {self.requirement}", "one too large for computing") from None
         if not self.allows_all(array):
             place, number = first_place(array, ~self.allows(array))
-            raise ValueError(f"{self.name} must be {self.requirement} (got {number!r}{place})")
+            raise Refused(self.name, f"be {self.requirement}", f"{number!r}{place}")
         return array
 
 
@@ -208,7 +255,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Diameter of the grinding wheel as it is now, worn or dressed.",
         usual=(10, 750),
         inch_unit="in",
-        inch_factor=_INCH,
         also=("wheel size",),
         iso=IsoTerm("4.1", "grinding wheel and workpiece diameter", "d_s", symbol_seen=False),
     ),
@@ -231,7 +277,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Peripheral speed of the wheel. Never above the maximum marked on the wheel.",
         usual=(10, 80),
         inch_unit="ft/min",
-        inch_factor=_FOOT / 60,
         digits=1,
         also=("peripheral speed", "surface speed", "cutting speed", "v_c"),
         iso=IsoTerm("", "", "v_s", symbol_seen=False),
@@ -244,7 +289,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Diameter of the ground surface: the part, or the bore for internal grinding.",
         usual=(1, 500),
         inch_unit="in",
-        inch_factor=_INCH,
         also=("part diameter", "workpiece diameter", "bore"),
         iso=IsoTerm("4.1", "grinding wheel and workpiece diameter", "d_w", symbol_seen=False),
     ),
@@ -267,7 +311,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Peripheral speed of the work, or table speed for flat grinding.",
         usual=(1, 60),
         inch_unit="ft/min",
-        inch_factor=_FOOT,
         also=("workpiece speed", "part speed", "table speed", "surface speed"),
         iso=IsoTerm("", "", "v_w", symbol_seen=False),
     ),
@@ -290,7 +333,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Radial infeed per minute. A machine that shows infeed on the diameter shows twice this value.",
         usual=(0.01, 10),
         inch_unit="in/min",
-        inch_factor=_INCH,
         digits=3,
         also=("feed", "feed rate", "plunge feed", "infeed speed", "v_fr"),
     ),
@@ -302,7 +344,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Radial depth removed per work revolution, or per pass.",
         usual=(0.1, 100),
         inch_unit="µin",
-        inch_factor=_INCH / 1000,
         digits=3,
         also=("cut depth", "infeed per revolution", "working engagement"),
         iso=IsoTerm("7.2", "working engagement", "a_e"),
@@ -314,7 +355,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "mm",
         "Diameter of the wheel that has the same contact on a flat. ISO 3002-5 gives the radius, half of this.",
         inch_unit="in",
-        inch_factor=_INCH,
         also=("d_eq", "effective diameter", "conformity"),
         iso=IsoTerm("4.10", "equivalent grinding wheel radius", "r_eq", remark="A radius: d_e = 2 r_eq."),
     ),
@@ -325,7 +365,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "mm",
         "Length of the arc of contact between wheel and work, without deflection.",
         inch_unit="in",
-        inch_factor=_INCH,
         digits=3,
         also=("arc of contact", "chip length"),
     ),
@@ -337,7 +376,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Volume of work removed per second and per millimetre of grinding width.",
         usual=(0.05, 50),
         inch_unit="in³/(in·min)",
-        inch_factor=_INCH**2 / 60,
         digits=3,
         also=("MRR", "material removal rate", "stock removal rate", "Q prime"),
         iso=IsoTerm("", "", "Q'_w", symbol_seen=False),
@@ -349,7 +387,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "µm",
         "Thickness of the layer of chips that leaves with the wheel surface.",
         inch_unit="µin",
-        inch_factor=_INCH / 1000,
         digits=4,
         also=("equivalent chip thickness",),
         iso=IsoTerm("10.1", "equivalent grinding thickness per unit active grinding wheel width", "h_eq"),
@@ -373,7 +410,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Mean size of the grits. The D or B number of ISO 6106 is not the mean size.",
         usual=(3, 1200),
         inch_unit="µin",
-        inch_factor=_INCH / 1000,
         digits=1,
         also=("grain size", "particle size"),
     ),
@@ -407,7 +443,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "every depth alike and leaves the rpm that holds the knee unchanged.",
         usual=(0.5, 500),
         inch_unit="1/in²",
-        inch_factor=_INCH**-2,
         also=("active grain count", "grain density", "cutting points", "cutting edges"),
         iso=IsoTerm("11.3", "active grain count", "N_act", remark="Whether it counts by area or by length was not seen."),
     ),
@@ -429,7 +464,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Maximum undeformed chip thickness: how deep a grit cuts at the end of its arc (prefactor 4).",
         usual=(0.1, 5),
         inch_unit="µin",
-        inch_factor=_INCH / 1000,
         digits=3,
         also=("chip thickness", "undeformed chip thickness", "uncut chip thickness", "grain depth", "chip load", "h_max", "h_cu"),
     ),
@@ -441,7 +475,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Power of the spindle while grinding.",
         low_open=False,
         inch_unit="hp",
-        inch_factor=_HORSEPOWER,
         digits=3,
         also=("spindle power", "spindle load", "load", "motor power"),
     ),
@@ -453,7 +486,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Power of the spindle at speed with coolant on, wheel not touching the work.",
         low_open=False,
         inch_unit="hp",
-        inch_factor=_HORSEPOWER,
         digits=3,
         also=("no-load power", "tare"),
     ),
@@ -465,7 +497,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Power that goes into grinding: reading less idle.",
         low_open=False,
         inch_unit="hp",
-        inch_factor=_HORSEPOWER,
         digits=3,
         also=("net load",),
     ),
@@ -477,7 +508,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Width of the wheel in contact with the work.",
         usual=(0.5, 300),
         inch_unit="in",
-        inch_factor=_INCH,
         also=("width of cut", "plunge width", "active width"),
         iso=IsoTerm(
             "9.1, 10.1",
@@ -494,7 +524,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Grinding energy per volume of work removed; e_c in some texts.",
         usual=(10, 500),
         inch_unit="hp·min/in³",
-        inch_factor=_HORSEPOWER * 60000 / _INCH**3,
         also=("e_c", "specific grinding energy", "unit power"),
     ),
     Quantity(
@@ -505,7 +534,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Force of the wheel on the work along the wheel speed.",
         low_open=False,
         inch_unit="lbf",
-        inch_factor=4.4482216152605,
         also=("grinding force", "cutting force"),
         iso=IsoTerm("9.1", "grinding force per unit active grinding wheel width", "F'", remark="By width; here the whole force."),
     ),
@@ -600,7 +628,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Specific energy carried off by the chips; 6.2 for plain carbon steel in the literature.",
         usual=(1, 20),
         inch_unit="hp·min/in³",
-        inch_factor=_HORSEPOWER * 60000 / _INCH**3,
         digits=1,
         also=("chip energy",),
     ),
@@ -621,7 +648,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Larger diameter of the layer that was removed: part before, bore after, or wheel before.",
         usual=(1, 750),
         inch_unit="in",
-        inch_factor=_INCH,
     ),
     Quantity(
         "inner_diameter",
@@ -631,7 +657,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Smaller diameter of the layer that was removed: part after, bore before, or wheel after.",
         usual=(1, 750),
         inch_unit="in",
-        inch_factor=_INCH,
     ),
     Quantity(
         "axial_width",
@@ -641,7 +666,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Width of the layer that was removed, along the axis.",
         usual=(0.5, 500),
         inch_unit="in",
-        inch_factor=_INCH,
     ),
     Quantity(
         "ring_volume",
@@ -650,7 +674,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "mm³",
         "Volume of a layer between two diameters.",
         inch_unit="in³",
-        inch_factor=_INCH**3,
         digits=1,
         also=("stock",),
     ),
@@ -662,7 +685,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Volume ground off the work.",
         usual=(1, 1e6),
         inch_unit="in³",
-        inch_factor=_INCH**3,
         digits=1,
         also=("stock removal", "stock removed", "material removed"),
         iso=IsoTerm("8.1", "material removal (volume)", "V_w"),
@@ -675,7 +697,6 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Volume that the wheel loses; say whether dressing is counted.",
         usual=(0.01, 1e5),
         inch_unit="in³",
-        inch_factor=_INCH**3,
         digits=3,
         also=("wheel wear", "wheel loss"),
         iso=IsoTerm("8.2", "volumetric grinding wheel wear", "V_s"),
@@ -711,7 +732,12 @@ class Relation:
     names: tuple[str, ...]
     margin: Callable  # of the values, in the order of names; also of cells, as a formula
     may_vanish: bool  # the margin must be >= 0, otherwise > 0
-    text: str  # "X must be ..."
+    must: str  # what the first of them has to be
+
+    @property
+    def text(self) -> str:
+        """The limit in one sentence."""
+        return f"{self.names[0]} must {self.must}"
 
     def _margin(self, values: list[Any]):
         if not any(map(is_array, values)):
@@ -727,7 +753,7 @@ class Relation:
         if getattr(holds, "all", lambda: holds)():
             return
         got = ", ".join(f"{name} = {_where_broken(values[name], holds)}" for name in self.names)
-        raise ValueError(f"{self.text} (got {got})")
+        raise Refused(self.names[0], self.must, got)
 
 
 def _where_broken(value, holds):
@@ -745,15 +771,13 @@ RELATIONS: tuple[Relation, ...] = (
         ("work_diameter", "wheel_diameter", "side"),
         lambda work_diameter, wheel_diameter, side: work_diameter + side * wheel_diameter,
         False,
-        "work_diameter must be > wheel_diameter for internal grinding, side -1",
+        "be > wheel_diameter for internal grinding, side -1",
     ),
-    Relation(
-        ("power", "idle_power"), lambda power, idle_power: power - idle_power, True, "power must be >= idle_power, both in kW"
-    ),
+    Relation(("power", "idle_power"), lambda power, idle_power: power - idle_power, True, "be >= idle_power, both in kW"),
     Relation(
         ("outer_diameter", "inner_diameter"),
         lambda outer_diameter, inner_diameter: outer_diameter - inner_diameter,
         False,
-        "outer_diameter must be > inner_diameter, both in mm",
+        "be > inner_diameter, both in mm",
     ),
 )

@@ -14,6 +14,7 @@ from typing import Any
 
 from .cells import Cell
 from .quantities import QUANTITIES, RELATIONS, Quantity, Relation, is_array
+from .refused import Refused, Unusable
 from .sources import SOURCES, Source
 
 BLOCK = 65536  # numbers of a long column taken at once: all that a formula makes of them stays in the processor's cache
@@ -105,7 +106,7 @@ class Formula:
             raise self._shapes_differ(checked) or error from None
         allowed = self.gives.allows_all if hasattr(result, "shape") else self.gives.allows
         if not allowed(result):
-            raise ValueError(
+            raise Unusable(
                 f"{self.name} gives no {self.gives.label} {self.gives.requirement} from these inputs: "
                 "they are too large or too small for computing"
             )
@@ -124,17 +125,16 @@ class Formula:
         if len(set(shapes.values())) < 2:
             return None
         got = ", ".join(f"{name} {shape}" for name, shape in shapes.items())
-        return ValueError(f"arrays given to {self.name} must have shapes that fit together (got {got})")
+        return Refused(f"arrays given to {self.name}", "have shapes that fit together", got)
 
     def text(self, **cells: str) -> str:
         """The native spreadsheet formula, without '=', with cell references or names in place of the arguments."""
         if not self.native:
-            raise ValueError(f"{self.name} is a look-up and has no native formula")
+            raise Unusable(f"{self.name} is a look-up and has no native formula")
         unknown = set(cells) ^ {quantity.name for quantity in self.arguments}
         if unknown:
-            raise ValueError(
-                f"{self.name} takes {', '.join(q.name for q in self.arguments)} (check {', '.join(sorted(unknown))})"
-            )
+            takes = ", ".join(quantity.name for quantity in self.arguments)
+            raise Unusable(f"{self.name} takes {takes} (check {', '.join(sorted(unknown))})")
         return str(self.function(**{name: Cell(reference) for name, reference in cells.items()}))
 
 

@@ -191,7 +191,7 @@ class TestUse:
 
 # What a part of the package may import: itself, and what stands before it in this list.
 LAYERS = (
-    ("refused",),
+    ("refused", "units"),
     ("quantities", "sources", "cells", "spreadsheets"),  # spreadsheets: the file format and its arithmetic, nothing of grinding
     ("registry",),
     ("formulas",),
@@ -209,7 +209,7 @@ LAYERS = (
     ("__main__",),
 )
 LEVEL = {part: level for level, parts in enumerate(LAYERS) for part in parts}
-STANDARD_LIBRARY_ONLY = ("refused", "quantities", "sources", "cells", "registry", "formulas", "knee")
+STANDARD_LIBRARY_ONLY = ("refused", "units", "quantities", "sources", "cells", "registry", "formulas", "knee")
 MODULES = sorted(path for path in PACKAGE.rglob("*.py") if path.parent != PACKAGE or path.stem != "__init__")
 
 

@@ -119,7 +119,7 @@ def test_arrays_hold_what_the_cells_hold():
 
 
 def test_a_bad_number_in_an_array_is_named_with_its_place():
-    with pytest.raises(ValueError, match=r"^infeed_rate must be > 0 mm/min \(got -0.5 at position 1\)$"):
+    with pytest.raises(ValueError, match=r"^infeed_rates must be > 0 mm/min \(got -0.5 at position 1\)$"):
         table(infeed_rates=numpy.array([0.5, -0.5]))
 
 
@@ -144,8 +144,8 @@ def test_report_marks_and_explains_broken_limits():
         (dict(grit_depth=-1.0), "grit_depth must be > 0 µm (got -1.0)"),
         (dict(work_diameters=[]), "work_diameters must be a list of at least one number (got an empty list)"),
         (dict(work_diameters=5.0), "work_diameters must be a list of numbers (got 5.0)"),
-        (dict(work_diameters=[20.0, "x"]), "work_diameter must be a number, > 0 mm (got 'x')"),
-        (dict(infeed_rates=[0.0]), "infeed_rate must be > 0 mm/min (got 0.0)"),
+        (dict(work_diameters=[20.0, "x"]), "work_diameters must be a number, > 0 mm (got 'x')"),
+        (dict(infeed_rates=[0.0]), "infeed_rates must be > 0 mm/min (got 0.0)"),
         (dict(side=2), "side must be one of 1, 0, -1 (got 2.0)"),
         (dict(side=-1, work_diameters=[10.0], shape_ratio=0), "shape_ratio must be > 0 (got 0.0)"),
         (dict(band=0), "band must be a fraction > 0 and < 1 of the depth (got 0)"),

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gritfuncs.trial.readings import NO_WORDS, YES_WORDS, Entry, Unreadable, judge
+from gritfuncs.quantities import NO_WORDS, YES_WORDS
+from gritfuncs.trial.readings import Entry, Unreadable, judge
 
 
 def status(*rows, **options):

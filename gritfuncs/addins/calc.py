@@ -21,6 +21,7 @@ IDENTIFIER = "org.gritfuncs.calc"
 _BUNDLED = (
     "__init__.py",
     "refused.py",
+    "units.py",
     "quantities.py",
     "registry.py",
     "cells.py",

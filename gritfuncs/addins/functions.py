@@ -14,7 +14,7 @@ from typing import Any
 from .. import __version__
 from ..formulas import catalogue
 from ..knee import FOUND, VERDICTS, FourthRoot, Knee, find_knee, next_reading
-from ..quantities import Quantity
+from ..quantities import Quantity, is_blank, yes_or_no
 from ..registry import Formula
 
 FAILED = "#GRIT! "
@@ -79,10 +79,6 @@ def _is_rows(value: Any) -> bool:
     return isinstance(value, (tuple, list))
 
 
-def _is_blank(value: Any) -> bool:
-    return value is None or isinstance(value, str) and not value.strip()
-
-
 def _is_failure(value: Any) -> bool:
     return isinstance(value, str) and value.startswith(FAILED)
 
@@ -99,7 +95,7 @@ def _formula_function(record: Formula) -> CellFunction:
                 return value  # the first thing that went wrong is what has to be put right
             if isinstance(value, ErrorCell):
                 return failure(f"{quantity.name} is an error ({value.text})")
-            if _is_blank(value):
+            if is_blank(value):
                 return failure(quantity.name + BLANK)
         try:
             return record.call(*values)
@@ -156,7 +152,7 @@ class _Readings:
 
 def _waits(value: Any) -> bool:
     """True for a blank, and for the failure of a cell function whose input is still blank."""
-    return _is_blank(value) or _is_failure(value) and (value.endswith(BLANK) or ZERO_OR_BLANK in value)
+    return is_blank(value) or _is_failure(value) and (value.endswith(BLANK) or ZERO_OR_BLANK in value)
 
 
 def _cells(name: str, rows: Any) -> tuple[Any, ...]:
@@ -268,7 +264,7 @@ def _one_cell(name: str, value: Any) -> Any:
             rows, columns = _shape(value)
             raise ValueError(f"{name} must be one cell (got {rows} x {columns} cells)")
         value = value[0][0]
-    return None if _is_blank(value) else value
+    return None if is_blank(value) else value
 
 
 def _one_or_blank(name: str, value: Any) -> float | None:
@@ -280,15 +276,12 @@ def _one_or_blank(name: str, value: Any) -> float | None:
     return None if _waits(value) or value == 0 else value  # a blank cell comes as 0 from some hosts, and no rpm is 0
 
 
-_YES, _NO = ("yes", "y", "true", "1", "1.0"), ("no", "n", "false", "0", "0.0")
-
-
 def _yes_or_no(name: str, value: Any) -> bool:
     value = _one_cell(name, value)
-    word = "no" if value is None else str(value).strip().lower()
-    if word not in _YES + _NO:
+    answer = False if value is None else yes_or_no(value)
+    if answer is None:
         raise ValueError(f"{name} must be yes, no or blank (got {value.text if isinstance(value, ErrorCell) else value!r})")
-    return word in _YES
+    return answer
 
 
 _KNEE_ARGUMENTS = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import pi
 
 from ..quantities import shown
+from ..refused import Refused
 from ..registry import formula
 
 # Upper and lower sieve aperture in µm (ASTM E11) and the US sieve numbers of each designation (ISO 6106).
@@ -70,7 +71,5 @@ def mean_grit_size(designation):
     for number, (sieves, upper, lower) in SIEVES.items():
         if text in (f"D{number}", f"B{number}", sieves):
             return (upper + lower) / 2
-    raise ValueError(
-        "designation must be an ISO 6106 sieve size from D46 to D1182, B46 to B1182 or its sieve numbers "
-        f"such as 120/140 (got {shown(designation)})"
-    )
+    sizes = "D46 to D1182, B46 to B1182 or its sieve numbers such as 120/140"
+    raise Refused("designation", f"be an ISO 6106 sieve size from {sizes}", shown(designation))

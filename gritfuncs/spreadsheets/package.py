@@ -54,18 +54,19 @@ class Package:
             raise ValueError(f"{self.path}: damaged workbook (part {name}: {error})") from None
 
 
-def read_package(path) -> Package:
-    """The package at a path, or ValueError with one line saying why there is none."""
+def read_package(path, name: str = "") -> Package:
+    """The package at a path, or ValueError with one line saying why there is none; it calls the file by `name`, or its path."""
     path = os.fspath(path)
+    name = name or path
     if not os.path.isfile(path):
         found = "a folder" if os.path.isdir(path) else "no such file"
-        raise ValueError(f"{path}: must be an .xlsx or .xlsm file (got {found})")
+        raise ValueError(f"{name}: must be an .xlsx or .xlsm file (got {found})")
     try:
         with open(path, "rb") as file:
-            _refuse_other_kinds(file, path)
-            package = _inflated(file, path)
+            _refuse_other_kinds(file, name)
+            package = _inflated(file, name)
     except OSError as error:
-        raise ValueError(f"{path}: cannot be read ({error.strerror or error})") from None
+        raise ValueError(f"{name}: cannot be read ({error.strerror or error})") from None
     _refuse_content(package)
     return package
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Callable, NamedTuple
 
 from ..quantities import shown
+from ..refused import Refused
 from .headings import KNOWN_UNITS, LOADS, ROLES, SHOWN_UNITS, UNITS, fits, plain, read_heading, roles_in
 from .readings import Entry
 from .rows import MAX_ROWS, Row, one_line
@@ -16,11 +17,11 @@ _LETTERS = re.compile("[A-Z]{1,2}")
 NAMED = "columns={...} (--column WORD=COLUMN)"  # how a caller names columns, in Python and on the command line
 
 
-class NoTable(ValueError):
+class NoTable(Refused):
     """No row heads columns of readings; `nearness` is how much of a heading was there, to choose between messages."""
 
-    def __init__(self, message: str, nearness: int = 0):
-        super().__init__(message)
+    def __init__(self, must: str, hint: str = "", nearness: int = 0):
+        super().__init__("", must, hint=hint)
         self.nearness = nearness
 
 
@@ -66,14 +67,11 @@ def find_layout(
         elif wrong:
             doubts += wrong
     if not heads:
-        why = f"; {doubts[0]}" if doubts else ""
-        raise NoTable(
-            f"must have a row that heads a column of work rpm and one of power, current or load, or be read with {NAMED}{why}",
-            len(doubts),
-        )
+        must = f"have a row that heads a column of work rpm and one of power, current or load, or be read with {NAMED}"
+        raise NoTable(must, doubts[0] if doubts else "", len(doubts))
     if len(heads) > 1:
         lines = " and ".join(str(rows[position].number) for position, _ in heads[:2])
-        raise ValueError(f"must have one row of headings (rows {lines} both look like one)")
+        raise Refused("", f"have one row of headings (rows {lines} both look like one)")
     position, found = heads[0]
     row = rows[position]
     load = None if "specific_energy" in found else _choose_load(row, found, load_kind)
@@ -81,7 +79,7 @@ def find_layout(
     for role, numbers in kept.items():
         if len(numbers) > 1:
             names = " and ".join(repr(one_line(row.cell(number), 40)) for number in numbers[:2])
-            raise ValueError(f"must have one column of {role} in row {row.number} (got {names}); choose with {NAMED}")
+            raise Refused("", f"have one column of {role} in row {row.number}", names, hint=f"choose with {NAMED}")
     layout = Layout(
         position + 1,
         {role: numbers[0] for role, numbers in kept.items()},
@@ -103,10 +101,8 @@ def _choose_load(row: Row, found: dict[str, list[int]], load_kind: str | None) -
         return wanted
     if len(present) > 1:
         names = " and ".join(repr(one_line(row.cell(found[role][0]), 40)) for role in present[:2])
-        raise ValueError(
-            f"must have one column of load readings in row {row.number} (got {names}); "
-            f"choose with load_kind (--load-kind) or {NAMED}"
-        )
+        hint = f"choose with load_kind (--load-kind) or {NAMED}"
+        raise Refused("", f"have one column of load readings in row {row.number}", names, hint=hint)
     return present[0]
 
 
@@ -118,25 +114,23 @@ def _check_idle_unit(layout: Layout) -> None:
     load = load or SHOWN_UNITS.get(layout.load, "")
     if load and idle in KNOWN_UNITS and idle != plain(load) and idle not in UNITS.get(layout.load, ()):
         unit = SHOWN_UNITS.get(layout.load, load)
-        raise ValueError(f"idle must be in the unit of the load, {unit} (got heading {layout.headings['idle']!r})")
+        raise Refused("idle", f"be in the unit of the load, {unit}", f"heading {layout.headings['idle']!r}")
 
 
 def check_columns(columns: Mapping[str, str]) -> dict[str, str]:
     """The caller's columns, or ValueError: known roles, texts, one column across and one upward."""
     if not isinstance(columns, Mapping) or not columns:
-        raise ValueError(f"columns must be a dictionary such as {{'work_rpm': 'B', 'power': 'C'}} (got {shown(columns)})")
+        raise Refused("columns", "be a dictionary such as {'work_rpm': 'B', 'power': 'C'}", shown(columns))
     for role, column in columns.items():
         if not isinstance(role, str) or role not in ROLES:
-            raise ValueError(f"columns must name {', '.join(ROLES)} only (got {shown(role)})")
+            raise Refused("columns", f"name {', '.join(ROLES)} only", shown(role))
         if not isinstance(column, str) or not column.strip():
-            raise ValueError(f"columns[{role!r}] must be a heading or a column letter (got {shown(column)})")
+            raise Refused(f"columns[{role!r}]", "be a heading or a column letter", shown(column))
     if not _is_head(columns):
-        raise ValueError(
-            "columns must name work_rpm or grit_depth, and one of power, current, load, specific_energy "
-            f"(got {', '.join(columns)})"
-        )
+        must = "name work_rpm or grit_depth, and one of power, current, load, specific_energy"
+        raise Refused("columns", must, ", ".join(columns))
     if sum(role in columns for role in LOADS + ("specific_energy",)) > 1:
-        raise ValueError(f"columns must name only one of power, current, load, specific_energy (got {', '.join(columns)})")
+        raise Refused("columns", "name only one of power, current, load, specific_energy", ", ".join(columns))
     return {role: column.strip() for role, column in columns.items()}
 
 
@@ -151,14 +145,14 @@ def _named(rows: Sequence[Row], wanted: dict[str, str], is_number: Callable[[Any
         for role, heading in headings.items():
             unit = read_heading(heading).unit
             if unit in KNOWN_UNITS and not fits(role, unit):
-                raise ValueError(f"{role} must be in {SHOWN_UNITS[role]} (got heading {heading!r})")
+                raise Refused(role, f"be in {SHOWN_UNITS[role]}", f"heading {heading!r}")
         layout = Layout(position + 1, numbers, headings, load)
         _check_idle_unit(layout)
         return layout
     held = [numbers[role] for role in ("work_rpm", "grit_depth", "specific_energy") + LOADS if role in numbers]
     hold = [[is_number(row.cell(number)) for number in held] for row in rows]
     if not any(map(all, hold)):
-        raise NoTable(f"must have a row with numbers in the columns {', '.join(wanted.values())}")
+        raise NoTable(f"have a row with numbers in the columns {', '.join(wanted.values())}")
     start = next(position for position, row in enumerate(rows) if any(hold[position]) and not leading_lines([row]))
     return Layout(start, numbers, dict(wanted), load)
 
@@ -175,16 +169,16 @@ def _row_with(rows: Sequence[Row], by_heading: dict[str, str], wanted: dict[str,
             nearest = missing
     if not matches:
         names = ", ".join(repr(one_line(wanted[role], 40)) for role in nearest)
-        raise NoTable(f"must have a row with the headings that columns names (missing: {names})", len(by_heading) - len(nearest))
+        must = f"have a row with the headings that columns names (missing: {names})"
+        raise NoTable(must, nearness=len(by_heading) - len(nearest))
     if len(matches) > 1:
         lines = " and ".join(str(rows[position].number) for position, _ in matches[:2])
-        raise ValueError(f"must have one row of headings (rows {lines} both have those that columns names)")
+        raise Refused("", f"have one row of headings (rows {lines} both have those that columns names)")
     position, texts = matches[0]
     for role, text in by_heading.items():
         if texts.count(text) > 1:
-            raise ValueError(
-                f"must have one column headed {wanted[role]!r:.60} in row {rows[position].number}; give its letter instead"
-            )
+            must = f"have one column headed {wanted[role]!r:.60} in row {rows[position].number}"
+            raise Refused("", must, hint="give its letter instead")
     return position, {role: texts.index(text) for role, text in by_heading.items()}
 
 

@@ -6,6 +6,8 @@ import math
 import re
 from collections.abc import Iterable
 
+from ..refused import Refused
+
 _GROUPS = "|".join(rf"\d{{1,3}}(?:{space}\d{{3}})+" for space in (" ", "\u00a0", "\u202f", "'", "\u2019"))
 _PATTERN = r"[+-]?(?=[.,]?\d)(?:{groups}|[1-9]\d{{0,2}}(?:{thousands}\d{{3}})+|\d*)(?:{decimal}\d*)?(?:[eE][+-]?\d+)?"
 _WRITTEN = {
@@ -48,7 +50,7 @@ def decimal_sign(texts: Iterable[str], delimiter: str) -> str:
         elif point is not None and _UNGROUPED_THOUSAND.fullmatch(text.strip()):
             ungrouped = True
     if only["."] and only[","]:
-        raise ValueError(f"numbers must have one decimal sign throughout (got {only['.']!r:.40} and {only[',']!r:.40})")
+        raise Refused("numbers", "have one decimal sign throughout", f"{only['.']!r:.40} and {only[',']!r:.40}")
     for decimal in SIGN_NAMES:
         if only[decimal]:
             return decimal
@@ -57,7 +59,5 @@ def decimal_sign(texts: Iterable[str], delimiter: str) -> str:
     signs = {sign for text in unsettled for sign in SIGN_NAMES if sign in text}
     if len(signs) == 1 and (ungrouped or (delimiter == "," and signs == {"."})):
         return signs.pop()
-    raise ValueError(
-        f"the decimal sign must be clear: {unsettled[0]} can be read in two ways; put a first line "
-        "'decimal = point' or 'decimal = comma'"
-    )
+    unclear = f"be clear: {unsettled[0]} can be read in two ways"
+    raise Refused("the decimal sign", unclear, hint="put a first line 'decimal = point' or 'decimal = comma'")

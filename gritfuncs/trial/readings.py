@@ -5,13 +5,11 @@ The trial workbook judges its rows by the same words in the same order.  Standar
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from numbers import Real
 from typing import Any, NamedTuple
 
-from ..quantities import QUANTITIES
+from ..quantities import QUANTITIES, finite_in, is_blank, yes_or_no
 
 USED = "used"
 SAME_AS = "used, same as row {}"
@@ -27,8 +25,6 @@ NOT_ABOVE_IDLE = LEFT_OUT.format("load is not above idle")
 
 RPM, LOAD, IDLE, DEPTH, ENERGY = "rpm", "load", "idle", "grit depth", "specific energy"
 MICROMETRE = QUANTITIES["grit_depth"].unit
-YES_WORDS = ("yes", "y", "1", "true")
-NO_WORDS = ("no", "n", "0", "false")
 
 
 class Unreadable(NamedTuple):
@@ -94,12 +90,12 @@ def judge(
     idle_expected = (
         not energy_given
         and idle is None
-        and any(_number(entry.idle) is not None for entry in entries if not _set_aside(entry, across, upward))
+        and any(finite_in(entry.idle) is not None for entry in entries if not _set_aside(entry, across, upward))
     )
     earlier: dict[tuple[float, ...], int] = {}
     readings = []
     for entry in entries:
-        x, y, own_idle = (_number(getattr(entry, name)) for name in (across, upward, "idle"))
+        x, y, own_idle = (finite_in(getattr(entry, name)) for name in (across, upward, "idle"))
         taken_off = 0.0 if idle is None else idle
         if own_idle is not None:
             taken_off = own_idle
@@ -123,8 +119,8 @@ def judge(
         readings.append(
             Reading(
                 entry.row,
-                _number(entry.work_rpm),
-                _number(entry.load),
+                finite_in(entry.work_rpm),
+                finite_in(entry.load),
                 taken_off if used and not energy_given else own_idle,
                 status,
                 "" if is_blank(entry.note) or isinstance(entry.note, Unreadable) else str(entry.note).strip(),
@@ -135,41 +131,20 @@ def judge(
     return readings
 
 
-def is_blank(value: Any) -> bool:
-    """Nothing at all, or a text of spaces."""
-    return value is None or (isinstance(value, str) and not value.strip())
-
-
 def _set_aside(entry: Entry, across: str, upward: str) -> str:
     if is_blank(getattr(entry, across)) and is_blank(getattr(entry, upward)):
         return BLANK
-    return EXCLUDED if _use_word(entry.use) in NO_WORDS else ""
-
-
-def _use_word(use: Any) -> str:
-    if isinstance(use, Real) and not isinstance(use, bool):
-        return f"{float(use):g}"
-    return "" if use is None else str(use).strip().lower()
+    return EXCLUDED if yes_or_no(entry.use) is False else ""
 
 
 def _use_doubt(entry: Entry) -> str:
-    return "" if _use_word(entry.use) in ("",) + YES_WORDS else USE_UNCLEAR
-
-
-def _number(value: Any) -> float | None:
-    if isinstance(value, Real) and not isinstance(value, bool):
-        try:
-            number = float(value)
-        except OverflowError:
-            return None
-        return number if math.isfinite(number) else None
-    return None
+    return "" if is_blank(entry.use) or yes_or_no(entry.use) is not None else USE_UNCLEAR
 
 
 def _number_doubt(value: Any, what: str) -> str:
     if is_blank(value):
         return IS_BLANK.format(what)
-    if _number(value) is not None:
+    if finite_in(value) is not None:
         return ""
     return NOT_A_NUMBER.format(what) + (f" ({value.why})" if isinstance(value, Unreadable) else "")
 

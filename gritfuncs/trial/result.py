@@ -8,11 +8,12 @@ from functools import cached_property
 from typing import Any
 
 from ..knee import Knee, find_knee
+from ..quantities import QUANTITIES
+from ..refused import Refused
 from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading
-from .setup import Setup, one_number
+from .setup import Setup
 
 STATUS_KINDS = (USED, EXCLUDED, LEFT_OUT.split(":")[0], BLANK)
-RELATIVE = "relative"
 SAME_INFEED = 0.02  # of the grit depth; how far depths from a table may be from one fourth root of the rpm
 
 
@@ -67,7 +68,7 @@ class Trial:
     def knee(self) -> Knee:
         """The knee of the used readings, depths in depth_unit and energies in energy_unit; ValueError without any."""
         if not self.used:
-            raise ValueError(f"{self.source}: must have at least one usable reading ({self._why_none()})")
+            raise Refused("", f"have at least one usable reading ({self._why_none()})", place=(self.source,))
         return find_knee(self.depths, self.energies, noise=self.noise)
 
     def _why_none(self) -> str:
@@ -82,7 +83,7 @@ class Trial:
         The rpm of the readings go before the setup, since depths from a table may be defined in another way.  None
         where neither tells; ValueError for a depth outside its limits.
         """
-        depth = one_number("grit_depth", depth)
+        depth = QUANTITIES["grit_depth"].check_one(depth)
         known = [(reading.work_rpm, reading.depth) for reading in self.used if (reading.work_rpm or 0) > 0]
         if not known:
             return self.setup.rpm_for(depth) if self.setup else None
@@ -94,7 +95,7 @@ class Trial:
             rpm = (depth / scale) ** 4
         except OverflowError:
             rpm = math.inf
-        return one_number("work_rpm", rpm, "depth, as a work rpm,")
+        return QUANTITIES["work_rpm"].check_one(rpm, "depth, as a work rpm,")
 
     @property
     def knee_rpm(self) -> float | None:

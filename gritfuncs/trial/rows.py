@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from ..quantities import printable
-from .readings import is_blank
+from ..quantities import is_blank, printable
+from ..refused import Refused
 
 MAX_ROWS = 500  # a trial has a few dozen readings; more is a log, which has to be condensed before it is judged
 
@@ -20,10 +20,6 @@ class Row(NamedTuple):
         return self.cells[column] if column < len(self.cells) else None
 
 
-class TooManyRows(ValueError):
-    """The table is no trial."""
-
-
 def filled(rows) -> list[Row]:
     """The rows that hold anything, or ValueError when they are too many to be a trial."""
     kept, blanks = [], 0
@@ -35,10 +31,8 @@ def filled(rows) -> list[Row]:
             kept.append(row._replace(blanks_before=blanks))
             blanks = 0
             if len(kept) > MAX_ROWS:
-                raise TooManyRows(
-                    f"must have at most {MAX_ROWS} filled rows (row {row.number} is beyond that): "
-                    "condense a log to a few dozen readings"
-                )
+                beyond = f"row {row.number} is beyond that): condense a log to a few dozen readings"
+                raise Refused("", f"have at most {MAX_ROWS} filled rows ({beyond}")
     return kept
 
 

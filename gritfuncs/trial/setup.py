@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from typing import Any
 
 from ..formulas import catalogue
 from ..quantities import QUANTITIES, SIDE_WORDS
 from ..quantities import shown as as_text
+from ..refused import Refused
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ class Setup:
         if values["contact_width"] is None:
             del values["contact_width"]
         for name, value in values.items():
-            object.__setattr__(self, name, one_number(name, value))
+            object.__setattr__(self, name, QUANTITIES[name].check_one(value))
         object.__setattr__(self, "side", int(self.side))
         catalogue["equivalent_diameter"].check(
             wheel_diameter=self.wheel_diameter, work_diameter=self.work_diameter, side=self.side
@@ -74,19 +75,11 @@ class Setup:
         return {field.name: getattr(self, field.name) for field in fields(self) if field.name != "contact_width"}
 
 
-def one_number(name: str, value: Any, shown: str | None = None) -> float:
-    """The value within the limits of its word, or ValueError; `shown` is the name to use in the message."""
-    quantity = replace(QUANTITIES[name], name=shown or name)
-    if hasattr(value, "__len__") and not isinstance(value, str):
-        raise ValueError(f"{quantity.name} must be one number, {quantity.requirement} (got {as_text(value)})")
-    return quantity.check(value)
-
-
 def side_number(value: Any, shown: str = "side") -> Any:
     """1, 0 or -1 for the words external, flat and internal; numbers are given back as they are."""
     if not isinstance(value, str):
         return value
     word = value.strip().lower()
     if word not in SIDE_WORDS:
-        raise ValueError(f"{shown} must be external, flat, internal or 1, 0, -1 (got {as_text(value)})")
+        raise Refused(shown, "be external, flat, internal or 1, 0, -1", as_text(value))
     return SIDE_WORDS[word]

@@ -9,11 +9,12 @@ from dataclasses import fields
 from typing import Any, Callable, NamedTuple
 
 from ..formulas import catalogue
-from ..quantities import QUANTITIES
+from ..quantities import QUANTITIES, is_blank
+from ..refused import Refused
 from .headings import KNOWN_UNITS, UNITS, plain, read_heading
-from .readings import Unreadable, is_blank
+from .readings import Unreadable
 from .rows import Row, one_line
-from .setup import Setup, one_number, side_number
+from .setup import Setup, side_number
 
 SETUP_WORDS = tuple(field.name for field in fields(Setup))
 SPEED_AGREEMENT = 0.01  # of the wheel speed; diameters and rpm are read to about this
@@ -45,12 +46,12 @@ class Words(NamedTuple):
         """The value, None where it is absent or blank."""
         value = self.values.get(word)
         if isinstance(value, Unreadable):
-            raise ValueError(f"{self.shown(word)} must be a value (got {value.why})")
+            raise Refused(self.shown(word), "be a value", value.why)
         return None if is_blank(value) else value
 
     def number(self, word: str, quantity: str | None = None) -> float | None:
         value = self.get(word)
-        return None if value is None else one_number(quantity or word, value, self.shown(word))
+        return None if value is None else QUANTITIES[quantity or word].check_one(value, self.shown(word))
 
     def choice(self, word: str, choices: tuple[str, ...], default: str | None = None) -> str | None:
         value = self.get(word)
@@ -58,7 +59,7 @@ class Words(NamedTuple):
             return default
         if not isinstance(value, str) or value.strip().lower() not in choices:
             got = "blank" if value is None else repr(value)[:60]
-            raise ValueError(f"{self.shown(word)} must be {' or '.join(choices)} (got {got})")
+            raise Refused(self.shown(word), f"be {' or '.join(choices)}", got)
         return value.strip().lower()
 
 
@@ -88,7 +89,7 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> dict[str, Line]:
         if word is None:
             continue
         if word in found:
-            raise ValueError(f"{word} must be given once (got it in rows {found[word].row} and {row.number})")
+            raise Refused(word, "be given once", f"it in rows {found[word].row} and {row.number}")
         value, *behind = rest if rest and not _is_unit(rest[0]) else [None] + rest
         if isinstance(value, str):
             value, unit = _part_unit(value)
@@ -136,7 +137,7 @@ def _check_unit(word: str, unit: str) -> None:
     if word in QUANTITIES:
         own = QUANTITIES[word].unit
     if own and _spelt(unit) != _spelt(own) and plain(unit) not in _SPELLINGS.get(_spelt(own), ()):
-        raise ValueError(f"{word} must be in {own} (got {one_line(unit, 40)!r})")
+        raise Refused(word, f"be in {own}", repr(one_line(unit, 40)))
 
 
 def setup_from(given: Words) -> tuple[Setup | None, list[str]]:
@@ -144,7 +145,7 @@ def setup_from(given: Words) -> tuple[Setup | None, list[str]]:
     values = {word: given.number(word) for word in SETUP_WORDS if word not in ("side", "wheel_speed", "grit_density")}
     side = given.get("side")
     if side is not None:
-        values["side"] = one_number("side", side_number(side, given.shown("side")), given.shown("side"))
+        values["side"] = QUANTITIES["side"].check_one(side_number(side, given.shown("side")), given.shown("side"))
     values["wheel_speed"] = _wheel_speed(given, values["wheel_diameter"])
     values["grit_density"] = _grit_density(given)
     if given.choice("infeed_basis", ("radius", "diameter"), "radius") == "diameter" and values["infeed_rate"]:
@@ -161,19 +162,16 @@ def _wheel_speed(given: Words, wheel_diameter: float | None) -> float | None:
     if rpm is not None and wheel_diameter is not None:
         from_rpm = catalogue["wheel_speed"].call(wheel_diameter, rpm)
         if speed is not None and not math.isclose(speed, from_rpm, rel_tol=SPEED_AGREEMENT):
-            raise ValueError(
-                f"{given.shown('wheel_speed')} must agree with {given.shown('wheel_rpm')} within 1 % "
-                f"(got {speed:g} m/s, and {from_rpm:.4g} m/s from {rpm:g} 1/min)"
-            )
+            got = f"{speed:g} m/s, and {from_rpm:.4g} m/s from {rpm:g} 1/min"
+            raise Refused(given.shown("wheel_speed"), f"agree with {given.shown('wheel_rpm')} within 1 %", got)
         speed = from_rpm if speed is None else speed
         fastest = max(speed, from_rpm)
     else:
         fastest = speed
     if marked is not None and fastest is not None and fastest > marked:
-        raise ValueError(
-            f"{given.shown('wheel_speed')} must be <= {given.shown('marked_wheel_speed')}, {marked:g} m/s: "
-            f"never run a wheel above the speed marked on it (got {fastest:.6g} m/s)"
-        )
+        never = "never run a wheel above the speed marked on it"
+        must = f"be <= {given.shown('marked_wheel_speed')}, {marked:g} m/s: {never}"
+        raise Refused(given.shown("wheel_speed"), must, f"{fastest:.6g} m/s")
     return speed
 
 
@@ -194,8 +192,8 @@ def _grit_size(given: Words) -> float | None:
         if word == "designation" and value is not None or isinstance(value, str):
             try:
                 return catalogue["mean_grit_size"].call(value)
-            except ValueError as error:
-                raise ValueError(f"{given.shown(word)}: {error}") from None
+            except Refused as refused:
+                raise refused.at(given.shown(word)) from None
         if value is not None:
             return given.number(word)
     return None

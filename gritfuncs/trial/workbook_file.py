@@ -1,17 +1,50 @@
-"""Workbooks: the stored values of their cells, and of the cells that have names."""
+"""Workbooks: the stored values of their cells, and of the cells that have names; and the table of readings on a sheet."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from .readings import Unreadable, is_blank
-from .rows import MAX_ROWS, Row, filled
+from ..quantities import finite_in, is_blank, shown
+from ..refused import Refused
+from .layout import NoTable, find_layout
+from .readings import Unreadable
+from .rows import MAX_ROWS, Row, filled, one_line
+from .table import Table, table_of
+from .words import leading_lines
 
 ENDINGS = (".xlsx", ".xlsm")
 UNCALCULATED = Unreadable("a formula without a stored value: open the file in a spreadsheet program and save it")
 _EXACT = 2**53  # whole numbers up to here are shown without a decimal point
+
+
+def table(path: Path, book: Workbook, sheet: str | None, columns: Mapping[str, str] | None, load_kind: str | None) -> Table:
+    """What the only sheet with readings, or the one that is asked for, holds."""
+    names = {name.lower(): name for name in book.sheets}
+    if sheet is not None and sheet.lower() not in names:
+        raise Refused("sheet", f"be one of {one_line(', '.join(map(repr, book.sheets)))}", shown(sheet))
+    wanted = book.sheets if sheet is None else [names[sheet.lower()]]
+    fitting, problems = [], [NoTable("have a sheet with cells", nearness=-1)]
+    for name in wanted:
+        try:
+            rows = book.rows(name)
+            fitting.append((name, rows, find_layout(rows, columns, load_kind, _is_number)))
+        except NoTable as problem:
+            problems.append(problem)
+    if not fitting:
+        raise max(problems, key=lambda problem: problem.nearness)
+    if len(fitting) > 1:
+        both = " and ".join(f"{name!r:.60}" for name, _, _ in fitting[:2])
+        raise Refused("sheet", f"be chosen: {both} both have readings")
+    name, rows, layout = fitting[0]
+    source = f"{one_line(path.name)}, sheet {one_line(name)}"
+    return table_of(source, rows, layout, leading_lines(rows[: layout.start]), lambda role, cell: cell)
+
+
+def _is_number(cell: Any) -> bool:
+    return finite_in(cell) is not None
 
 
 class Workbook:
@@ -21,7 +54,7 @@ class Workbook:
         from ..spreadsheets.package import read_package, sheet_parts
         from ..spreadsheets.stored_cells import date_styles, shared_strings
 
-        self._package = read_package(path)
+        self._package = read_package(path, one_line(path.name))
         self._parts = sheet_parts(self._package)
         self._strings, self._dates = shared_strings(self._package), date_styles(self._package)
         self._rows: dict[str, list[Row]] = {}
@@ -79,7 +112,7 @@ class Workbook:
             if None in (left, top, right, bottom) or sheet not in self.sheets or bottom - top >= MAX_ROWS:
                 raise ValueError
         except (ValueError, TypeError):
-            raise ValueError(f"{name} must name a range of at most {MAX_ROWS} rows of cells in one sheet") from None
+            raise Refused(name, f"name a range of at most {MAX_ROWS} rows of cells in one sheet") from None
         filled_rows = {row.number: row for row in self.rows(sheet)}
         rows = [filled_rows.get(number, Row(number, ())) for number in range(top, bottom + 1)]
         return [[row.cell(column - 1) for column in range(left, right + 1)] for row in rows]

@@ -36,7 +36,7 @@ from . import wear as wear_sheet
 ROWS = COLUMNS = 12
 TARGET_DEPTH = 1.36  # µm, of the invented example
 
-_STOCK = Quantity("stock", "-", "stock on the radius", "mm", "Radial stock of one plunge.", inch_unit="in", inch_factor=25.4)
+_STOCK = Quantity("stock", "-", "stock on the radius", "mm", "Radial stock of one plunge.", inch_unit="in")
 _LIMIT_LABELS = {
     "highest_work_rpm": ("work_rpm", "highest work rpm"),
     "lowest_work_rpm": ("work_rpm", "lowest work rpm"),

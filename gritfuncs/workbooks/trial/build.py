@@ -7,21 +7,19 @@ from typing import Any
 
 from ... import example
 from ...planning import STEP_PERCENT, STEPS_EACH_SIDE
-from ...quantities import QUANTITIES, Quantity
+from ...quantities import NO_WORDS, QUANTITIES, YES_WORDS, Quantity
 from ...trial.readings import (
     BLANK,
     EXCLUDED,
     IDLE_MISSING,
     IS_BLANK,
     LEFT_OUT,
-    NO_WORDS,
     NOT_A_NUMBER,
     NOT_ABOVE_IDLE,
     NOT_POSITIVE,
     SAME_AS,
     USE_UNCLEAR,
     USED,
-    YES_WORDS,
 )
 from ...trial.words import LOAD_KINDS
 from ..blocks.knee import knee_block
