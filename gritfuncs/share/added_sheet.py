@@ -68,7 +68,7 @@ class AddedSheet:
 
     def __init__(self, values: Values):
         self.values = values
-        taken = {title.lower() for title in values.cells}
+        taken = {title.lower() for title in values.titles}
         self.title = next(
             title for title in [TITLE, *(f"{TITLE}_{number}" for number in range(2, len(taken) + 3))] if title not in taken
         )
