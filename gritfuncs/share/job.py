@@ -22,8 +22,9 @@ from ..spreadsheets.formula_text import computed_on_load, number_text
 from ..spreadsheets.package import WORKBOOK, Package, read_package, write_package
 from ..spreadsheets.stored_cells import defined_names
 from ..workbooks.words import CAUTIONS
-from .added_sheet import KNEE_RESULTS, REPORT, STALE, AddedSheet, same_value
+from .added_sheet import REPORT, STALE, AddedSheet, same_value
 from .calls import CLOSED, OPEN, PLAIN, TEXT, Call, Piece, rewritten
+from .knee_cells import RESULTS as KNEE_RESULTS
 from .links import drop_unused_links
 from .sites import CELL, NAME, RULE, Site, put_back, separated, sites
 from .values import Values

@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.utils import coordinate_to_tuple
 
-from ..spreadsheets.cell_values import CellError
 from ..spreadsheets.evaluate import Book, Place, Range, find, value_of
 from ..spreadsheets.package import Package, sheet_parts
 from ..spreadsheets.stored_cells import shared_strings, stored_rows
@@ -48,15 +46,6 @@ class Values:
         """The value of a formula in a cell, an Area where it fills several; ValueError if it is not known here."""
         home = Place(sheet, *coordinate_to_tuple(address))
         return value_of("=" + formula, home, self.book, is_array=is_array)
-
-
-def put_constant(cell, value: Any) -> None:
-    """Give a cell of openpyxl a value that it takes for what it is, be it a text that begins with =."""
-    if isinstance(value, str):
-        cell.value = ILLEGAL_CHARACTERS_RE.sub(" ", value)
-        cell.data_type = "e" if isinstance(value, CellError) else "s"
-    else:
-        cell.value = value
 
 
 def _shown(package: Package, part: str, strings: list[str]) -> dict[tuple[int, int], Any]:

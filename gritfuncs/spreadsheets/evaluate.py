@@ -14,7 +14,7 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Container, Iterator, Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
@@ -54,6 +54,18 @@ def _value(formula: Compiled, here: Here, is_array: bool = False) -> Any:
     return 0.0 if value is None else value
 
 
+class _Ready(NamedTuple):
+    """A formula cell that can be computed once the cells it reads are."""
+
+    place: Place
+    text: str
+    formula: Compiled
+    here: Here
+
+    def failed(self, error: ValueError) -> ValueError:
+        return ValueError(f"{self.place}: {error}, in {self.text}")
+
+
 class Book:
     """Cells in memory: constants, and the value of each formula once `compute` has run.
 
@@ -67,6 +79,8 @@ class Book:
         self._formulas: dict[Place, str] = {}  # that wait to be computed
         self._titles: dict[str, str] = {}
         self._named: dict[tuple[str, str], Range] = {}
+        self._computed: list[_Ready] = []  # formulas in the order of their references
+        self._corners: dict[str, tuple[int, int]] = {}  # last row and column of each sheet that hold anything
         self._areas: dict[Range, Area] = {}
         self._held = self._read = 0
 
@@ -74,10 +88,13 @@ class Book:
         """A sheet with its constants, by row and column."""
         self.values[title] = values
         self._titles[title.lower()] = title
+        self._corners.clear()
 
     def put(self, place: Place, formula: str) -> None:
         """A formula for `compute`; no formula that was computed before may read its cell."""
         self._formulas[place] = formula
+        self.values[place.sheet][place.row, place.column] = None
+        self._corners.clear()
 
     # what formulas ask for
 
@@ -129,39 +146,57 @@ class Book:
         """Of whole rows and columns the part where anything is."""
         if cells.bottom < LAST_ROW and cells.right < LAST_COLUMN:
             return cells
-        values = self.values[cells.sheet]
-        bottom = max((row for row, _ in values), default=1) if cells.bottom == LAST_ROW else cells.bottom
-        right = max((column for _, column in values), default=1) if cells.right == LAST_COLUMN else cells.right
-        return cells._replace(bottom=max(cells.top, bottom), right=max(cells.left, right))
+        if cells.sheet not in self._corners:
+            places = self.values[cells.sheet]
+            self._corners[cells.sheet] = tuple(max((place[side] for place in places), default=1) for side in (0, 1))
+        bottom, right = self._corners[cells.sheet]
+        return cells._replace(
+            bottom=max(cells.top, bottom) if cells.bottom == LAST_ROW else cells.bottom,
+            right=max(cells.left, right) if cells.right == LAST_COLUMN else cells.right,
+        )
 
     # computing
 
     def compute(self) -> dict[Place, Any]:
-        """The values of the formulas that were put in, each computed after the ones it reads; ValueError names the cell
-        that cannot be computed, or the circle of references."""
-        waiting, found = {}, {}
-        for place, formula in self._formulas.items():
-            waiting[place] = self._compiled(place, formula)
-            self.values[place.sheet].setdefault((place.row, place.column), None)
-        for place in self._in_order(waiting):
-            formula, here = waiting[place]
-            try:
-                found[place] = _value(formula, here)
-            except ValueError as error:
-                raise ValueError(f"{place}: {error}, in {self._formulas[place]}") from None
-            self.values[place.sheet][place.row, place.column] = found[place]
+        """The values of the formulas that were put in since, each computed after the ones it reads; ValueError names the
+        cell that cannot be computed, or the circle of references."""
+        return self._run(self._arrange())
+
+    def compute_anew(self) -> dict[Place, Any]:
+        """The values of all formulas, after a change of constants in `values`."""
+        self._arrange()
+        self._areas.clear()
+        self._held = 0
+        return self._run(self._computed)
+
+    def _arrange(self) -> list[_Ready]:
+        """The formulas that were put in since, in the order in which they are computed."""
+        waiting = {place: self._ready(place, formula) for place, formula in self._formulas.items()}
+        order = list(self._in_order(waiting))
+        self._computed += order
         self._formulas.clear()
+        return order
+
+    def _run(self, order: list[_Ready]) -> dict[Place, Any]:
+        found = {}
+        for ready in order:
+            place = ready.place
+            try:
+                found[place] = self.values[place.sheet][place.row, place.column] = _value(ready.formula, ready.here)
+            except ValueError as error:
+                raise ready.failed(error) from None
         return found
 
-    def _compiled(self, place: Place, formula: Any) -> tuple[Compiled, Here]:
-        if not isinstance(formula, str):
+    def _ready(self, place: Place, text: Any) -> _Ready:
+        if not isinstance(text, str):
             raise ValueError(f"{place}: array formulas and data tables are not computed here")
         try:
-            return compiled(formula, place.row, place.column, self.absent), Here(self, *place)
+            formula = compiled(text, place.row, place.column, self.absent)
         except ValueError as error:
-            raise ValueError(f"{place}: {error}, in {formula}") from None
+            raise ValueError(f"{place}: {error}, in {text}") from None
+        return _Ready(place, text, formula, Here(self, *place))
 
-    def _in_order(self, waiting: Mapping[Place, tuple[Compiled, Here]]) -> Iterator[Place]:
+    def _in_order(self, waiting: Mapping[Place, _Ready]) -> Iterator[_Ready]:
         """The formula cells, each after the ones it reads; a circle of references is refused."""
         is_open: dict[Place, bool] = {}  # False once it is through
         through: set[Range] = set()  # ranges of which no cell waits any more
@@ -171,29 +206,28 @@ class Book:
                 place = path[-1]
                 if place not in is_open:
                     is_open[place] = True
-                    path += self._read_first(place, waiting, is_open, through)
+                    path += self._read_first(waiting[place], waiting, is_open, through)
                     continue
                 path.pop()
                 if is_open[place]:
                     is_open[place] = False
-                    yield place
+                    yield waiting[place]
 
     def _read_first(
-        self, place: Place, waiting: Mapping[Place, tuple[Compiled, Here]], is_open: Mapping[Place, bool], through: set[Range]
+        self, ready: _Ready, waiting: Mapping[Place, _Ready], is_open: Mapping[Place, bool], through: set[Range]
     ) -> Iterator[Place]:
         """The cells that a formula reads and that wait to be computed."""
-        formula, here = waiting[place]
-        for precedent in formula.precedents:
+        for precedent in ready.formula.precedents:
             try:
-                cells = self._used(precedent(here))
+                cells = self._used(precedent(ready.here))
             except ValueError as error:
-                raise ValueError(f"{place}: {error}, in {self._formulas[place]}") from None
+                raise ready.failed(error) from None
             if cells in through:
                 continue
             all_through = True
             for other in (other for row in cells.rows() for other in row if other in waiting):
                 if is_open.get(other):
-                    raise ValueError(f"{place}: refers in a circle to {other}")
+                    raise ValueError(f"{ready.place}: refers in a circle to {other}")
                 if other not in is_open:
                     all_through = False
                     yield other
