@@ -7,8 +7,7 @@ it is filled down to.  It becomes a function of the cell that it stands in and o
 from __future__ import annotations
 
 from collections.abc import Container
-from dataclasses import dataclass
-from functools import lru_cache, partial
+from functools import lru_cache
 from typing import Any, Callable, NamedTuple, Protocol
 
 from openpyxl.formula import Tokenizer
@@ -16,7 +15,7 @@ from openpyxl.formula.tokenizer import TokenizerError
 
 from .cell_functions import FUNCTIONS
 from .cell_values import OPERATORS, Area, CellError, elementwise, finite, negative, percent, scalar
-from .references import Range, reference, relative
+from .references import Range, is_one_cell, reference, relative
 
 STRENGTH = {"=": 1, "<>": 1, "<": 1, ">": 1, "<=": 1, ">=": 1, "&": 2, "+": 3, "-": 3, "*": 4, "/": 4, "^": 5}
 WITHOUT_VALUES = {"ROW", "COLUMN", "ROWS", "COLUMNS"}  # ask where a reference is, not what it holds
@@ -33,18 +32,21 @@ class Cells(Protocol):
     def named(self, name: str, sheet: str) -> Range:
         """The cells that a defined name stands for in formulas of a sheet; ValueError where it stands for none."""
 
+    def value(self, cells: Range) -> Any:
+        """The value that a single cell shows; None for a blank."""
+
     def area(self, cells: Range) -> Area:
         """The values that cells show."""
 
 
-@dataclass
 class Here:
-    """The cell that a formula stands in, and the cells that it sees."""
+    """The cell that a formula stands in, and all cells that the formula may read; ValueError where there are none."""
 
-    cells: Cells
-    sheet: str
-    row: int
-    column: int
+    __slots__ = ("cells", "sheet", "row", "column", "precedents")
+
+    def __init__(self, formula: Compiled, cells: Cells, sheet: str, row: int, column: int):
+        self.cells, self.sheet, self.row, self.column = cells, sheet, row, column
+        self.precedents = [seen(self) for seen in formula.precedents]
 
 
 Evaluate = Callable[[Here], Any]
@@ -52,8 +54,10 @@ Seen = Callable[[Here], Range]
 
 
 class Compiled(NamedTuple):
-    evaluate: Evaluate  # a value, or an Area of them
-    precedents: tuple[Seen, ...]  # the cells whose values it may ask for
+    """A formula that can be computed wherever it stands: `evaluate` gives a value, or an Area of them."""
+
+    evaluate: Evaluate
+    precedents: tuple[Seen, ...]
 
 
 def compiled(formula: str, row: int, column: int, absent: Container[str] = (), is_array: bool = False) -> Compiled:
@@ -99,6 +103,7 @@ class _Parser:
         self.tokens = [token for token in tokens if token.type != "WHITE-SPACE"][::-1]  # the next one last
         self.absent = absent
         self.precedents: list[Seen] = []
+        self.single: dict[Evaluate, Evaluate] = {}  # for references to one cell: its value, in place of an Area
         self.arrays = is_array  # inside SUMPRODUCT and array formulas operators work on whole ranges
 
     def compiled(self) -> Compiled:
@@ -131,10 +136,10 @@ class _Parser:
     def applied(self, function: Callable, *operands: Evaluate) -> Evaluate:
         if self.arrays:
             return lambda here: elementwise(function, *[operand(here) for operand in operands])
-        if len(operands) == 2:
-            left, right = operands
-            return lambda here: function(left(here), right(here))
-        return lambda here: function(operands[0](here))
+        first, *second = [self.single.get(operand, operand) for operand in operands]
+        if second:
+            return lambda here: function(first(here), second[0](here))
+        return lambda here: function(first(here))
 
     def atom(self) -> Evaluate:
         if not self.tokens:
@@ -157,9 +162,7 @@ class _Parser:
 
     def operand(self, token) -> Evaluate:
         if token.subtype == "RANGE":
-            cells = _seen(token.value)
-            self.precedents.append(cells)
-            return lambda here: here.cells.area(cells(here))
+            return self.reference(token.value)
         if token.subtype == "ERROR":
             return lambda here: scalar(CellError(token.value))
         value = {
@@ -168,6 +171,17 @@ class _Parser:
             "TEXT": lambda: token.value[1:-1].replace('""', '"'),
         }[token.subtype]()
         return lambda here: value
+
+    def reference(self, text: str) -> Evaluate:
+        place = len(self.precedents)
+        self.precedents.append(_seen(text))
+
+        def area(here: Here) -> Area:
+            return here.cells.area(here.precedents[place])
+
+        if is_one_cell(text):
+            self.single[area] = lambda here: here.cells.value(here.precedents[place])
+        return area
 
     def function(self, name: str) -> Evaluate:
         function = FUNCTIONS.get(name)
@@ -183,9 +197,11 @@ class _Parser:
         if not function.least <= len(arguments) <= function.most:
             allowed = f"{function.least} to {function.most}"
             raise ValueError(f"{name} takes {allowed} arguments (got {len(arguments)})")
+        arguments[: function.single] = [self.single.get(argument, argument) for argument in arguments[: function.single]]
+        call = function.call
         if function.lazy:
-            return lambda here: finite(function.call(*[partial(argument, here) for argument in arguments]))
-        return lambda here: finite(function.call(*[argument(here) for argument in arguments]))
+            return lambda here: finite(call(here, *arguments))
+        return lambda here: finite(call(*[argument(here) for argument in arguments]))
 
     def arguments(self) -> list[Evaluate]:
         found: list[Evaluate] = []

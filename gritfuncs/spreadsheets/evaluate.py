@@ -41,7 +41,8 @@ def value_of(formula: str, home: Place, cells: Cells, absent: Container[str] = (
     A value is a float, a text, a bool or a CellError.  `absent` are functions of add-ins, in capitals, that are #NAME?
     here as in a program without the add-in.
     """
-    return _value(compiled(formula, home.row, home.column, absent, is_array), Here(cells, *home), is_array)
+    ready = compiled(formula, home.row, home.column, absent, is_array)
+    return _value(ready, Here(ready, cells, *home), is_array)
 
 
 def _value(formula: Compiled, here: Here, is_array: bool = False) -> Any:
@@ -61,9 +62,6 @@ class _Ready(NamedTuple):
     text: str
     formula: Compiled
     here: Here
-
-    def failed(self, error: ValueError) -> ValueError:
-        return ValueError(f"{self.place}: {error}, in {self.text}")
 
 
 class Book:
@@ -119,6 +117,9 @@ class Book:
                     raise ValueError(f"the name {name} must stand for cells, with $ (got {meaning})")
                 return found.seen_from(self.title(found.sheet or sheet), 1, 1)
         raise ValueError(f"there is no name {name!r}")
+
+    def value(self, cells: Range) -> Any:
+        return self.values[cells.sheet].get((cells.top, cells.left))
 
     def area(self, cells: Range) -> Area:
         found = self._areas.get(cells)
@@ -184,7 +185,7 @@ class Book:
             try:
                 found[place] = self.values[place.sheet][place.row, place.column] = _value(ready.formula, ready.here)
             except ValueError as error:
-                raise ready.failed(error) from None
+                raise ValueError(f"{place}: {error}, in {ready.text}") from None
         return found
 
     def _ready(self, place: Place, text: Any) -> _Ready:
@@ -192,9 +193,9 @@ class Book:
             raise ValueError(f"{place}: array formulas and data tables are not computed here")
         try:
             formula = compiled(text, place.row, place.column, self.absent)
+            return _Ready(place, text, formula, Here(formula, self, *place))
         except ValueError as error:
             raise ValueError(f"{place}: {error}, in {text}") from None
-        return _Ready(place, text, formula, Here(self, *place))
 
     def _in_order(self, waiting: Mapping[Place, _Ready]) -> Iterator[_Ready]:
         """The formula cells, each after the ones it reads; a circle of references is refused."""
@@ -217,11 +218,7 @@ class Book:
         self, ready: _Ready, waiting: Mapping[Place, _Ready], is_open: Mapping[Place, bool], through: set[Range]
     ) -> Iterator[Place]:
         """The cells that a formula reads and that wait to be computed."""
-        for precedent in ready.formula.precedents:
-            try:
-                cells = self._used(precedent(ready.here))
-            except ValueError as error:
-                raise ready.failed(error) from None
+        for cells in map(self._used, ready.here.precedents):
             if cells in through:
                 continue
             all_through = True

@@ -129,6 +129,12 @@ def reference(text: str) -> Reference | None:
     return None
 
 
+def is_one_cell(text: str) -> bool:
+    """Whether a text is a reference, in R1C1 notation, to a single cell."""
+    match = _CELLS.fullmatch(text)
+    return match is not None and match[5] is None
+
+
 def _title(match: re.Match[str]) -> str | None:
     title = match[1] or match[2]
     return title and title.replace("''", "'")
