@@ -22,7 +22,10 @@ from scipy import stats
 
 from gritfuncs.spreadsheets.cell_functions import FUNCTIONS
 from gritfuncs.spreadsheets.cell_values import CellError
-from gritfuncs.spreadsheets.evaluate import workbook_values
+from gritfuncs.spreadsheets.compiled import compiled
+from gritfuncs.spreadsheets.evaluate import Book, Place, find, workbook_values
+from gritfuncs.spreadsheets.evaluate import value_of as formula_value
+from gritfuncs.spreadsheets.references import Range, relative
 
 # On the sheet 'Trial 1', from row 1 down: invented depths, energies and notes, mixed kinds, numbers to count.
 DATA = {
@@ -405,7 +408,17 @@ def test_a_name_must_stand_for_cells():
     book = Workbook()
     book.defined_names["k"] = DefinedName("k", attr_text="0.25")
     book.active["A1"] = "=k*2"
-    with pytest.raises(ValueError, match=r"Sheet!A1: the name k must stand for cells \(got 0.25\)"):
+    with pytest.raises(ValueError, match=r"Sheet!A1: the name k must stand for cells, with \$ \(got 0.25\)"):
+        workbook_values(book)
+
+
+@pytest.mark.parametrize("meaning", ["Sheet!A1", "Sheet!$A1", "$A$1:$A2"])
+def test_a_name_that_moves_with_its_formula_is_refused(meaning):
+    """In a spreadsheet it means another cell for every formula that uses it."""
+    book = Workbook()
+    book.defined_names["above"] = DefinedName("above", attr_text=meaning)
+    book.active["B2"] = "=above*2"
+    with pytest.raises(ValueError, match=r"Sheet!B2: the name above must stand for cells, with \$ \(got "):
         workbook_values(book)
 
 
@@ -414,3 +427,121 @@ def test_array_formulas_are_refused():
     book.active["A1"] = ArrayFormula("A1:A2", "=B1:B2*2")
     with pytest.raises(ValueError, match="Sheet!A1: array formulas and data tables are not computed"):
         workbook_values(book)
+
+
+# --- one formula for all rows ---
+
+
+@pytest.mark.parametrize(
+    "formula, text",
+    [
+        ("=A1+$B$2*B$3-$C4", "=R[-1]C[-1]+R2C2*R3C[0]-R[2]C3"),
+        ("=sum(a1:b2)", "=sum(R[-1]C[-1]:R[0]C[0])"),
+        ("='T1'!A1&T1!A1", "='T1'!R[-1]C[-1]&T1!R[-1]C[-1]"),
+        ('="A1"&"say ""A1"""', '="A1"&"say ""A1"""'),
+        ("=LOG10(1E3)+1.5E2", "=LOG10(1E3)+1.5E2"),
+        ("=in_A1+A1_x+x.A1+A1.x+ÄA1", "=in_A1+A1_x+x.A1+A1.x+ÄA1"),
+        ("=XFE1+A1048577+A0+ABCD1", "=XFE1+A1048577+A0+ABCD1"),
+        ("=Parts[A1]+Parts[[#This Row],[B2]]", "=Parts[A1]+Parts[[#This Row],[B2]]"),
+        ("=A:B+1:2", "=A:B+1:2"),
+        ("=#REF!+A1%", "=#REF!+R[-1]C[-1]%"),
+    ],
+)
+def test_addresses_become_distances_and_nothing_else_does(formula, text):
+    assert relative(formula, 2, 2) == text
+
+
+ROWS = {"A": [3.0, 5.0, 7.0], "E": [2.0, 4.0, 8.0], "F": ["A1", "A2", "E1"], "LOG": [100.0, 200.0, 300.0]}
+
+
+@pytest.mark.parametrize(
+    "formula, values",
+    [
+        ("A{0}*E{0}", [6, 20, 56]),
+        ("A{0}-$A$1", [0, 2, 4]),
+        ("SUM(A$1:A{0})", [3, 8, 15]),
+        ("SUM(A{0}:$A$1)", [3, 8, 15]),  # last corner first
+        ("$E{0}^2", [4, 16, 64]),
+        ('F{0}&"A{0}"', ["A1A1", "A2A2", "E1A3"]),
+        ("'A{0}'!E1", [10, 20, 30]),
+        ("LOG10(A{0})+LOG{0}", [100 + math.log10(3), 200 + math.log10(5), 300 + math.log10(7)]),
+        ("1E{0}", [10, 100, 1000]),
+        ("grit_A{0}", [3, 5, 7]),
+        ("ROW(E{0})*10+COLUMN(E{0})", [15, 25, 35]),
+        ("ROWS($A$1:A{0})", [1, 2, 3]),
+    ],
+)
+def test_each_row_of_a_column_of_formulas_is_computed_for_itself(formula, values):
+    book = Workbook()
+    sheet = book.active
+    for row in (1, 2, 3):
+        for letter, column in ROWS.items():
+            sheet[f"{letter}{row}"] = column[row - 1]
+        book.create_sheet(f"A{row}")["E1"] = 10 * row
+        book.defined_names[f"grit_A{row}"] = DefinedName(f"grit_A{row}", attr_text=f"Sheet!$A${row}")
+        sheet[f"J{row}"] = "=" + formula.format(row)
+    found = workbook_values(book)["Sheet"]
+    assert [found[f"J{row}"] for row in (1, 2, 3)] == values
+
+
+def test_a_formula_that_is_filled_down_is_understood_once():
+    formulas = [compiled(f"=IF(A{row}>$B$1,A{row - 1}*2,F$3)", row, 7) for row in range(2, 50)]
+    assert all(formula is formulas[0] for formula in formulas)
+    assert compiled("=IF(A2>$B$1,A1*2,F$3)", 3, 7) is not formulas[0]
+
+
+@pytest.mark.parametrize("formula", ["=ROWS(SUM(A1:A3))", "=COLUMNS(A1:A3*2)", "=ROWS()", "=ROW(5)", "=ROW(A1,A2)"])
+def test_functions_that_ask_for_a_place_take_a_reference(formula):
+    with pytest.raises(ValueError, match="Sheet!J1: "):
+        value_of({"J1": formula}, "J1")
+
+
+def test_whole_columns_have_all_their_rows():
+    assert value_of({"A1": 1, "A3": 2, "J1": "=ROWS(A:A)"}, "J1") == 1_048_576
+    assert value_of({"A1": 1, "A3": 2, "J1": "=SUM(A:A)+SUM(2:3)"}, "J1") == 5
+
+
+# --- a book in memory ---
+
+
+@pytest.fixture
+def in_memory():
+    book = Book({None: {"ENERGIES": "Trial!$B$1:$B$3"}, "Other": {"ENERGIES": "$A$1"}})
+    book.add_sheet("Trial", {(row, column): 10.0 * row + column for row in (1, 2, 3) for column in (1, 2)})
+    book.add_sheet("Other", {(1, 1): 7.0})
+    return book
+
+
+def test_a_single_formula_over_given_cells(in_memory):
+    assert formula_value("=SUM(Trial!A1:A3)*2", Place("Other", 5, 5), in_memory) == 126
+    assert formula_value("=SUM(energies)", Place("Trial", 5, 5), in_memory) == 66
+    assert formula_value("=SUM(energies)", Place("Other", 5, 5), in_memory) == 7
+    assert formula_value("=1/0", Place("Trial", 5, 5), in_memory) == CellError("#DIV/0!")
+    assert formula_value("=Trial!Z9", Place("Trial", 5, 5), in_memory) == 0.0
+
+
+def test_an_array_formula_over_given_cells(in_memory):
+    found = formula_value("=A1:A3*2", Place("Trial", 5, 5), in_memory, is_array=True)
+    assert found.rows == [[22.0], [42.0], [62.0]]
+
+
+def test_finding_cells(in_memory):
+    assert find("A2:$B3", "Trial", in_memory) == find("trial!b3:a2", "Other", in_memory) == Range("Trial", 1, 2, 2, 3)
+    assert find("Energies", "Trial", in_memory) == Range("Trial", 2, 1, 2, 3)
+    with pytest.raises(ValueError, match="there is no name 'GRIT'"):
+        find("GRIT", "Trial", in_memory)
+
+
+def test_formulas_put_in_later_read_those_before(in_memory):
+    in_memory.put(Place("Trial", 1, 3), "=SUM(A1:B3)")
+    assert in_memory.compute() == {Place("Trial", 1, 3): 129.0}
+    in_memory.put(Place("Other", 1, 2), "=Trial!C1+A1")
+    assert in_memory.compute() == {Place("Other", 1, 2): 136.0}
+
+
+def test_a_book_bounds_the_cells_that_its_formulas_read():
+    book = Book({}, most_read=100)
+    book.add_sheet("Sheet", {(1, 1): 1.0})
+    assert formula_value("=SUM(A1:J9)", Place("Sheet", 20, 1), book) == 1
+    with pytest.raises(ValueError, match="more cells than are looked at"):
+        formula_value("=SUM(A2:J10)", Place("Sheet", 20, 1), book)

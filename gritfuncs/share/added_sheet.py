@@ -9,29 +9,21 @@ from dataclasses import dataclass
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
-from openpyxl import Workbook
 from openpyxl.utils import coordinate_to_tuple, get_column_letter, quote_sheetname
 
 from ..addins.functions import FUNCTIONS, ErrorCell
 from ..formulas.wheel import SIEVES
-from ..knee import FOUND
 from ..spreadsheets.cell_values import CellError
-from ..spreadsheets.evaluate import Range, workbook_values
-from ..spreadsheets.formula_text import number_text, put_values
+from ..spreadsheets.evaluate import Range
+from ..spreadsheets.formula_text import number_text, typed
 from ..spreadsheets.package import WORKBOOK, Package, sheet_parts
-from ..workbooks.blocks.knee import MOST_ROWS, KneeBlock, knee_block
+from ..workbooks.blocks.knee import MOST_ROWS
 from ..workbooks.words import CAUTIONS
-from .values import Values, put_constant
+from .knee_cells import KneeCells, kept, knee_cells
+from .values import Values
 
 TITLE = "gritfuncs"
 STALE = "The readings have changed since this report was written: ask for a new one."
-KNEE_RESULTS = {
-    "GRIT_KNEE_VERDICT": "verdict",
-    "GRIT_KNEE": "knee",
-    "GRIT_KNEE_LOW": "low",
-    "GRIT_KNEE_HIGH": "high",
-    "GRIT_KNEE_LEVEL": "level",
-}
 REPORT = "GRIT_KNEE_REPORT"
 
 _CONTENT_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"
@@ -68,7 +60,7 @@ class AddedSheet:
 
     def __init__(self, values: Values):
         self.values = values
-        taken = {title.lower() for title in values.cells}
+        taken = {title.lower() for title in values.titles}
         self.title = next(
             title for title in [TITLE, *(f"{TITLE}_{number}" for number in range(2, len(taken) + 3))] if title not in taken
         )
@@ -124,68 +116,47 @@ class AddedSheet:
                 "depths and energies must show readings (got blank cells): if they hold formulas, save the workbook in a spreadsheet "
                 "program first, so that it stores their values"
             )
-        start = self.row
-        block = knee_block(_absolute(depths), _absolute(energies), rows, sheet_name=self.title, anchor=f"A{start + 9}")
-        head, knee = self._knee_head(start, depths, energies, block)
-        computed = self._compute(depths, energies, {**head, **block.cells})
-        self._refuse_other_answers(depths, energies, knee, computed)
-        self.cells.update({**head, **block.cells})
-        self.computed.update(computed)
-        self.row = max(coordinate_to_tuple(address)[0] for address in block.cells) + 3
-        return knee
+        cells = knee_cells(*_size(depths))
+        computed = cells.values(self.values.rows(depths), self.values.rows(energies))
+        self._refuse_other_answers(depths, energies, {name: computed[f"B{row}"] for name, row in cells.rows.items()})
+        return self._put(cells, computed, depths, energies)
 
-    def _knee_head(self, start: int, depths: Range, energies: Range, block: KneeBlock) -> tuple[dict[str, Any], _Knee]:
-        """The results as formulas elsewhere take them: only from a knee found, only while the ranges keep their size."""
-        depth, energy = _absolute(depths), _absolute(energies)
-        cells = {f"A{start}": f"Knee of the depths {depth} and the energies {energy}"}
-        kept = (
-            f"ROWS({depth})={_size(depths)[0]},COLUMNS({depth})={_size(depths)[1]},"
-            f"ROWS({energy})={_size(energies)[0]},COLUMNS({energy})={_size(energies)[1]}"
+    def _put(self, cells: KneeCells, computed: dict[str, Any], depths: Range, energies: Range) -> _Knee:
+        """Give a knee its place on the sheet."""
+        depth, energy, first = _absolute(depths), _absolute(energies), self.row
+        self._label(f"Knee of the depths {depth} and the energies {energy}")
+        self.cells.update(cells.written(depth, energy, first))
+        self.computed.update({cells.moved(address, first - 1): value for address, value in computed.items()})
+        row = first + cells.unchanged - 1
+        self.cells[f"A{row}"] = "readings as they were when a report was written (1 yes)"
+        self.cells[f"B{row}"] = self._unchanged(depth, energy, cells)
+        self.computed[f"B{row}"] = self.values.compute(self.cells[f"B{row}"][1:], depths.sheet, "A1", is_array=False)
+        self.cells[f"A{row + 1}"] = (
+            "The results are #N/A where no knee is found, and when rows were put into the ranges or taken out."
         )
-        results = {}
-        for row, (name, result) in enumerate(KNEE_RESULTS.items(), start + 1):
-            shown = block.results[result]
-            if result != "verdict":
-                shown = f'IF({block.results["verdict"]}="{FOUND}",{shown},NA())'
-            cells[f"A{row}"], cells[f"B{row}"] = f"in place of {name}", f"=IF(AND({kept}),{shown},NA())"
-            results[name] = f"{self.title}!$B${row}"
-        row += 1
-        sums = {f"SUM({depth})": 1, f"SUM({energy})": 1, f"SUMPRODUCT({depth},{energy})": 1}
-        numbers = self._compute(depths, energies, {f"A{place}": f"={formula}" for place, formula in enumerate(sums, 1)})
-        close = ",".join(
+        self.row = first + cells.length + 2
+        results = {name: f"{self.title}!$B${first - 1 + place}" for name, place in cells.rows.items()}
+        report = _FUNCTION[REPORT].call(self._given(depths), self._given(energies))
+        return _Knee(results, f"{self.title}!$B${row}", report)
+
+    def _unchanged(self, depths: str, energies: str, cells: KneeCells) -> str:
+        """The formula that is 1 as long as two ranges keep their size and their sums."""
+        sums = f"SUM({depths})", f"SUM({energies})", f"SUMPRODUCT({depths},{energies})"
+        values = {formula: self.values.compute(formula, self.values.titles[0], "A1", is_array=False) for formula in sums}
+        close = [
             f"ABS({formula}-({number_text(value)}))<={number_text(1e-9 * abs(value) + 1e-12)}"
-            for formula, value in zip(sums, numbers.values())
+            for formula, value in values.items()
             if isinstance(value, float)
-        )
-        cells[f"A{row}"] = "readings as they were when a report was written (1 yes)"
-        cells[f"B{row}"] = f"=IF(AND({kept}{',' if close else ''}{close}),1,0)"
-        cells[f"A{row + 1}"] = "The results are #N/A where no knee is found, and when rows were put into the ranges or taken out."
-        report = _FUNCTION[REPORT].call(*(self._given(cells) for cells in (depths, energies)))
-        return cells, _Knee(results, f"{self.title}!$B${row}", report)
-
-    def _compute(self, depths: Range, energies: Range, cells: dict[str, Any]) -> dict[str, Any]:
-        """The values of formulas on this sheet that refer to the two ranges and to one another."""
-        workbook = Workbook()
-        workbook.active.title = self.title
-        for address, content in cells.items():
-            workbook.active[address] = content
-        for range_ in (depths, energies):
-            if range_.sheet not in workbook.sheetnames:
-                workbook.create_sheet(range_.sheet)
-            for places, row in zip(range_.rows(), self.values.rows(range_)):
-                for place, value in zip(places, row):
-                    put_constant(workbook[range_.sheet].cell(place.row, place.column), value)
-        values = workbook_values(workbook)[self.title]
-        return {address: values[address] for address, content in cells.items() if str(content).startswith("=")}
+        ]
+        return f"=IF(AND({','.join([kept(depths, energies, cells.height, cells.width), *close])}),1,0)"
 
     def _given(self, cells: Range) -> list[list[Any]]:
         return [[ErrorCell(value) if isinstance(value, CellError) else value for value in row] for row in self.values.rows(cells)]
 
-    def _refuse_other_answers(self, depths: Range, energies: Range, knee: _Knee, computed: dict[str, Any]) -> None:
+    def _refuse_other_answers(self, depths: Range, energies: Range, native_values: dict[str, Any]) -> None:
         """The block leaves out a step of the function: where that changes the answer it must not stand in for it."""
         verdict = _FUNCTION["GRIT_KNEE_VERDICT"].call(self._given(depths), self._given(energies))
-        for name, reference in knee.results.items():
-            native = computed[reference.rpartition("!")[2].replace("$", "")]
+        for name, native in native_values.items():
             answer = _FUNCTION[name].call(self._given(depths), self._given(energies))
             if isinstance(answer, float) or name == "GRIT_KNEE_VERDICT":
                 if not same_value(answer, native):
@@ -222,14 +193,13 @@ class AddedSheet:
         rows: dict[int, list[tuple[int, str]]] = {}
         for address, content in self.cells.items():
             row, column = coordinate_to_tuple(address)
-            rows.setdefault(row, []).append((column, _cell(address, content)))
+            rows.setdefault(row, []).append((column, _cell(address, content, self.computed.get(address))))
         data = "".join(f'<row r="{row}">{"".join(xml for _, xml in sorted(rows[row]))}</row>' for row in sorted(rows))
-        xml = (
+        return (
             f'<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n<worksheet xmlns="{namespace}">'
             '<cols><col min="1" max="1" width="48" customWidth="1"/><col min="2" max="2" width="20" customWidth="1"/></cols>'
             f"<sheetData>{data}</sheetData></worksheet>"
         )
-        return _with_values(xml, self.title, self.computed)
 
 
 def same_value(left: Any, right: Any) -> bool:
@@ -245,23 +215,15 @@ def _shown(value: Any) -> str:
     return repr(value) if isinstance(value, str) else number_text(value)
 
 
-def _cell(address: str, content: Any) -> str:
+def _cell(address: str, content: Any, value: Any) -> str:
+    """A cell as the sheet's XML has it; the value is that of its formula."""
     if isinstance(content, str) and content.startswith("="):
-        return f'<c r="{address}"><f>{escape(content[1:])}</f></c>'
+        kind, text = typed(value)
+        space = ' xml:space="preserve"' if text != text.strip() else ""
+        return f'<c r="{address}" t="{kind}"><f>{escape(content[1:])}</f><v{space}>{text}</v></c>'
     if isinstance(content, str):
         return f'<c r="{address}" t="inlineStr"><is><t xml:space="preserve">{escape(content)}</t></is></c>'
     return f'<c r="{address}"><v>{number_text(content)}</v></c>'
-
-
-def _with_values(xml: str, title: str, values: dict[str, Any]) -> str:
-    """The sheet's XML with the values of its formulas, put there in a package of its own."""
-    names = 'xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships"'
-    alone = Package({})
-    alone.put_text(WORKBOOK, f'<workbook {names}><sheets><sheet name="{title}" r:id="a"/></sheets></workbook>')
-    alone.put_text("xl/_rels/workbook.xml.rels", '<Relationships><Relationship Id="a" Target="sheet.xml"/></Relationships>')
-    alone.put_text("xl/sheet.xml", xml)
-    put_values(alone, {title: values})
-    return alone.text("xl/sheet.xml")
 
 
 def _add_relation(package: Package, like: str, part: str) -> str:

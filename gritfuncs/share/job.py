@@ -22,8 +22,9 @@ from ..spreadsheets.formula_text import computed_on_load, number_text
 from ..spreadsheets.package import WORKBOOK, Package, read_package, write_package
 from ..spreadsheets.stored_cells import defined_names
 from ..workbooks.words import CAUTIONS
-from .added_sheet import KNEE_RESULTS, REPORT, STALE, AddedSheet, same_value
+from .added_sheet import REPORT, STALE, AddedSheet, same_value
 from .calls import CLOSED, OPEN, PLAIN, TEXT, Call, Piece, rewritten
+from .knee_cells import RESULTS as KNEE_RESULTS
 from .links import drop_unused_links
 from .sites import CELL, NAME, RULE, Site, put_back, separated, sites
 from .values import Values
@@ -312,7 +313,7 @@ class _ToNative(_Job):
                     f"(got {given.text})"
                 )
             try:
-                ranges.append(self.values.find(given.text, site.sheet or next(iter(self.values.cells))))
+                ranges.append(self.values.find(given.text, site.sheet or self.values.titles[0]))
             except ValueError as error:
                 raise ValueError(f"{argument.name} must be a range of cells in this workbook ({error})") from None
             if site.kind == NAME and "!" not in given.text:
@@ -341,15 +342,16 @@ class _ToNative(_Job):
             self.notes.append("Some cells had no value stored: spreadsheet programs compute the copy when they open it.")
 
     def _check(self, site: Site, formula: str) -> None:
-        stored = self.values.cells[site.sheet]
         if site.is_array:
             value = self._computed(formula, site, site.cells[0])
             for number, cell in enumerate(site.cells):
-                self._compare(f"{site.sheet}!{cell}", stored.get(cell), _element(value, number, site))
+                self._compare(f"{site.sheet}!{cell}", self.values.stored(site.sheet, cell), _element(value, number, site))
         else:
             for cell in site.cells:
                 moved = site.moved(formula, cell) if site.is_shared else formula
-                self._compare(f"{site.sheet}!{cell}", stored.get(cell), moved and self._computed(moved, site, cell))
+                self._compare(
+                    f"{site.sheet}!{cell}", self.values.stored(site.sheet, cell), moved and self._computed(moved, site, cell)
+                )
 
     def _computed(self, formula: str, site: Site, cell: str) -> Any:
         try:

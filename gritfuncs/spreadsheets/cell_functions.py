@@ -43,40 +43,40 @@ from .cell_values import (
 ABOVE_ZERO = math.ulp(0.0)
 
 
-def _attempt(argument: Callable) -> Any:
+def _attempt(here: Any, argument: Callable) -> Any:
     """The single value of an argument, be it an error."""
     try:
-        return scalar(argument())
+        return scalar(argument(here))
     except Failure as failure:
         return failure.error
 
 
-def _if(condition, then, otherwise=lambda: False):
-    return then() if truth(condition()) else otherwise()
+def _if(here, condition, then, otherwise=lambda here: False):
+    return then(here) if truth(condition(here)) else otherwise(here)
 
 
-def _iferror(value, otherwise):
-    found = _attempt(value)
-    return otherwise() if isinstance(found, CellError) else found
+def _iferror(here, value, otherwise):
+    found = _attempt(here, value)
+    return otherwise(here) if isinstance(found, CellError) else found
 
 
-def _choose(position, *choices):
-    place = int(number(position()))
+def _choose(here, position, *choices):
+    place = int(number(position(here)))
     if not 1 <= place <= len(choices):
         raise Failure(VALUE)
-    return choices[place - 1]()
+    return choices[place - 1](here)
 
 
 def _is(test):
-    return lambda argument: test(_attempt(argument))
+    return lambda here, argument: test(_attempt(here, argument))
 
 
-def _count(in_range, given, *arguments):
+def _count(in_range, given, here, *arguments):
     """COUNT and COUNTA look at errors instead of failing on them."""
     total = 0
     for argument in arguments:
         try:
-            value = argument()
+            value = argument(here)
         except Failure as failure:
             value = failure.error
         total += sum(map(in_range, value)) if isinstance(value, Area) else given(value)
@@ -397,19 +397,24 @@ def _t_tails(cumulative, quantile, freedom, tails):
 
 @dataclass(frozen=True)
 class Function:
-    """How to call a function, with how many arguments; a lazy one gets callables and uses what it needs."""
+    """How to call a function, and with how many arguments.
+
+    A lazy one gets the cell it stands in and functions of it, and calls what it needs.  `single` counts the first
+    arguments that are taken as single values: a reference there is as good as the value it shows.
+    """
 
     call: Callable
     least: int
     most: int
     lazy: bool = False
+    single: int = 0
 
 
 def _numerical(function, least=1, most=None):
     def call(*arguments):
         return computed(function, *map(number, arguments))
 
-    return Function(call, least, most or least)
+    return Function(call, least, most or least, single=255)
 
 
 def _aggregate(function):
@@ -422,20 +427,20 @@ def _textual(function):
 
 FUNCTIONS = {
     # logic
-    "IF": Function(_if, 2, 3, lazy=True),
-    "IFERROR": Function(_iferror, 2, 2, lazy=True),
-    "CHOOSE": Function(_choose, 2, 255, lazy=True),
+    "IF": Function(_if, 2, 3, lazy=True, single=1),
+    "IFERROR": Function(_iferror, 2, 2, lazy=True, single=1),
+    "CHOOSE": Function(_choose, 2, 255, lazy=True, single=1),
     "AND": Function(lambda *arguments: all(_truths(arguments)), 1, 255),
     "OR": Function(lambda *arguments: any(_truths(arguments)), 1, 255),
     "NOT": Function(lambda value: not truth(value), 1, 1),
     "TRUE": Function(lambda: True, 0, 0),
     "FALSE": Function(lambda: False, 0, 0),
     "NA": Function(_na, 0, 0),
-    "ISNUMBER": Function(_is(_is_number), 1, 1, lazy=True),
-    "ISTEXT": Function(_is(lambda value: type(value) is str), 1, 1, lazy=True),
-    "ISBLANK": Function(_is(lambda value: value is None), 1, 1, lazy=True),
-    "ISERROR": Function(_is(lambda value: isinstance(value, CellError)), 1, 1, lazy=True),
-    "ISNA": Function(_is(lambda value: isinstance(value, CellError) and value == NA), 1, 1, lazy=True),
+    "ISNUMBER": Function(_is(_is_number), 1, 1, lazy=True, single=1),
+    "ISTEXT": Function(_is(lambda value: type(value) is str), 1, 1, lazy=True, single=1),
+    "ISBLANK": Function(_is(lambda value: value is None), 1, 1, lazy=True, single=1),
+    "ISERROR": Function(_is(lambda value: isinstance(value, CellError)), 1, 1, lazy=True, single=1),
+    "ISNA": Function(_is(lambda value: isinstance(value, CellError) and value == NA), 1, 1, lazy=True, single=1),
     # numbers
     "ABS": _numerical(abs),
     "SIGN": _numerical(lambda value: (value > 0) - (value < 0)),

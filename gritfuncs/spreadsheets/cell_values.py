@@ -9,7 +9,7 @@ import math
 import operator
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from functools import partial
 from typing import Any, Callable
 
 LARGEST_ARRAY = 100_000  # cells that one argument of a formula may have; what is larger is not computed here
@@ -33,13 +33,14 @@ class Failure(Exception):
         self.error = error
 
 
-@dataclass(frozen=True)
 class Area:
     """A rectangle of values; a reference has the row and column of its first cell, a computed array none."""
 
-    rows: list[list[Any]]
-    top: int | None = None
-    left: int | None = None
+    __slots__ = ("rows", "top", "left", "_numbers")
+
+    def __init__(self, rows: list[list[Any]], top: int | None = None, left: int | None = None):
+        self.rows, self.top, self.left = rows, top, left
+        self._numbers: list[float] | CellError | None = None
 
     @property
     def height(self) -> int:
@@ -51,6 +52,16 @@ class Area:
 
     def __iter__(self) -> Iterator[Any]:
         return (value for row in self.rows for value in row)
+
+    @property
+    def numbers(self) -> list[float]:
+        """The numbers among the values; an error value fails the formula."""
+        if self._numbers is None:
+            error = next((value for value in self if isinstance(value, CellError)), None)
+            self._numbers = [value for value in self if type(value) is float] if error is None else error
+        if isinstance(self._numbers, CellError):
+            raise Failure(self._numbers)
+        return self._numbers
 
     def part(self, row: int, column: int, height: int, width: int) -> Area:
         rows = [line[column : column + width] for line in self.rows[row : row + height]]
@@ -64,10 +75,13 @@ NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:E[+-]?\d+)?)(%?)", re.IGNORECA
 
 def scalar(value: Any) -> Any:
     """One value out of a value or a one-cell reference; an error value fails the formula."""
+    if type(value) is float:
+        return value
     if isinstance(value, Area):
-        if value.height * value.width != 1:
+        rows = value.rows
+        if len(rows) != 1 or len(rows[0]) != 1:
             raise ValueError(f"{value.height} x {value.width} cells stand where one value is needed")
-        value = value.rows[0][0]
+        value = rows[0][0]
     if isinstance(value, CellError):
         raise Failure(value)
     return value
@@ -82,6 +96,8 @@ def parsed(text: str) -> float:
 
 def number(value: Any) -> float:
     value = scalar(value)
+    if type(value) is float:
+        return value
     return parsed(value) if isinstance(value, str) else float(value or 0)
 
 
@@ -110,6 +126,8 @@ def truth(value: Any) -> bool:
 
 def finite(value: Any) -> Any:
     """A computed value as a cell can hold it."""
+    if type(value) is float and math.isfinite(value):
+        return value
     if isinstance(value, (bool, str, Area)) or value is None:
         return value
     if not math.isfinite(value):
@@ -129,14 +147,10 @@ def computed(function: Callable, *values: Any) -> Any:
 
 def numbers(arguments: Any) -> list[float]:
     """The numbers among arguments: what is given directly must be one, in ranges all else is skipped."""
-    found = []
+    found: list[float] = []
     for argument in arguments:
         if isinstance(argument, Area):
-            for value in argument:
-                if isinstance(value, CellError):
-                    raise Failure(value)
-                if isinstance(value, float):
-                    found.append(value)
+            found += argument.numbers
         else:
             found.append(number(argument))
     return found
@@ -160,7 +174,13 @@ def _order(value: Any, other: Any):
 
 
 def compare(relation: Callable, left: Any, right: Any) -> bool:
+    if type(left) is type(right) is float and abs(left - right) > 2e-14 * max(abs(left), abs(right)):
+        return relation(left, right)  # 15 digits tell them apart, whatever they are
     return relation(_order(left, right), _order(right, left))
+
+
+def _calculated(function: Callable, left: Any, right: Any) -> float:
+    return computed(function, number(left), number(right))
 
 
 def power(base: float, exponent: float) -> float:
@@ -175,14 +195,24 @@ ARITHMETIC = {"+": operator.add, "-": operator.sub, "*": operator.mul, "/": oper
 RELATIONS = {"=": operator.eq, "<>": operator.ne, "<=": operator.le, ">=": operator.ge, "<": operator.lt, ">": operator.gt}
 
 
-def operate(symbol: str, left: Any, right: Any) -> Any:
-    """Two single values joined by an operator."""
-    left, right = scalar(left), scalar(right)
-    if symbol == "&":
-        return fitting(text(left) + text(right))
-    if symbol in RELATIONS:
-        return compare(RELATIONS[symbol], left, right)
-    return computed(ARITHMETIC[symbol], number(left), number(right))
+def _operator(function: Callable) -> Callable:
+    """Two single values joined by an operator; of two errors the left one counts."""
+    return lambda left, right: function(scalar(left), scalar(right))
+
+
+OPERATORS = {
+    "&": _operator(lambda left, right: fitting(text(left) + text(right))),
+    **{symbol: _operator(partial(compare, relation)) for symbol, relation in RELATIONS.items()},
+    **{symbol: _operator(partial(_calculated, function)) for symbol, function in ARITHMETIC.items()},
+}
+
+
+def negative(value: Any) -> float:
+    return -number(value)
+
+
+def percent(value: Any) -> float:
+    return computed(lambda: number(value) / 100)
 
 
 def elementwise(function: Callable, *arguments: Any) -> Any:

@@ -79,7 +79,7 @@ def number_text(value: float) -> str:
     return text.removesuffix(".0")
 
 
-def _typed(value: Any) -> tuple[str, str]:
+def typed(value: Any) -> tuple[str, str]:
     """The type letter of a cell and the text of its value."""
     if isinstance(value, bool):
         return "b", str(int(value))
@@ -107,7 +107,7 @@ def _with_values(xml: str, known: Mapping[str, Any]) -> str:
     pieces, done = [], 0
     for address, cell, formula in _formula_matches(xml):
         if address in known:
-            kind, text = _typed(known[address])
+            kind, text = typed(known[address])
             prefix, attributes = cell[1], re.sub(r"""\st=["'][^"']*["']""", "", cell[2])
             space = ' xml:space="preserve"' if text != text.strip() else ""
             pieces += [
@@ -129,7 +129,7 @@ def _chart_cache(values: Mapping[str, Mapping[str, Any]]) -> Callable[[re.Match]
         addresses = _addresses(area[3], int(area[4]), area[5] or area[3], int(area[6] or area[4]))
         points = [f'<{prefix}ptCount val="{len(addresses)}"/>']
         for place, address in enumerate(addresses):
-            letter, text = _typed(known.get(address, ""))
+            letter, text = typed(known.get(address, ""))
             if letter == "n" or kind == "str" and text:
                 points.append(f'<{prefix}pt idx="{place}"><{prefix}v>{text}</{prefix}v></{prefix}pt>')
         if kind == "num":
