@@ -27,8 +27,6 @@ def run(chosen: Namespace) -> int:
         from ..addins.calc import build_oxt
 
         path = chosen.output or Path("gritfuncs.oxt")
-        if path.exists():
-            raise ValueError(f"{path} must not exist yet, nothing is overwritten (got an existing file)")
         print(build_oxt(path))
         print(
             f"next: Tools > Extension Manager > Add in LibreOffice, or: unopkg add {path}; then restart LibreOffice and type "
