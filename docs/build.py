@@ -141,7 +141,9 @@ def main() -> None:
         return
     for name in TEMPLATES:
         print(f"workbook_templates/{name}", flush=True)
-        save(name, ROOT / "workbook_templates" / name)
+        path = ROOT / "workbook_templates" / name
+        path.unlink(missing_ok=True)  # this one place writes a file anew
+        save(name, path)
     if chosen.pictures:
         from start_pictures import draw_all  # needs LibreOffice
 

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Callable
 
 from . import example
+from .files import write_new
 from .planning import SpeedTable, speed_table
 from .quantities import QUANTITIES
 from .trial import Trial, read_trial
@@ -21,7 +22,7 @@ def run(folder: Path, say: Callable[[str], None] = print) -> None:
     folder.mkdir(parents=True)
     say(f"{example.TITLE}\n")
     say(f"1. The readings: {folder / READINGS_FILE}")
-    (folder / READINGS_FILE).write_text(readings_text(), encoding="utf-8")
+    write_new(folder / READINGS_FILE, readings_text().encode("utf-8"))
 
     say("2. Grit depth and specific energy of each reading, and the knee:\n")
     trial = read_trial(folder / READINGS_FILE)

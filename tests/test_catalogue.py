@@ -192,6 +192,7 @@ class TestUse:
 # What a part of the package may import: itself, and what stands before it in this list.
 LAYERS = (
     ("refused", "units"),
+    ("files",),
     ("quantities", "sources", "cells", "spreadsheets"),  # spreadsheets: the file format and its arithmetic, nothing of grinding
     ("registry",),
     ("formulas",),

@@ -5,12 +5,13 @@ It needs no compiler or development kit: LibreOffice reads the interface as plai
 
 from __future__ import annotations
 
-import os
+import io
 import zipfile
 from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
 from .. import __version__
+from ..files import refuse_existing, write_new
 from ..refused import Refused
 from .functions import FUNCTIONS, Argument, CellFunction
 from .naming import CALC_SERVICE
@@ -43,8 +44,7 @@ def build_oxt(path) -> Path:
     path = Path(path)
     if path.suffix.lower() != ENDING:
         raise Refused("", f"end in {ENDING}, or LibreOffice does not take it", place=(str(path),))
-    if os.path.lexists(path):
-        raise Refused("", "not exist yet, nothing is overwritten", place=(str(path),))
+    refuse_existing(path)
     package = Path(__file__).resolve().parents[1]
     parts = {
         "META-INF/manifest.xml": _manifest(),
@@ -56,12 +56,14 @@ def build_oxt(path) -> Path:
     for pattern in _BUNDLED:
         for source in sorted(package.glob(pattern)):
             parts["pythonpath/gritfuncs/" + source.relative_to(package).as_posix()] = source.read_text(encoding="utf-8")
-    with zipfile.ZipFile(path, "w") as archive:
+    content = io.BytesIO()
+    with zipfile.ZipFile(content, "w") as archive:
         for name, text in parts.items():
             entry = zipfile.ZipInfo(name, _EARLIEST)
             entry.compress_type = zipfile.ZIP_DEFLATED
             entry.external_attr = 0o644 << 16
             archive.writestr(entry, text.encode("utf-8"))
+    write_new(path, content.getvalue())
     return path
 
 

@@ -9,11 +9,11 @@ from __future__ import annotations
 import datetime
 import decimal
 import inspect
-import shutil
 from pathlib import Path
 
 import xlwings
 
+from ..files import refuse_existing, write_new
 from .functions import FUNCTIONS, CellFunction, ErrorCell, failure
 
 CATEGORY = "gritfuncs"
@@ -86,14 +86,17 @@ def write_folder(folder) -> tuple[Path, Path]:
     folder = Path(folder)
     workbook, settings = folder / _WORKBOOK, folder / _SETTINGS
     for path in (workbook, settings):
-        if path.exists():
-            raise ValueError(f"{path}: must not exist yet")
+        refuse_existing(path)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(Path(xlwings.__file__).with_name("quickstart_standalone.xlsm"), workbook)
-        settings.write_text(f'"UDF MODULES","{__name__}"\n', encoding="ascii")
     except OSError as error:
         raise ValueError(f"{folder}: cannot be written ({error.strerror or error})") from None
+    write_new(workbook, Path(xlwings.__file__).with_name("quickstart_standalone.xlsm").read_bytes())
+    try:
+        write_new(settings, f'"UDF MODULES","{__name__}"\n'.encode("ascii"))
+    except BaseException:  # neither is of use without the other
+        workbook.unlink()
+        raise
     return workbook, settings
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from argparse import ArgumentParser, Namespace
 from itertools import count
 from pathlib import Path
@@ -23,8 +24,8 @@ def run(chosen: Namespace) -> int:
     folder = chosen.folder
     if folder is None:
         names = (f"{FOLDER}{number}" for number in ("" if tried == 1 else f"-{tried}" for tried in count(1)))
-        folder = next(Path(name) for name in names if not Path(name).exists())
-    elif folder.exists():
+        folder = next(Path(name) for name in names if not os.path.lexists(name))
+    elif os.path.lexists(folder):
         raise ValueError(f"folder must not exist yet, nothing is overwritten (got {str(folder)!r})")
     demo.run(folder, lambda text: print(text, flush=True))
     return DONE

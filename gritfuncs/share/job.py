@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 
 from ..addins.functions import FAILED, CellFunction
 from ..addins.hosts import HOSTS, NATIVE
+from ..files import refuse_existing
 from ..formulas import catalogue
 from ..registry import Formula
 from ..spreadsheets.cell_values import Area, CellError
@@ -171,8 +172,7 @@ def _output(path: str, output: Any, to: str) -> str:
     output = f"{stem} ({kind}){ending}" if output is None else os.fspath(output)
     if os.path.splitext(output)[1].lower() != ending.lower():
         raise ValueError(f"{output}: must end in {ending} as the workbook does")
-    if os.path.lexists(output):
-        raise ValueError(f"{output}: must not exist yet")
+    refuse_existing(output)
     return output
 
 

@@ -19,6 +19,7 @@ from ..addins.check import NOT_READY, UNKNOWN, State, has_excel
 from ..addins.functions import FAILED, FUNCTIONS
 from ..addins.hosts import EXCEL, Host
 from ..cells import Cell
+from ..files import refuse_existing
 from ..formulas import catalogue
 from ..quantities import Quantity, Relation
 from ..refused import Refused
@@ -102,8 +103,7 @@ def add_names(book, output) -> tuple[str, ...]:
     an earlier version put there are renewed; ValueError for a name of the user's own, and for an output that exists.
     """
     book, output = os.fspath(book), os.fspath(output)
-    if os.path.exists(output):
-        raise ValueError(f"{output}: must not exist yet")
+    refuse_existing(output)
     kinds = [os.path.splitext(path)[1].lower() for path in (book, output)]
     if kinds[0] != kinds[1]:
         raise ValueError(f"{output}: must end in {kinds[0]} as the workbook does")

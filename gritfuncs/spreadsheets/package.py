@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
+import io
 import itertools
 import mmap
 import os
@@ -14,6 +14,8 @@ import zlib
 from dataclasses import dataclass, field
 from xml.etree import ElementTree
 
+from ..files import refuse_existing, write_new
+
 LARGEST_PACKAGE = 100_000_000  # bytes, of the file and when inflated
 LARGEST_TREE = 10_000_000  # bytes of a part that is read as a whole: a list of sheets, names or styles, never a sheet
 HIGHEST_RATIO = 300  # inflated to packed; workbooks of the usual kind stay far below 100
@@ -21,7 +23,6 @@ MOST_PARTS = 10_000
 WORKBOOK = "xl/workbook.xml"
 
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
-_TIME = "2000-01-01T00:00:00Z"  # in every file that is built, so that equal workbooks give equal files
 _DAMAGE = (zipfile.BadZipFile, zlib.error, struct.error, EOFError, OSError, NotImplementedError, ValueError)
 
 
@@ -141,21 +142,18 @@ def _refuse_content(package: Package) -> None:
 
 
 def write_package(package: Package, path) -> None:
-    """Write the parts in order; the file appears whole or not at all, never over the one that was read."""
-    path = os.fspath(path)
-    if package.path and os.path.exists(path) and os.path.samefile(path, package.path):
-        raise ValueError(f"{path}: must be another file than the workbook that was read")
-    temporary = f"{path}.{os.getpid()}.tmp"
-    try:
-        with open(temporary, "xb") as file, zipfile.ZipFile(file, "w") as archive:
-            for name, data in package.parts.items():
-                archive.writestr(_entry(name, package.entries.get(name)), data)
-        os.replace(temporary, path)
-    except OSError as error:
-        raise ValueError(f"{path}: cannot be written ({error.strerror or error})") from None
-    finally:
-        with contextlib.suppress(OSError):
-            os.unlink(temporary)
+    """Write a new file with the parts in order, as private as the file that was read."""
+    refuse_existing(path)
+    write_new(path, packed(package), like=package.path)
+
+
+def packed(package: Package) -> bytes:
+    """The content of the file; the parts stand in their order."""
+    content = io.BytesIO()
+    with zipfile.ZipFile(content, "w") as archive:
+        for name, data in package.parts.items():
+            archive.writestr(_entry(name, package.entries.get(name)), data)
+    return content.getvalue()
 
 
 def _entry(name: str, old: zipfile.ZipInfo | None) -> zipfile.ZipInfo:

@@ -23,6 +23,11 @@ def save_workbook(workbook, path, absent: Container[str] = ()) -> None:
 
     `absent` are functions of add-ins that show #NAME? until a program has the add-in.
     """
+    write_package(package_of(workbook, absent), path)
+
+
+def package_of(workbook, absent: Container[str] = ()) -> Package:
+    """The package of an openpyxl workbook, with the value of every formula."""
     values = workbook_values(workbook, absent)
     file = io.BytesIO()
     workbook.save(file)
@@ -36,4 +41,4 @@ def save_workbook(workbook, path, absent: Container[str] = ()) -> None:
         raise ValueError(f"{missing[0]}: the formula has no value")
     core = package.text("docProps/core.xml")
     package.put_text("docProps/core.xml", re.sub(r"(<dcterms:\w+\b[^<>]*>)[^<]*", rf"\g<1>{_TIME}", core))
-    write_package(package, path)
+    return package
