@@ -18,6 +18,7 @@ FORMULAS = [
     (first_of(("A1>1", '"large"'), ("A3>0", '"small"'), otherwise='"none"'), "large"),
     (first_of(("A3>0", '"small"'), ("A1>1", '"large"'), otherwise='"none"'), CellError("#DIV/0!")),
     (first_of((are_numbers("A1", "A1"), "A1*3"), otherwise="0"), 6.0),
+    (first_of((are_numbers("A1"), "A1*3"), otherwise="0"), 6.0),
     (first_of((are_numbers("A1", "A2"), "1"), otherwise="0"), 0.0),
     (first_of((are_numbers("A3"), "1"), otherwise="0"), 0.0),
     (first_of((are_numbers("A4"), "1"), otherwise="0"), 0.0),

@@ -21,4 +21,4 @@ def first_of(*cases: tuple[str, str], otherwise: str) -> str:
 
 def are_numbers(*cells: str) -> str:
     """A condition that holds where every one of the cells is a number; it is never an error."""
-    return "*".join(f"ISNUMBER({cell})" for cell in cells) + "=1"
+    return "*".join(f"ISNUMBER({cell})" for cell in cells) + (">0" if len(cells) > 1 else "")  # a single TRUE is not 1

@@ -1,0 +1,203 @@
+"""speed_table.xlsx: every block against the library, the wear table from new to worn, limits just reached, and safety.
+
+What is expected comes from the inputs, by the library's formulas or by hand, never from another cell of the sheet.
+"""
+
+from __future__ import annotations
+
+import pytest
+from engines import formualizer_values, ironcalc_values, same
+from open_book import OpenBook
+from test_templates import cells_by_name, saved
+
+import gritfuncs as gf
+from gritfuncs.planning import LIMIT_WORDS
+from gritfuncs.workbooks.speed_table import build as speed_table
+
+DEFAULTS = speed_table.defaults()
+DENSITY = gf.grit_density(gf.mean_grit_size(DEFAULTS["grit_size"]), DEFAULTS["concentration"], DEFAULTS["active_fraction"])
+SIDES = {"external": 1, "flat": 0, "internal": -1}
+BASES = {"radius": 1.0, "diameter": 0.5}
+NO_LIMITS = dict.fromkeys(name for name, _, _ in LIMIT_WORDS)
+
+
+@pytest.fixture(scope="module")
+def book():
+    return OpenBook(speed_table.build())
+
+
+def computed(book, **values):
+    """The book with the example's inputs but for these."""
+    given = {**DEFAULTS, **values}
+    given.pop("records")
+    given.pop("today")
+    book.fill(**{name: value for name, value in given.items() if f"in_{name}" in book.names()})
+    book.fill(**{name: None for name in ("wheel_rpm", "grit_density", "highest_wheel_rpm") if name not in values})
+    book.read()
+    return book
+
+
+def filled(book, name, rows, columns):
+    """The cells of a block that belong to what is filled in; all others must hold nothing."""
+    block = book[f"out_{name}"]
+    inside = [row[:columns] for row in block[:rows]]
+    assert sum(cell is not None for row in block for cell in row) == sum(cell is not None for row in inside for cell in row)
+    return inside
+
+
+@pytest.mark.parametrize("basis", BASES)
+def test_cutting_time_is_stock_over_infeed(book, basis):
+    """60 s/min times 0.15 mm over the infeed rate on the radius."""
+    computed(book, infeed_basis=basis, infeed_rates=[0.3, 0.9], diameters=[20.0, 40.0], stock=0.15)
+    per_row = {"radius": [30.0, 10.0], "diameter": [60.0, 20.0]}[basis]
+    assert filled(book, "time_table", 2, 2) == [pytest.approx(per_row, rel=1e-12)] * 2
+
+
+def test_without_stock_the_time_is_not_known_and_without_a_setup_there_is_none(book):
+    computed(book, stock=None, infeed_rates=[0.3], diameters=[20.0])
+    assert filled(book, "time_table", 1, 1) == [["not known"]]
+    computed(book, infeed_rates=[0.3], diameters=[30.0], side="internal")
+    assert filled(book, "time_table", 1, 1) == [["-"]]
+
+
+WHEELS = {
+    "worn to 150": dict(wheel_diameter=200.0, smallest_wheel_diameter=150.0),
+    "not worn": dict(wheel_diameter=180.0, smallest_wheel_diameter=180.0),
+    "in a bore": dict(
+        side="internal",
+        wheel_diameter=60.0,
+        smallest_wheel_diameter=30.0,
+        reference_diameter=45.0,
+        reference_infeed_rate=0.2,
+        lowest_work_rpm=None,
+    ),
+    "by wheel rpm, with limits": dict(
+        wheel_speed=None, wheel_rpm=2000.0, lowest_work_rpm=80.0, highest_work_rpm=100.0, highest_wheel_rpm=2400.0
+    ),
+}
+
+
+@pytest.mark.parametrize("case", WHEELS)
+def test_wear_table_goes_from_the_wheel_to_the_worn_wheel(book, case):
+    values = {**DEFAULTS, **WHEELS[case]}
+    computed(book, **WHEELS[case])
+    speed = values["wheel_speed"] or gf.wheel_speed(values["wheel_diameter"], values["wheel_rpm"])
+    new, worn, side = values["wheel_diameter"], values["smallest_wheel_diameter"], SIDES[values["side"]]
+    limits = {name: values[name] for name in ("highest_work_rpm", "lowest_work_rpm")}
+
+    def expected(place):
+        diameter = new + (worn - new) * place / 10
+        slower, wheel_rpm = speed * diameter / new, gf.wheel_rpm(diameter, speed)
+        row = [diameter, slower]
+        for at, turns in ((slower, None), (speed, wheel_rpm)):
+            if side < 0 and diameter >= values["reference_diameter"]:
+                row += ["-", "wheel too large"]
+                continue
+            rpm = gf.work_rpm_for(
+                values["target_depth"],
+                values["reference_diameter"],
+                values["reference_infeed_rate"],
+                at,
+                diameter,
+                side,
+                DENSITY,
+                values["shape_ratio"],
+            )
+            broken = gf.planning.broken_limits(dict(work_rpm=rpm), gf.Limits(**limits))
+            if turns and values.get("highest_wheel_rpm") and turns > values["highest_wheel_rpm"]:
+                broken = ("wheel rpm too high",)
+            row += [rpm, broken[0] if broken else "ok"]
+        return row[:4] + [wheel_rpm] + row[4:]
+
+    names = "diameters wheel_speed rpm_at_wheel_rpm word_at_wheel_rpm wheel_rpm rpm_at_wheel_speed word_at_wheel_speed".split()
+    columns = [[cell for (cell,) in book[f"out_wear_{name}"]] for name in names]
+    assert {len(column) for column in columns} == {11}
+    shown = [list(row) for row in zip(*columns)]
+    assert shown[0][0] == new and shown[-1][0] == pytest.approx(worn, rel=1e-12)
+    assert [
+        (row, wanted)
+        for row, wanted in zip(shown, map(expected, range(11)))
+        if not all(same(one, other) for one, other in zip(row, wanted)) or len(row) != len(wanted)
+    ] == []
+
+
+def test_words_of_the_wear_table_are_all_driven(book):
+    """The cases above see every word that the table has."""
+    seen = set()
+    for values in WHEELS.values():
+        computed(book, **values)
+        seen |= {word for name in ("wheel_rpm", "wheel_speed") for (word,) in book[f"out_wear_word_at_{name}"]}
+    assert seen == {"ok", "wheel too large", "rpm too high", "rpm too low", "wheel rpm too high"}
+
+
+def test_a_wheel_that_turns_too_fast_when_worn_is_to_be_looked_at(book):
+    fits = computed(book, highest_wheel_rpm=gf.wheel_rpm(150.0, 22.0) + 1, **{**NO_LIMITS, "highest_work_rpm": 4000.0})
+    assert "a worn wheel leaves the limits" not in fits["out_check"]
+    assert {word for (word,) in fits["out_wear_word_at_wheel_speed"]} == {"ok"}
+    fast = computed(book, highest_wheel_rpm=gf.wheel_rpm(150.0, 22.0) - 1, **{**NO_LIMITS, "highest_work_rpm": 4000.0})
+    assert "a worn wheel leaves the limits" in fast["out_check"]
+    assert [word for (word,) in fast["out_wear_word_at_wheel_speed"]] == ["ok"] * 10 + ["wheel rpm too high"]
+
+
+@pytest.mark.parametrize("off, said", [(-1.1, True), (-0.9, False), (0.0, False), (0.9, False), (1.1, True)])
+def test_the_target_of_the_record_holds_for_its_product_of_density_and_ratio(book, off, said):
+    _, record = DEFAULTS["records"]
+    density, ratio = record[13], record[14]
+    computed(
+        book,
+        target_depth=None,
+        lookup_key=record[0],
+        grit_density=density * (1 + off / 100) * 2,
+        shape_ratio=ratio / 2,
+        **NO_LIMITS,
+    )
+    assert ("C r differs" in book["out_check"]) == said
+
+
+SETUP = dict(diameters=[20.0], infeed_rates=[0.6], smallest_wheel_diameter=None)
+ENGINES = ("LibreOffice", "formualizer", "IronCalc")
+
+
+def values_of_one_setup():
+    """What one setup of the example is limited by, by the library."""
+    cell = gf.speed_table(
+        grit_depth=DEFAULTS["target_depth"],
+        work_diameters=[20.0],
+        infeed_rates=[0.6],
+        grit_density=DENSITY,
+        side=1,
+        **{
+            name: DEFAULTS[name]
+            for name in (
+                "wheel_speed",
+                "marked_wheel_speed",
+                "wheel_diameter",
+                "shape_ratio",
+                "specific_energy",
+                "contact_width",
+                "idle_power",
+            )
+        },
+    ).rows[0][0]
+    return {quantity: getattr(cell, quantity) for _, quantity, _ in LIMIT_WORDS}
+
+
+@pytest.mark.parametrize("limit, quantity, word", LIMIT_WORDS)
+def test_each_limit_is_kept_where_it_is_reached_and_named_beyond(book, limit, quantity, word):
+    value, outwards = values_of_one_setup()[quantity], 1 if limit.startswith("highest") else -1
+    for beyond, wanted in ((-1e-6, "ok"), (0.0, "ok"), (5e-13, "ok"), (1e-6, word)):
+        computed(book, **SETUP, **{**NO_LIMITS, limit: value * (1 - outwards * beyond)})
+        assert filled(book, "limit_table", 1, 1) == [[wanted]], beyond
+        assert ("setups that break a limit" in book["out_check"]) == (wanted != "ok")
+
+
+@pytest.mark.parametrize("engine", ENGINES)
+def test_all_limits_reached_at_once_are_kept_by_every_engine(engine, tmp_path, libreoffice):
+    """But for the last digits of computing, in which engines differ."""
+    values = values_of_one_setup()
+    reached = {limit: values[quantity] for limit, quantity, _ in LIMIT_WORDS}
+    path = saved(speed_table.build, dict(SETUP, **reached), tmp_path)
+    compute = {"LibreOffice": libreoffice.recalc, "formualizer": formualizer_values, "IronCalc": ironcalc_values}[engine]
+    seen = cells_by_name(path, compute(path))
+    assert seen["out_limit_table"][0][0] == "ok"
+    assert same(seen["out_fastest_infeed"][0][0], 0.6)
