@@ -550,7 +550,7 @@ BAD = [
     (trial, dict(noise=-1), "scatter of the readings"),
     (trial, dict(rpm_step=20.0), "above standstill"),
     (trial, dict(steps_each_side=2.5), "whole"),
-    (trial, dict(lowest_work_rpm=300.0, highest_work_rpm=200.0), "not above highest"),
+    (trial, dict(lowest_work_rpm=300.0, highest_work_rpm=200.0), "not above the highest"),
     (speed_table, dict(target_depth=None), "target grit depth"),
     (speed_table, dict(target_depth=-1.0), "target grit depth"),
     (speed_table, dict(target_depth=None, lookup_key="none of these"), "stands in the record"),

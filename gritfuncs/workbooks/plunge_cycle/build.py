@@ -7,6 +7,7 @@ from typing import Any
 from ... import example
 from ...planning import LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
+from ..blocks.limits import limit_inputs, order_checks, power_limit_check
 from ..blocks.wheel import (
     band_input,
     formula,
@@ -18,26 +19,17 @@ from ..blocks.wheel import (
     wheel_results,
 )
 from ..book import OK, ROW_WIDTHS, STOP, Book, Page
+from ..conditions import are_numbers, first_of, quoted
 from ..read_me import read_me_page
 from ..words import PREFACTOR
 from . import chart as plunge_chart
-from .stages import PLUNGES, STAGES, over, stages_page
+from .stages import PLUNGES, STAGES, UNKNOWN, over, stages_page
 
 _OTHER_TIME = Quantity("other_time", "-", "other time per part", "s", "Loading, approach, gauging, retracting.", low_open=False)
 _PRICE = Quantity("wheel_price", "-", "price of a new wheel", "money", "In your currency.", low_open=False)
 _RATE = Quantity(
     "hourly_rate", "-", "rate of the machine", "money/h", "Machine and operator, in the same currency.", low_open=False
 )
-_LIMIT_LABELS = {
-    "highest_work_rpm": "highest work rpm",
-    "lowest_work_rpm": "lowest work rpm",
-    "highest_infeed_rate": "highest infeed rate on the radius",
-    "lowest_infeed_rate": "lowest infeed rate on the radius",
-    "highest_speed_ratio": "highest speed ratio",
-    "lowest_speed_ratio": "lowest speed ratio",
-    "highest_removal_rate": "highest specific removal rate",
-    "highest_power": "highest spindle power, idle included",
-}
 SIDES = ("external", "internal")
 
 
@@ -175,17 +167,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
     )
     page.input("idle_power", values.get("idle_power"), optional=True)
     page.note("The third is the grinding width above.")
-    page.heading("Limits of the machine (blank: no limit)")
-    page.rows_head()
-    for limit, quantity, _ in LIMIT_WORDS:
-        page.input(
-            limit,
-            values.get(limit),
-            optional=True,
-            quantity=QUANTITIES[quantity],
-            label=_LIMIT_LABELS[limit],
-            text="Of your machine.",
-        )
+    limit_inputs(page, values)
     page.heading("Cost per part (blank: not known)")
     page.rows_head()
     page.input(
@@ -248,11 +230,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
 
 
 def _known(condition: str, value: str) -> str:
-    return f'IF(out_ready=1,IF({condition},{value},"not known"),NA())'
-
-
-def _numbers(*cells: str) -> str:
-    return "*".join(f"ISNUMBER({cell})" for cell in cells) + "=1"
+    return first_of(("out_ready<>1", "NA()"), (condition, value), otherwise=quoted(UNKNOWN))
 
 
 def _results(book: Book) -> Page:
@@ -260,9 +238,10 @@ def _results(book: Book) -> Page:
     page.row_columns = 4
     used = [stage.name for stage in STAGES]
 
-    word = f'"{OK}"'
-    for stage in reversed(used):
-        word = f'IF(out_{stage}_used*(out_{stage}_word<>"{OK}")=1,out_{stage}_label&": "&out_{stage}_word,{word})'
+    word = first_of(
+        *((f"out_{stage}_used*(out_{stage}_word<>{quoted(OK)})=1", f'out_{stage}_label&": "&out_{stage}_word') for stage in used),
+        otherwise=quoted(OK),
+    )
     page.sentence("cycle_word", f'IF(out_ready=1,{word},"{STOP}: see Checks")', label="is the cycle within band and limits")
     page.row += 1
     page.chart_row = page.row
@@ -297,14 +276,14 @@ def _results(book: Book) -> Page:
     )
     page.quantity_result(
         "wheel_volume",
-        _known(_numbers("in_new_wheel_diameter", "in_smallest_wheel_diameter", "in_wheel_width"), usable),
+        _known(are_numbers("in_new_wheel_diameter", "in_smallest_wheel_diameter", "in_wheel_width"), usable),
         name="usable_volume",
         label="usable volume of a new wheel",
     )
     page.quantity_result(
         "wheel_volume",
         _known(
-            _numbers("out_work_volume", "in_grinding_ratio"),
+            are_numbers("out_work_volume", "in_grinding_ratio"),
             formula("wheel_wear", work_volume="out_work_volume", grinding_ratio="in_grinding_ratio"),
         ),
         name="wheel_wear",
@@ -312,7 +291,7 @@ def _results(book: Book) -> Page:
     )
     page.result(
         "parts_per_wheel",
-        _known(_numbers("out_usable_volume", "out_wheel_wear"), "out_usable_volume/out_wheel_wear"),
+        _known(are_numbers("out_usable_volume", "out_wheel_wear"), "out_usable_volume/out_wheel_wear"),
         label="parts per wheel",
         digits=0,
     )
@@ -320,7 +299,7 @@ def _results(book: Book) -> Page:
     page.rows_head()
     page.result(
         "wheel_cost",
-        _known(_numbers("out_parts_per_wheel", "in_wheel_price"), "in_wheel_price/out_parts_per_wheel"),
+        _known(are_numbers("out_parts_per_wheel", "in_wheel_price"), "in_wheel_price/out_parts_per_wheel"),
         label="wheel",
         unit="money",
         digits=4,
@@ -334,7 +313,7 @@ def _results(book: Book) -> Page:
     )
     page.result(
         "part_cost",
-        _known(_numbers("out_wheel_cost", "out_machine_cost"), "out_wheel_cost+out_machine_cost"),
+        _known(are_numbers("out_wheel_cost", "out_machine_cost"), "out_wheel_cost+out_machine_cost"),
         label="wheel and machine",
         unit="money",
         digits=4,
@@ -348,27 +327,17 @@ def _results(book: Book) -> Page:
 
 
 def _checks(book: Book) -> None:
-    for quantity in ("work_rpm", "infeed_rate", "speed_ratio"):
-        low, high = f"in_lowest_{quantity}", f"in_highest_{quantity}"
-        book.stop_unless(
-            f"{low[3:].replace('_', ' ')} is not above the highest",
-            f"IF({_numbers(low, high)},{low}<={high},TRUE)",
-            f"{low} must be <= {high}",
-        )
+    order_checks(book, "work_rpm", "infeed_rate", "speed_ratio")
     book.stop_unless("side is external or internal", "ABS(out_side)=1", "in_side: a plunge into a flat has no work rpm")
     book.stop_unless(
         "wheel fits the bore before grinding",
         "IF(out_side=-1,out_start_diameter>in_wheel_diameter,TRUE)",
         "in_work_diameter less the stock must be larger than in_wheel_diameter for internal grinding",
     )
-    book.stop_unless(
-        "power can be compared with its limit",
-        f"IF(ISNUMBER(in_highest_power),{_numbers('in_specific_energy', 'in_contact_width', 'in_idle_power')},TRUE)",
-        "in_highest_power needs in_specific_energy, in_contact_width and in_idle_power",
-    )
+    power_limit_check(book)
     book.stop_unless(
         "wheel is used up at a smaller diameter than new",
-        f"IF({_numbers('in_new_wheel_diameter', 'in_smallest_wheel_diameter')},in_smallest_wheel_diameter<in_new_wheel_diameter,TRUE)",
+        f"IF({are_numbers('in_new_wheel_diameter', 'in_smallest_wheel_diameter')},in_smallest_wheel_diameter<in_new_wheel_diameter,TRUE)",
         "in_smallest_wheel_diameter must be < in_new_wheel_diameter",
     )
     book.stop_unless(
@@ -392,6 +361,6 @@ def _checks(book: Book) -> None:
     )
     book.look_if(
         "grinding width is larger than the wheel face",
-        f"IF({_numbers('in_wheel_width', 'in_contact_width')},in_contact_width>in_wheel_width,FALSE)",
+        f"IF({are_numbers('in_wheel_width', 'in_contact_width')},in_contact_width>in_wheel_width,FALSE)",
         "in_contact_width, in_wheel_width: correct one of the two",
     )

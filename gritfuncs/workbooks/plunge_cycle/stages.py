@@ -9,12 +9,14 @@ from typing import Any, Callable
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
-from ...planning import LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
+from ..blocks.limits import above, below, limit_cases
 from ..blocks.wheel import formula
 from ..book import FONT, OK, Book, Page, number_check, number_format
+from ..conditions import are_numbers, first_of, quoted
 
 BELOW, ABOVE, TOO_FAST = "depth below band", "depth above band", "traverse too fast"
+UNKNOWN = "not known"  # for want of an input that may stay blank
 NOTHING = "-"  # where a stage has no such value
 
 
@@ -235,7 +237,8 @@ def _width(stage: Stage) -> str:
 
 def _energy(stage: Stage) -> str:
     own = stage.given("specific_energy")
-    return f'IF(ISNUMBER({own}),{own},IF(ISNUMBER(in_specific_energy),in_specific_energy,"not known"))'
+    cases = ((are_numbers(cell), cell) for cell in (own, "in_specific_energy"))
+    return first_of(*cases, otherwise=quoted(UNKNOWN))
 
 
 def _power(stage: Stage) -> str:
@@ -245,8 +248,8 @@ def _power(stage: Stage) -> str:
         removal_rate=stage.value("removal_rate"),
         contact_width=_width(stage),
     )
-    known = f"ISNUMBER({stage.value('specific_energy')})*ISNUMBER({_width(stage)})*ISNUMBER(in_idle_power)=1"
-    return f'IF({known},{power}+in_idle_power,"not known")'
+    known = are_numbers(stage.value("specific_energy"), _width(stage), "in_idle_power")
+    return first_of((known, f"{power}+in_idle_power"), otherwise=quoted(UNKNOWN))
 
 
 def _time(stage: Stage) -> str:
@@ -261,26 +264,23 @@ def _volume(stage: Stage) -> str:
     start, end = stage.value("start_diameter"), stage.value("work_diameter")
     width = stage.given("ground_length") if stage is TRAVERSE else "in_contact_width"
     ring = formula("ring_volume", outer_diameter=f"MAX({start},{end})", inner_diameter=f"MIN({start},{end})", axial_width=width)
-    return f'IF(ISNUMBER({width}),{ring},"not known")'
+    return first_of((are_numbers(width), ring), otherwise=quoted(UNKNOWN))
 
 
 def _word(stage: Stage) -> str:
     """The first that applies of: a limit of the machine, traverse feed, band of depth; else ok."""
-    seen = {"work_rpm": stage.given("work_rpm"), "speed_ratio": stage.value("speed_ratio")}
-    words = f'"{OK}"'
-    if stage is not SPARK:
-        depth = stage.value("grit_depth")
-        seen.update(removal_rate=stage.value("removal_rate"), power=stage.value("power"))
-        words = f'IF({depth}<out_target_low,"{BELOW}",IF({depth}>out_target_high,"{ABOVE}",{words}))'
+    seen: dict[str, str] = {"work_rpm": stage.given("work_rpm"), "speed_ratio": stage.value("speed_ratio")}
+    more = []
     if stage in PLUNGES:
         seen["infeed_rate"] = stage.value("infeed_rate")
     if stage is TRAVERSE:
-        words = f'IF({stage.value("feed")}>in_wheel_width,"{TOO_FAST}",{words})'
-    for limit, quantity, word in reversed(LIMIT_WORDS):
-        if quantity in seen:
-            sign = ">" if limit.startswith("highest") else "<"
-            words = f'IF(ISNUMBER(in_{limit})*({seen[quantity]}{sign}in_{limit})>0,"{word}",{words})'
-    return words
+        more.append((above(stage.value("feed"), "in_wheel_width"), quoted(TOO_FAST)))
+    if stage in REMOVING:
+        seen.update(removal_rate=stage.value("removal_rate"), power=stage.value("power"))
+        depth = stage.value("grit_depth")
+        more.append((below(depth, "out_target_low"), quoted(BELOW)))
+        more.append((above(depth, "out_target_high"), quoted(ABOVE)))
+    return first_of(*limit_cases(**seen), *more, otherwise=quoted(OK))
 
 
 _RESULTS = (

@@ -11,9 +11,10 @@ from openpyxl.styles.numbers import NumberFormat
 from openpyxl.utils import get_column_letter
 
 from ... import example
-from ...planning import DOES_NOT_FIT, LIMIT_WORDS
+from ...planning import LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
 from .. import knee_record
+from ..blocks.limits import limit_cases, limit_inputs, order_checks, power_limit_check
 from ..blocks.record import OUTDATED, look_up, record_inputs, record_pages
 from ..blocks.wheel import (
     band_input,
@@ -28,25 +29,17 @@ from ..blocks.wheel import (
     wheel_results,
 )
 from ..book import FONT, INCH, OK, ROW_WIDTHS, Book, Page, number_format
+from ..conditions import are_numbers, first_of, quoted
 from ..read_me import read_me_page
 from ..words import RADIUS
 from . import fastest as fastest_sheet
 from . import wear as wear_sheet
+from .setup import UNKNOWN, limit_word, work_rpm
 
 ROWS = COLUMNS = 12
 TARGET_DEPTH = 1.36  # µm, of the invented example
 
 _STOCK = Quantity("stock", "-", "stock on the radius", "mm", "Radial stock of one plunge.", inch_unit="in")
-_LIMIT_LABELS = {
-    "highest_work_rpm": ("work_rpm", "highest work rpm"),
-    "lowest_work_rpm": ("work_rpm", "lowest work rpm"),
-    "highest_infeed_rate": ("infeed_rate", "highest infeed rate on the radius"),
-    "lowest_infeed_rate": ("infeed_rate", "lowest infeed rate on the radius"),
-    "highest_speed_ratio": ("speed_ratio", "highest speed ratio"),
-    "lowest_speed_ratio": ("speed_ratio", "lowest speed ratio"),
-    "highest_removal_rate": ("removal_rate", "highest specific removal rate"),
-    "highest_power": ("power", "highest spindle power, idle included"),
-}
 
 
 def defaults() -> dict[str, Any]:
@@ -160,10 +153,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
     )
     page.input("contact_width", values.get("contact_width"), optional=True)
     page.input("idle_power", values.get("idle_power"), optional=True)
-    page.heading("Limits of the machine (blank: no limit)")
-    page.rows_head(True)
-    for name, (quantity, label) in _LIMIT_LABELS.items():
-        page.input(name, values.get(name), optional=True, quantity=QUANTITIES[quantity], label=label, text="Of your machine.")
+    limit_inputs(page, values)
     page.heading("Time for the stock")
     page.rows_head(True)
     page.input("stock", values.get("stock"), optional=True, quantity=_STOCK, text="What the plunge takes off, on the radius.")
@@ -211,7 +201,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
     book.stop_unless("units are known", "ISNUMBER(out_length_factor)", "in_units: must be mm or inch")
     page.result(
         "power_known",
-        "IF(ISNUMBER(use_specific_energy),IF(ISNUMBER(use_contact_width),IF(ISNUMBER(use_idle_power),1,0),0),0)",
+        f"IF({are_numbers('use_specific_energy', 'use_contact_width', 'use_idle_power')},1,0)",
         label="power can be expected (1 yes, 0 no)",
         digits=0,
         kind="step",
@@ -335,22 +325,15 @@ def _block(page: Page, first_row: int, name: str, number: str | None, compute) -
 
 
 def _rpm(setup: _Setup) -> str:
-    rpm = formula(
-        "work_rpm_for",
-        grit_depth="out_target_depth",
-        work_diameter=setup.diameter,
-        infeed_rate=setup.rate,
-        wheel_speed="out_wheel_speed",
-        wheel_diameter="use_wheel_diameter",
-        side="out_side",
-        grit_density="out_grit_density",
-        shape_ratio="in_shape_ratio",
-    ).replace("'Speed table'!", "")
-    fits = f"{setup.diameter}+out_side*use_wheel_diameter>0".replace("'Speed table'!", "")
-    return (
-        f'IF(ISBLANK($A{_FIRST_ROW + setup.offset}),"",IF(ISBLANK({setup.letter}${_AXIS_ROW}),"",'
-        f'IF(out_ready=1,IF({fits},{rpm},"-"),NA())))'
+    rpm = work_rpm(
+        work_diameter=setup.diameter, infeed_rate=setup.rate, wheel_speed="out_wheel_speed", wheel_diameter="use_wheel_diameter"
     )
+    return first_of(
+        (f"ISBLANK({setup.given})", quoted("")),
+        (f"ISBLANK('Speed table'!{setup.letter}${_AXIS_ROW})", quoted("")),
+        ("out_ready=1", rpm),
+        otherwise="NA()",
+    ).replace("'Speed table'!", "")
 
 
 def _from_rpm(setup: _Setup, value: str) -> str:
@@ -377,11 +360,11 @@ def _power(setup: _Setup) -> str:
         removal_rate=setup.detail("removal_rate"),
         contact_width="use_contact_width",
     )
-    return _from_rpm(setup, f'IF(out_power_known=1,{power}+use_idle_power,"not known")')
+    return _from_rpm(setup, first_of(("out_power_known=1", f"{power}+use_idle_power"), otherwise=quoted(UNKNOWN)))
 
 
 def _time(setup: _Setup) -> str:
-    return _from_rpm(setup, f'IF(ISNUMBER(use_stock),60*use_stock/{setup.rate},"not known")')
+    return _from_rpm(setup, first_of((are_numbers("use_stock"), f"60*use_stock/{setup.rate}"), otherwise=quoted(UNKNOWN)))
 
 
 def _rpm_low(setup: _Setup) -> str:
@@ -393,13 +376,9 @@ def _rpm_high(setup: _Setup) -> str:
 
 
 def _word(setup: _Setup) -> str:
-    values = dict(work_rpm=setup.rpm, infeed_rate=setup.rate, **{name: setup.detail(name) for name in _DETAIL_NAMES})
-    words = f'"{OK}"'
-    for limit, quantity, word in reversed(LIMIT_WORDS):
-        sign = ">" if limit.startswith("highest") else "<"
-        words = f'IF(ISNUMBER(use_{limit})*({values[quantity]}{sign}use_{limit})>0,"{word}",{words})'
-    no_rpm = f'IF({setup.rpm}="-","{DOES_NOT_FIT}","")'
-    return f'IF(ISERROR({setup.rpm}),"see Checks",IF(ISNUMBER({setup.rpm}),{words},{no_rpm}))'.replace("'Speed table'!", "")
+    values = {name: setup.detail(name) for name in ("speed_ratio", "removal_rate", "power")}
+    values.update(work_rpm=setup.rpm, infeed_rate=setup.rate)
+    return limit_word(setup.rpm, *limit_cases(**values)).replace("'Speed table'!", "")
 
 
 def _mark_broken(page: Page, rpm: str, words: str) -> None:
@@ -422,18 +401,8 @@ def _checks(book: Book) -> None:
             f"{label} are numbers > 0", f'COUNTA(in_{name})=COUNTIF(in_{name},">0")', f"in_{name}: must be > 0, or blank"
         )
         book.stop_unless(f"at least one of the {label} is given", f"COUNT(in_{name})>0", f"in_{name}: fill in at least one")
-    for quantity in ("work_rpm", "infeed_rate", "speed_ratio"):
-        low, high = f"in_lowest_{quantity}", f"in_highest_{quantity}"
-        book.stop_unless(
-            f"{low[3:].replace('_', ' ')} is not above the highest",
-            f"IF(ISNUMBER({low})*ISNUMBER({high})=1,{low}<={high},TRUE)",
-            f"{low} must be <= {high}",
-        )
-    book.stop_unless(
-        "power can be compared with its limit",
-        "IF(ISNUMBER(use_highest_power),out_power_known=1,TRUE)",
-        "in_highest_power needs in_specific_energy, in_contact_width and in_idle_power",
-    )
+    order_checks(book, "work_rpm", "infeed_rate", "speed_ratio")
+    power_limit_check(book)
     book.look_if(
         "setups that break a limit",
         f'COUNTIF(out_limit_table,"{OK}")<COUNT(in_diameters)*COUNT(in_infeed_rates)',

@@ -6,9 +6,10 @@ from typing import Callable
 
 from openpyxl.utils import get_column_letter
 
-from ...planning import DOES_NOT_FIT, LOWER_BOUNDS, UPPER_BOUNDS
-from ..blocks.wheel import formula
+from ...planning import LOWER_BOUNDS, ROUNDING, UPPER_BOUNDS
 from ..book import Book
+from ..conditions import first_of, quoted
+from .setup import word, work_rpm
 
 NO_LIMIT = "no limit"
 NO_SETUP = "no setup"
@@ -52,41 +53,33 @@ def _row(row: int, diameter: str) -> tuple[str, ...]:
     upper = f"{letters[UPPER_BOUNDS[0]]}{row}:{letters[UPPER_BOUNDS[-1]]}{row}"
     lower = f"{letters[LOWER_BOUNDS[0]]}{row}:{letters[LOWER_BOUNDS[-1]]}{row}"
     infeed = get_column_letter(_FIRST_BOUND + len(letters))
-    one = formula(
-        "work_rpm_for",
-        grit_depth="out_target_depth",
-        work_diameter=f"$A{row}",
-        infeed_rate="1",
-        wheel_speed="out_wheel_speed",
-        wheel_diameter="use_wheel_diameter",
-        side="out_side",
-        grit_density="out_grit_density",
-        shape_ratio="in_shape_ratio",
-    )
+    one = work_rpm(work_diameter=f"$A{row}", infeed_rate="1", wheel_speed="out_wheel_speed", wheel_diameter="use_wheel_diameter")
     cells = [
-        f'IF(ISBLANK({diameter}),"",IF(out_ready=1,{diameter}*out_length_factor,NA()))',
-        f'IF(ISNUMBER($A{row}),IF($A{row}+out_side*use_wheel_diameter>0,{one},"-"),$A{row})',
+        first_of((f"ISBLANK({diameter})", quoted("")), ("out_ready=1", f"{diameter}*out_length_factor"), otherwise="NA()"),
+        f"IF(ISNUMBER($A{row}),{one},$A{row})",
     ]
     cells += [
         f'IF(ISNUMBER({product}),IF(ISNUMBER(use_{name}),{bounds[name]},"{NO_LIMIT}"),{product})'
         for name in UPPER_BOUNDS + LOWER_BOUNDS
     ]
-    fits = f"MAX({lower},0)<=MIN({upper})*(1+1E-12)"
-    cells.append(
-        f'IF(ISNUMBER({product}),IF(COUNT({upper})=0,"{NO_LIMIT}",IF({fits},IF(MIN({upper})>0,MIN({upper}),"{NO_SETUP}"),"{NO_SETUP}")),'
-        f"{product})"
-    )
-    cells.append(f"IF(ISNUMBER({infeed}{row}),{infeed}{row}/(out_infeed_factor*out_length_factor),{infeed}{row})")
-    cells.append(f"IF(ISNUMBER({infeed}{row}),{product}/{infeed}{row},{infeed}{row})")
-    binding = _choose(upper, f"MIN({upper})", UPPER_BOUNDS)
-    excluded = (
-        f'IF(COUNT({lower})=0,"leaves nothing to grind with",IF(MAX({lower})>MIN({upper}),"excludes "&{_choose(lower, f"MAX({lower})", LOWER_BOUNDS)},'
-        f'"leaves nothing to grind with"))'
-    )
-    cells.append(
-        f'IF(ISNUMBER({infeed}{row}),{binding},IF(ISERROR({infeed}{row}),"see Checks",IF({infeed}{row}="-","{DOES_NOT_FIT}",'
-        f'IF({infeed}{row}="{NO_SETUP}",{binding}&" "&{excluded},IF({infeed}{row}="{NO_LIMIT}","give a limit on Inputs","")))))'
-    )
+    highest, lowest, here = f"MIN({upper})", f"MAX({lower})", f"{infeed}{row}"
+    fits = first_of((f"MAX({lower},0)<={highest}*(1+{ROUNDING:G})", f"{highest}>0"), otherwise="FALSE")
+    found = first_of((f"COUNT({upper})=0", quoted(NO_LIMIT)), (fits, highest), otherwise=quoted(NO_SETUP))
+    binding = _choose(upper, highest, UPPER_BOUNDS)
+    nothing_left = quoted(" leaves nothing to grind with")
+    excluded = f'" excludes "&{_choose(lower, lowest, LOWER_BOUNDS)}'
+    against = first_of((f"COUNT({lower})=0", nothing_left), (f"{lowest}>{highest}", excluded), otherwise=nothing_left)
+    cells += [
+        f"IF(ISNUMBER({product}),{found},{product})",
+        f"IF(ISNUMBER({here}),{here}/(out_infeed_factor*out_length_factor),{here})",
+        f"IF(ISNUMBER({here}),{product}/{here},{here})",
+        word(
+            here,
+            binding,
+            (f"{here}={quoted(NO_SETUP)}", f"{binding}&{against}"),
+            (f"{here}={quoted(NO_LIMIT)}", quoted("give a limit on Inputs")),
+        ),
+    ]
     return tuple(cells)
 
 

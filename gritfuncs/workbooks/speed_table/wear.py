@@ -4,13 +4,27 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...planning import LIMIT_WORDS
+from openpyxl.utils import get_column_letter
+
 from ...quantities import QUANTITIES
+from ..blocks.limits import beyond, limit_cases
 from ..blocks.wheel import formula
 from ..book import OK, Book, Page
+from ..conditions import are_numbers, quoted
+from .setup import limit_word, work_rpm
 
 STEPS = 11
-_WHEEL_RPM_TOO_HIGH = "wheel rpm too high"
+WHEEL_RPM_TOO_HIGH = "wheel rpm too high"
+_COLUMNS = {  # by the name of the result, out_wear_<name>: heading and number format
+    "diameters": ("wheel diameter, mm", "0.00"),
+    "wheel_speed": ("wheel speed, m/s", "0.00"),
+    "rpm_at_wheel_rpm": ("work rpm, 1/min", "0.0"),
+    "word_at_wheel_rpm": ("is it within the limits", "@"),
+    "wheel_rpm": ("wheel rpm, 1/min", "0"),
+    "rpm_at_wheel_speed": ("work rpm, 1/min", "0.0"),
+    "word_at_wheel_speed": ("is it within the limits", "@"),
+}
+_LETTERS = {name: get_column_letter(place) for place, name in enumerate(_COLUMNS, start=2)}
 
 
 def inputs(page: Page, values: dict[str, Any]) -> None:
@@ -57,6 +71,7 @@ def add(book: Book) -> None:
         "constant wheel speed the wheel rpm rises.",
         2,
     )
+    given = are_numbers("use_smallest_wheel_diameter", "use_reference_diameter", "use_reference_infeed_rate")
     page.cells(
         (
             "",
@@ -66,8 +81,7 @@ def add(book: Book) -> None:
             "",
             "",
             "table can be computed (1 yes)",
-            "=IF(out_ready=1,IF(ISNUMBER(use_smallest_wheel_diameter)*ISNUMBER(use_reference_diameter)*ISNUMBER(use_reference_infeed_rate)=1,"
-            "IF(use_smallest_wheel_diameter<=use_wheel_diameter,1,0),0),0)",
+            f"=IF(out_ready=1,IF({given},IF(use_smallest_wheel_diameter<=use_wheel_diameter,1,0),0),0)",
         ),
         formats=(None,) * 7 + ("0",),
     )
@@ -75,47 +89,15 @@ def add(book: Book) -> None:
     page.sheet.cell(page.row, 3, "at constant wheel rpm")
     page.sheet.cell(page.row, 6, "at constant wheel speed")
     page.row += 1
-    page.table_head(
-        (
-            "no.",
-            "wheel diameter, mm",
-            "wheel speed, m/s",
-            "work rpm, 1/min",
-            "is it within the limits",
-            "wheel rpm, 1/min",
-            "work rpm, 1/min",
-            "is it within the limits",
-        ),
-        lines=2,
-    )
+    page.table_head(("no.",) + tuple(heading for heading, _ in _COLUMNS.values()), lines=2)
     first = page.row
     for number in range(STEPS):
-        row = page.row
-        diameter = f"use_wheel_diameter-(use_wheel_diameter-use_smallest_wheel_diameter)*{number}/{STEPS - 1}"
-        speed = f"C{row}"
-        wheel_rpm = formula("wheel_rpm", wheel_diameter=f"B{row}", wheel_speed="out_wheel_speed")
+        cells = {name: f"{letter}{page.row}" for name, letter in _LETTERS.items()}
         page.cells(
-            (
-                number + 1,
-                f"=IF(out_wear_known=1,{diameter},NA())",
-                f"=out_wheel_speed*B{row}/use_wheel_diameter",
-                f"={_rpm(row, speed)}",
-                f"={_word(f'D{row}')}",
-                f"={wheel_rpm}",
-                f"={_rpm(row, 'out_wheel_speed')}",
-                f"={_word(f'G{row}', f'F{row}')}",
-            ),
-            formats=("0", "0.00", "0.00", "0.0", "@", "0", "0.0", "@"),
+            (number + 1,) + tuple("=" + text for text in _row(cells, f"{number}/{STEPS - 1}")),
+            formats=("0",) + tuple(number for _, number in _COLUMNS.values()),
         )
-    for name, letter in (
-        ("diameters", "B"),
-        ("wheel_speed", "C"),
-        ("rpm_at_wheel_rpm", "D"),
-        ("word_at_wheel_rpm", "E"),
-        ("wheel_rpm", "F"),
-        ("rpm_at_wheel_speed", "G"),
-        ("word_at_wheel_speed", "H"),
-    ):
+    for name, letter in _LETTERS.items():
         book.name(f"out_wear_{name}", page.sheet, f"{letter}{first}:{letter}{page.row - 1}")
     book.look_if(
         "the wheel wear table lacks an input, or its worn wheel is larger than the wheel",
@@ -129,27 +111,35 @@ def add(book: Book) -> None:
     )
 
 
-def _rpm(row: int, wheel_speed: str) -> str:
-    rpm = formula(
-        "work_rpm_for",
-        grit_depth="out_target_depth",
-        work_diameter="use_reference_diameter",
-        infeed_rate="use_reference_infeed_rate",
-        wheel_speed=wheel_speed,
-        wheel_diameter=f"B{row}",
-        side="out_side",
-        grit_density="out_grit_density",
-        shape_ratio="in_shape_ratio",
+def _row(cells: dict[str, str], worn: str) -> tuple[str, ...]:
+    """The formulas of a row, worn being how far the wheel is worn from 0 to 1."""
+    diameter = cells["diameters"]
+    at_rpm, at_speed = cells["rpm_at_wheel_rpm"], cells["rpm_at_wheel_speed"]
+    wheel_rpm = formula("wheel_rpm", wheel_diameter=diameter, wheel_speed="out_wheel_speed")
+    part = dict(work_diameter="use_reference_diameter", infeed_rate="use_reference_infeed_rate", wheel_diameter=diameter)
+    too_fast = (beyond("highest_wheel_rpm", cells["wheel_rpm"]), quoted(WHEEL_RPM_TOO_HIGH))
+    return (
+        f"IF(out_wear_known=1,use_wheel_diameter-(use_wheel_diameter-use_smallest_wheel_diameter)*{worn},NA())",
+        f"out_wheel_speed*{diameter}/use_wheel_diameter",
+        work_rpm(wheel_speed=cells["wheel_speed"], **part),
+        limit_word(at_rpm, *_limits(at_rpm, cells["wheel_speed"])),
+        wheel_rpm,
+        work_rpm(wheel_speed="out_wheel_speed", **part),
+        limit_word(at_speed, too_fast, *_limits(at_speed, "out_wheel_speed")),
     )
-    return f'IF(use_reference_diameter+out_side*B{row}>0,{rpm},"-")'
 
 
-def _word(rpm: str, wheel_rpm: str = "") -> str:
-    words = f'"{OK}"'
-    for limit, quantity, word in reversed(LIMIT_WORDS):
-        if quantity == "work_rpm":
-            sign = ">" if limit.startswith("highest") else "<"
-            words = f'IF(ISNUMBER(use_{limit})*({rpm}{sign}use_{limit})>0,"{word}",{words})'
-    if wheel_rpm:
-        words = f'IF(ISNUMBER(use_highest_wheel_rpm)*({wheel_rpm}>use_highest_wheel_rpm)>0,"{_WHEEL_RPM_TOO_HIGH}",{words})'
-    return f'IF(ISERROR({rpm}),"see Checks",IF({rpm}="-","wheel too large",{words}))'
+def _limits(rpm: str, wheel_speed: str) -> list[tuple[str, str]]:
+    """The cases of broken limits at a work rpm and wheel speed."""
+    speed = formula("work_speed", work_diameter="use_reference_diameter", work_rpm=rpm)
+    removal_rate = formula("removal_rate", work_diameter="use_reference_diameter", infeed_rate="use_reference_infeed_rate")
+    power = formula(
+        "grinding_power", specific_energy="use_specific_energy", removal_rate=removal_rate, contact_width="use_contact_width"
+    )
+    return limit_cases(
+        work_rpm=rpm,
+        infeed_rate="use_reference_infeed_rate",
+        speed_ratio=formula("speed_ratio", wheel_speed=wheel_speed, work_speed=speed),
+        removal_rate=removal_rate,
+        power=f"({power}+use_idle_power)",
+    )

@@ -23,6 +23,7 @@ from ...trial.readings import (
 )
 from ...trial.words import LOAD_KINDS
 from ..blocks.knee import knee_block
+from ..blocks.limits import beyond, limit_cases, order_checks
 from ..blocks.wheel import (
     band_input,
     formula,
@@ -36,6 +37,7 @@ from ..blocks.wheel import (
     wheel_results,
 )
 from ..book import OK, ROW_WIDTHS, STOP, Book, Page
+from ..conditions import first_of, quoted
 from ..read_me import read_me_page
 from ..words import PREFACTOR, RADIUS
 from . import chart as trial_chart
@@ -311,10 +313,8 @@ def _planned_step(position: str) -> str:
 
 def _planned_rpm(step: str) -> str:
     rpm = f"in_nominal_rpm*(100+{step})/100"
-    return (
-        f"IF(ISNUMBER({step}),IF(ISNUMBER(in_highest_work_rpm)*({rpm}>in_highest_work_rpm)"
-        f'+ISNUMBER(in_lowest_work_rpm)*({rpm}<in_lowest_work_rpm)>0,"{OUTSIDE}",{rpm}),"")'
-    )
+    outside = ((beyond(limit, rpm), quoted(OUTSIDE)) for limit in ("highest_work_rpm", "lowest_work_rpm"))
+    return first_of((f"ISNUMBER({step})", first_of(*outside, otherwise=rpm)), otherwise=quoted(""))
 
 
 def _plunge_depth(rpm: str) -> str:
@@ -652,10 +652,7 @@ def _rpm_for(depth: str) -> str:
 
 
 def _rpm_word(rpm: str) -> str:
-    return (
-        f'IF(ISNUMBER(in_highest_work_rpm)*({rpm}>in_highest_work_rpm)>0,"rpm too high",'
-        f'IF(ISNUMBER(in_lowest_work_rpm)*({rpm}<in_lowest_work_rpm)>0,"rpm too low","{OK}"))'
-    )
+    return first_of(*limit_cases(work_rpm=rpm), otherwise=quoted(OK))
 
 
 def _checks(book: Book) -> None:
@@ -685,11 +682,7 @@ def _checks(book: Book) -> None:
     book.stop_unless(
         "number of steps is whole", "INT(in_steps_each_side)=in_steps_each_side", "in_steps_each_side must be a whole number"
     )
-    book.stop_unless(
-        "lowest work rpm is not above highest",
-        "IF(ISNUMBER(in_lowest_work_rpm)*ISNUMBER(in_highest_work_rpm)=1,in_lowest_work_rpm<=in_highest_work_rpm,TRUE)",
-        "in_lowest_work_rpm must be <= in_highest_work_rpm",
-    )
+    order_checks(book, "work_rpm")
     book.look_if("the verdict is found", 'out_verdict<>"found"', "see what to do next on Results")
     book.look_if(
         "readings left out",
