@@ -20,6 +20,8 @@ EXTERNAL, FLAT, INTERNAL = 1, 0, -1
 SIDE_WORDS = {"external": EXTERNAL, "flat": FLAT, "internal": INTERNAL}
 YES_WORDS = ("yes", "y", "1", "true")
 NO_WORDS = ("no", "n", "0", "false")
+# What stands under "damage" where there was none.
+NO_DAMAGE_WORDS = NO_WORDS + ("none", "ok", "-", "--", "nein", "keine", "keiner", "non", "aucun", "aucune", "nessuno", "nessuna")
 
 
 def shown(value: Any, longest: int = 60) -> str:
@@ -109,6 +111,7 @@ class Quantity:
     high: float | None = None
     choices: tuple[int, ...] | None = None
     usual: tuple[float, float] | None = None  # a hint for people, never an error
+    possible: float | None = None  # more there is not on any machine: a value beyond it is a slip (common sense, no source)
     inch_unit: str | None = None
     digits: int = 2  # decimals that a table shows
     is_text: bool = False
@@ -147,6 +150,16 @@ class Quantity:
             bounds.append(f"<= {self.high:g}")
         unit = "" if self.unit == "-" else " " + self.unit
         return (" and ".join(bounds) or "a finite number") + unit
+
+    @property
+    def usual_range(self) -> str:
+        """The usual range in words: '10 to 80 m/s'; "" where there is none."""
+        unit = "" if self.unit == "-" else " " + self.unit
+        return f"{self.usual[0]:g} to {self.usual[1]:g}{unit}" if self.usual else ""
+
+    def is_usual(self, value: float) -> bool:
+        """Whether a number lies within the usual range; True where there is none."""
+        return self.usual is None or self.usual[0] <= value <= self.usual[1]
 
     def allows(self, value):
         """True where the number lies within the limits; element by element for an array."""
@@ -254,6 +267,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "mm",
         "Diameter of the grinding wheel as it is now, worn or dressed.",
         usual=(10, 750),
+        possible=3000,
         inch_unit="in",
         also=("wheel size",),
         iso=IsoTerm("4.1", "grinding wheel and workpiece diameter", "d_s", symbol_seen=False),
@@ -265,6 +279,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "1/min",
         "Revolutions of the wheel per minute. Never above the maximum marked on the wheel.",
         usual=(500, 60000),
+        possible=500000,
         digits=0,
         also=("spindle speed", "spindle rpm"),
         iso=IsoTerm("", "", "n_s", symbol_seen=False),
@@ -276,6 +291,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "m/s",
         "Peripheral speed of the wheel. Never above the maximum marked on the wheel.",
         usual=(10, 80),
+        possible=300,
         inch_unit="ft/min",
         digits=1,
         also=("peripheral speed", "surface speed", "cutting speed", "v_c"),
@@ -288,6 +304,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "mm",
         "Diameter of the ground surface: the part, or the bore for internal grinding.",
         usual=(1, 500),
+        possible=20000,
         inch_unit="in",
         also=("part diameter", "workpiece diameter", "bore"),
         iso=IsoTerm("4.1", "grinding wheel and workpiece diameter", "d_w", symbol_seen=False),
@@ -299,6 +316,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "1/min",
         "Revolutions of the work per minute.",
         usual=(5, 2000),
+        possible=100000,
         digits=1,
         also=("part rpm", "workhead speed", "headstock speed", "chuck speed"),
         iso=IsoTerm("", "", "n_w", symbol_seen=False),
@@ -310,6 +328,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "m/min",
         "Peripheral speed of the work, or table speed for flat grinding.",
         usual=(1, 60),
+        possible=10000,
         inch_unit="ft/min",
         also=("workpiece speed", "part speed", "table speed", "surface speed"),
         iso=IsoTerm("", "", "v_w", symbol_seen=False),
@@ -332,6 +351,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "mm/min",
         "Radial infeed per minute. A machine that shows infeed on the diameter shows twice this value.",
         usual=(0.01, 10),
+        possible=1000,
         inch_unit="in/min",
         digits=3,
         also=("feed", "feed rate", "plunge feed", "infeed speed", "v_fr"),
@@ -343,6 +363,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "µm",
         "Radial depth removed per work revolution, or per pass.",
         usual=(0.1, 100),
+        possible=50000,
         inch_unit="µin",
         digits=3,
         also=("cut depth", "infeed per revolution", "working engagement"),
@@ -409,6 +430,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "µm",
         "Mean size of the grits. The D or B number of ISO 6106 is not the mean size.",
         usual=(3, 1200),
+        possible=10000,
         inch_unit="µin",
         digits=1,
         also=("grain size", "particle size"),
@@ -442,6 +464,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "Cutting grits per square millimetre of wheel surface. For depth only the product C r matters: an error in it scales "
         "every depth alike and leaves the rpm that holds the knee unchanged.",
         usual=(0.5, 500),
+        possible=100000,
         inch_unit="1/in²",
         also=("active grain count", "grain density", "cutting points", "cutting edges"),
         iso=IsoTerm("11.3", "active grain count", "N_act", remark="Whether it counts by area or by length was not seen."),
@@ -453,6 +476,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "-",
         "Width of the undeformed chip over its thickness, usually 5 to 20.",
         usual=(5, 20),
+        possible=1000,
         digits=1,
         also=("chip shape", "aspect ratio", "r_g"),
     ),
@@ -463,6 +487,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "µm",
         "Maximum undeformed chip thickness: how deep a grit cuts at the end of its arc (prefactor 4).",
         usual=(0.1, 5),
+        possible=1000,
         inch_unit="µin",
         digits=3,
         also=("chip thickness", "undeformed chip thickness", "uncut chip thickness", "grain depth", "chip load", "h_max", "h_cu"),
@@ -474,6 +499,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "kW",
         "Power of the spindle while grinding.",
         low_open=False,
+        possible=10000,
         inch_unit="hp",
         digits=3,
         also=("spindle power", "spindle load", "load", "motor power"),
@@ -485,6 +511,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "kW",
         "Power of the spindle at speed with coolant on, wheel not touching the work.",
         low_open=False,
+        possible=10000,
         inch_unit="hp",
         digits=3,
         also=("no-load power", "tare"),
@@ -507,6 +534,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "mm",
         "Width of the wheel in contact with the work.",
         usual=(0.5, 300),
+        possible=5000,
         inch_unit="in",
         also=("width of cut", "plunge width", "active width"),
         iso=IsoTerm(
@@ -538,7 +566,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         iso=IsoTerm("9.1", "grinding force per unit active grinding wheel width", "F'", remark="By width; here the whole force."),
     ),
     Quantity(
-        "volts", "U", "line voltage", "V", "Voltage between two phases of the three-phase supply.", digits=0, also=("voltage",)
+        "volts", "U", "line voltage", "V", "Voltage between two phases of the three-phase supply.", possible=50000, digits=0, also=("voltage",)
     ),
     Quantity(
         "amps",

@@ -9,16 +9,18 @@ from typing import Any, Callable
 
 from ..formulas import catalogue
 from ..formulas.energy import line_power, net_power
+from ..planning import Limits, broken_limits
 from ..quantities import QUANTITIES, finite_in, shown
 from ..refused import Refused
 from . import text_file, trial_workbook, workbook_file
+from .headings import mentions_damage
 from .layout import check_columns
 from .readings import MICROMETRE, Reading, judge
 from .result import Trial
 from .rows import one_line
 from .setup import Setup
 from .table import RELATIVE, Table, chosen_kind
-from .words import LOAD_KINDS, QUANTITY_WORDS, Words, setup_from
+from .words import LOAD_KINDS, QUANTITY_WORDS, Words, check_marked, limits_from, setup_from, unusual
 
 DENSITY_HINT = " (or grit size, concentration and active fraction)"
 
@@ -32,6 +34,7 @@ def read_trial(
     load_kind: str | None = None,
     idle: float | None = None,
     noise: float | None = None,
+    heading_row: int | None = None,
 ) -> Trial:
     """Read the rows of a trial, judge each, and give what the knee needs.
 
@@ -66,25 +69,30 @@ def read_trial(
     except TypeError:
         raise Refused("path", "be the name of a file", shown(path)) from None
     try:
-        _check_arguments(sheet, setup, load_kind)
-        columns = None if columns is None else check_columns(columns)
-        return _trial(_table(path, sheet, columns, load_kind), setup, load_kind, idle, noise)
+        _check_arguments(sheet, setup, load_kind, heading_row)
+        check_columns(columns)
+        return _trial(_table(path, sheet, columns, load_kind, heading_row), setup, load_kind, idle, noise)
     except OSError as error:
         raise Refused("", f"be a file that can be read ({error.strerror or error})", place=(one_line(path.name),)) from None
     except Refused as refused:
         raise refused.at(one_line(path.name)) from None
 
 
-def _check_arguments(sheet: Any, setup: Any, load_kind: Any) -> None:
+def _check_arguments(sheet: Any, setup: Any, load_kind: Any, heading_row: Any) -> None:
     if sheet is not None and not isinstance(sheet, str):
         raise Refused("sheet", "be the name of a sheet", shown(sheet))
     if setup is not None and not isinstance(setup, Setup):
         raise Refused("setup", "be a Setup", shown(setup))
     if load_kind is not None and not (isinstance(load_kind, str) and load_kind in LOAD_KINDS):
         raise Refused("load_kind", f"be {', '.join(LOAD_KINDS)}", shown(load_kind))
+    whole = isinstance(heading_row, int) and not isinstance(heading_row, bool)
+    if heading_row is not None and not (whole and heading_row > 0):
+        raise Refused("heading_row", "be the number of a row, from 1", shown(heading_row))
 
 
-def _table(path: Path, sheet: str | None, columns: dict[str, str] | None, load_kind: str | None) -> Table:
+def _table(
+    path: Path, sheet: str | None, columns: Mapping[str, str] | None, load_kind: str | None, heading_row: int | None
+) -> Table:
     ending = path.suffix.lower()
     if path.is_dir():
         raise Refused("", "be a file, but it is a folder")
@@ -94,13 +102,13 @@ def _table(path: Path, sheet: str | None, columns: dict[str, str] | None, load_k
         raise Refused("", "be a file", "something else under that name")
     if ending in workbook_file.ENDINGS:
         book = workbook_file.Workbook(path)
-        if sheet is None and columns is None and trial_workbook.is_trial_workbook(book):
+        if sheet is None and columns is None and heading_row is None and trial_workbook.is_trial_workbook(book):
             return trial_workbook.table(path, book)
-        return workbook_file.table(path, book, sheet, columns, load_kind)
+        return workbook_file.table(path, book, sheet, columns, load_kind, heading_row)
     if ending in text_file.ENDINGS:
         if sheet is not None:
             raise Refused("sheet", "be left out for a text file", shown(sheet))
-        return text_file.table(path, columns, load_kind)
+        return text_file.table(path, columns, load_kind, heading_row)
     endings = ", ".join(workbook_file.ENDINGS + text_file.ENDINGS)
     raise Refused("", f"end in {endings}: save it as one of these", f"{ending or 'no ending'!r:.40}")
 
@@ -111,24 +119,21 @@ def _trial(table: Table, setup: Setup | None, load_kind: str | None, idle: float
     missing: list[str] = []
     if setup is None:
         setup, missing = setup_from(words)
+    else:
+        check_marked(words, setup.wheel_speed)
     if missing and table.setup_required:
         hint = DENSITY_HINT if missing[0] == words.shown("grit_density") else ""
         raise Refused(missing[0], f"be given{hint}", "blank")
-    idle = _plain_number("idle", idle) if idle is not None else _plain_number(words.shown("idle"), words.get("idle"))
+    if idle is not None:  # in the unit of the readings, as they stand in the file
+        idle = _plain_number("idle", idle)
+        idle = idle if table.load_factor == 1 else float(idle * table.load_factor)
+    else:
+        idle = _plain_number(words.shown("idle"), words.get("idle"))
     readings = judge(table.entries, idle=idle, depth_given=table.depth_given, energy_given=table.energy_given)
-    if setup is None and not table.depth_given:
-        given = [word for word in QUANTITY_WORDS if word in words.values]
-        lack = f" The setup lacks {', '.join(missing)}." if given else ""
-        remarks.append(
-            "No setup: grit depths are relative, (work rpm / first used work rpm)^(1/4), at constant infeed "
-            "rate, wheel and work." + lack
-        )
+    limits = limits_from(words)
+    remarks += _setup_remarks(table, setup, missing, kind)
+    remarks += unusual(words) + _reading_remarks(readings, limits, idle, table)
     volts, factor = words.number("volts"), words.number("power_factor")
-    if kind == "current" and None in (volts, factor):
-        remarks.append("No volts and power factor: energies are net current, which has the same knee.")
-    width = setup.contact_width if setup else None
-    if kind in ("power", "current") and width is None:
-        remarks.append("No contact width: energies are net load, not specific energy; the knee is the same.")
     energy, energy_unit = _energy(kind, volts, factor, setup)
     first = next((reading.work_rpm for reading in readings if reading.is_used), None)
 
@@ -146,9 +151,89 @@ def _trial(table: Table, setup: Setup | None, load_kind: str | None, idle: float
             raise Refused("", "hold numbers that can be computed with", place=(f"row {reading.row}",)) from None
 
     depth_unit = MICROMETRE if setup or table.depth_given else RELATIVE
-    return Trial(
-        table.source, tuple(map(computed, readings)), setup, kind, depth_unit, energy_unit, _noise(words, noise), tuple(remarks)
+    trial = Trial(
+        table.source,
+        tuple(map(computed, readings)),
+        setup,
+        kind,
+        depth_unit,
+        energy_unit,
+        _noise(words, noise),
+        limits=limits,
+        nominal_rpm=words.number("nominal_rpm"),
     )
+    return replace(trial, remarks=tuple(remarks + _result_remarks(trial)))
+
+
+def _setup_remarks(table: Table, setup: Setup | None, missing: list[str], kind: str) -> list[str]:
+    """What could not be computed for want of a value."""
+    words, told = table.words, []
+    if setup is None and not table.depth_given:
+        given = [word for word in QUANTITY_WORDS if word in words.values]
+        lack = f" The setup lacks {', '.join(missing)}." if given else ""
+        told.append(
+            "No setup: grit depths are relative, (work rpm / first used work rpm)^(1/4), at constant infeed "
+            "rate, wheel and work." + lack
+        )
+    without = [name for word, name in (("volts", "volts"), ("power_factor", "power factor")) if words.get(word) is None]
+    if kind == "current" and without:
+        told.append(f"No {' and '.join(without)}: energies are net current, which has the same knee.")
+    elif kind in ("power", "current") and setup is None:
+        told.append("Without a complete setup energies are net load, not specific energy; the knee is the same.")
+    elif kind in ("power", "current") and setup.contact_width is None:
+        told.append("No contact width: energies are net load, not specific energy; the knee is the same.")
+    return told
+
+
+def _reading_remarks(readings: list[Reading], limits: Limits, idle: float | None, table: Table) -> list[str]:
+    """What is odd about the readings."""
+    told = []
+    used = [reading for reading in readings if reading.is_used]
+    if used and not table.energy_given and idle is None and not any(entry.idle is not None for entry in table.entries):
+        told.append("No idle taken off: the readings count as they stand, which hides part of the fall; the knee is the same.")
+    low, high = limits.lowest_work_rpm, limits.highest_work_rpm
+    for reading in readings:
+        rpm = reading.work_rpm
+        if rpm is None or reading.kind == "blank":
+            continue
+        if broken_limits({"work_rpm": rpm}, limits):
+            told.append(f"Row {reading.row}: {rpm:.6g} 1/min is outside the machine's limits, {_span(low, high)} 1/min.")
+    told += _odd("work_rpm", [(reading.row, reading.work_rpm) for reading in used if reading.work_rpm is not None])
+    return told
+
+
+def _span(low: float | None, high: float | None) -> str:
+    if low is None or high is None:
+        return f"at most {high:g}" if low is None else f"at least {low:g}"
+    return f"{low:g} to {high:g}"
+
+
+def _odd(name: str, values: list[tuple[int, float]]) -> list[str]:
+    """One sentence on the values of rows that are unusual; Refused where one cannot be."""
+    quantity = QUANTITIES[name]
+    for row, value in values:
+        if quantity.possible is not None and value > quantity.possible:
+            must = f"be <= {quantity.possible:g} {quantity.unit}, there is no more: is it in another unit?"
+            raise Refused(name, must, f"{value:g}", place=(f"row {row}",))
+    odd = [(row, value) for row, value in values if not quantity.is_usual(value)]
+    if not odd:
+        return []
+    rows = ", ".join(f"row {row}: {value:.4g}" for row, value in odd[:3]) + (", ..." if odd[3:] else "")
+    return [f"Check the {quantity.label}: usual is {quantity.usual_range} ({rows})."]
+
+
+def _result_remarks(trial: Trial) -> list[str]:
+    """What is odd about the depths and energies that follow."""
+    told = []
+    if trial.depth_unit == MICROMETRE:
+        told += _odd("grit_depth", [(reading.row, reading.depth) for reading in trial.used])
+    if trial.energy_unit == QUANTITIES["specific_energy"].unit:
+        told += _odd("specific_energy", [(reading.row, reading.energy) for reading in trial.used])
+    noted = [reading.row for reading in trial.readings if not reading.damage and mentions_damage(reading.note)]
+    if noted:
+        rows = ", ".join(map(str, noted[:6]))
+        told.append(f"The note of row {rows} speaks of damage: if there was any, say so in a column headed damage.")
+    return told
 
 
 def _energy(kind: str, volts: float | None, factor: float | None, setup: Setup | None) -> tuple[Callable[[Reading], float], str]:

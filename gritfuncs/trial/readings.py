@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from ..quantities import QUANTITIES, finite_in, is_blank, yes_or_no
+from ..quantities import NO_DAMAGE_WORDS, QUANTITIES, finite_in, is_blank, word_in, yes_or_no
 
 USED = "used"
 SAME_AS = "used, same as row {}"
@@ -44,6 +44,7 @@ class Entry(NamedTuple):
     note: Any = None
     grit_depth: Any = None
     specific_energy: Any = None
+    damage: Any = None
 
 
 @dataclass(frozen=True)
@@ -61,6 +62,7 @@ class Reading:
     note: str = ""
     depth: float | None = None  # µm or relative, of a used row
     energy: float | None = None  # in the trial's energy unit, of a used row
+    damage: str = ""  # burn, crack or wheel breakdown, as noted; "" for none
 
     @property
     def is_used(self) -> bool:
@@ -126,9 +128,17 @@ def judge(
                 "" if is_blank(entry.note) or isinstance(entry.note, Unreadable) else str(entry.note).strip(),
                 x if used and depth_given else None,
                 y if used and energy_given else None,
+                damage_in(entry.damage),
             )
         )
     return readings
+
+
+def damage_in(value: Any) -> str:
+    """What a cell says of damage; "" where it is blank or says that there was none."""
+    if is_blank(value) or word_in(value).strip(" .!") in NO_DAMAGE_WORDS:
+        return ""
+    return value.why if isinstance(value, Unreadable) else str(value).strip()
 
 
 def _set_aside(entry: Entry, across: str, upward: str) -> str:

@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Any
 
 from ..knee import Knee, find_knee
+from ..planning import Limits
 from ..quantities import QUANTITIES
 from ..refused import Refused
 from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading
@@ -33,6 +34,8 @@ class Trial:
     energy_unit: str  # J/mm³; kW or A of net load where no specific energy follows; relative for a load meter
     noise: float | None = None  # reading-to-reading scatter as a share (0.02 = 2 %); None: from the readings
     remarks: tuple[str, ...] = ()  # plain sentences: what was read and what could not be computed
+    limits: Limits = Limits()  # of the machine, as far as the file states them
+    nominal_rpm: float | None = None  # 1/min, where the trial started, if the file says so
 
     @property
     def used(self) -> tuple[Reading, ...]:
@@ -122,6 +125,8 @@ class Trial:
             "depth_unit": self.depth_unit,
             "energy_unit": self.energy_unit,
             "noise": self.noise,
+            "limits": asdict(self.limits),
+            "nominal_rpm": self.nominal_rpm,
             "counts": self.counts,
             "remarks": list(self.remarks),
             "readings": [asdict(reading) for reading in self.readings],

@@ -80,6 +80,8 @@ def side_number(value: Any, shown: str = "side") -> Any:
     if not isinstance(value, str):
         return value
     word = value.strip().lower()
+    if word in ("+1", "1", "0", "-1"):  # a number that was typed as a text
+        return int(word)
     if word not in SIDE_WORDS:
         raise Refused(shown, "be external, flat, internal or 1, 0, -1", as_text(value))
     return SIDE_WORDS[word]

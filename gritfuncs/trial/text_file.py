@@ -12,50 +12,54 @@ from pathlib import Path
 from typing import Any
 
 from ..refused import Refused
-from .layout import find_layout
+from .headings import NUMBER_ROLES, roles_in
+from .layout import Layout, find_layout
 from .numbers import SIGN_NAMES, decimal_sign, looks_like_number, parse
 from .rows import Row, filled, one_line
 from .table import Table, table_of
-from .words import Words, leading_lines
+from .words import Lead, Words, column_line, leading_lines
 
 ENDINGS = (".csv", ".tsv", ".txt")
 DELIMITERS = (";", "\t", ",")  # the comma last, because it may also be a decimal sign
 MAX_BYTES = 2_000_000
 _MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
-NUMBER_ROLES = ("work_rpm", "power", "current", "load", "idle", "grit_depth", "specific_energy")
 _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f]")
 
 
-def table(path: Path, columns: Mapping[str, str] | None, load_kind: str | None) -> Table:
+def table(path: Path, columns: Mapping[str, str] | None, load_kind: str | None, heading_row: int | None = None) -> Table:
     """What a text file holds, under the first delimiter with which it has readings."""
     text = read_text(path)
-    problems: list[ValueError] = []
+    problems: list[Refused] = []
     for delimiter in DELIMITERS:
         try:
             rows = split(text, delimiter)
-            layout = find_layout(rows, columns, load_kind, _is_number)
+            layout = find_layout(rows, columns, load_kind, _is_number, heading_row)
             break
-        except ValueError as problem:
+        except Refused as problem:
             problems.append(problem)
     else:
         raise max(problems, key=lambda problem: getattr(problem, "nearness", math.inf))
-    lines = leading_lines(rows[: layout.start], delimiter)
-    decimal = Words({word: line.value for word, line in lines.items()}).choice("decimal", tuple(SIGN_NAMES.values()))
-    if decimal is None:
-        written = [
-            row.cell(layout.columns[role]) for row in rows[layout.start :] for role in NUMBER_ROLES if role in layout.columns
-        ]
-        written += [line.value for line in lines.values()]
-        sign = decimal_sign([item for item in written if isinstance(item, str)], delimiter)
-    else:
-        sign = next(sign for sign, name in SIGN_NAMES.items() if name == decimal)
+    lead = leading_lines(rows[: layout.lead], delimiter)
+    sign = _decimal_sign(rows, layout, lead, delimiter)
 
-    def value(role: str, cell: Any) -> Any:
-        number = parse(cell, sign) if isinstance(cell, str) and role in NUMBER_ROLES else None
+    def value(cell: Any) -> Any:
+        number = parse(cell, sign) if isinstance(cell, str) else None
         return cell if number is None else number
 
-    numbered = {word: line._replace(value=value("power", line.value)) for word, line in lines.items()}
-    return table_of(one_line(path.name), rows, layout, numbered, value)
+    numbered = {word: line._replace(value=value(line.value)) for word, line in lead.lines.items()}
+    return table_of(one_line(path.name), rows, layout, lead._replace(lines=numbered), value)
+
+
+def _decimal_sign(rows: list[Row], layout: Layout, lead: Lead, delimiter: str) -> str:
+    """The sign that a line states, or the one that the numbers that are read settle."""
+    stated = Words({word: line.value for word, line in lead.lines.items()}).choice("decimal", tuple(SIGN_NAMES.values()))
+    if stated is not None:
+        return next(sign for sign, name in SIGN_NAMES.items() if name == stated)
+    roles = [role for role in NUMBER_ROLES if role in layout.columns]
+    steady = [column for column in layout.other_columns() if column_line(layout.texts[column])[0]]
+    written = [row.cell(column) for row in rows[layout.start :] for column in [layout.columns[role] for role in roles] + steady]
+    written += [line.value for line in lead.lines.values()]
+    return decimal_sign([item for item in written if isinstance(item, str)], delimiter)
 
 
 def _is_number(cell: Any) -> bool:
@@ -84,9 +88,23 @@ def read_text(path: Path) -> str:
     raise Refused("", "be a text file in UTF-8, UTF-16 with byte order mark or Windows-1252")
 
 
+class BrokenQuotes(Refused):
+    """A quote that is never closed, or text behind a closed one: under another delimiter it may be whole."""
+
+    nearness = -1.0
+
+
 def split(text: str, delimiter: str) -> list[Row]:
     """The filled rows under this delimiter, numbered by the line they start in; ValueError for broken quotes."""
-    return filled(_rows(text, delimiter))
+    rows: list[Row] = []
+    try:
+        for row in _rows(text, delimiter):
+            rows.append(row)
+    except BrokenQuotes as problem:
+        if any(roles_in(row.cells)[0] for row in rows):  # this is how the file is parted
+            problem.nearness = math.inf
+        raise
+    return filled(rows)
 
 
 def _rows(text: str, delimiter: str):
@@ -98,4 +116,4 @@ def _rows(text: str, delimiter: str):
             yield Row(start, cells)
             start = reader.line_num + 1
     except csv.Error as error:
-        raise Refused(f"line {start}", f"be text with closed quotes ({error})") from None
+        raise BrokenQuotes(f"line {start}", f"be text with closed quotes ({error})") from None

@@ -20,7 +20,14 @@ UNCALCULATED = Unreadable("a formula without a stored value: open the file in a 
 _EXACT = 2**53  # whole numbers up to here are shown without a decimal point
 
 
-def table(path: Path, book: Workbook, sheet: str | None, columns: Mapping[str, str] | None, load_kind: str | None) -> Table:
+def table(
+    path: Path,
+    book: Workbook,
+    sheet: str | None,
+    columns: Mapping[str, str] | None,
+    load_kind: str | None,
+    heading_row: int | None = None,
+) -> Table:
     """What the only sheet with readings, or the one that is asked for, holds."""
     names = {name.lower(): name for name in book.sheets}
     if sheet is not None and sheet.lower() not in names:
@@ -30,7 +37,7 @@ def table(path: Path, book: Workbook, sheet: str | None, columns: Mapping[str, s
     for name in wanted:
         try:
             rows = book.rows(name)
-            fitting.append((name, rows, find_layout(rows, columns, load_kind, _is_number)))
+            fitting.append((name, rows, find_layout(rows, columns, load_kind, _is_number, heading_row)))
         except NoTable as problem:
             problems.append(problem)
     if not fitting:
@@ -40,7 +47,7 @@ def table(path: Path, book: Workbook, sheet: str | None, columns: Mapping[str, s
         raise Refused("sheet", f"be chosen: {both} both have readings")
     name, rows, layout = fitting[0]
     source = f"{one_line(path.name)}, sheet {one_line(name)}"
-    return table_of(source, rows, layout, leading_lines(rows[: layout.start]), lambda role, cell: cell)
+    return table_of(source, rows, layout, leading_lines(rows[: layout.lead]), lambda cell: cell)
 
 
 def _is_number(cell: Any) -> bool:
@@ -116,6 +123,16 @@ class Workbook:
         filled_rows = {row.number: row for row in self.rows(sheet)}
         rows = [filled_rows.get(number, Row(number, ())) for number in range(top, bottom + 1)]
         return [[row.cell(column - 1) for column in range(left, right + 1)] for row in rows]
+
+    def beside(self, name: str) -> str:
+        """The text in the cell right of a name of one cell; "" where there is none."""
+        from openpyxl.utils.cell import range_boundaries
+
+        sheet, where = self.names.get(name, ("", ""))
+        left, top, right, bottom = range_boundaries(where)
+        row = next((row for row in self.rows(sheet) if row.number == top), Row(0, ()))
+        text = row.cell(right) if (left, top) == (right, bottom) else None
+        return text if isinstance(text, str) else ""
 
     def _value(self, cell) -> Any:
         from ..spreadsheets.cell_values import CellError
