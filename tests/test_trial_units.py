@@ -114,7 +114,11 @@ def test_the_report_shows_the_value_as_written_and_as_used(tmp_path):
         ("wheel_speed", "wheel speed;25;sfqm", "wheel_speed must be in m/s (got 'sfqm')"),
         ("concentration", "concentration;25;%", "concentration must be the number of a concentration without a unit"),
         ("wheel_diameter", "wheel_diameter;350;in", "wheel_diameter must be <= 3000 mm, there is no more"),
-        ("wheel_speed", "wheel_speed;1500", "wheel_speed must be <= 300 m/s, there is no more: is it in another unit? (got 1500)"),
+        (
+            "wheel_speed",
+            "wheel_speed;1500",
+            "wheel_speed must be <= 300 m/s, there is no more: is it in another unit? (got 1500)",
+        ),
         ("noise", "noise;2;kW", "noise must be in % (got 'kW')"),
         ("idle", "idle;2;lumps", "idle must be in the unit of the readings (got 'lumps')"),
     ],
@@ -164,7 +168,9 @@ def test_an_infeed_on_the_diameter_is_halved(tmp_path, label):
 @pytest.mark.parametrize("label", ["infeed rate on the radius", "infeed rate (radial)", "Vorschub auf Radius", "avance au rayon"])
 def test_an_infeed_on_the_radius_is_no_infeed_on_the_diameter(tmp_path, label):
     assert with_lines(tmp_path, leave_out=["infeed_rate"], more=f"{label};0.6").setup.infeed_rate == 0.6
-    assert "must be radius" in refusal(with_lines, tmp_path, leave_out=["infeed_rate"], more=f"{label};0.6\ninfeed_basis;diameter")
+    assert "must be radius" in refusal(
+        with_lines, tmp_path, leave_out=["infeed_rate"], more=f"{label};0.6\ninfeed_basis;diameter"
+    )
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from ..quantities import is_blank, shown
 from ..refused import Refused
 from ..units import is_unit, ratio
 from .headings import LOADS, ROLES, SHOWN_UNITS, fits, is_time, plain, read_heading, roles_in
-from .readings import Entry
+from .readings import Entry, damage_in
 from .rows import MAX_ROWS, Row, one_line
 from .words import is_line
 
@@ -48,6 +48,7 @@ class Layout(NamedTuple):
     load: str | None  # "power", "current" or "load"; None where the table gives specific energies
     units: dict[str, str]  # by role, as the heading or a row of units says; "" where they do not
     texts: list[str]  # every heading, by column
+    damage: tuple[int, ...] = ()  # columns of damage seen; a table may have one for burn and one for cracks
 
     def entries(self, rows: Sequence[Row], value: Callable[[str, Any], Any]) -> list[Entry]:
         """The rows below the heading; `value` turns the cell of a role into what it means.
@@ -58,17 +59,25 @@ class Layout(NamedTuple):
         def read(row: Row, role: str | None) -> Any:
             return value(role, row.cell(self.columns[role])) if role in self.columns else None
 
-        names = ("idle", "use", "note", "damage", "work_rpm", "grit_depth", "specific_energy")
+        def seen(row: Row) -> Any:
+            noted = [row.cell(column) for column in self.damage if damage_in(row.cell(column))]
+            if len(noted) < 2:
+                return noted[0] if noted else None
+            return "; ".join(map(damage_in, noted))
+
+        names = ("idle", "use", "note", "work_rpm", "grit_depth", "specific_energy")
         found = []
         for row in rows[self.start :]:
             if found:
                 found += [Entry(number) for number in range(row.number - min(row.blanks_before, MAX_ROWS), row.number)]
-            found.append(Entry(row.number, load=read(row, self.load), **{name: read(row, name) for name in names}))
+            found.append(
+                Entry(row.number, load=read(row, self.load), damage=seen(row), **{name: read(row, name) for name in names})
+            )
         return found
 
     def other_columns(self) -> list[int]:
         """The columns with a heading that hold no role."""
-        return [column for column, text in enumerate(self.texts) if text and column not in self.columns.values()]
+        return [column for column, text in enumerate(self.texts) if text and column not in {*self.columns.values(), *self.damage}]
 
 
 def find_layout(
@@ -104,7 +113,7 @@ def find_layout(
     at = {role: numbers[0] for role, numbers in kept.items()}
     units = {role: _unit_in(role, head, at[role]) for role in at}
     headings = {role: one_line(wanted[role] if role in letters else head.texts[column], 60) for role, column in at.items()}
-    layout = Layout(head.last + 1, head.first, at, headings, load, units, head.texts)
+    layout = Layout(head.last + 1, head.first, at, headings, load, units, head.texts, tuple(kept.get("damage", ())))
     _check_idle_unit(layout)
     return layout
 
@@ -247,7 +256,12 @@ def _head_above(rows: Sequence[Row], letters: dict[str, int], wanted: dict[str, 
     hold = [[is_number(row.cell(number)) for number in held] for row in rows]
     if not any(map(all, hold)):
         raise NoTable(f"have a row with numbers in the columns {', '.join(wanted.values())}")
-    start = next(position for position, numbers in enumerate(hold) if all(numbers) and not is_line(rows[position]))
+    start = next((position for position, numbers in enumerate(hold) if all(numbers) and not is_line(rows[position])), 0)
+    complete = [all(numbers) for numbers in hold]
+    for position, row in enumerate(rows):  # texts in all these columns are headings, where most readings stand below them
+        if all(_text_of(row, column) for column in held) and not any(hold[position]):
+            if sum(complete[position:]) > sum(complete[:position]):
+                start = max(start, next(below for below, whole in enumerate(complete) if whole and below > position))
     while start and any(hold[start - 1]) and not is_line(rows[start - 1]):
         start -= 1
     for first in (start - 2, start - 1):

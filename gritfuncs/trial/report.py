@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
@@ -25,6 +24,7 @@ def report(trial: Trial) -> str:
         for reading in named
     ]
     lines += [f"    {remark}" for remark in trial.remarks]
+    lines += [f"    DAMAGE SEEN in row {row}: {one_line(words, 60)}" for row, words in trial.damage]
     lines += _setup_lines(trial) + _reading_lines(trial)
     if not trial.used:
         return "\n".join(lines + ["No reading can be used, so nothing can be said about a knee."])
@@ -79,7 +79,7 @@ def _figures(value, digits: int) -> str:
 
 def _in_trial_words(trial: Trial, text: str) -> str:
     """The knee's report with the trial's units in place of its own, and readings called by their rows."""
-    text = re.sub(r"([Rr]eading) (\d+)\b", lambda match: f"{match[1]} in row {trial.used[int(match[2]) - 1].row}", text)
+    text = trial.in_rows(text)
     if trial.depth_unit != MICROMETRE:
         text = text.replace(f"per {MICROMETRE}", "per unit of relative depth").replace(MICROMETRE, f"({trial.depth_unit})")
     return text.replace(
@@ -91,6 +91,12 @@ def _rpm_lines(trial: Trial) -> list[str]:
     low, high = (None if depth is None else trial.rpm_for(depth) for depth in (trial.knee.low, trial.knee.high))
     if low is None:
         return []
+    if trial.damage:
+        return [
+            "[[Work rpm]]",
+            "    Damage was seen in this trial: no rpm of it is given to set a machine by.",
+            "    Find what caused it, and take the depths without damage as the limit; then repeat the trial.",
+        ]
     if trial.knee_rpm is None:
         return ["[[Work rpm]]", f"    {'knee':<10} = above {low:.4g} 1/min, if there is one"]
     lines = [

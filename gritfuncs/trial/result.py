@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass
+import re
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from typing import Any
 
-from ..knee import Knee, find_knee
+from ..knee import Advice, FourthRoot, Knee, find_knee, next_reading
+from ..knee.next_reading import OUTSIDE, STEP_PERCENT, WANTED
 from ..planning import Limits
 from ..quantities import QUANTITIES
 from ..refused import Refused
 from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading
+from .rows import one_line
 from .setup import Setup
 
 STATUS_KINDS = (USED, EXCLUDED, LEFT_OUT.split(":")[0], BLANK)
@@ -102,8 +105,91 @@ class Trial:
 
     @property
     def knee_rpm(self) -> float | None:
-        """Work rpm [1/min] that holds the knee under the conditions of the trial; None unless a knee was found."""
-        return None if self.knee.knee is None else self.rpm_for(self.knee.knee)
+        """Work rpm [1/min] that holds the knee under the conditions of the trial.
+
+        None unless a knee was found, and None where damage was seen: then no rpm of this trial is one to set a machine by.
+        """
+        return None if self.knee.knee is None or self.damage else self.rpm_for(self.knee.knee)
+
+    @property
+    def damage(self) -> tuple[tuple[int, str], ...]:
+        """Row and words of every burn, crack or wheel breakdown that the file notes, whether the row counts or not."""
+        return tuple((reading.row, reading.damage) for reading in self.readings if reading.damage)
+
+    def next_reading(
+        self,
+        limits: Any = None,
+        *,
+        nominal_rpm: float | None = None,
+        step_percent: float = STEP_PERCENT,
+        wanted: float = WANTED,
+        damage_seen: bool = False,
+    ) -> Advice:
+        """Say which work rpm to try next after the readings of this trial, or that it can stop, and why.
+
+        It goes by the work rpm that were read, so nothing further than one step beyond them is proposed.  Where depths
+        stand in the file they must follow the fourth root of the rpm, as at constant infeed rate: else no rpm belongs to a
+        depth, and the trial is refused.
+
+        Parameters
+        ----------
+        limits : anything with lowest_work_rpm and highest_work_rpm [1/min], such as gritfuncs.Limits; those that the file
+            states where not given, and on a side without a limit the trial ends 60 % from nominal
+        nominal_rpm : work rpm where the trial starts [1/min]; what the file says, else the first reading's
+        step_percent : furthest step beyond the rpm already tried [% of nominal]
+        wanted : half-width of the knee's interval that is good enough, as a share of the knee
+        damage_seen : True when burn, a crack or wheel breakdown was seen: the trial stops.  Damage noted in the file
+            stops it, too
+
+        Raises
+        ------
+        ValueError
+            For a reading without a work rpm, depths that do not follow from the rpm, an energy that is not above 0, or an
+            argument outside its limits; one line says which row.
+        """
+        for reading in self.used:
+            if reading.work_rpm is None or reading.work_rpm <= 0:
+                raise Refused(
+                    "", f"have a work rpm in every reading, > 0 1/min (row {reading.row} has none)", place=(self.source,)
+                )
+            if reading.energy <= 0:
+                must = f"be > 0 with idle taken off (row {reading.row})"
+                raise Refused("energies", must, f"{reading.energy:g}", place=(self.source,))
+        limits = self.limits if limits is None else limits
+        scale = FourthRoot(self._scale()) if self.used else FourthRoot()
+        advice = next_reading(
+            [scale.depth(reading.work_rpm) for reading in self.used],
+            self.energies,
+            scale,
+            limits,
+            noise=self.noise,
+            wanted=wanted,
+            nominal_rpm=self.nominal_rpm if nominal_rpm is None else nominal_rpm,
+            step_percent=step_percent,
+            damage_seen=damage_seen if not self.damage else True,
+        )
+        low, high = (getattr(limits, name, None) for name in ("lowest_work_rpm", "highest_work_rpm"))
+        if advice.work_rpm is not None and not (low or 0) <= advice.work_rpm <= (high or math.inf):
+            advice = replace(advice, stop=True, reason=OUTSIDE, work_rpm=None, expected_more=None)
+        reason = self.in_rows(advice.reason)
+        if advice.stop and self.damage:
+            rows = ", ".join(f"row {row} ({one_line(words, 40)})" for row, words in self.damage[:3])
+            reason = f"{reason}; noted in {rows}"
+        return replace(advice, reason=reason)
+
+    def _scale(self) -> float:
+        """The depth at 1 1/min by the fourth root of the rpm that were read; Refused where the depths do not follow it."""
+        scales = [reading.depth / reading.work_rpm**0.25 for reading in self.used]
+        mean = math.fsum(scales) / len(scales)
+        worst, row = max((abs(each - mean) / mean, reading.row) for each, reading in zip(scales, self.used))
+        if worst > SAME_INFEED:
+            must = f"follow the fourth root of the work rpm within {100 * SAME_INFEED:g} %, as at constant infeed rate"
+            raise Refused("grit depths", must, f"{100 * worst:.2g} % off in row {row}", place=(self.source,))
+        return mean
+
+    def in_rows(self, text: str) -> str:
+        """A sentence on readings with their rows in the file in place of their numbers."""
+        return re.sub(r"([Rr]eading) (\d+)\b", lambda match: f"{match[1]} in row {self.used[int(match[2]) - 1].row}", text)
 
     @property
     def suspect(self) -> Reading | None:
@@ -131,6 +217,7 @@ class Trial:
             "remarks": list(self.remarks),
             "readings": [asdict(reading) for reading in self.readings],
             "knee": self.knee.as_dict() if self.used else None,
+            "damage": [{"row": row, "words": words} for row, words in self.damage],
             "knee_rpm": self.knee_rpm if self.used else None,
             "suspect_row": self.suspect.row if self.used and self.suspect else None,
         }

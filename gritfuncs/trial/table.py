@@ -162,7 +162,7 @@ def _remarks(
         factor = ratio(unit, used) if unit and used and is_unit(unit) else None
         if factor not in (None, 1):
             told.append(f"{role} is written in {unit} and used in {used}: 1 {unit} = {float(factor):.6g} {used}.")
-    taken = {*layout.columns.values(), *steady}
+    taken = {*layout.columns.values(), *layout.damage, *steady}
     width = max((len(row.cells) for row in rows[layout.start :]), default=0)
     left = [
         _column_name(layout.texts, column)

@@ -23,7 +23,10 @@ def is_trial_workbook(book: Workbook) -> bool:
 def table(path: Path, book: Workbook) -> Table:
     """What a filled trial workbook holds."""
     present = [word for word in QUANTITY_WORDS + OTHER_WORDS if f"in_{word}" in book.names]
-    lines = {word: Line(0, book.named(f"in_{word}")[0][0], unit_beside(word, book.beside(f"in_{word}"), f"in_{word}")) for word in present}
+    lines = {
+        word: Line(0, book.named(f"in_{word}")[0][0], unit_beside(word, book.beside(f"in_{word}"), f"in_{word}"))
+        for word in present
+    }
     words, told = in_shop_units(lines, lambda word: f"in_{word}")
     if told:
         told.append("The workbook's own cells take these values as they stand, in the units of its makers.")

@@ -86,6 +86,7 @@ _LIKE["highest_work_rpm"] = "work_rpm"
 _ALSO_GIVEN_AS = {"wheel_speed": "wheel_rpm", "wheel_rpm": "wheel_speed"}
 _LONGEST_LINE = 500  # signs; a longer one is a remark
 _LINE = re.compile(r"#?\s*([^=:]*?)\s*[=:]\s*(.*)", re.DOTALL)
+_SENTENCE = re.compile(r"#?\s*([^\d=:]*[^\d=:\s.,+-])\s+([+-]?[.,]?\d.*)", re.DOTALL)  # wheel diameter 200 mm
 _NUMBER = re.compile(r"([+-]?[\d.,]*\d[\d.,' \u00a0\u202f\u2019]*(?:[eE][+-]?\d+)?)(.*)", re.DOTALL)
 _NO_UNIT_BESIDE = ("as the readings", "µm or ISO 6106", "% of nominal", "-")
 _NO_UNITS = ("in", "a", "m", "s", "h", "v", "w", "j", "n", "k", "min", "mil", "ore", "ora", "turn", "tour", "thou")  # words, too
@@ -196,18 +197,26 @@ def _parts(row: Row, delimiter: str) -> tuple[str | None, _Label, list[Any]]:
     cells = [cell for cell in row.cells if not is_blank(cell)]
     if not cells or not isinstance(cells[0], str):
         return None, _Label(), cells[1:]
-    word, heading = word_of(cells[0])
-    if word is not None:
-        return word, heading, cells[1:]
+    if len(cells) > 1:
+        word, heading = word_of(cells[0])
+        if word is not None:
+            return word, heading, cells[1:]
     text = delimiter.join(map(str, cells)).strip()
-    joined = _LINE.fullmatch(text) if len(text) <= _LONGEST_LINE else None
-    if joined is None:
+    if len(text) > _LONGEST_LINE:
         return None, _Label(), cells[1:]
-    word, heading = word_of(joined.group(1))
-    rest = joined.group(2)
-    if word is not None and delimiter.strip() and delimiter in rest:  # label: value; unit
-        return word, heading, [part.strip() for part in rest.split(delimiter) if part.strip()]
-    return word, heading, [rest]
+    joined = _LINE.fullmatch(text)
+    if joined is not None:
+        word, heading = word_of(joined.group(1))
+        parts = joined.group(2).split(delimiter) if delimiter.strip() else [joined.group(2)]  # label: value; unit
+        return word, heading, [part.strip() for part in parts if part.strip()] or [None]
+    if len(cells) > 1:
+        return None, _Label(), cells[1:]
+    sentence = _SENTENCE.fullmatch(text)
+    word, heading = word_of(sentence.group(1)) if sentence else (None, _Label())
+    if word is not None:
+        return word, heading, [sentence.group(2)]
+    word, heading = word_of(text)
+    return word, heading, []
 
 
 def word_of(label: str) -> tuple[str | None, _Label]:
