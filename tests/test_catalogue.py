@@ -5,7 +5,6 @@ from __future__ import annotations
 import ast
 import graphlib
 import inspect
-import os
 import re
 import subprocess
 import sys
@@ -355,30 +354,3 @@ class TestStub:
             if isinstance(node, ast.FunctionDef):
                 real = inspect.signature(getattr(gritfuncs, node.name)).parameters
                 assert [argument.arg for argument in node.args.args] == list(real)
-
-    def test_a_checker_knows_the_results(self, tmp_path):
-        pytest.importorskip("mypy")
-        (tmp_path / "use.py").write_text(
-            "import gritfuncs as gf\n"
-            "reveal_type(gf.wheel_speed(200.0, 2100))\n"
-            "reveal_type(gf.wheel_speed([200.0, 190.0], 2100))\n"
-            "reveal_type(gf.mean_grit_size('D126'))\n"
-            "reveal_type(gf.read_trial('f.csv').knee.verdict)\n"
-            "gf.wheel_speed('200', 2100)\n"
-            "gf.no_such_function\n"
-        )
-        checked = subprocess.run(
-            [sys.executable, "-m", "mypy", "--no-incremental", "--config-file=", "use.py"],
-            cwd=tmp_path,
-            capture_output=True,
-            text=True,
-            env={**os.environ, "MYPYPATH": str(PACKAGE.parent)},
-        ).stdout
-        revealed = re.findall(r'Revealed type is "([^"]*)"', checked)
-        assert [kind.replace("builtins.", "").partition("[")[0] for kind in revealed] == [
-            "float",
-            "numpy.ndarray",
-            "float",
-            "str",
-        ]
-        assert '"wheel_speed" has incompatible type "str"' in checked and 'has no attribute "no_such_function"' in checked
