@@ -21,6 +21,7 @@ import commands_page  # noqa: E402
 import function_pages  # noqa: E402
 import function_pictures  # noqa: E402
 import openpyxl  # noqa: E402
+import stub  # noqa: E402
 from glossary_page import glossary_page  # noqa: E402
 
 from gritfuncs import example  # noqa: E402
@@ -48,7 +49,7 @@ def readme_commands() -> str:
 
 
 def pages() -> dict[Path, str]:
-    """Every generated document, the README aside, and its text."""
+    """Every generated text, the README aside: documents, and the public names for editors."""
     made = {DOCS / "functions" / f"{name}.md": text for name, text in function_pages.pages().items()}
     return {
         **made,
@@ -56,6 +57,7 @@ def pages() -> dict[Path, str]:
         DOCS / "glossary.md": glossary_page(),
         DOCS / "commands.md": commands_page.commands_page(),
         DOCS / "workbooks.md": gallery_page(),
+        ROOT / "gritfuncs" / "__init__.pyi": stub.stub(),
     }
 
 

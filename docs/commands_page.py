@@ -21,7 +21,7 @@ PRINTED = {  # the output, where running it takes long
 }
 HEAD = """# Commands
 
-Made from the options of the commands. `gritfuncs COMMAND --help` shows the same. Results go to standard output; an error is one line on standard error: *which input, what it must be, what it was*. Numbers may have a decimal point or a decimal comma; lists are parted by semicolons (`0,3;0,6`), or by commas where decimals have points (`0.3,0.6`). `gritfuncs-demo` is the folder that `gritfuncs demo` makes, `my-book.xlsx` a workbook of yours with functions `GRIT_...` in its cells. Nothing is ever overwritten.
+Made from the options of the commands. `gritfuncs COMMAND --help` shows the same. Results go to standard output; an error is one line on standard error: *which input, what it must be, what it was*. Numbers may have a decimal point or a decimal comma; lists are parted by semicolons (`0,3;0,6`), or by commas where decimals have points (`0.3,0.6`). A quantity may have its unit behind it (`"0.5 in"`, `15µm/s`): it is converted, and one that does not fit is refused. `gritfuncs-demo` is the folder that `gritfuncs demo` makes, `my-book.xlsx` a workbook of yours with functions `GRIT_...` in its cells. Nothing is ever overwritten.
 
 {caution}
 

@@ -163,10 +163,10 @@ def formula(*, gives: str, source: str, example: dict[str, Any], equation: str, 
             example,
             equation,
             native,
-            inspect.cleandoc(function.__doc__),
+            inspect.cleandoc(function.__doc__ or ""),
         )
         _FORMULAS[record.name] = record
-        function.formula = record
+        function.formula = record  # type: ignore[attr-defined]
         function.__doc__ = _documentation(record)
         return function
 

@@ -40,7 +40,7 @@ class Unit(NamedTuple):
         return self.turns == -1 and self.powers == _LENGTH.powers
 
 
-def _of(size: object, metre: int = 0, second: int = 0, kilogram: int = 0, ampere: int = 0, kelvin: int = 0) -> Unit:
+def _of(size: str | int | Fraction, metre: int = 0, second: int = 0, kilogram: int = 0, ampere: int = 0, kelvin: int = 0) -> Unit:
     return Unit(Fraction(size), tuple(map(Fraction, (metre, second, kilogram, ampere, kelvin))))
 
 

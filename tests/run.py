@@ -21,9 +21,18 @@ DEBIAN_PACKAGES = ("libreoffice-calc", "python3-uno", "libreoffice-script-provid
 def main() -> int:
     if not prepare("test"):
         return 1
+    if not sys.argv[1:] and not is_tidy():
+        return 1
     say("running the tests")
     arguments = sys.argv[1:] or ["-n", str(min(4, os.cpu_count() or 1)), "--dist", "loadfile"]
     return subprocess.run([PYTHON, "-m", "pytest", *arguments], cwd=ROOT).returncode
+
+
+def is_tidy() -> bool:
+    """What needs no running: style, one form of all code, types of the core."""
+    say("checking style and types")
+    checks = (("ruff", "check", "-q"), ("ruff", "format", "-q", "--check"), ("mypy",))
+    return all(subprocess.run([PYTHON, "-m", *check], cwd=ROOT).returncode == 0 for check in checks)
 
 
 def prepare(extras: str) -> bool:

@@ -336,3 +336,21 @@ class TestImports:
         }
         order = graphlib.TopologicalSorter(needs)
         order.prepare()  # raises CycleError, which names the circle
+
+
+class TestStub:
+    """What editors and type checkers see of the package."""
+
+    STUB = PACKAGE / "__init__.pyi"
+
+    def test_it_has_every_public_name(self):
+        tree = ast.parse(self.STUB.read_text(encoding="utf-8"))
+        named = {node.name for node in tree.body if isinstance(node, ast.FunctionDef)}
+        named |= {alias.asname for node in tree.body if isinstance(node, ast.ImportFrom) for alias in node.names if alias.asname}
+        assert named == set(dir(gritfuncs))
+
+    def test_its_functions_take_what_the_real_ones_take(self):
+        for node in ast.parse(self.STUB.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.FunctionDef):
+                real = inspect.signature(getattr(gritfuncs, node.name)).parameters
+                assert [argument.arg for argument in node.args.args] == list(real)

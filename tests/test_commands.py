@@ -55,6 +55,15 @@ def readings(tmp_path):
     return path
 
 
+def _numbers(value):
+    """The numbers and words inside of something read from JSON, in order."""
+    if isinstance(value, dict):
+        value = list(value.values())
+    if isinstance(value, list):
+        return [number for each in value for number in _numbers(each)]
+    return [value] if isinstance(value, float) else []
+
+
 def one_line(said):
     code, out, err = said
     assert code and not out and err.count("\n") == 1
@@ -71,10 +80,41 @@ class TestNumbers:
         command(lambda chosen: seen.append(chosen.depth) or 0, lambda parser: options.add_number(parser, "--depth", "a depth"))
         assert run("try", "--depth=" + typed)[0] == 0 and seen == [value]
 
-    @pytest.mark.parametrize("typed", ["1,250", "x", "nan", "inf", "0x10", "1_000", "", "1 2", "0,3;0,6"])
+    @pytest.mark.parametrize("typed", ["1,250", "x", "0x10", "1_000", "", "1 2", "0,3;0,6", "120 mm", "120 foo"])
     def test_anything_else_is_refused_under_its_name(self, typed, run):
         said = one_line(run("plan", "--nominal-rpm=" + typed))
         assert said.startswith("gritfuncs plan: --nominal-rpm must be a number") and repr(typed) in said
+
+    @pytest.mark.parametrize("typed", ["nan", "inf", "-inf"])
+    def test_what_is_no_finite_number_is_outside_the_limits(self, typed, run):
+        assert f"--nominal-rpm must be > 0 1/min (got {typed})" in one_line(run("plan", "--nominal-rpm=" + typed))
+
+    @pytest.mark.parametrize(
+        "option, typed, same",
+        [
+            ("--infeed-rates", "5µm/s;8 µm/s", "0.3,0.48"),
+            ("--infeed-rates", "0.2mm/min,0.5mm/min", "0.2,0.5"),
+            ("--work-diameters", "0,5 in;1in", "12.7,25.4"),
+            ("--wheel-speed", "1500 m/min", "25"),
+            ("--wheel-diameter", "30 cm", "300"),
+            ("--highest-work-rpm", "2 1/s", "120"),
+            ("--highest-power", "0.2 hp", "0.14913997431645404"),
+        ],
+    )
+    def test_a_unit_behind_a_number_is_converted(self, option, typed, same, run):
+        words = TABLE.split() + ["--specific-energy", "40", "--contact-width", "10", "--json"]
+        code, out, _ = run(*words, option, typed)
+        expected = json.loads(run(*words, option, same)[1])
+        assert code == 0 and json.loads(run(*words)[1]) != expected
+        assert _numbers(json.loads(out)) == pytest.approx(_numbers(expected), rel=1e-12)
+
+    def test_a_marked_speed_in_feet_stops_a_wheel_that_is_faster(self, run):
+        said = one_line(run(*TABLE.split(), "--wheel-speed", "50", "--marked-wheel-speed", "8500 sfpm"))
+        assert "--wheel-speed must be <= 43.18 m/s, the speed marked on the wheel (got 50.0)" in said
+
+    @pytest.mark.parametrize("typed", ["0.6 mm/rev", "0.6 furlong", "0.6 mm", "0.6,", "0.6 mm/min x"])
+    def test_a_unit_that_does_not_fit_is_refused(self, typed, run):
+        assert "--infeed-rates must be a number" in one_line(run(*TABLE.split(), "--infeed-rates", typed))
 
     def test_a_whole_number_is_whole(self, run):
         assert "--steps-each-side must be a whole number (got '1.5')" in one_line(
@@ -95,10 +135,10 @@ class TestNumbers:
         ],
     )
     def test_a_list_is_parted(self, typed, values):
-        assert options.numbers(typed) == values
+        assert options.numbers_in_unit_of(gf.QUANTITIES["work_diameter"])(typed) == values
 
     @pytest.mark.parametrize(
-        "typed", ["0,6", "0,3,0,6", "12,5", "8,5,12,5", "0.3,x", "0.3,,0.6", ",", "", ";", "1,250;2", "8 20"]
+        "typed", ["0,6", "0,3,0,6", "12,5", "8,5,12,5", "0.3,x", "0.3,,0.6", ",", "", ";", "1,250;2", "8 20", "0.3,0.6 in/min"]
     )
     def test_a_list_that_a_decimal_comma_may_have_split_is_refused(self, typed, run):
         said = one_line(run(*TABLE.split(), "--infeed-rates", typed))
@@ -115,7 +155,7 @@ class TestNamesOfOptions:
             raise Refused(name, "be > 0", "0.0")
 
         def add(parser):
-            options.add_numbers(parser, "--infeed-rates", "RATE", "rates")
+            options.add_quantities(parser, "infeed_rates", "RATE", "rates")
             options.add_share(parser, "noise", "scatter")
 
         command(refuse, add)
@@ -128,7 +168,7 @@ class TestNamesOfOptions:
         command(refuse, lambda parser: options.add_number(parser, "--idle", "idle reading"))
         assert one_line(run("try")) == "gritfuncs try: trial.csv: row 3: idle must be >= 0 kW (got -1.0)\n"
 
-    @pytest.mark.parametrize("percent", ["0", "-2", "100", "2,5%"])
+    @pytest.mark.parametrize("percent", ["0", "-2", "100", "2,5 kW"])
     def test_a_percentage_is_one(self, percent, run, readings):
         assert "--noise-percent must be " in one_line(run("knee", readings, "--noise-percent=" + percent))
 

@@ -105,7 +105,7 @@ def _type(argument: Argument) -> str:
     Calc makes 0 of a single blank cell, except where a text is asked for.  So a choice, of which 0 is one, comes as text;
     measured numbers do not, because text keeps fewer digits and follows the cell's format.
     """
-    if argument.is_range:
+    if argument.quantity is None:
         return _ROWS
     return "string" if argument.quantity.choices else "any"
 

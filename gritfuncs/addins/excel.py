@@ -64,7 +64,7 @@ def _user_function(function: CellFunction):
 
     call.__name__ = call.__qualname__ = function.sheet_name
     call.__doc__ = function.help
-    call.__signature__ = inspect.Signature([_parameter(argument.name) for argument in function.arguments])
+    call.__signature__ = inspect.Signature([_parameter(argument.name) for argument in function.arguments])  # type: ignore[attr-defined]
     for argument in function.arguments:
         call = xlwings.arg(argument.name, doc=argument.help, ndim=2, err_to_str=True)(call)
     return xlwings.func(category=CATEGORY)(call)

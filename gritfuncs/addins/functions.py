@@ -7,6 +7,7 @@ Standard library only: this module travels inside the Calc extension.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -18,8 +19,6 @@ from ..quantities import Quantity, is_blank, yes_or_no
 from ..registry import Formula
 
 FAILED = "#GRIT! "
-BLANK = " is blank"
-ZERO_OR_BLANK = " is 0 or blank"  # for a host that hands a blank over as 0
 LONGEST_TEXT = 255  # Excel refuses longer texts inside an array
 REPORT_ROWS = 16  # as many as the longest report fills: an array formula is laid out beforehand
 NUMBER, TEXT, BLOCK = "number", "text", "block"
@@ -75,6 +74,14 @@ def failure(text: str) -> str:
     return text if len(text) <= LONGEST_TEXT else text[: LONGEST_TEXT - 3] + "..."
 
 
+def missing(name: str, or_zero: bool = False, hint: str = "") -> str:
+    """The text of a cell for an input that is not there yet; `or_zero` for a host that hands a blank over as 0."""
+    return failure(f"{name} is {'0 or ' if or_zero else ''}blank{hint}")
+
+
+_MISSING = re.compile(re.escape(FAILED) + r"\w+ is (?:0 or )?blank(?:;.*)?", re.DOTALL)  # another function's `missing`
+
+
 def _is_rows(value: Any) -> bool:
     return isinstance(value, (tuple, list))
 
@@ -96,7 +103,7 @@ def _formula_function(record: Formula) -> CellFunction:
             if isinstance(value, ErrorCell):
                 return failure(f"{quantity.name} is an error ({value.text})")
             if is_blank(value):
-                return failure(quantity.name + BLANK)
+                return missing(quantity.name)
         try:
             return record.call(*values)
         except ValueError as error:
@@ -152,7 +159,7 @@ class _Readings:
 
 def _waits(value: Any) -> bool:
     """True for a blank, and for the failure of a cell function whose input is still blank."""
-    return is_blank(value) or _is_failure(value) and (value.endswith(BLANK) or ZERO_OR_BLANK in value)
+    return is_blank(value) or isinstance(value, str) and _MISSING.fullmatch(value) is not None
 
 
 def _cells(name: str, rows: Any) -> tuple[Any, ...]:
@@ -170,7 +177,7 @@ def _what_is_wrong(value: Any) -> str:
         return f", is an error ({value.text})"
     if _waits(value) or not isinstance(value, (str, bool)):
         return ""
-    return f": {value[len(FAILED) :]}" if _is_failure(value) else f", must be a number or blank (got {value!r})"
+    return f": {str(value)[len(FAILED) :]}" if _is_failure(value) else f", must be a number or blank (got {value!r})"
 
 
 def _readings(depths: Any, energies: Any, names: tuple[str, str] = ("depths", "energies")) -> _Readings:

@@ -17,4 +17,5 @@ def calc_stored_name(sheet_name: str) -> str:
 
 def sheet_name(stored: str) -> str:
     """The sheet name, from the name that any host stored: without workbook, service and case."""
-    return _STORED.fullmatch(stored).group(1).upper()
+    found = _STORED.fullmatch(stored)
+    return (found[1] if found else stored).upper()

@@ -10,14 +10,14 @@ from ..knee.next_reading import WANTED
 from ..planning import STEP_PERCENT, Limits
 from ..trial import Trial, read_trial
 from .command import DONE, Command
-from .options import add_json, add_number, add_reading_options, add_share, add_work_rpm_limits, reading_options
+from .options import add_json, add_number, add_quantity, add_reading_options, add_share, add_work_rpm_limits, reading_options
 from .output import print_json
 
 
 def add(parser: ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", type=Path, help="trial so far")
     add_work_rpm_limits(parser)
-    add_number(parser, "--nominal-rpm", "work rpm where the trial starts (default: the first reading's) [1/min]")
+    add_quantity(parser, "nominal_rpm", "work rpm where the trial starts (default: the first reading's)", word="work_rpm")
     add_number(
         parser, "--step-percent", "furthest step beyond the rpm tried, in percent of nominal (default: %(default)g)", STEP_PERCENT
     )

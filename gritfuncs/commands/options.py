@@ -1,6 +1,7 @@
 """Options that several commands have, and how their values are read.
 
-A number may be written with a decimal point or a decimal comma.  Where it could mean two things (1,250) it is refused.
+A number may be written with a decimal point or a decimal comma, and a quantity with a unit behind it.  What could mean two
+things (1,250) and a unit that does not fit are refused.
 """
 
 from __future__ import annotations
@@ -12,12 +13,13 @@ from glob import glob
 from pathlib import Path
 from typing import Any
 
-from ..quantities import QUANTITIES
+from ..quantities import QUANTITIES, Quantity
 from ..refused import Refused
 from ..trial.numbers import parse
 from ..trial.words import LOAD_KINDS
 
-_DECIMAL_COMMA_IN_A_LIST = re.compile(r"(?:^|,)\s*[+-]?0\d*(?=,)")
+_ZERO = re.compile(r"\s*[+-]?0")  # before a comma
+_WITH_UNIT = re.compile(r"\s*([+-]?[\d.,]*\d[.,]?(?:[eE][+-]?\d+)?)\s*([^\s\d.,;].*|1/.*)", re.DOTALL)
 
 
 def number(text: str) -> float:
@@ -26,42 +28,71 @@ def number(text: str) -> float:
     if "," in text and None not in (point, comma) and point != comma:
         raise ArgumentTypeError(f"must be a number of one meaning, {point:.10g} or {comma:.10g} (got {text!r})")
     value = comma if point is None else point
-    if value is None:
-        raise ArgumentTypeError(f"must be a number (got {text!r})")
-    return value
+    if value is not None:
+        return value
+    if text.strip().lower() in ("nan", "inf", "-inf"):
+        return float(text)  # a number to Python; the limits of each input refuse it
+    raise ArgumentTypeError(f"must be a number (got {text!r})")
+
+
+def in_unit_of(quantity: Quantity) -> Callable[[str], float]:
+    """Reads a number with a unit behind it, or one in the quantity's own unit, and gives it in that."""
+
+    def read(text: str) -> float:
+        return _converted(text, quantity)[0]
+
+    return read
+
+
+def numbers_in_unit_of(quantity: Quantity) -> Callable[[str], list[float]]:
+    """Reads a list of numbers: parted by semicolons, or by commas where decimals have points.
+
+    A comma that may be a decimal sign is refused: a zero before it (0,6), or a list that does not rise (12,5).
+    """
+
+    def read(text: str) -> list[float]:
+        by_commas = "," in text and ";" not in text
+        parts = text.split(",") if by_commas else text.rstrip("; ").split(";")
+        if by_commas and "." not in text and _may_have_decimal_commas(parts):
+            raise ArgumentTypeError(f"must be numbers parted by semicolons, such as 12;20 or 0,3;0,6 (got {text!r})")
+        values = [_converted(part, quantity) for part in parts]
+        if len({unit for _, unit in values}) > 1:
+            raise ArgumentTypeError(f"must be numbers with one unit behind each, or behind none (got {text!r})")
+        return [value for value, _ in values]
+
+    return read
+
+
+def _may_have_decimal_commas(parts: list[str]) -> bool:
+    values = [value for value in (parse(part, ".") for part in parts) if value is not None]
+    return any(_ZERO.match(part) for part in parts[:-1]) or values != sorted(values)
+
+
+def _converted(text: str, quantity: Quantity) -> tuple[float, str]:
+    """The number in the quantity's unit, and the unit that was typed."""
+    found = _WITH_UNIT.fullmatch(text)
+    if not found:
+        return number(text), ""
+    try:
+        return quantity.converted(number(found[1]), found[2]), found[2].strip()
+    except Refused:
+        raise ArgumentTypeError(f"must be a number, in {quantity.unit} or with a unit that converts (got {text!r})") from None
 
 
 def whole_number(text: str) -> int:
     """The whole number that was typed."""
     value = number(text)
-    if value != int(value):
+    if not value.is_integer():
         raise ArgumentTypeError(f"must be a whole number (got {text!r})")
     return int(value)
 
 
 def share(text: str) -> float:
     """A percentage that was typed, as a share of 1."""
-    percent = number(text)
+    percent = number(text.strip().removesuffix("%"))
     if not 0 < percent < 100:
         raise ArgumentTypeError(f"must be > 0 and < 100 % (got {text!r})")
     return percent / 100
-
-
-def numbers(text: str) -> list[float]:
-    """The numbers of a list that was typed: parted by semicolons, or by commas where decimals have points.
-
-    A comma that may be a decimal sign is refused: a zero before it (0,6), or a list that does not rise (12,5).
-    """
-    if ";" in text:
-        return [number(part) for part in text.rstrip("; ").split(";")]
-    if "," not in text:
-        return [number(text)]
-    values = [parse(part, ".") for part in text.split(",")]
-    parted = [value for value in values if value is not None]
-    whole = "." not in text
-    if len(parted) < len(values) or whole and (_DECIMAL_COMMA_IN_A_LIST.search(text) or parted != sorted(parted)):
-        raise ArgumentTypeError(f"must be numbers parted by semicolons, such as 12;20 or 0,3;0,6 (got {text!r})")
-    return parted
 
 
 def one_of(words: Iterable[str]) -> Callable[[str], str]:
@@ -77,16 +108,29 @@ def one_of(words: Iterable[str]) -> Callable[[str], str]:
 
 def files(paths: Iterable[Path]) -> list[Path]:
     """The files that were named, with * and ? filled in where the shell has left them, as on Windows."""
-    return [
-        Path(name)
-        for path in paths
-        for name in ((not path.exists() and re.search(r"[*?]", path.name) and sorted(glob(str(path)))) or [path])
-    ]
+    named: list[Path] = []
+    for path in paths:
+        wild = re.search(r"[*?]", path.name) and not path.exists()
+        named += [Path(name) for name in sorted(glob(str(path)))] or [path] if wild else [path]
+    return named
 
 
-def add_number(parser: ArgumentParser, option: str, help_text: str, default: float | None = None, required: bool = False) -> None:
+def add_number(parser: ArgumentParser, option: str, help_text: str, default: float | None = None) -> None:
     """An option that takes one number."""
-    parser.add_argument(option, type=number, metavar="NUMBER", default=default, required=required, help=help_text)
+    parser.add_argument(option, type=number, metavar="NUMBER", default=default, help=help_text)
+
+
+def add_quantity(parser: ArgumentParser, name: str, help_text: str = "", required: bool = False, word: str = "") -> None:
+    """An option that takes a quantity: the word given, or that of its name, or of its end as in highest_work_rpm."""
+    quantity = QUANTITIES[word or (name if name in QUANTITIES else name.partition("_")[2])]
+    unit = "" if quantity.unit == "-" else f" [{quantity.unit}]"
+    parser.add_argument(
+        "--" + name.replace("_", "-"),
+        type=in_unit_of(quantity),
+        metavar="NUMBER",
+        required=required,
+        help=(help_text or quantity.label) + unit,
+    )
 
 
 def add_share(parser: ArgumentParser, name: str, help_text: str, default: float | None = None) -> None:
@@ -95,22 +139,16 @@ def add_share(parser: ArgumentParser, name: str, help_text: str, default: float 
     parser.add_argument(f"--{name}-percent", dest=name, type=share, metavar="NUMBER", default=default, help=shown)
 
 
-def add_numbers(parser: ArgumentParser, option: str, metavar: str, help_text: str) -> None:
-    """An option that takes a list of numbers and must be given."""
-    parser.add_argument(option, type=numbers, required=True, metavar=metavar, help=help_text)
+def add_quantities(parser: ArgumentParser, name: str, metavar: str, help_text: str) -> None:
+    """An option that takes a list of one quantity and must be given; its name is the word with an s."""
+    read = numbers_in_unit_of(QUANTITIES[name.removesuffix("s")])
+    parser.add_argument("--" + name.replace("_", "-"), type=read, required=True, metavar=metavar, help=help_text)
 
 
 def add_choice(parser: ArgumentParser, option: str, words: Iterable[str], help_text: str, default: str | None = None) -> None:
     """An option that takes one of some words."""
     words = tuple(words)
     parser.add_argument(option, type=one_of(words), choices=words, default=default, help=help_text)
-
-
-def add_quantity(parser: ArgumentParser, name: str, help_text: str = "", required: bool = False) -> None:
-    """An option that takes a quantity of the vocabulary, or one whose name ends with it, such as highest_work_rpm."""
-    quantity = QUANTITIES.get(name) or QUANTITIES[name.partition("_")[2]]
-    unit = "" if quantity.unit == "-" else f" [{quantity.unit}]"
-    add_number(parser, "--" + name.replace("_", "-"), (help_text or quantity.label) + unit, required=required)
 
 
 def add_work_rpm_limits(parser: ArgumentParser) -> None:

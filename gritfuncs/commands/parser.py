@@ -11,9 +11,9 @@ MISUSED = 2  # exit code of a command line that is not understood, as argparse h
 class Parser(argparse.ArgumentParser):
     """As argparse's own, with its `arguments` in the open and errors of one line."""
 
-    def __init__(self, *given: Any, **options: Any):
+    def __init__(self, **options: Any):
         self.arguments: list[argparse.Action] = []
-        super().__init__(*given, exit_on_error=False, **options)
+        super().__init__(exit_on_error=False, **options)
 
     def add_argument(self, *given: Any, **options: Any) -> argparse.Action:
         self.arguments.append(super().add_argument(*given, **options))

@@ -6,12 +6,12 @@ from argparse import ArgumentParser, Namespace
 
 from ..planning import STEP_PERCENT, STEPS_EACH_SIDE, plan_trial
 from .command import DONE, Command
-from .options import add_choice, add_json, add_number, add_work_rpm_limits, whole_number
+from .options import add_choice, add_json, add_number, add_quantity, add_work_rpm_limits, whole_number
 from .output import print_json
 
 
 def add(parser: ArgumentParser) -> None:
-    add_number(parser, "--nominal-rpm", "work rpm where the trial starts [1/min]", required=True)
+    add_quantity(parser, "nominal_rpm", "work rpm where the trial starts", required=True, word="work_rpm")
     add_number(parser, "--step-percent", "step in percent of nominal (default: %(default)g)", STEP_PERCENT)
     parser.add_argument(
         "--steps-each-side", type=whole_number, default=STEPS_EACH_SIDE, help="steps to each side (default: %(default)s)"

@@ -8,22 +8,19 @@ from dataclasses import fields
 from ..planning import BAND, Limits, speed_table
 from ..quantities import SIDE_WORDS
 from .command import DONE, Command
-from .options import add_choice, add_json, add_number, add_numbers, add_quantity, add_share
+from .options import add_choice, add_json, add_quantities, add_quantity, add_share
 from .output import print_json
 
 
 def add(parser: ArgumentParser) -> None:
-    add_number(parser, "--grit-depth", "depth to hold, the knee of the trial [µm]", required=True)
-    add_numbers(parser, "--work-diameters", "MM,MM,...", "part diameters [mm]")
-    add_numbers(
-        parser,
-        "--infeed-rates",
-        "RATE,RATE,...",
-        "infeed rates on the radius [mm/min]; halve what a machine shows on the diameter",
+    add_quantity(parser, "grit_depth", "depth to hold, the knee of the trial", required=True)
+    add_quantities(parser, "work_diameters", "MM,MM,...", "part diameters [mm]")
+    add_quantities(
+        parser, "infeed_rates", "RATE,RATE,...", "infeed rates on the radius [mm/min]; halve what a machine shows on the diameter"
     )
     for name in ("wheel_diameter", "wheel_speed"):
         add_quantity(parser, name, required=True)
-    add_number(parser, "--marked-wheel-speed", "highest speed marked on the wheel [m/s]", required=True)
+    add_quantity(parser, "marked_wheel_speed", "highest speed marked on the wheel", required=True)
     add_choice(parser, "--side", SIDE_WORDS, "side of contact (default: %(default)s)", default="external")
     for name in ("grit_density", "shape_ratio"):
         add_quantity(parser, name, required=True)
