@@ -9,7 +9,6 @@ import math
 import operator
 import re
 from collections.abc import Iterator
-from functools import partial
 from typing import Any, Callable
 
 LARGEST_ARRAY = 100_000  # cells that one argument of a formula may have; what is larger is not computed here
@@ -116,6 +115,8 @@ def fitting(value: str) -> str:
 
 
 def truth(value: Any) -> bool:
+    if type(value) is bool:
+        return value
     value = scalar(value)
     if isinstance(value, str):
         if value.upper() not in ("TRUE", "FALSE"):
@@ -179,10 +180,6 @@ def compare(relation: Callable, left: Any, right: Any) -> bool:
     return relation(_order(left, right), _order(right, left))
 
 
-def _calculated(function: Callable, left: Any, right: Any) -> float:
-    return computed(function, number(left), number(right))
-
-
 def power(base: float, exponent: float) -> float:
     if base == 0 and exponent == 0:
         raise Failure(NUM)
@@ -195,15 +192,34 @@ ARITHMETIC = {"+": operator.add, "-": operator.sub, "*": operator.mul, "/": oper
 RELATIONS = {"=": operator.eq, "<>": operator.ne, "<=": operator.le, ">=": operator.ge, "<": operator.lt, ">": operator.gt}
 
 
-def _operator(function: Callable) -> Callable:
-    """Two single values joined by an operator; of two errors the left one counts."""
-    return lambda left, right: function(scalar(left), scalar(right))
+def _arithmetic(function: Callable) -> Callable:
+    def operate(left: Any, right: Any) -> float:
+        if type(left) is type(right) is float:  # the usual case, without a detour
+            try:
+                value = function(left, right)
+            except ArithmeticError:
+                value = math.inf  # which error it is, is told below
+            if math.isfinite(value):
+                return value
+        left, right = scalar(left), scalar(right)  # of two errors the left one counts
+        return computed(function, number(left), number(right))
+
+    return operate
+
+
+def _relation(relation: Callable) -> Callable:
+    return lambda left, right: compare(relation, scalar(left), scalar(right))
+
+
+def _joined(left: Any, right: Any) -> str:
+    left, right = scalar(left), scalar(right)
+    return fitting(text(left) + text(right))
 
 
 OPERATORS = {
-    "&": _operator(lambda left, right: fitting(text(left) + text(right))),
-    **{symbol: _operator(partial(compare, relation)) for symbol, relation in RELATIONS.items()},
-    **{symbol: _operator(partial(_calculated, function)) for symbol, function in ARITHMETIC.items()},
+    "&": _joined,
+    **{symbol: _relation(relation) for symbol, relation in RELATIONS.items()},
+    **{symbol: _arithmetic(function) for symbol, function in ARITHMETIC.items()},
 }
 
 
