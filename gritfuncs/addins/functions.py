@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from .. import __version__
@@ -221,12 +222,15 @@ def _block(rows: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
     return rows + (("", ""),) * (REPORT_ROWS - len(rows))
 
 
+_found = lru_cache(maxsize=8)(find_knee)  # the cells of one trial ask for the same knee
+
+
 def _knee_function(ending: str, title: str, gives: str, result: Callable) -> CellFunction:
     def compute(depths: Any, energies: Any) -> Any:
         readings = None
         try:
             readings = _readings(depths, energies)
-            return result(find_knee(readings.depths, readings.energies), readings)
+            return result(_found(readings.depths, readings.energies), readings)
         except ValueError as error:
             text = failure(str(error) + (readings.numbering if readings else ""))
             return _block([(text, "")]) if gives == BLOCK else text

@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 import posixpath
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
-from openpyxl.utils import coordinate_to_tuple, get_column_letter, quote_sheetname
+from openpyxl.utils import get_column_letter, quote_sheetname
 
 from ..addins.functions import FUNCTIONS, ErrorCell
 from ..formulas.wheel import SIEVES
@@ -19,7 +21,7 @@ from ..spreadsheets.formula_text import number_text, typed
 from ..spreadsheets.package import WORKBOOK, Package, sheet_parts
 from ..workbooks.blocks.knee import MOST_ROWS
 from ..workbooks.words import CAUTIONS
-from .knee_cells import KneeCells, kept, knee_cells
+from .knee_cells import KneeCells, is_formula, kept, knee_cells
 from .values import Values
 
 TITLE = "gritfuncs"
@@ -64,9 +66,10 @@ class AddedSheet:
         self.title = next(
             title for title in [TITLE, *(f"{TITLE}_{number}" for number in range(2, len(taken) + 3))] if title not in taken
         )
-        self.cells: dict[str, Any] = {f"A{row}": text for row, text in enumerate(_INTRODUCTION, 1)}
-        self.computed: dict[str, Any] = {}  # the values of its formulas
+        self.shown: dict[tuple[int, int], Any] = {}  # what formulas elsewhere read, by row and column
         self.row = len(_INTRODUCTION) + 2  # the next free one
+        self._rows: list[str] = []  # the XML of those before
+        self._write({(row, 1): text for row, text in enumerate(_INTRODUCTION, 1)})
         self._sizes = ""
         self._knees: dict[tuple[Range, Range], _Knee | ValueError] = {}
 
@@ -74,22 +77,18 @@ class AddedSheet:
     def is_used(self) -> bool:
         return bool(self._sizes) or any(isinstance(knee, _Knee) for knee in self._knees.values())
 
-    @property
-    def shown(self) -> dict[str, Any]:
-        """The values of all its cells."""
-        return {**self.cells, **self.computed}
-
     def sizes(self) -> str:
         """The table of designations and mean grit sizes."""
         if not self._sizes:
             mean_size = _FUNCTION["GRIT_MEAN_SIZE"]
             designations = [word for number, (sieves, *_) in SIEVES.items() for word in (f"D{number}", f"B{number}", sieves)]
-            self._label("Grit designation (ISO 6106) and mean grit size, µm")
-            first = self.row
-            for designation in designations:
-                self._line(designation, mean_size.call(designation))
-            self._sizes = f"{self.title}!$A${first}:$B${self.row - 1}"
-            self.row += 2
+            first, cells = self.row + 1, {(self.row, 1): "Grit designation (ISO 6106) and mean grit size, µm"}
+            for row, designation in enumerate(designations, first):
+                cells[row, 1], cells[row, 2] = designation, mean_size.call(designation)
+            self._write(cells)
+            self.shown.update(cells)
+            self._sizes = f"{self.title}!$A${first}:$B${row}"
+            self.row = row + 3
         return self._sizes
 
     def knee(self, depths: Range, energies: Range) -> _Knee:
@@ -118,24 +117,26 @@ class AddedSheet:
             )
         cells = knee_cells(*_size(depths))
         computed = cells.values(self.values.rows(depths), self.values.rows(energies))
-        self._refuse_other_answers(depths, energies, {name: computed[f"B{row}"] for name, row in cells.rows.items()})
+        self._refuse_other_answers(depths, energies, {name: computed[row, 2] for name, row in cells.rows.items()})
         return self._put(cells, computed, depths, energies)
 
-    def _put(self, cells: KneeCells, computed: dict[str, Any], depths: Range, energies: Range) -> _Knee:
+    def _put(self, cells: KneeCells, computed: dict[tuple[int, int], Any], depths: Range, energies: Range) -> _Knee:
         """Give a knee its place on the sheet."""
-        depth, energy, first = _absolute(depths), _absolute(energies), self.row
-        self._label(f"Knee of the depths {depth} and the energies {energy}")
-        self.cells.update(cells.written(depth, energy, first))
-        self.computed.update({cells.moved(address, first - 1): value for address, value in computed.items()})
-        row = first + cells.unchanged - 1
-        self.cells[f"A{row}"] = "readings as they were when a report was written (1 yes)"
-        self.cells[f"B{row}"] = self._unchanged(depth, energy, cells)
-        self.computed[f"B{row}"] = self.values.compute(self.cells[f"B{row}"][1:], depths.sheet, "A1", is_array=False)
-        self.cells[f"A{row + 1}"] = (
-            "The results are #N/A where no knee is found, and when rows were put into the ranges or taken out."
-        )
-        self.row = first + cells.length + 2
-        results = {name: f"{self.title}!$B${first - 1 + place}" for name, place in cells.rows.items()}
+        depth, energy, down = _absolute(depths), _absolute(energies), self.row - 1
+        row = cells.unchanged + down
+        contents = {
+            (self.row, 1): f"Knee of the depths {depth} and the energies {energy}",
+            **cells.written(depth, energy, down),
+            (row, 1): "readings as they were when a report was written (1 yes)",
+            (row, 2): self._unchanged(depth, energy, cells),
+            (row + 1, 1): "The results are #N/A where no knee is found, and when rows were put into the ranges or taken out.",
+        }
+        values = {(place + down, column): value for (place, column), value in computed.items()}
+        values[row, 2] = self.values.compute(contents[row, 2][1:], depths.sheet, "A1", is_array=False)
+        self._write(contents, values)
+        self.shown.update({(place, 2): values[place, 2] for place in (row, *(row + down for row in cells.rows.values()))})
+        self.row += cells.length + 2
+        results = {name: f"{self.title}!$B${place + down}" for name, place in cells.rows.items()}
         report = _FUNCTION[REPORT].call(self._given(depths), self._given(energies))
         return _Knee(results, f"{self.title}!$B${row}", report)
 
@@ -167,13 +168,13 @@ class AddedSheet:
             elif isinstance(native, float):
                 raise ValueError(f"the function answers {verdict!r}, native formulas would give the number {number_text(native)}")
 
-    def _label(self, text: str) -> None:
-        self.cells[f"A{self.row}"] = text
-        self.row += 1
-
-    def _line(self, label: str, value: Any) -> None:
-        self.cells[f"B{self.row}"] = value
-        self._label(label)
+    def _write(self, cells: Mapping[tuple[int, int], Any], values: Mapping[tuple[int, int], Any] = MappingProxyType({})) -> None:
+        """Write cells below those before, formulas with their values."""
+        rows: dict[int, list[str]] = {}
+        for row, column in sorted(cells):
+            address = f"{get_column_letter(column)}{row}"
+            rows.setdefault(row, []).append(_cell(address, cells[row, column], values.get((row, column))))
+        self._rows += [f'<row r="{row}">{"".join(found)}</row>' for row, found in rows.items()]
 
     def add_to(self, package: Package) -> None:
         """Put the sheet into the package, as the last one."""
@@ -190,15 +191,10 @@ class AddedSheet:
         _append(package, "[Content_Types].xml", "Types", f'Override PartName="/{part}" ContentType="{_CONTENT_TYPE}"')
 
     def _xml(self, namespace: str) -> str:
-        rows: dict[int, list[tuple[int, str]]] = {}
-        for address, content in self.cells.items():
-            row, column = coordinate_to_tuple(address)
-            rows.setdefault(row, []).append((column, _cell(address, content, self.computed.get(address))))
-        data = "".join(f'<row r="{row}">{"".join(xml for _, xml in sorted(rows[row]))}</row>' for row in sorted(rows))
         return (
             f'<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n<worksheet xmlns="{namespace}">'
             '<cols><col min="1" max="1" width="48" customWidth="1"/><col min="2" max="2" width="20" customWidth="1"/></cols>'
-            f"<sheetData>{data}</sheetData></worksheet>"
+            f"<sheetData>{''.join(self._rows)}</sheetData></worksheet>"
         )
 
 
@@ -217,7 +213,7 @@ def _shown(value: Any) -> str:
 
 def _cell(address: str, content: Any, value: Any) -> str:
     """A cell as the sheet's XML has it; the value is that of its formula."""
-    if isinstance(content, str) and content.startswith("="):
+    if is_formula(content):
         kind, text = typed(value)
         space = ' xml:space="preserve"' if text != text.strip() else ""
         return f'<c r="{address}" t="{kind}"><f>{escape(content[1:])}</f><v{space}>{text}</v></c>'

@@ -331,7 +331,7 @@ class _ToNative(_Job):
 
     def finish(self) -> None:
         if self.added.is_used:
-            self.values.add_sheet(self.added.title, self.added.shown)
+            self.values.book.add_sheet(self.added.title, self.added.shown)
             self.added.add_to(self.package)
             self.notes.append(f"The sheet {self.added.title!r} was added: it computes what does not fit into one formula.")
         for site, formula in self.edits.items():

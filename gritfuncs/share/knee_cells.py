@@ -25,7 +25,8 @@ RESULTS = {
     "GRIT_KNEE_LEVEL": "level",
 }
 
-_DEPTHS, _ENERGIES = "grit_the_depths", "grit_the_energies"  # stand for the ranges until they are known
+_GIVEN = "grit_the_"
+_DEPTHS, _ENERGIES = _GIVEN + "depths", _GIVEN + "energies"  # stand for the ranges until they are known
 _READINGS, _HERE = "Readings", "Here"
 
 
@@ -53,31 +54,26 @@ class KneeCells:
         self.rows = {name: row for row, name in enumerate(RESULTS, 2)}  # of the results, in column B
         self.unchanged = len(RESULTS) + 2  # the row that is left for it
         block = knee_block(_DEPTHS, _ENERGIES, max(height, width), sheet_name=_HERE, anchor=f"A{self.unchanged + 3}")
-        cells: dict[str, Any] = {}
+        cells: dict[tuple[int, int], Any] = {}
         for name, row in self.rows.items():
             shown = block.results[RESULTS[name]].rpartition("!")[2].replace("$B", "B")
             if name != "GRIT_KNEE_VERDICT":
                 verdict = block.results["verdict"].rpartition("!")[2]
                 shown = f'IF({verdict}="{FOUND}",{shown},NA())'
-            cells[f"A{row}"] = f"in place of {name}"
-            cells[f"B{row}"] = f"=IF(AND({kept(_DEPTHS, _ENERGIES, height, width)}),{shown},NA())"
-        cells.update(block.cells)
-        self.places = {address: coordinate_to_tuple(address) for address in cells}
-        self.length = max(row for row, _ in self.places.values())
-        self._constants = {address: content for address, content in cells.items() if not _is_formula(content)}
-        formulas = {address: content for address, content in cells.items() if _is_formula(content)}
-        self._parts = {address: row_numbers(formula) for address, formula in formulas.items()}
+            cells[row, 1] = f"in place of {name}"
+            cells[row, 2] = f"=IF(AND({kept(_DEPTHS, _ENERGIES, height, width)}),{shown},NA())"
+        cells.update({coordinate_to_tuple(address): content for address, content in block.cells.items()})
+        self.length = max(row for row, _ in cells)
+        self._constants = {place: content for place, content in cells.items() if not is_formula(content)}
+        formulas = {place: content for place, content in cells.items() if is_formula(content)}
+        self._parts = {place: row_numbers(formula) for place, formula in formulas.items()}
         self._book = Book({None: self._names()})
         self._book.add_sheet(_READINGS, {})
         self._book.add_sheet(
-            _HERE,
-            {
-                self.places[address]: value if isinstance(value, str) else float(value)
-                for address, value in self._constants.items()
-            },
+            _HERE, {place: value if isinstance(value, str) else float(value) for place, value in self._constants.items()}
         )
-        for address, formula in formulas.items():
-            self._book.put(Place(_HERE, *self.places[address]), formula)
+        for place, formula in formulas.items():
+            self._book.put(Place(_HERE, *place), formula)
 
     def _names(self) -> dict[str, str]:
         right, bottom = get_column_letter(self.width), self.height
@@ -87,31 +83,24 @@ class KneeCells:
             _ENERGIES.upper(): f"{_READINGS}!$A${below}:${right}${below + self.height - 1}",
         }
 
-    def values(self, depths: Sequence[Sequence[Any]], energies: Sequence[Sequence[Any]]) -> dict[str, Any]:
-        """What the formulas give for these readings."""
+    def values(self, depths: Sequence[Sequence[Any]], energies: Sequence[Sequence[Any]]) -> dict[tuple[int, int], Any]:
+        """What the formulas give for these readings, by row and column."""
         readings = self._book.values[_READINGS]
         readings.clear()
         for row, values in enumerate([*depths, *energies], 1):
             readings.update({(row, column): value for column, value in enumerate(values, 1) if value is not None})
-        return {place.address: value for place, value in self._book.compute_anew().items()}
+        return {(place.row, place.column): value for place, value in self._book.compute_anew().items()}
 
-    def written(self, depths: str, energies: str, first_row: int) -> dict[str, Any]:
-        """The cells with their texts, numbers and formulas, where the first row is that of a sheet."""
-        down = first_row - 1
-        given = {_DEPTHS: depths, _ENERGIES: energies}
-        cells = {self.moved(address, down): content for address, content in self._constants.items()}
-        for address, parts in self._parts.items():
+    def written(self, depths: str, energies: str, down: int) -> dict[tuple[int, int], Any]:
+        """Their texts, numbers and formulas, by row and column, where they stand this many rows further down."""
+        cells = {(row + down, column): content for (row, column), content in self._constants.items()}
+        for (row, column), parts in self._parts.items():
             text = "".join([str(part + down) if type(part) is int else part for part in parts])
-            for name, cells_given in given.items():
-                if name in text:
-                    text = text.replace(name, cells_given)
-            cells[self.moved(address, down)] = text
+            if _GIVEN in text:
+                text = text.replace(_DEPTHS, depths).replace(_ENERGIES, energies)
+            cells[row + down, column] = text
         return cells
 
-    def moved(self, address: str, down: int) -> str:
-        row, column = self.places[address]
-        return f"{get_column_letter(column)}{row + down}"
 
-
-def _is_formula(content: Any) -> bool:
+def is_formula(content: Any) -> bool:
     return isinstance(content, str) and content.startswith("=")

@@ -39,9 +39,6 @@ class Values:
     def rows(self, cells: Range) -> list[list[Any]]:
         return self.book.area(cells).rows
 
-    def add_sheet(self, title: str, cells: Mapping[str, Any]) -> None:
-        self.book.add_sheet(title, {coordinate_to_tuple(address): value for address, value in cells.items()})
-
     def compute(self, formula: str, sheet: str, address: str, is_array: bool) -> Any:
         """The value of a formula in a cell, an Area where it fills several; ValueError if it is not known here."""
         home = Place(sheet, *coordinate_to_tuple(address))

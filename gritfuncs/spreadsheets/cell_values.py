@@ -9,7 +9,6 @@ import math
 import operator
 import re
 from collections.abc import Iterator
-from functools import partial
 from typing import Any, Callable
 
 LARGEST_ARRAY = 100_000  # cells that one argument of a formula may have; what is larger is not computed here
@@ -36,11 +35,14 @@ class Failure(Exception):
 class Area:
     """A rectangle of values; a reference has the row and column of its first cell, a computed array none."""
 
-    __slots__ = ("rows", "top", "left", "_numbers")
+    __slots__ = ("rows", "top", "left", "_numbers", "_places", "_in_order", "_first_column")
 
     def __init__(self, rows: list[list[Any]], top: int | None = None, left: int | None = None):
         self.rows, self.top, self.left = rows, top, left
         self._numbers: list[float] | CellError | None = None
+        self._places: dict[Any, int] | None = None
+        self._in_order: dict[tuple[int, bool], tuple[list[Any], list[int]]] = {}
+        self._first_column: Area | None = None
 
     @property
     def height(self) -> int:
@@ -63,6 +65,39 @@ class Area:
             raise Failure(self._numbers)
         return self._numbers
 
+    @property
+    def places(self) -> dict[Any, int]:
+        """Where each value stands first, counted from 0, by its sort key."""
+        if self._places is None:
+            self._places = {}
+            for place, value in enumerate(self):
+                if value is not None and not isinstance(value, CellError):
+                    self._places.setdefault(sort_key(value), place)
+        return self._places
+
+    def in_order(self, kind: int, falling: bool) -> tuple[list[Any], list[int]]:
+        """The sort keys of one kind of value, rising, and where each stands; ValueError where they are in no such order.
+
+        Spreadsheet programs look up a value in sorted cells each in a way of its own, which shows where they are not sorted.
+        """
+        if (kind, falling) not in self._in_order:
+            values = enumerate(self)
+            found = [
+                (sort_key(value), place) for place, value in values if value is not None and not isinstance(value, CellError)
+            ]
+            found = [pair for pair in found if pair[0][0] == kind][:: -1 if falling else 1]
+            keys, places = [key for key, _ in found], [place for _, place in found]
+            if any(left > right for left, right in zip(keys, keys[1:])):
+                raise ValueError("a look-up for sorted cells stands over cells that are not sorted")
+            self._in_order[kind, falling] = keys, places
+        return self._in_order[kind, falling]
+
+    @property
+    def first_column(self) -> Area:
+        if self._first_column is None:
+            self._first_column = self.part(0, 0, self.height, 1)
+        return self._first_column
+
     def part(self, row: int, column: int, height: int, width: int) -> Area:
         rows = [line[column : column + width] for line in self.rows[row : row + height]]
         return Area(rows) if self.top is None else Area(rows, self.top + row, self.left + column)
@@ -70,6 +105,7 @@ class Area:
 
 # --- from one kind of value to another ---
 
+_LIKE_NUMBER = re.compile(r"(?=.*\d)[\d\s.,:/+\-'()%$€£]+", re.DOTALL)  # a decimal comma, a date, a time, an amount
 NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:E[+-]?\d+)?)(%?)", re.IGNORECASE)
 
 
@@ -90,6 +126,8 @@ def scalar(value: Any) -> Any:
 def parsed(text: str) -> float:
     match = NUMBER.fullmatch(text.strip())
     if not match:
+        if _LIKE_NUMBER.fullmatch(text):
+            raise ValueError(f"which number the text {text!r} stands for depends on the country")
         raise Failure(VALUE)
     return float(match[1]) / (100 if match[2] else 1)
 
@@ -116,6 +154,8 @@ def fitting(value: str) -> str:
 
 
 def truth(value: Any) -> bool:
+    if type(value) is bool:
+        return value
     value = scalar(value)
     if isinstance(value, str):
         if value.upper() not in ("TRUE", "FALSE"):
@@ -164,23 +204,22 @@ def significant(value: float) -> float:
     return float(f"{value:.15g}")
 
 
-def _order(value: Any, other: Any):
-    """Sort key: numbers before text before booleans; a blank is the zero of whatever it meets."""
-    if value is None:
-        value = {str: "", bool: False}.get(type(other), 0.0)
+def sort_key(value: Any) -> Any:
+    """Numbers before text before booleans."""
     if isinstance(value, bool):
         return 2, value
     return (1, value.lower()) if isinstance(value, str) else (0, significant(value))
+
+
+def _order(value: Any, other: Any) -> Any:
+    """Sort key; a blank is the zero of whatever it meets."""
+    return sort_key({str: "", bool: False}.get(type(other), 0.0) if value is None else value)
 
 
 def compare(relation: Callable, left: Any, right: Any) -> bool:
     if type(left) is type(right) is float and abs(left - right) > 2e-14 * max(abs(left), abs(right)):
         return relation(left, right)  # 15 digits tell them apart, whatever they are
     return relation(_order(left, right), _order(right, left))
-
-
-def _calculated(function: Callable, left: Any, right: Any) -> float:
-    return computed(function, number(left), number(right))
 
 
 def power(base: float, exponent: float) -> float:
@@ -195,15 +234,34 @@ ARITHMETIC = {"+": operator.add, "-": operator.sub, "*": operator.mul, "/": oper
 RELATIONS = {"=": operator.eq, "<>": operator.ne, "<=": operator.le, ">=": operator.ge, "<": operator.lt, ">": operator.gt}
 
 
-def _operator(function: Callable) -> Callable:
-    """Two single values joined by an operator; of two errors the left one counts."""
-    return lambda left, right: function(scalar(left), scalar(right))
+def _arithmetic(function: Callable) -> Callable:
+    def operate(left: Any, right: Any) -> float:
+        if type(left) is type(right) is float:  # the usual case, without a detour
+            try:
+                value = function(left, right)
+            except ArithmeticError:
+                value = math.inf  # which error it is, is told below
+            if math.isfinite(value):
+                return value
+        left, right = scalar(left), scalar(right)  # of two errors the left one counts
+        return computed(function, number(left), number(right))
+
+    return operate
+
+
+def _relation(relation: Callable) -> Callable:
+    return lambda left, right: compare(relation, scalar(left), scalar(right))
+
+
+def _joined(left: Any, right: Any) -> str:
+    left, right = scalar(left), scalar(right)
+    return fitting(text(left) + text(right))
 
 
 OPERATORS = {
-    "&": _operator(lambda left, right: fitting(text(left) + text(right))),
-    **{symbol: _operator(partial(compare, relation)) for symbol, relation in RELATIONS.items()},
-    **{symbol: _operator(partial(_calculated, function)) for symbol, function in ARITHMETIC.items()},
+    "&": _joined,
+    **{symbol: _relation(relation) for symbol, relation in RELATIONS.items()},
+    **{symbol: _arithmetic(function) for symbol, function in ARITHMETIC.items()},
 }
 
 

@@ -18,7 +18,7 @@ from .cell_values import OPERATORS, Area, CellError, elementwise, finite, negati
 from .references import Range, is_one_cell, reference, relative
 
 STRENGTH = {"=": 1, "<>": 1, "<": 1, ">": 1, "<=": 1, ">=": 1, "&": 2, "+": 3, "-": 3, "*": 4, "/": 4, "^": 5}
-WITHOUT_VALUES = {"ROW", "COLUMN", "ROWS", "COLUMNS"}  # ask where a reference is, not what it holds
+WITHOUT_VALUES = {"ROWS", "COLUMNS"}  # ask where a reference is, not what it holds
 
 _MOST_KEPT = 4096  # formulas that are kept ready
 
@@ -86,10 +86,6 @@ def _seen(text: str) -> Seen:
     if found.sheet:
         return lambda here: found.seen_from(here.cells.title(found.sheet), here.row, here.column)
     return lambda here: found.seen_from(here.sheet, here.row, here.column)
-
-
-def _own_place(here: Here) -> Range:
-    return Range(here.sheet, here.column, here.row, here.column, here.row)
 
 
 class _Parser:
@@ -217,8 +213,6 @@ class _Parser:
         """The argument of a function that asks where its cells are; its own cell where it names none."""
         if self.peek("OPERAND", "RANGE"):
             cells = _seen(self.tokens.pop().value)
-        elif self.peek("FUNC", "CLOSE") and FUNCTIONS[name].least == 0:
-            cells = _own_place
         else:
             raise ValueError(f"{name} takes a reference")
         self.close("FUNC")
