@@ -140,7 +140,15 @@ def test_words_of_the_wear_table_are_all_driven(book):
     for values in WHEELS.values():
         computed(book, **values)
         seen |= {word for name in ("wheel_rpm", "wheel_speed") for (word,) in book[f"out_wear_word_at_{name}"]}
-    assert seen >= {"ok", "wheel too large", "wheel rpm too high", "rpm too high", "rpm too low", "ratio too low", "power too high"}
+    assert seen >= {
+        "ok",
+        "wheel too large",
+        "wheel rpm too high",
+        "rpm too high",
+        "rpm too low",
+        "ratio too low",
+        "power too high",
+    }
 
 
 def test_a_wheel_that_turns_too_fast_when_worn_is_to_be_looked_at(book):
