@@ -6,6 +6,7 @@ import math
 
 import openpyxl
 import pytest
+from open_book import OpenBook
 from test_templates import cached_values, cells_by_name, differences, same, saved
 
 import gritfuncs as gf
@@ -82,11 +83,14 @@ def expected(given):
             continue
         speed = gf.work_speed(diameter, rpm)
         here = dict(work_diameter=diameter, work_speed=speed, speed_ratio=gf.speed_ratio(wheel_speed, speed))
-        limited = dict(work_rpm=rpm, speed_ratio=here["speed_ratio"])
+        ends = [dict(work_rpm=rpm, speed_ratio=here["speed_ratio"])]  # what is limited, at the end and at the start of the stage
+        depths = []
         if stage.name == "spark":
             here["time"] = v["spark_revolutions"] / (rpm / 60)
         else:
             stock = factor * v[f"{stage.name}_stock"]
+            start = diameter + 2 * side * stock
+            start_speed = gf.work_speed(start, rpm)
             if stage in PLUNGES:
                 rate = factor * v[f"{stage.name}_infeed_rate"]
                 here.update(
@@ -97,7 +101,10 @@ def expected(given):
                     target_rpm=gf.work_rpm_for(v["target_depth"], diameter, rate, **wheel, **grits),
                     time=stock / (rate / 60),
                 )
-                limited["infeed_rate"] = rate
+                started = dict(
+                    start_removal_rate=gf.removal_rate(start, rate),
+                    start_grit_depth=gf.plunge_grit_depth(rpm, start, rate, **wheel, **grits),
+                )
                 cut_width = ground = width
             else:
                 cut = dict(
@@ -105,6 +112,11 @@ def expected(given):
                     equivalent_diameter=gf.equivalent_diameter(v["wheel_diameter"], diameter, side),
                 )
                 cut_width, ground = v["traverse_rate"] / rpm, v["traverse_ground_length"]
+                started_cut = dict(cut, equivalent_diameter=gf.equivalent_diameter(v["wheel_diameter"], start, side))
+                started = dict(
+                    start_removal_rate=gf.pass_removal_rate(cut["depth_of_cut"], start_speed),
+                    start_grit_depth=gf.grit_depth(start_speed, **started_cut, **grits),
+                )
                 here.update(
                     depth_of_cut=cut["depth_of_cut"],
                     removal_rate=gf.pass_removal_rate(cut["depth_of_cut"], speed),
@@ -115,20 +127,34 @@ def expected(given):
                 )
             energy = v.get(f"{stage.name}_specific_energy") or v["specific_energy"]
             known = energy and cut_width and v["idle_power"] is not None
-            power = energy * here["removal_rate"] * cut_width / 1000 + v["idle_power"] if known else UNKNOWN
-            start = diameter + 2 * side * stock
+            here.update(started, start_speed_ratio=gf.speed_ratio(wheel_speed, start_speed))
+            power, start_power = (
+                energy * here[f"{at}removal_rate"] * cut_width / 1000 + v["idle_power"] if known else UNKNOWN
+                for at in ("", "start_")
+            )
             removed = math.pi * (start + diameter) / 2 * stock * ground if ground else UNKNOWN
-            here.update(stock=stock, start_diameter=start, specific_energy=energy or UNKNOWN, power=power, volume=removed)
-            limited.update(removal_rate=here["removal_rate"], power=None if power == UNKNOWN else power)
-            powers += [power] if known else []
+            here.update(
+                stock=stock,
+                start_diameter=start,
+                specific_energy=energy or UNKNOWN,
+                power=power,
+                start_power=start_power,
+                volume=removed,
+            )
+            names = ("speed_ratio", "removal_rate", "power")
+            ends = [{name: here[at + name] for name in names if here[at + name] != UNKNOWN} for at in ("", "start_")]
+            ends = [dict(end, work_rpm=rpm, **({"infeed_rate": rate} if stage in PLUNGES else {})) for end in ends]
+            powers += [power, start_power] if known else []
+            depths = [here["grit_depth"], here["start_grit_depth"]]
             volume += removed if ground else 0.0
             diameter = start
-        broken = gf.planning.broken_limits(limited, gf.Limits(**{name: v[name] for name, _, _ in LIMIT_WORDS}))
-        word = broken[0] if broken else "ok"
+        limits = gf.Limits(**{name: v[name] for name, _, _ in LIMIT_WORDS})
+        broken = {word for end in ends for word in gf.planning.broken_limits(end, limits)}
+        word = next((word for _, _, word in LIMIT_WORDS if word in broken), "ok")
         if word == "ok" and here.get("feed", 0) > (v["wheel_width"] or math.inf):
             word = TOO_FAST
-        if word == "ok" and "grit_depth" in here:
-            word = BELOW if here["grit_depth"] < low else ABOVE if here["grit_depth"] > high else "ok"
+        if word == "ok" and depths:
+            word = BELOW if min(depths) < low else ABOVE if max(depths) > high else "ok"
         here.update(word=word, turns=rpm / 60 * here["time"])
         first_word = first_word if word == "ok" else f"{stage.label}: {word}"
         time += here["time"]
@@ -212,6 +238,73 @@ def test_every_word_can_be_driven(stage, word, values, tmp_path):
     assert "stages outside the band or a limit" in seen["out_check"] and "STOP," not in seen["out_check"]
 
 
+# What changes with the work diameter is judged where it is largest or smallest: 3 mm of stock on 20 mm change it much.
+FREE = dict(dict.fromkeys(name for name, _, _ in LIMIT_WORDS), band=20.0, rough_stock=3.0, **NO_SEMI, **NO_SPARK)
+BORE = dict(side="internal", work_diameter=60.0, wheel_diameter=45.0, new_wheel_diameter=46.0, smallest_wheel_diameter=40.0)
+LARGEST_AT = {"start_": FREE, "": dict(FREE, **BORE)}  # power, removal rate and depth; an outside is large first, a bore last
+OTHER = {"start_": "", "": "start_"}
+A_LITTLE = 1 + 1e-6
+
+
+@pytest.fixture(scope="module")
+def book():
+    return OpenBook(plunge_cycle.build())
+
+
+def computed(book, values):
+    given = {**plunge_cycle.defaults(), **values}
+    given.update({name: given.get(name) for name in ("wheel_rpm", "grit_density")})
+    book.fill(**given)
+    book.read()
+    assert book["out_stops"] == 0
+    return book
+
+
+def test_a_plunge_of_much_stock_is_judged_at_its_start(book):
+    """By hand: 3 + 0.08 + 0.02 mm on each side of 20 mm are 26.2 mm at the start of the stage, 20.2 mm at its end."""
+    seen = computed(book, dict(rough_stock=3.0, highest_power=2.8))
+    assert (seen["out_rough_start_diameter"], seen["out_rough_work_diameter"]) == (pytest.approx(26.2), pytest.approx(20.2))
+    removal_rate = math.pi * 26.2 * 0.9 / 60
+    power = 118.0 * removal_rate * 15.0 / 1000 + 0.86
+    assert seen["out_rough_word"] == "power too high" and seen["out_cycle_word"] == "rough: power too high"
+    assert seen["out_rough_start_removal_rate"] == pytest.approx(removal_rate, rel=1e-12)
+    assert seen["out_rough_start_power"] == seen["out_highest_stage_power"] == pytest.approx(power, rel=1e-12)
+    # h² goes with v_w / √d_e, where d_e = d_s d_w / (d_s + d_w) and d_s = 200 mm
+    grown = math.sqrt((26.2 / 20.2) / math.sqrt((26.2 / 226.2) / (20.2 / 220.2)))
+    assert seen["out_rough_start_grit_depth"] == pytest.approx(seen["out_rough_grit_depth"] * grown, rel=1e-12)
+
+
+@pytest.mark.parametrize("end", LARGEST_AT)
+@pytest.mark.parametrize("limit", ["highest_power", "highest_removal_rate", "lowest_speed_ratio", "highest_speed_ratio"])
+def test_a_limit_is_compared_with_the_worse_end_of_a_stage(book, end, limit):
+    """Power and removal rate are largest, the speed ratio is smallest, at the larger diameter."""
+    quantity, outwards = limit.partition("_")[2], 1 if limit.startswith("highest") else -1
+    worse = OTHER[end] if limit == "highest_speed_ratio" else end
+    values = expected(LARGEST_AT[end])
+    value = values[f"rough_{worse}{quantity}"]
+    assert (value - values[f"rough_{OTHER[worse]}{quantity}"]) * outwards > 0
+    word = next(word for name, _, word in LIMIT_WORDS if name == limit)
+    for tight, broken in ((value, False), (value * A_LITTLE**outwards, False), (value / A_LITTLE**outwards, True)):
+        seen = computed(book, dict(LARGEST_AT[end], **{limit: tight}))
+        assert (seen["out_rough_word"] == word) == broken
+
+
+@pytest.mark.parametrize("end", LARGEST_AT)
+def test_the_band_is_compared_with_both_ends_of_a_stage(book, end):
+    values = expected(LARGEST_AT[end])
+    deep, shallow = values[f"rough_{end}grit_depth"], values[f"rough_{OTHER[end]}grit_depth"]
+    assert deep > 1.01 * shallow
+    middle, half = (deep + shallow) / 2, 100 * (deep - shallow) / (deep + shallow)
+    for target, band, wanted in (
+        (middle, half, "ok"),
+        (middle, half * A_LITTLE, "ok"),
+        (shallow / (1 - half / 100) * A_LITTLE, half * 1.1, "ok"),
+        (shallow / (1 - half / 100) * A_LITTLE, half, BELOW),
+        (deep / (1 + half / 100) / A_LITTLE, half, ABOVE),
+    ):
+        assert computed(book, dict(LARGEST_AT[end], target_depth=target, band=band))["out_rough_word"] == wanted
+
+
 def test_the_words_driven_are_all_that_there_are():
     assert {word for _, word, _ in WORDS} == {word for _, _, word in LIMIT_WORDS} | {BELOW, ABOVE, TOO_FAST}
 
@@ -224,7 +317,7 @@ def test_a_limit_just_reached_is_kept_and_the_rpm_shown_for_the_target_holds_it(
             highest_work_rpm=205.0,
             highest_infeed_rate=0.9,
             lowest_infeed_rate=0.3,
-            highest_removal_rate=wanted["rough_removal_rate"],
+            highest_removal_rate=wanted["rough_start_removal_rate"],
             **{f"{stage.name}_work_rpm": wanted[f"{stage.name}_target_rpm"] for stage in PLUNGES},
         ),
         tmp_path,
@@ -310,14 +403,13 @@ def test_nonsense_stops_all_results_and_is_named(values, said, tmp_path):
     assert [name for name, value in results.items() if value not in (None, "") and not str(value).startswith("#")] == []
 
 
-def test_looks_are_asked_for(tmp_path):
+def test_looks_are_asked_for(book):
     for values, said in (
         (dict(new_wheel_diameter=199.0), "usable layer"),
         (dict(smallest_wheel_diameter=201.0), "usable layer"),
         (dict(wheel_width=14.0), "larger than the wheel face"),
     ):
-        path = saved(plunge_cycle.build, values, tmp_path)
-        assert said in cells_by_name(path, cached_values(path))["out_check"]
+        assert said in computed(book, values)["out_check"]
 
 
 def test_the_charts_show_what_the_stages_say(tmp_path):
@@ -333,4 +425,5 @@ def test_the_charts_show_what_the_stages_say(tmp_path):
     assert [one[1] >= other[1] for one, other in zip(stock, stock[1:])] == [True] * 5
     for stage in STAGES:
         depths = [value for label, _, value in rows if label == f"grit depth, {stage.label}, µm"]
-        assert depths == ([] if stage.name == "spark" else pytest.approx([wanted[f"{stage.name}_grit_depth"]] * 2))
+        ends = [wanted.get(f"{stage.name}_{at}grit_depth") for at in ("start_", "")]
+        assert depths == ([] if stage.name == "spark" else pytest.approx(ends))

@@ -5,6 +5,8 @@ What is expected comes from the inputs, by the library's formulas or by hand, ne
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from engines import formualizer_values, ironcalc_values, same
 from open_book import OpenBook
@@ -12,6 +14,9 @@ from test_templates import cells_by_name, saved
 
 import gritfuncs as gf
 from gritfuncs.planning import LIMIT_WORDS
+from gritfuncs.workbooks.blocks.wheel import mean_size, tables_page
+from gritfuncs.workbooks.book import Book
+from gritfuncs.workbooks.plunge_cycle import build as plunge_cycle
 from gritfuncs.workbooks.speed_table import build as speed_table
 
 DEFAULTS = speed_table.defaults()
@@ -222,3 +227,53 @@ def test_all_limits_reached_at_once_are_kept_by_every_engine(engine, tmp_path, l
     seen = cells_by_name(path, compute(path))
     assert seen["out_limit_table"][0][0] == "ok"
     assert same(seen["out_fastest_infeed"][0][0], 0.6)
+
+
+DESIGNATIONS = {
+    "D91": 82.5,
+    "b91": 82.5,
+    " 170/200 ": 82.5,
+    "D126": 115.5,
+    "D*": None,
+    "D1?6": None,
+    "*": None,
+    "?126": None,
+    "D12": None,
+    "D126x": None,
+    "~D126": None,
+    "D127": None,
+    "": None,
+    "=D126": None,
+}
+
+
+@pytest.mark.parametrize("engine", ENGINES)
+def test_a_grit_size_is_looked_up_exactly(engine, tmp_path, libreoffice):
+    """Signs that stand for any others in a search stand for themselves; the sizes are the means of the two apertures by hand."""
+    book = Book("designations")
+    tables_page(book)
+    book.workbook["Tables"]["A2"] = book.workbook["Tables"]["A3"] = None  # title and master line, which stand elsewhere
+    sheet = book.workbook.create_sheet("Tried")
+    for row, designation in enumerate(DESIGNATIONS, start=1):
+        sheet.cell(row, 1, designation).data_type = "s"
+        sheet.cell(row, 2, f"={mean_size(f'A{row}')}")
+    book.workbook.save(tmp_path / "book.xlsx")
+    compute = {"LibreOffice": libreoffice.recalc, "formualizer": formualizer_values, "IronCalc": ironcalc_values}[engine]
+    found = compute(tmp_path / "book.xlsx")["Tried"]
+    seen = {designation: found.get(f"B{row}") for row, designation in enumerate(DESIGNATIONS, start=1)}
+    assert {designation: None if str(value).startswith("#") else value for designation, value in seen.items()} == DESIGNATIONS
+
+
+@pytest.mark.parametrize("build", [speed_table.build, plunge_cycle.build])
+def test_no_formula_cell_is_formatted_as_text(build):
+    """Where a formula in such a cell is edited, a spreadsheet program keeps its text and computes it no more."""
+    formulas = [cell for sheet in build() for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
+    assert len(formulas) > 100
+    assert [f"{cell.parent.title}!{cell.coordinate}" for cell in formulas if cell.number_format == "@"] == []
+
+
+@pytest.mark.parametrize("build", [speed_table.build, plunge_cycle.build])
+def test_no_formula_writes_a_number_with_decimals(build):
+    """TEXT(x, "0.0") means another number where the comma is the decimal sign."""
+    formulas = [str(cell.value) for sheet in build() for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
+    assert [text for text in formulas if re.search(r'TEXT\([^"]*"(?!0")', text)] == []

@@ -202,12 +202,16 @@ class Page:
         self.row += 1
 
     def cells(self, values: Sequence[Any], formats: Sequence[str | None] = (), column: int = 1) -> None:
-        """One row of a table: constants and formulas in boxes."""
+        """One row of a table: constants and formulas in boxes. The format @ centres a text.
+
+        A formula never has it: a spreadsheet program keeps the text of a formula that is edited in such a cell.
+        """
         for offset, value in enumerate(values):
             cell = self.sheet.cell(self.row, column + offset, value if value != "" else None)
             cell.font, cell.border, cell.alignment = _PLAIN, _BOX, _WRAP
             if offset < len(formats) and formats[offset]:
-                cell.number_format = formats[offset]
+                if formats[offset] != "@" or cell.data_type != "f":
+                    cell.number_format = formats[offset]
                 cell.alignment = _CENTRE if formats[offset] == "@" else Alignment(horizontal="right", vertical="top")
         self.row += 1
 

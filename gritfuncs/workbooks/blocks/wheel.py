@@ -8,6 +8,7 @@ from ...formulas import catalogue
 from ...formulas.wheel import SIEVES
 from ...quantities import QUANTITIES, SIDE_WORDS, Quantity
 from ..book import Book, Page
+from ..conditions import first_of
 from ..words import DENSITY
 
 _BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
@@ -21,11 +22,13 @@ def formula(name: str, **cells: str) -> str:
 
 
 def mean_size(designation: str) -> str:
-    """The native look-up of mean_grit_size in the sheet Tables."""
-    return (
-        f"IFERROR(INDEX(tab_mean,MATCH({designation},tab_diamond,0)),IFERROR(INDEX(tab_mean,MATCH({designation},tab_cbn,0)),"
-        f"INDEX(tab_mean,MATCH({designation},tab_sieves,0))))"
-    )
+    """The native look-up of mean_grit_size in the sheet Tables: exact, where MATCH takes * and ? for any signs.
+
+    Each designation stands there once, so the sum over the rows that hold it is its size.
+    """
+    holds = "+".join(f"({table}=TRIM({designation}))" for table in ("tab_diamond", "tab_cbn", "tab_sieves"))
+    size = f"SUMPRODUCT(({holds})*tab_mean)"
+    return first_of((f"{size}>0", size), otherwise="NA()")
 
 
 def band_input(page: Page, values: dict[str, Any]) -> None:

@@ -23,7 +23,7 @@ from ..conditions import are_numbers, first_of, quoted
 from ..read_me import read_me_page
 from ..words import PREFACTOR
 from . import chart as plunge_chart
-from .stages import PLUNGES, STAGES, UNKNOWN, over, stages_page
+from .stages import PLUNGES, STAGES, START, UNKNOWN, over, stages_page
 
 _OTHER_TIME = Quantity("other_time", "-", "other time per part", "s", "Loading, approach, gauging, retracting.", low_open=False)
 _PRICE = Quantity("wheel_price", "-", "price of a new wheel", "money", "In your currency.", low_open=False)
@@ -258,8 +258,8 @@ def _results(book: Book) -> Page:
     page.result("parts_per_hour", "3600/out_cycle_time", label="parts per hour", unit="1/h", digits=1)
     page.result(
         "highest_stage_power",
-        _known(over("COUNT", "power") + ">0", over("MAX", "power")),
-        label="highest power of a stage, idle included",
+        _known(over("COUNT", "power") + ">0", f"MAX({over('MAX', START + 'power')},{over('MAX', 'power')})"),
+        label="highest power within a stage, idle included",
         unit="kW",
         digits=2,
     )

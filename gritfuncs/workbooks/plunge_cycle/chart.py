@@ -6,6 +6,7 @@ from openpyxl.chart import Reference
 
 from ..book import Book, Page
 from ..charts import add_line, scatter_chart
+from ..conditions import are_numbers, first_of
 from .stages import REMOVING, STAGES, over
 
 _DASHES = {"rough": None, "semi": None, "finish": None, "traverse": "sysDash"}
@@ -40,9 +41,9 @@ def add(book: Book, results: Page) -> None:
     stock = points("stock left on the radius, mm", [(until(count), left(count)) for count in range(len(STAGES) + 1)])
     depths = {}
     for stage in REMOVING:
-        depth = f"IF(ISNUMBER({stage.value('grit_depth')}),{stage.value('grit_depth')},NA())"
+        ends = [first_of((are_numbers(depth), depth), otherwise="NA()") for depth in stage.both_ends("grit_depth")]
         place = STAGES.index(stage)
-        depths[stage.name] = points(f"grit depth, {stage.label}, µm", [(until(place), depth), (until(place + 1), depth)])
+        depths[stage.name] = points(f"grit depth, {stage.label}, µm", zip((until(place), until(place + 1)), ends))
     band = {
         edge: points(
             f"{edge} edge of the band, µm", [(until(count), f"IF(out_ready=1,{cell},NA())") for count in (0, len(STAGES))]

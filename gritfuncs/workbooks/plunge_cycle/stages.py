@@ -18,6 +18,7 @@ from ..conditions import are_numbers, first_of, quoted
 BELOW, ABOVE, TOO_FAST = "depth below band", "depth above band", "traverse too fast"
 UNKNOWN = "not known"  # for want of an input that may stay blank
 NOTHING = "-"  # where a stage has no such value
+START = "start_"  # before the name of a value at the start of a stage; all others are those at its end
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,14 @@ class Stage:
 
     def value(self, word: str) -> str:
         return f"out_{self.name}_{word}"
+
+    def diameter(self, at: str = "") -> str:
+        """The work diameter at the end of the stage, or at its START."""
+        return self.value("start_diameter" if at else "work_diameter")
+
+    def both_ends(self, word: str) -> tuple[str, str]:
+        """A value at the start and at the end: what goes with the work diameter has its extremes there."""
+        return self.value(START + word), self.value(word)
 
 
 _PLUNGE_INPUTS = ("infeed_rate", "stock", "work_rpm")
@@ -93,8 +102,8 @@ def over(function: str, word: str, stages: Sequence[Stage] = STAGES, given: bool
 def stages_page(book: Book, values: dict[str, Any]) -> Page:
     page = book.page("Cycle", "Plunge cycle: its stages", (46, 14) + (16,) * len(STAGES) + (62,), one_page=True)
     page.note(
-        "Fill in the tinted cells. A stage whose cells are all blank is left out. Work diameters, depths and powers are those at the "
-        "end of the stage."
+        "Fill in the tinted cells. A stage whose cells are all blank is left out. Values are those at the end of the stage, where "
+        "nothing else is said; limits and band are compared with both ends."
     )
     page.table_head(("to fill in", "unit") + tuple(stage.label for stage in STAGES) + ("what it is",))
     for column, stage in enumerate(STAGES, start=_FIRST_COLUMN):
@@ -210,6 +219,25 @@ def _cut(stage: Stage) -> dict[str, str]:
     return dict(depth_of_cut=stage.value("depth_of_cut"), equivalent_diameter=stage.value("equivalent_diameter"))
 
 
+def _equivalent_diameter(stage: Stage, at: str = "") -> str:
+    return formula("equivalent_diameter", wheel_diameter="in_wheel_diameter", work_diameter=stage.diameter(at), side="out_side")
+
+
+def _work_speed(stage: Stage, at: str = "") -> str:
+    return formula("work_speed", work_diameter=stage.diameter(at), work_rpm=stage.given("work_rpm"))
+
+
+def _speed_ratio(stage: Stage, at: str = "") -> str:
+    return formula(
+        "speed_ratio", wheel_speed="out_wheel_speed", work_speed=_work_speed(stage, at) if at else stage.value("work_speed")
+    )
+
+
+def _grit_depth(stage: Stage, at: str = "") -> str:
+    cut = dict(_cut(stage), equivalent_diameter=_equivalent_diameter(stage, at)) if at else _cut(stage)
+    return formula("grit_depth", work_speed=_work_speed(stage, at) if at else stage.value("work_speed"), **_grit(stage), **cut)
+
+
 def _target_rpm(stage: Stage) -> str:
     if stage is TRAVERSE:
         speed = formula("work_speed_for", grit_depth="in_target_depth", **_grit(stage), **_cut(stage))
@@ -225,10 +253,11 @@ def _target_rpm(stage: Stage) -> str:
     )
 
 
-def _removal_rate(stage: Stage) -> str:
+def _removal_rate(stage: Stage, at: str = "") -> str:
     if stage is TRAVERSE:
-        return formula("pass_removal_rate", depth_of_cut=stage.value("depth_of_cut"), work_speed=stage.value("work_speed"))
-    return formula("removal_rate", work_diameter=stage.value("work_diameter"), infeed_rate=stage.value("infeed_rate"))
+        speed = _work_speed(stage, at) if at else stage.value("work_speed")
+        return formula("pass_removal_rate", depth_of_cut=stage.value("depth_of_cut"), work_speed=speed)
+    return formula("removal_rate", work_diameter=stage.diameter(at), infeed_rate=stage.value("infeed_rate"))
 
 
 def _width(stage: Stage) -> str:
@@ -241,11 +270,11 @@ def _energy(stage: Stage) -> str:
     return first_of(*cases, otherwise=quoted(UNKNOWN))
 
 
-def _power(stage: Stage) -> str:
+def _power(stage: Stage, at: str = "") -> str:
     power = formula(
         "grinding_power",
         specific_energy=stage.value("specific_energy"),
-        removal_rate=stage.value("removal_rate"),
+        removal_rate=stage.value(at + "removal_rate"),
         contact_width=_width(stage),
     )
     known = are_numbers(stage.value("specific_energy"), _width(stage), "in_idle_power")
@@ -269,18 +298,26 @@ def _volume(stage: Stage) -> str:
 
 def _word(stage: Stage) -> str:
     """The first that applies of: a limit of the machine, traverse feed, band of depth; else ok."""
-    seen: dict[str, str] = {"work_rpm": stage.given("work_rpm"), "speed_ratio": stage.value("speed_ratio")}
-    more = []
+    if stage is SPARK:
+        cases = limit_cases(work_rpm=stage.given("work_rpm"), speed_ratio=stage.value("speed_ratio"))
+        return first_of(*cases, otherwise=quoted(OK))
+    judged: dict[str, str | tuple[str, str]] = {name: stage.both_ends(name) for name in ("speed_ratio", "removal_rate", "power")}
     if stage in PLUNGES:
-        seen["infeed_rate"] = stage.value("infeed_rate")
+        judged["infeed_rate"] = stage.value("infeed_rate")
+    cases = limit_cases(work_rpm=stage.given("work_rpm"), **judged)
     if stage is TRAVERSE:
-        more.append((above(stage.value("feed"), "in_wheel_width"), quoted(TOO_FAST)))
-    if stage in REMOVING:
-        seen.update(removal_rate=stage.value("removal_rate"), power=stage.value("power"))
-        depth = stage.value("grit_depth")
-        more.append((below(depth, "out_target_low"), quoted(BELOW)))
-        more.append((above(depth, "out_target_high"), quoted(ABOVE)))
-    return first_of(*limit_cases(**seen), *more, otherwise=quoted(OK))
+        cases.append((above(stage.value("feed"), "in_wheel_width"), quoted(TOO_FAST)))
+    depths = ",".join(stage.both_ends("grit_depth"))
+    cases.append((below(f"MIN({depths})", "out_target_low"), quoted(BELOW)))
+    cases.append((above(f"MAX({depths})", "out_target_high"), quoted(ABOVE)))
+    return first_of(*cases, otherwise=quoted(OK))
+
+
+_AT_START = "at the start of the stage"
+
+
+def _started(compute: Callable[[Stage, str], str]) -> Callable[[Stage], str]:
+    return lambda stage: compute(stage, START)
 
 
 _RESULTS = (
@@ -296,43 +333,18 @@ _RESULTS = (
     ("stock", "stock on the radius", "mm", 4, "What the stage takes off.", _stock, REMOVING),
     (
         "start_diameter",
-        "work diameter at the start of the stage",
+        f"work diameter, {_AT_START}",
         "mm",
         4,
         "",
         lambda stage: f"{stage.value('work_diameter')}+out_side*2*{stage.value('stock')}",
         REMOVING,
     ),
-    ("work_diameter", "work diameter at the end of the stage", "mm", 4, "", _end_diameter, STAGES),
-    (
-        "equivalent_diameter",
-        "equivalent wheel diameter",
-        "mm",
-        3,
-        "",
-        lambda stage: formula(
-            "equivalent_diameter", wheel_diameter="in_wheel_diameter", work_diameter=stage.value("work_diameter"), side="out_side"
-        ),
-        REMOVING,
-    ),
-    (
-        "work_speed",
-        "work speed",
-        "m/min",
-        3,
-        "",
-        lambda stage: formula("work_speed", work_diameter=stage.value("work_diameter"), work_rpm=stage.given("work_rpm")),
-        STAGES,
-    ),
-    (
-        "speed_ratio",
-        "speed ratio",
-        "-",
-        1,
-        "Wheel speed over work speed.",
-        lambda stage: formula("speed_ratio", wheel_speed="out_wheel_speed", work_speed=stage.value("work_speed")),
-        STAGES,
-    ),
+    ("work_diameter", "work diameter, at the end of the stage", "mm", 4, "", _end_diameter, STAGES),
+    ("equivalent_diameter", "equivalent wheel diameter", "mm", 3, "", _equivalent_diameter, REMOVING),
+    ("work_speed", "work speed", "m/min", 3, "", _work_speed, STAGES),
+    (START + "speed_ratio", f"speed ratio, {_AT_START}", "-", 1, "", _started(_speed_ratio), REMOVING),
+    ("speed_ratio", "speed ratio", "-", 1, "Wheel speed over work speed.", _speed_ratio, STAGES),
     ("depth_of_cut", "depth of cut", "µm", 3, "Per work revolution; traverse: per pass.", _depth_of_cut, REMOVING),
     (
         "feed",
@@ -343,18 +355,21 @@ _RESULTS = (
         lambda stage: f"{stage.given('rate')}/{stage.given('work_rpm')}",
         (TRAVERSE,),
     ),
+    (START + "grit_depth", f"grit depth, {_AT_START}", "µm", 3, "", _started(_grit_depth), REMOVING),
+    ("grit_depth", "grit depth", "µm", 3, "Prefactor 4. Spark-out: falls towards 0, not shown.", _grit_depth, REMOVING),
     (
-        "grit_depth",
-        "grit depth",
-        "µm",
-        3,
-        "Prefactor 4. Spark-out: falls towards 0, not shown.",
-        lambda stage: formula("grit_depth", work_speed=stage.value("work_speed"), **_grit(stage), **_cut(stage)),
+        "target_rpm",
+        "work rpm that holds the target",
+        "1/min",
+        1,
+        "At the end of the stage. Set this, where the limits allow it.",
+        _target_rpm,
         REMOVING,
     ),
-    ("target_rpm", "work rpm that holds the target", "1/min", 1, "Set this, where the limits allow it.", _target_rpm, REMOVING),
+    (START + "removal_rate", f"specific removal rate, {_AT_START}", "mm³/(mm·s)", 3, "", _started(_removal_rate), REMOVING),
     ("removal_rate", "specific removal rate", "mm³/(mm·s)", 3, "", _removal_rate, REMOVING),
     ("specific_energy", "specific energy", "J/mm³", 1, "Of the stage, else of Inputs.", _energy, REMOVING),
+    (START + "power", f"spindle power, idle included, {_AT_START}", "kW", 3, "", _started(_power), REMOVING),
     ("power", "spindle power, idle included", "kW", 3, "", _power, REMOVING),
     ("time", "time", "s", 2, "As set: deflection adds to it.", _time, STAGES),
     ("turns", "work revolutions", "-", 1, "", lambda stage: f"{stage.given('work_rpm')}*{stage.value('time')}/60", STAGES),
