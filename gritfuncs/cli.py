@@ -78,7 +78,7 @@ def _parser() -> argparse.ArgumentParser:
         "plan",
         _plan,
         "list the rpm steps of a trial in run order",
-        "Nominal, then outward to both sides in turn, nominal again in the middle and at the end.",
+        "Nominal, outward to both sides by every second step, nominal, home by the others, nominal.",
     )
     plan.add_argument(
         "--nominal-rpm", type=float, metavar="NUMBER", required=True, help="work rpm where the trial starts [1/min]"
@@ -368,8 +368,8 @@ def _next(chosen) -> int:
     for row, reason in trial.left_out:
         print(f"row {row}: {reason}")
     line = advice.line()
-    if trial.suspect and "repeat reading" in line:
-        line = line.replace(f"reading {advice.knee.suspect + 1}", f"the reading in row {trial.suspect.row}", 1)
+    if advice.knee.suspect is not None and "repeat reading" in line:
+        line = line.replace(f"reading {advice.knee.suspect + 1}", f"the reading in row {trial.used[advice.knee.suspect].row}", 1)
     print(line)
     return DONE
 
