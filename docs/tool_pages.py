@@ -44,6 +44,7 @@ ARGUMENTS: dict[str, str] = {
     "lowest_work_rpm": "lowest work rpm of the machine, > 0 1/min",
     "highest_work_rpm": "highest work rpm of the machine or chuck, > 0 1/min",
     "spacing": "`rpm` or `depth`: equal steps of which",
+    "order": "`out and back` or `alternating`",
 }
 PRODUCT = (
     "Only the product C r enters: for one wheel an error in it scales every depth alike, and the rpm that holds the knee stays."
@@ -111,16 +112,16 @@ print(gf.next_reading(trial.depths, trial.energies, trial.setup, limits).line())
     ),
     "plan_trial": Tool(
         """plan = gf.plan_trial(120)
-[reading.work_rpm for reading in plan][:5]                 # [120.0, 132.0, 108.0, 144.0, 96.0]
-[reading.work_rpm for reading in gf.plan_trial(120, highest_work_rpm=140)][:4]  # [120.0, 132.0, 108.0, None]
+[reading.work_rpm for reading in plan][:5]                 # [120.0, 144.0, 96.0, 168.0, 72.0]
+[reading.work_rpm for reading in gf.plan_trial(120, order="alternating", highest_work_rpm=140)][:4]  # [120.0, 132.0, 108.0, None]
 """,
         (),
-        "For trials at constant infeed rate, where grit depth goes with the fourth root of the rpm. Step outward only as long as nothing is damaged: "
+        "For trials at constant infeed rate, where grit depth goes with the fourth root of the rpm. The order out and back keeps a drift from posing as a knee ([why](../how-sure.md)); its way out goes by two steps at a time. Step outward only as long as nothing is damaged: "
         "stop going slower when power climbs fast, stop at once at burn, cracks or wheel breakdown. Steps of 10 % are common practice, "
         "without a source.",
         "The sheet *Readings* of [trial.xlsx](../../workbook_templates/trial.xlsx) shows the plan beside the cells for the readings.",
         "One reading at a time instead: [next_reading](next_reading.md). On the command line: [`gritfuncs plan`](../commands.md#gritfuncs-plan).",
-        "work rpm of the readings in run order, stepping out to both sides in turn",
+        "work rpm of the readings in run order, out by every second step and home by the others",
     ),
     "speed_table": Tool(
         f"""table = gf.speed_table(

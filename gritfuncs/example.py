@@ -8,7 +8,7 @@ from __future__ import annotations
 import random
 
 from .formulas import catalogue
-from .planning import Limits, plan_trial
+from .planning import ALTERNATING, Limits, plan_trial
 
 TITLE = "Invented example: carbide pin, resin-bonded diamond wheel. Replace every input by your own."
 
@@ -42,7 +42,7 @@ def readings() -> list[tuple[float, float, float]]:
     scatter = random.Random(_SEED)
     removal_rate = catalogue["removal_rate"].call(SETUP["work_diameter"], SETUP["infeed_rate"])
     rows = []
-    for planned in plan_trial(NOMINAL_RPM):
+    for planned in plan_trial(NOMINAL_RPM, order=ALTERNATING):
         depth = catalogue["plunge_grit_depth"].call(work_rpm=planned.work_rpm, **setup())
         energy = TRUE_LEVEL * (1 + TRUE_STEEPNESS * max(0.0, 1 - depth / TRUE_KNEE)) * (1 + scatter.gauss(0, SCATTER))
         power = catalogue["grinding_power"].call(energy, removal_rate, CONTACT_WIDTH) + IDLE_POWER

@@ -473,6 +473,9 @@ class PlannedReading:
     work_rpm: float | None
 
 
+OUT_AND_BACK, ALTERNATING = "out and back", "alternating"
+
+
 def plan_trial(
     nominal_rpm: float,
     *,
@@ -481,11 +484,17 @@ def plan_trial(
     lowest_work_rpm: float | None = None,
     highest_work_rpm: float | None = None,
     spacing: str = "rpm",
+    order: str = OUT_AND_BACK,
 ) -> tuple[PlannedReading, ...]:
-    """The rpm steps of a trial in run order: 0, +10, -10, +20, -20 ... %, nominal again in the middle and at the end.
+    """The rpm steps of a trial in run order, nominal first, in the middle and last. Rpm in 1/min.
 
-    Stepping out to both sides in turn keeps drift (wheel wear, warming up) from posing as an effect of depth, and the
-    repeats of nominal show the drift and the scatter. Rpm in 1/min.
+    order "out and back": outward to both sides by every second step, nominal, home by the steps left out, nominal: 0, +20, -20,
+    +40, -40, +60, -60, 0, -50, +50, -30, +30, -10, +10, 0 %. Depth then does not run with time, so a drift (a meter that warms, a
+    wheel that dulls) hardly poses as a knee, and the repeats of nominal show it. The way out goes by two steps at a time: look at
+    part and wheel after each reading, and choose a smaller step_percent where two steps at once are too many.
+
+    order "alternating": 0, +10, -10, +20, -20 ... %, nominal also in the middle. Common practice, and by one step at a time, but
+    time runs with the distance from nominal, and a drift can bend a curve without a knee into one with a knee.
 
     spacing "rpm": equal steps of rpm; a step outside the machine's limits carries no rpm.
     spacing "depth": the same range, cut at the machine's limits, in equal steps of grit depth, which goes with rpm^(1/4).
@@ -500,14 +509,14 @@ def plan_trial(
         )
     if not isinstance(spacing, str) or spacing not in ("rpm", "depth"):
         raise ValueError(f"spacing must be rpm or depth (got {shown(spacing)})")
+    if not isinstance(order, str) or order not in (OUT_AND_BACK, ALTERNATING):
+        raise ValueError(f"order must be {OUT_AND_BACK} or {ALTERNATING} (got {shown(order)})")
     if spacing == "depth" and broken_limits({"work_rpm": rpm}, limits):
         raise ValueError(f"nominal_rpm must be within the machine's limits (got {shown(nominal_rpm)})")
-    outward = [sign * number for number in range(1, steps_each_side + 1) for sign in (1, -1)]
-    middle = 2 * ((steps_each_side + 1) // 2)
     slowest = max((100 - steps_each_side * step_percent) / 100, (lowest_work_rpm or 0) / rpm)
     fastest = min((100 + steps_each_side * step_percent) / 100, (highest_work_rpm or inf) / rpm)
     readings = []
-    for number, step in enumerate([0] + outward[:middle] + [0] + outward[middle:] + [0], start=1):
+    for number, step in enumerate(_steps_in_order(steps_each_side, order), start=1):
         ratio = (100 + step * step_percent) / 100
         if spacing == "depth":
             edge = (fastest if step > 0 else slowest) ** 0.25
@@ -519,3 +528,14 @@ def plan_trial(
             )
         )
     return tuple(readings)
+
+
+def _steps_in_order(steps_each_side: int, order: str) -> list[int]:
+    """The steps from nominal, faster ones positive, in run order."""
+    if order == ALTERNATING:
+        outward = [sign * number for number in range(1, steps_each_side + 1) for sign in (1, -1)]
+        middle = 2 * ((steps_each_side + 1) // 2)
+        return [0, *outward[:middle], 0, *outward[middle:], 0]
+    outward = [sign * number for number in range(2 - steps_each_side % 2, steps_each_side + 1, 2) for sign in (1, -1)]
+    home = [sign * number for number in range(steps_each_side - 1, 0, -2) for sign in (-1, 1)]
+    return [0, *outward, 0, *home, 0]

@@ -167,30 +167,73 @@ def rule(depths, energies, noise=None):
             if stick_excess(places[-2:-1])[0] <= 0:
                 other[1] = places[-1]
             low, high = min(low, other[0]), max(high, other[1])
+    fit = dict(knee=corner, level=level, slope=slope, curved=False)
+    curve = curved_fall(h, u, corner_sse, lambda squares: variance(squares, 3))
+    if curve:
+        low, high = min(low, curve["low"]), max(high, curve["high"])
+        if corner_sse > curve["limit"]:
+            fit = dict(knee=curve["knee"], level=curve["level"], slope=curve["slope"], curved=True)
+            shown.update(noise=sqrt(variance(curve["sse"], 3)) / scale if positive else None)
     half_as_steep = corner_fit(h, u, 0.5)
     levels = half_as_steep is None or (half_as_steep[0] - corner_sse) / s2 > f.ppf(0.9, 1, freedom)
-    shown.update(scatter_low=low, scatter_high=high)
+    shown.update(scatter_low=low, scatter_high=high if high < inf else None)
+    beyond_last_gap = (
+        high > places[-1] or corner > places[-2] or u[h == places[-1]].mean() - level > sqrt(variance(corner_sse, 3))
+    )
+    too_low, too_high = low <= places[1], high > places[-2] and beyond_last_gap
     doubts = {
-        "anywhere in the range": low <= places[1] and high > places[-2],
-        "below it to see": low <= places[1],
-        "beyond it to see": high > places[-2],
+        "A curved fall without a knee": high == inf,
+        "anywhere in the range": too_low and too_high,
+        "below it to see": too_low,
+        "beyond it to see": too_high,
         "may still be falling": not levels,
-        "too wide a span": high - low > min(0.4 * corner, 0.6 * length),
+        "too wide a span": high - low > min(0.4 * fit["knee"], 0.6 * length),
     }
     for why, holds in doubts.items():
         if holds:
             return dict(shown, verdict="not resolved", why=why)
-    half_gap = length / (len(places) - 1) / 2
+    half_gap, knee = length / (len(places) - 1) / 2, fit["knee"]
     return dict(
         shown,
+        **fit,
         verdict="found",
         why="and level off",
-        knee=corner,
-        low=max(first, min(low, corner - half_gap)),
-        level=level,
-        slope=slope,
-        high=min(places[-1], max(high, corner + half_gap)),
+        low=max(first, min(low, knee - half_gap)),
+        high=min(places[-1], max(high, knee + half_gap)),
         definition_allowance=half_gap,
+    )
+
+
+def curved_fall(h, u, straight_sse, variance):
+    """Corner and interval of a fall with 1/h², by the same fits over -1/h²; None where the readings exclude it."""
+    x = -((h.min() / h) ** 2)
+    fit, places = corner_fit(x, u, 0.0), np.unique(x)
+    if fit is None or fit[0] >= ((u - u.mean()) ** 2).sum():
+        return None
+    sse, corner, level, slope = fit
+    least = min(sse, straight_sse)
+    limit = least + f.ppf(0.95, 1, len(u) - 3) * variance(least)
+    if sse > limit:
+        return None
+
+    def excess(corners):
+        squares, fall = profile(x, u, corners)
+        return np.where(fall > 0, squares - limit, inf)
+
+    low, high = span(excess, places[1:], corner)
+    if excess(places[1:2])[0] <= 0:
+        low = places[0]
+    rising, line_sse = line_fit(x, u)
+    ends = [h.min() / sqrt(-end) for end in (low, high)]
+    knee = h.min() / sqrt(-corner)
+    return dict(
+        knee=knee,
+        level=level,
+        slope=2 * slope * h.min() ** 2 / knee**3,
+        sse=sse,
+        limit=limit,
+        low=ends[0],
+        high=inf if rising < 0 and line_sse <= limit else ends[1],
     )
 
 

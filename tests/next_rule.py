@@ -1,10 +1,11 @@
 """The rule of the next reading once more, from its description (docs/next-reading.md), for depth as the fourth root of the rpm.
 
-The verdict on the readings so far is that of `find_knee`, which knee_rule.py computes again.
+Verdicts are those of `find_knee`, which knee_rule.py computes again.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from math import ceil, floor, inf, log10, sqrt
 
@@ -94,16 +95,93 @@ def widening(knee, noise):
     return 1.0 if noise else max(1.0, bound / knee.noise)
 
 
-def rule(machine, rpms, energies, knee, noise, wanted):
-    """(rpm or None for a stop, words of the reason with * for what lies between, readings to come or None), after a reading."""
+def rule(machine, rpms, energies, find, noise, wanted):
+    """(rpm or None for a stop, words of the reason with * for what lies between, readings to come or None, verdict so far), after a reading.
+
+    `find` gives the verdict on energies, drift aside.
+    """
+    knee, n, u = find(energies), len(rpms), np.array(energies)
+    if knee.verdict == "too few readings":
+        return *plain_rule(machine, rpms, energies, energies, knee, noise, wanted, 0), knee
+    level = knee.level or u.min()
+    scatter = level * np.clip(knee.noise, 0.01, 0.05)
+    squares, products = within_repeats(np.array([depth(rpm) for rpm in rpms]), u)
+    posterior = squares / scatter**2 + 1 / (0.004 * level) ** 2
+    centre, deviation = products / scatter**2 / posterior, posterior**-0.5
+
+    def without(drift):
+        return list(u - drift * (np.arange(n) - (n - 1) / 2))
+
+    knee = find(without(centre))
+    rpm, why, more = plain_rule(machine, rpms, energies, without(centre), knee, noise, wanted, 1)
+    found, falling = why.startswith("knee found"), why.startswith("still falling") and rpm is None and n < 30
+    if found or falling:
+        ends = [find(without(centre + side * 1.64 * deviation)) for side in (-1, 1)]
+        allowed = ("found",) if found else ("still falling", "already level")
+        corners = [depth(machine.nominal)] if falling else [knee.knee, *stated(knee, noise, rpms)]
+        if not all(end.verdict in allowed for end in ends):
+            rpm, why, more = repeat_for_drift(machine, rpms, energies, corners, "drift could have made this verdict")
+        elif found:
+            low, high = min(corners[1], *(end.low for end in ends)), max(corners[2], *(end.high for end in ends))
+            knee = replace(knee, low=low, high=high)
+            why = f"knee found within ±{100 * (high - low) / 2 / knee.knee:.2g} %"
+            if (high - low) / 2 > wanted * knee.knee:
+                rpm, why, more = repeat_for_drift(machine, rpms, energies, corners, "drift leaves the knee less sure than wanted")
+    if squares and abs(products / squares) > 2 * scatter / sqrt(squares):
+        why += f"*; the readings drift by {100 * products / squares / level:+.2g} % of the level"
+    return rpm, why, more, knee
+
+
+def within_repeats(h, u):
+    """Sums of squares of time and of its products with energy, within the depths that were read more than once."""
+    squares, products, fit = 0.0, 0.0, corner_fit(h, u, 0.0)
+    line = line_fit(h, u)
+    if fit and line[0] < 0 and line[1] <= fit[0] + 1e-12 * ((u - u.mean()) ** 2).sum():
+        fitted = line[0] * h
+    else:
+        fitted = fit[3] * np.maximum(0, fit[1] - h) if fit else 0 * h
+    kept = spaced(sorted(set(h)))
+    for place, end in zip(kept, [*kept[1:], inf]):
+        times = np.flatnonzero((h >= place) & (h < end))
+        squares += ((times - times.mean()) ** 2).sum()
+        products += ((times - times.mean()) * (u - fitted)[times]).sum()
+    return squares, products
+
+
+def repeat_for_drift(machine, rpms, energies, corners, why):
+    """What to read again where drift could have made the verdict."""
+    n, low, high, _, _ = len(rpms), *reach(machine, rpms, energies, corner_of([depth(rpm) for rpm in rpms], energies))
+    h, tells = np.array([depth(rpm) for rpm in rpms]), {}
+    kept = spaced(sorted(set(h)))
+    for place, end in zip(kept, [*kept[1:], inf]):
+        times = np.flatnonzero((h >= place) & (h < end))
+        if low <= rpms[times[0]] <= high:
+            tells[rpms[times[0]]] = np.var([*times, n]) * (len(times) + 1) - np.var(times) * len(times)
+    if n >= 30 or not tells:
+        return None, f"{n} readings, and {why}", None
+    enough = [rpm for rpm in rpms if rpm in tells and tells[rpm] >= max(tells.values()) / 2]
+    rpm = min(enough, key=lambda rpm: narrowness([depth(each) for each in rpms], corners, rpm))
+    return rpm, f"repeat {'nominal' if rpm == machine.nominal else f'{rpm:.6g} rpm'}: {why}", 1
+
+
+def stated(knee, noise, rpms):
+    """The interval at a stop, drift aside."""
+    wider, depths = widening(knee, noise), [depth(rpm) for rpm in rpms]
+    return max(min(depths), knee.knee - wider * (knee.knee - knee.low)), min(
+        max(depths), knee.knee + wider * (knee.high - knee.knee)
+    )
+
+
+def plain_rule(machine, rpms, energies, flat, knee, noise, wanted, repeats):
+    """(rpm or None for a stop, words of the reason, readings to come or None) without the last look for drift; `flat` are the energies without it."""
     depths, n, step = [depth(rpm) for rpm in rpms], len(rpms), machine.nominal * machine.step_percent / 100
-    corner, places = corner_of(depths, energies), sorted(set(depths))
-    low, high, why_not_slower, why_not_faster = reach(machine, rpms, energies, corner)
+    corner, places = corner_of(depths, flat), sorted(set(depths))
+    low, high, why_not_slower, why_not_faster = reach(machine, rpms, energies, corner_of(depths, energies))
     too_wide = None
     if knee.verdict == "found" and knee.noise is not None:
         too_wide = widening(knee, noise) * (knee.high - knee.low) / 2 / (wanted * knee.knee)
         if too_wide <= 1:
-            return None, f"knee found within ±{100 * too_wide * wanted:.2g} %", None
+            return None, "knee found within", None
     if n >= 30:
         return None, f"30 readings, and {knee.verdict}", None
     if low > high:
@@ -137,7 +215,7 @@ def rule(machine, rpms, energies, knee, noise, wanted):
     missing = max(0, (corner / DEPTH_AT_1) ** 4 + 3 * step - max(rpms)) + max(
         0, min(rpms) - (corner / DEPTH_AT_1) ** 4 + 3 * step
     )
-    steps = None if n < 3 else min(30 - n, max(1, 6 - n, round(missing / step)))
+    steps = None if n < 3 else min(30 - n, repeats + max(1, 6 - n, round(missing / step)))
     if is_bracketed(knee):
         counted = spaced(places)
         if knee.scatter_low <= counted[1] and not why_not_slower:
@@ -181,7 +259,7 @@ def rule(machine, rpms, energies, knee, noise, wanted):
     return (
         rpm,
         f"{where(rpm, rpms, machine.nominal)}: narrows the knee most",
-        None if too_wide is None else min(30 - n, max(1, ceil(n * (too_wide - 1)))),
+        None if too_wide is None else min(30 - n, repeats + max(1, ceil(n * (too_wide - 1)))),
     )
 
 

@@ -37,7 +37,7 @@ ANSWERS = {"Advice", "FastestSetup", "Knee", "SpeedTable", "Trial"}  # made by t
 
 # Inputs that are sound, for each public name that can be called and is no formula; and for their methods.
 SOUND = {
-    "find_knee": (gf.find_knee, dict(depths=DEPTHS, energies=ENERGIES, noise=0.02)),
+    "find_knee": (gf.find_knee, dict(depths=DEPTHS, energies=ENERGIES, noise=0.02, drift=0.004)),
     "next_reading": (
         gf.next_reading,
         dict(
@@ -50,6 +50,7 @@ SOUND = {
             nominal_rpm=1.0,
             step_percent=10.0,
             damage_seen=False,
+            drift=0.004,
         ),
     ),
     "read_trial": (
@@ -61,7 +62,13 @@ SOUND = {
     "plan_trial": (
         gf.plan_trial,
         dict(
-            nominal_rpm=120.0, step_percent=10.0, steps_each_side=6, lowest_work_rpm=20.0, highest_work_rpm=400.0, spacing="rpm"
+            nominal_rpm=120.0,
+            step_percent=10.0,
+            steps_each_side=6,
+            lowest_work_rpm=20.0,
+            highest_work_rpm=400.0,
+            spacing="rpm",
+            order="out and back",
         ),
     ),
     "Setup": (gf.Setup, dict(contact_width=15.0, **PLUNGE)),
@@ -239,7 +246,7 @@ ANYTHING = st.one_of(NUMBERS, OTHERS, LISTS, ARRAYS)
 def state(value):
     """What a caller can see of a value, so that a change shows."""
     if isinstance(value, numpy.ndarray):
-        return (value.dtype.str, value.shape, value.flags.writeable, [shown(item) for item in value.ravel()[:50].tolist()])
+        return value.dtype.str, value.shape, value.flags.writeable, [shown(item) for item in value.ravel()[:50].tolist()]
     if isinstance(value, dict):
         return [(state(key), state(item)) for key, item in value.items()]
     if isinstance(value, (list, tuple, set, frozenset)):

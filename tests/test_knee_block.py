@@ -16,11 +16,26 @@ from gritfuncs.knee.readings import read
 from gritfuncs.knee.verdict import judge
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.spreadsheets.evaluate import workbook_values
-from gritfuncs.workbooks.blocks.knee import COLUMNS, knee_block
+from gritfuncs.workbooks.blocks.knee import COLUMNS, LINE_POINTS, knee_block
 
-NUMBERS = ("knee", "low", "high", "level", "slope", "scatter_low", "scatter_high", "noise", "n_readings", "n_depths")
+NUMBERS = ("knee", "low", "high", "level", "slope", "scatter_low", "scatter_high", "noise", "sse", "n_readings", "n_depths")
 WORDS = ("verdict", "advice")
-SHAPES = ("hinge", "hinge", "gentle", "bent", "line", "flat", "power", "rise", "vee", "steps", "offset")
+SHAPES = (
+    "hinge",
+    "hinge",
+    "gentle",
+    "bent",
+    "line",
+    "flat",
+    "power",
+    "rise",
+    "vee",
+    "steps",
+    "offset",
+    "curve",
+    "curve",
+    "exponential",
+)
 
 
 def invented_trial(seed):
@@ -44,6 +59,8 @@ def invented_trial(seed):
         "vee": lambda h: 40 + fall * abs(knee - h),
         "steps": lambda h: 55.0 if h < knee else 40.0,
         "offset": lambda h: fall * max(0.0, knee - h) - 20,
+        "curve": lambda h: 40 * max(1.0, knee / h) ** (1 + fall / 30),
+        "exponential": lambda h: 40 + fall * math.exp(6 * (0.5 - h)),
     }[SHAPES[seed % len(SHAPES)]]
     energies = [truth(h) * (1 + noise * draw.gauss(0, 1)) for h in depths]
     if draw.random() < 0.3:
@@ -100,14 +117,15 @@ def disagreements(found, expected):
     """The names of a block's results that differ from a Knee."""
     wrong = [name for name in NUMBERS if not agree(found[name], getattr(expected, name))]
     wrong += [name for name in WORDS if (found[name] or "") != getattr(expected, name)]
-    points = [(found[f"line_depth_{i}"], found[f"line_energy_{i}"]) for i in (1, 2, 3)]
+    points = [(found[f"line_depth_{i}"], found[f"line_energy_{i}"]) for i in range(1, LINE_POINTS + 1)]
     if expected.verdict == FOUND:
-        fitted = [expected.level + expected.slope * max(0, expected.knee - depth) for depth, _ in points]
-        if any("gently" in reason for reason in expected.reasons):
-            wrong += ["line 3"] if not points[2][1] < expected.level else []
-            del fitted[2]
+        fitted = [expected.energy(depth) for depth, _ in points]
+        if any("gently" in reason for reason in expected.reasons) and not expected.curved:
+            wrong += [] if points[-1][1] < expected.level else ["last of the line"]
+            del fitted[-1]
         wrong += [f"line {i + 1}" for i, energy in enumerate(fitted) if not agree(points[i][1], energy)]
-        wrong += ["line"] if not points[0][0] < points[1][0] < points[2][0] else []
+        depths = [depth for depth, _ in points]
+        wrong += ["line"] if depths != sorted(depths) or len(set(depths)) < LINE_POINTS else []
     else:
         wrong += ["line"] if not all(agree(value, None) for point in points for value in point) else []
     return wrong
@@ -151,6 +169,9 @@ def test_blocks_equal_python_in_every_engine(libreoffice, tmp_path):
     answers = [judged(*trial) for trial in trials]
     assert {answer.verdict for answer in answers} == set(VERDICTS)
     assert any("gently" in reason for answer in answers for reason in answer.reasons)
+    assert sum(answer.curved for answer in answers) >= 2 and any(
+        "A curved fall without" in answer.reasons[0] for answer in answers
+    )
     assert any("goes on" in reason for answer in answers for reason in answer.reasons)
     assert len({answer.advice for answer in answers}) >= 7
     workbook, blocks = book_of(trials, rows=16)

@@ -24,6 +24,7 @@ SHAPES = {
     "nearly flat": lambda h, knee, fall: 1 + 0.05 * fall * max(0.0, knee - h),
     "rise": lambda h, knee, fall: 1 + 0.3 * fall * h,
     "power": lambda h, knee, fall: h**-fall,
+    "power to level": lambda h, knee, fall: max(1.0, (knee / h) ** (2 * fall)),
 }
 
 
@@ -56,6 +57,7 @@ def test_the_whole_rule_computed_again(block):
             computed(
                 f"`find_knee`: {name.replace('_', ' ')}", "the whole rule again, with numpy and scipy", their, our, within=1e-6
             )
+        assert ours.curved == theirs.get("curved", False), seed
         seen.append(ours.verdict)
     assert {FOUND, STILL_FALLING, NOT_RESOLVED} <= set(seen)
 

@@ -305,7 +305,7 @@ def test_relative_depths_give_the_same_advice():
 
 
 CELL = {function.sheet_name: function for function in FUNCTIONS}["GRIT_NEXT_RPM"].call
-TRIALS = [play(steady(knee_rpm=knee_rpm, noise=0.02), random.Random(14))[:2] for knee_rpm in (75.0, 110.0)]
+TRIALS = [play(steady(knee_rpm=knee_rpm, noise=0.02), random.Random(14))[:2] for knee_rpm in (85.0, 110.0)]
 
 
 def column(values):

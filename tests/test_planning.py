@@ -179,18 +179,21 @@ def test_no_table_for_a_wheel_above_its_marked_speed(speed, marked):
         assert table(wheel_speed=speed, marked_wheel_speed=marked).wheel_speed == speed
 
 
+@pytest.mark.parametrize("order, at_once", [("out and back", 2), ("alternating", 1)])
 @given(
     nominal=st.floats(1, 1000), step=st.floats(0.5, 16), sides=st.integers(1, 6), low=st.floats(1, 1000), high=st.floats(1, 1000)
 )
-def test_plan_steps_outward_and_stays_within_the_machine(nominal, step, sides, low, high):
+def test_plan_steps_outward_and_stays_within_the_machine(order, at_once, nominal, step, sides, low, high):
     low, high = sorted((low, high))
-    plan = gf.plan_trial(nominal, step_percent=step, steps_each_side=sides, lowest_work_rpm=low, highest_work_rpm=high)
+    plan = gf.plan_trial(
+        nominal, step_percent=step, steps_each_side=sides, lowest_work_rpm=low, highest_work_rpm=high, order=order
+    )
     assert len(plan) == 2 * sides + 3
     assert [plan[0].step_percent, plan[-1].step_percent] == [0, 0]
     assert sum(reading.step_percent == 0 for reading in plan) == 3
     tried = 0.0
     for reading in plan:
-        assert abs(reading.step_percent) <= tried + step * 1.0000001  # never further than one step beyond what was tried
+        assert abs(reading.step_percent) <= tried + at_once * step * 1.0000001  # never further beyond what was tried
         tried = max(tried, abs(reading.step_percent))
         rpm = nominal * (1 + reading.step_percent / 100)
         if low * (1 + 1e-9) < rpm < high * (1 - 1e-9):
@@ -199,9 +202,32 @@ def test_plan_steps_outward_and_stays_within_the_machine(nominal, step, sides, l
             assert reading.work_rpm is None
 
 
-def test_plan_in_run_order():
-    steps = [reading.step_percent for reading in gf.plan_trial(100.0, steps_each_side=3)]
-    assert steps == [0, 10, -10, 20, -20, 0, 30, -30, 0]
+@pytest.mark.parametrize(
+    "sides, order, steps",
+    [
+        (6, "out and back", [0, 20, -20, 40, -40, 60, -60, 0, -50, 50, -30, 30, -10, 10, 0]),
+        (3, "out and back", [0, 10, -10, 30, -30, 0, -20, 20, 0]),
+        (1, "out and back", [0, 10, -10, 0, 0]),
+        (3, "alternating", [0, 10, -10, 20, -20, 0, 30, -30, 0]),
+    ],
+)
+def test_plan_in_run_order(sides, order, steps):
+    assert [reading.step_percent for reading in gf.plan_trial(100.0, steps_each_side=sides, order=order)] == steps
+    assert gf.plan_trial(100.0) == gf.plan_trial(100.0, order="out and back")
+
+
+@pytest.mark.parametrize("sides", range(1, 19))
+def test_out_and_back_takes_the_same_steps_and_lets_time_tell_nothing_of_depth(sides):
+    """Linear drift has little to do with the distance from nominal, nor with the side; in the alternating order it has all to do with the distance."""
+    steps = {
+        order: [reading.step_percent for reading in gf.plan_trial(100.0, steps_each_side=sides, step_percent=5.0, order=order)]
+        for order in ("out and back", "alternating")
+    }
+    assert sorted(steps["out and back"]) == sorted(steps["alternating"])
+    if sides > 1:
+        time = range(2 * sides + 3)
+        assert abs(numpy.corrcoef(time, numpy.abs(steps["out and back"]))[0, 1]) < 0.45
+        assert abs(numpy.corrcoef(time, steps["out and back"])[0, 1]) < 0.2
 
 
 @pytest.mark.parametrize(
@@ -210,6 +236,7 @@ def test_plan_in_run_order():
         (dict(nominal_rpm=0), "nominal_rpm must be > 0 1/min (got 0.0)"),
         (dict(steps_each_side=0), "steps_each_side must be a whole number from 1 to 18 (got 0)"),
         (dict(spacing="time"), "spacing must be rpm or depth (got 'time')"),
+        (dict(order="random"), "order must be out and back or alternating (got 'random')"),
         (dict(spacing="depth", highest_work_rpm=90.0), "nominal_rpm must be within the machine's limits (got 100.0)"),
         (dict(step_percent=20.0), "step_percent must be > 0 and, times 6 steps, < 100 % of nominal (got 20.0)"),
     ],
@@ -239,7 +266,7 @@ def test_even_depths_stay_within_the_machine(nominal, sides, low, high):
 @pytest.mark.parametrize("limits", [{}, dict(lowest_work_rpm=90.0, highest_work_rpm=120.0)])
 def test_even_depths_reach_the_ends_of_the_range(sides, order, limits):
     """Equal steps of the fourth root of rpm to each end of the planned range, or to the machine's limit inside it."""
-    plan = gf.plan_trial(100.0, step_percent=7.0, steps_each_side=sides, spacing="depth", **limits)
+    plan = gf.plan_trial(100.0, step_percent=7.0, steps_each_side=sides, spacing="depth", order="alternating", **limits)
     slowest, fastest = (
         max(1 - 0.07 * sides, limits.get("lowest_work_rpm", 0) / 100),
         min(1 + 0.07 * sides, limits.get("highest_work_rpm", 1e9) / 100),

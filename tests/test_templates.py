@@ -46,7 +46,7 @@ def readings(knee, level, steepness, setup, rpms, seed, idle=0.5, noise=0.01):
 
 
 def plan_rpms(nominal):
-    return [reading.work_rpm for reading in gf.plan_trial(nominal)]
+    return [reading.work_rpm for reading in gf.plan_trial(nominal, order="alternating")]
 
 
 INTERNAL = dict(
@@ -638,7 +638,9 @@ def test_planned_steps_equal_the_planner(steps, limits, tmp_path):
     limits = {"lowest_work_rpm": 10.0, **limits}
     path = saved(trial.build, dict(steps_each_side=steps, rpm_step=5.0, nominal_rpm=100.0, **limits), tmp_path)
     shown = [rpm for rpm in recalculated_plan(cached_values(path)) if rpm not in (None, "")]
-    plan = gf.plan_trial(100.0, step_percent=5.0, steps_each_side=steps, **{"highest_work_rpm": 400.0, **limits})
+    plan = gf.plan_trial(
+        100.0, step_percent=5.0, steps_each_side=steps, order="alternating", **{"highest_work_rpm": 400.0, **limits}
+    )
     assert [None if cell == trial.OUTSIDE else pytest.approx(cell) for cell in shown] == [reading.work_rpm for reading in plan]
 
 
@@ -646,7 +648,9 @@ def test_planned_steps_equal_the_planner(steps, limits, tmp_path):
 def test_planned_even_depths_equal_the_planner(limits, tmp_path):
     path = saved(trial.build, dict(plan_spacing="depth", nominal_rpm=100.0, **limits), tmp_path)
     shown = [rpm for rpm in recalculated_plan(cached_values(path)) if rpm not in (None, "")]
-    plan = gf.plan_trial(100.0, spacing="depth", **{"lowest_work_rpm": 20.0, "highest_work_rpm": 400.0, **limits})
+    plan = gf.plan_trial(
+        100.0, spacing="depth", order="alternating", **{"lowest_work_rpm": 20.0, "highest_work_rpm": 400.0, **limits}
+    )
     assert shown == [pytest.approx(reading.work_rpm) for reading in plan]
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 
-from ..planning import STEP_PERCENT, STEPS_EACH_SIDE, plan_trial
+from ..planning import ALTERNATING, OUT_AND_BACK, STEP_PERCENT, STEPS_EACH_SIDE, plan_trial
 from .command import DONE, Command
 from .options import add_choice, add_json, add_number, add_quantity, add_work_rpm_limits, whole_number
 from .output import print_json
@@ -23,6 +23,13 @@ def add(parser: ArgumentParser) -> None:
         "equal steps of rpm, or of grit depth within the machine's limits (default: %(default)s)",
         default="rpm",
     )
+    add_choice(
+        parser,
+        "--order",
+        (OUT_AND_BACK, ALTERNATING),
+        "out by every second step and home by the others, or outward to both sides in turn (default: %(default)s)",
+        default=OUT_AND_BACK,
+    )
     add_work_rpm_limits(parser)
     add_json(parser)
 
@@ -35,6 +42,7 @@ def run(chosen: Namespace) -> int:
         lowest_work_rpm=chosen.lowest_work_rpm,
         highest_work_rpm=chosen.highest_work_rpm,
         spacing=chosen.spacing,
+        order=chosen.order,
     )
     if chosen.json:
         print_json([vars(reading) for reading in plan])
@@ -53,5 +61,5 @@ COMMAND = Command(
     add,
     run,
     example="gritfuncs plan --nominal-rpm 120 --steps-each-side 3 --highest-work-rpm 150",
-    details="Nominal, then outward to both sides in turn, nominal again in the middle and at the end.",
+    details="Nominal, outward to both sides by every second step, nominal, home by the others, nominal.",
 )

@@ -2,30 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from math import inf
 
+from .drift import best_repeat, checked_drift, drift_range, joined, taken_off, without_drift, worth_repeating
 from .evidence import Evidence, checked_noise
 from .hinge import fit_corner
 from .quantiles import f1_quantile
-from .readings import Readings, read
-from .result import NOT_RESOLVED, TOO_FEW, Knee
+from .readings import Readings, checked, numbered
+from .result import FOUND, TOO_FEW, Knee, not_resolved
 from .thresholds import OUTLIER_CHANCE, ROUNDING
 from .verdict import judge
 
 
-def find_knee(depths: Iterable[float], energies: Iterable[float], *, noise: float | None = None) -> Knee:
+def find_knee(
+    depths: Iterable[float], energies: Iterable[float], *, noise: float | None = None, drift: float | None = None
+) -> Knee:
     """Find the knee: the corner of the least-squares hinge u = level + slope * max(0, knee - h).
 
     Parameters
     ----------
-    depths : grit depths h [µm], one a reading, in any order
+    depths : grit depths h [µm], one a reading; in any order, or with `drift` in the order taken
     energies : specific energies [J/mm³]; net power or a bare load reading serve as well, because a factor or
         an offset does not move the knee (an offset changes what counts as a small fall, so the verdict may
         change)
     noise : reading-to-reading scatter as a share of the level (0.02 = 2 %), if known; without it, the scatter
         of repeated depths, or 1 % where there are fewer than three repeats
+    drift : drift that is usual from one reading to the next (standard deviation), as a share of the level a reading
+        (0.004 = 0.4 %), for readings in the order taken: the drift that repeats of a depth show is taken off, and a knee
+        that a drift could have made is `not resolved`; without it drift is not judged
 
     Shares of the level need a level above zero.  Where it is not, the largest reading stands for it and the
     verdict is never `already level`.
@@ -34,11 +40,36 @@ def find_knee(depths: Iterable[float], energies: Iterable[float], *, noise: floa
     >>> knee.verdict, round(knee.knee, 3)
     ('found', 1.0)
     """
-    readings = read(depths, energies)
-    if noise is not None:
-        noise = checked_noise(noise)
+    h, u = checked(depths, energies)
+    noise = None if noise is None else checked_noise(noise)
+    usual = checked_drift(drift)
+    knee = judged(h, u, noise)
+    return knee if usual is None or knee.verdict == TOO_FEW else judged_with_drift(h, u, knee, usual, noise)
+
+
+def judged(h: Sequence[float], u: Sequence[float], noise: float | None) -> Knee:
+    """The verdict on checked readings, drift aside."""
+    readings = numbered(h, u)
     answer = judge(readings, noise)
     return answer if answer.verdict == TOO_FEW else _screen(readings, noise, answer)
+
+
+def judged_with_drift(h: Sequence[float], u: Sequence[float], knee: Knee, usual: float, noise: float | None) -> Knee:
+    """The verdict with the most likely drift taken off, on readings in the order taken that were judged without.
+
+    A knee must be found with the least and with the largest possible drift too, and its interval holds those of both.
+    """
+    readings = numbered(h, u)
+    drift = drift_range(readings, knee, usual)
+    knee = taken_off(knee if drift.centre == 0 else judged(h, without_drift(u, drift.centre), noise), drift)
+    if knee.verdict != FOUND:
+        return knee
+    ends = [judged(h, without_drift(u, end), noise) for end in drift.ends()]
+    if all(end.verdict == FOUND for end in ends):
+        return joined(knee, ends)
+    seen = f"A drift of {drift.shares()} % of the level from one reading to the next is possible, and could have made the knee."
+    repeat = best_repeat(h, worth_repeating(readings), [knee.knee, knee.low, knee.high])
+    return replace(not_resolved(knee), reasons=(seen, *knee.reasons[1:]), advice=f"repeat reading {repeat + 1}")
 
 
 def _screen(readings: Readings, noise: float | None, answer: Knee) -> Knee:
@@ -55,17 +86,10 @@ def _screen(readings: Readings, noise: float | None, answer: Knee) -> Knee:
         return replace(answer, suspect=number, reasons=answer.reasons + (harmless,))
     without = "the knee moves" if moved else f"the verdict is '{other.verdict}'"
     return replace(
-        answer,
-        verdict=NOT_RESOLVED,
+        not_resolved(answer),
         suspect=number,
         advice=f"repeat reading {number + 1}",
         reasons=(f"{named}; without it {without}, with it '{answer.verdict}'.",),
-        knee=None,
-        low=None,
-        high=None,
-        level=None,
-        slope=None,
-        definition_allowance=None,
     )
 
 

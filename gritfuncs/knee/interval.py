@@ -20,6 +20,10 @@ class Hull(NamedTuple):
     low: float
     high: float
 
+    def joined(self, other: Hull) -> Hull:
+        """The hull of both."""
+        return Hull(min(self.low, other.low), max(self.high, other.high))
+
 
 def hinge_hull(readings: Readings, best: Corner, limit: float) -> Hull:
     """The hull for the hinge, whose right side is level and whose left side falls."""

@@ -13,12 +13,24 @@ from typing import Any
 
 from ..quantities import number_in, shown
 from . import verdict as words
+from .drift import (
+    COULD_BE_DRIFT,
+    USUAL_DRIFT,
+    DriftRange,
+    best_repeat,
+    checked_drift,
+    drift_range,
+    joined,
+    taken_off,
+    without_drift,
+    worth_repeating,
+)
 from .evidence import checked_noise
-from .find import find_knee
+from .find import judged
 from .hinge import Corner, fit_corner, level_line
 from .reach import DEPTH_FACTOR, Reach, bounds_of, reach_of
-from .readings import Readings, numbers_of, positive, read
-from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, Knee
+from .readings import Readings, numbered, numbers_of, positive, read
+from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, Knee, not_resolved
 from .thresholds import MIN_DEPTHS, MIN_READINGS
 from .variance import corner_variance
 
@@ -38,6 +50,8 @@ RISE_READINGS = 15
 SCATTER_BOUND = -0.8416212335729143
 # Convention, from simulation: a trial of little scatter is done about so many steps beyond the knee on both sides.
 SPARE_STEPS = 3
+# Convention, from simulation: so many readings more, on average, than the knee alone needs, until drift is ruled out.
+REPEATS_TO_COME = 1
 # Where the knee may lie inside what scatter leaves possible: both ends and the middle stand for all.
 PLACES = (0.0, 0.5, 1.0)
 
@@ -51,6 +65,7 @@ NARROWS = "narrows the knee most"
 NO_LEVEL_YET, NO_FALL_YET = "level not seen yet", "fall not seen yet"
 BENDS_SLOW, BENDS_FAST = "the bend so far is nearer to the slow end", "the bend so far is nearer to the fast end"
 FEW_BELOW, FEW_BEYOND = "too few depths below the knee to see the fall", "too few depths beyond the knee to see a level"
+DRIFT_WIDENS = "drift leaves the knee less sure than wanted"
 RISES = "the readings rise with depth, which a wheel that changes does"
 
 
@@ -108,6 +123,7 @@ def next_reading(
     nominal_rpm: float | None = None,
     step_percent: float = STEP_PERCENT,
     damage_seen: bool = False,
+    drift: float | None = USUAL_DRIFT,
 ) -> Advice:
     """Say which work rpm to try next, or that the trial can stop, and why.
 
@@ -124,6 +140,8 @@ def next_reading(
     nominal_rpm : work rpm where the trial starts [1/min]; the first reading's if not given
     step_percent : furthest step beyond the rpm already tried [% of nominal]
     damage_seen : True when burn, a crack or wheel breakdown was seen: the trial stops
+    drift : drift that is usual from one reading to the next (standard deviation), as a share of the level a reading.  The
+        trial stops only when its verdict holds with every drift that repeats of an rpm leave possible; None: not judged
 
     >>> next_reading([], [], FourthRoot(), nominal_rpm=100.0).line()
     'next: 100 1/min, start at nominal (too few readings so far)'
@@ -140,6 +158,7 @@ def next_reading(
         raise ValueError(f"damage_seen must be True or False (got {shown(damage_seen)})")
     if not (callable(getattr(setup, "depth", None)) and callable(getattr(setup, "rpm_for", None))):
         raise ValueError(f"setup must have depth(work_rpm) and rpm_for(depth), as Setup and FourthRoot have (got {shown(setup)})")
+    usual = checked_drift(drift)
     depths, energies = numbers_of("depths", "µm", depths), numbers_of("energies", "J/mm³ (or power, or load)", energies)
     readings = read(depths, energies) if depths or energies else None
     for number, energy in enumerate(energies, 1):
@@ -153,10 +172,32 @@ def next_reading(
     if readings is None:
         knee = Knee(TOO_FEW, ("There are no readings yet.",), words.MORE_DEPTHS, 0, 0)
         return Advice(damage_seen, DAMAGE if damage_seen else START, None if damage_seen else reach.nominal, knee)
-    trial = _Trial(readings, find_knee(depths, energies, noise=noise), corner, tried, reach, setup)
+    trial = _Trial(readings, judged(depths, energies, noise), corner, tried, reach, setup)
     if damage_seen:
         return trial.stops(DAMAGE)
-    return trial.advice(wanted, noise is not None)
+    if usual is None or trial.knee.verdict == TOO_FEW:
+        return trial.advice(wanted, noise is not None)
+    return _advice_with_drift(trial, depths, energies, drift_range(readings, trial.knee, usual), wanted, noise)
+
+
+def _advice_with_drift(
+    trial: _Trial, depths: list[float], energies: list[float], drift: DriftRange, wanted: float, noise: float | None
+) -> Advice:
+    """The advice with the most likely drift taken off; a stop that a possible drift could have made is put off."""
+    knee, readings = trial.knee, trial.readings
+    if drift.centre:
+        level = without_drift(energies, drift.centre)
+        readings, knee = numbered(depths, level), judged(depths, level, noise)
+    trial = replace(
+        trial, readings=readings, knee=taken_off(knee, drift), corner=_corner(readings), repeats_to_come=REPEATS_TO_COME
+    )
+    advice = trial.advice(wanted, noise is not None)
+    found, falling = (advice.stop and advice.reason.startswith(word) for word in (KNEE_FOUND, STILL_FALLING))
+    if found or falling and readings.n < MOST_READINGS:
+        advice = trial.against_drift(
+            advice, [judged(depths, without_drift(energies, end), noise) for end in drift.ends()], wanted
+        )
+    return replace(advice, reason=f"{advice.reason}; {drift.words()}") if drift.is_seen else advice
 
 
 def _computed(name: str, given: Any, compute: Callable[[], float]) -> float:
@@ -181,6 +222,10 @@ def _corner(readings: Readings) -> Corner:
     return fit_corner(readings) if len(readings.depths) > 1 else level_line(readings)
 
 
+def _found_within(knee: Knee) -> str:
+    return f"{KNEE_FOUND} within ±{50 * (knee.high - knee.low) / knee.knee:.2g} %"
+
+
 def widening(knee: Knee) -> float:
     """How much wider the interval is for the scatter's upper bound than for the scatter as it came out.
 
@@ -203,12 +248,13 @@ class _Trial:
     tried: list[float]  # 1/min
     reach: Reach
     setup: Any
+    repeats_to_come: int = 0
 
     def stops(self, reason: str, knee: Knee | None = None) -> Advice:
         return Advice(True, reason, None, knee or self.knee)
 
     def goes(self, rpm: float, reason: str, expected_more: int | None = None) -> Advice:
-        more = None if expected_more is None else min(expected_more, MOST_READINGS - self.knee.n_readings)
+        more = None if expected_more is None else min(expected_more + self.repeats_to_come, MOST_READINGS - self.knee.n_readings)
         return Advice(False, reason, rpm, self.knee, more)
 
     def advice(self, wanted: float, noise_known: bool) -> Advice:
@@ -240,7 +286,34 @@ class _Trial:
             low=max(first, knee.knee - wider * (knee.knee - knee.low)),
             high=min(last, knee.knee + wider * (knee.high - knee.knee)),
         )
-        return self.stops(f"{KNEE_FOUND} within ±{100 * half / knee.knee:.2g} %", knee)
+        return self.stops(_found_within(knee), knee)
+
+    def against_drift(self, stop: Advice, ends: list[Knee], wanted: float) -> Advice:
+        """The stop where the verdicts with the least and the largest possible drift allow it, else what to read again."""
+        if stop.knee.verdict == STILL_FALLING:
+            return (
+                stop
+                if all(end.verdict in (STILL_FALLING, ALREADY_LEVEL) for end in ends)
+                else self._repeat_for(COULD_BE_DRIFT, [self.setup.depth(self.reach.nominal)])
+            )
+        corners = [stop.knee.knee, stop.knee.low, stop.knee.high]
+        if any(end.verdict != FOUND for end in ends):
+            return replace(self, knee=not_resolved(stop.knee))._repeat_for(COULD_BE_DRIFT, corners)
+        knee = joined(stop.knee, ends)
+        if knee.high - knee.low <= 2 * wanted * knee.knee:
+            return self.stops(_found_within(knee), knee)
+        return replace(self, knee=knee)._repeat_for(DRIFT_WIDENS, corners)
+
+    def _repeat_for(self, why: str, corners: list[float]) -> Advice:
+        """The reading whose repeat tells about drift and narrows the corner most; the stop where no more may be taken."""
+        knee, reach = self.knee, self.reach
+        numbers = worth_repeating(self.readings, lambda number: reach.low <= self.tried[number] <= reach.high)
+        if knee.n_readings >= MOST_READINGS or not numbers:
+            return self.stops(f"{knee.n_readings} readings, and {why}")
+        depths = [self.setup.depth(rpm) for rpm in self.tried]
+        rpm = self.tried[best_repeat(depths, numbers, corners)]
+        name = "nominal" if rpm == reach.nominal else f"{rpm:.6g} rpm"
+        return self.goes(rpm, f"repeat {name}: {why}", 0)
 
     def _repeat(self) -> Advice | None:
         """A reading to take again because something is odd."""
@@ -249,11 +322,11 @@ class _Trial:
             rpm = self.tried[knee.suspect]
             if self.tried.count(rpm) < ENOUGH_REPEATS and reach.low <= rpm <= reach.high:
                 return self.goes(rpm, f"repeat reading {knee.suspect + 1}: out of line with the others")
-        if knee.verdict == NOT_RESOLVED and knee.advice == words.IN_TURN:
+        if knee.verdict == NOT_RESOLVED and knee.advice == words.OUT_AND_BACK:
             if self.tried.count(reach.nominal) < ENOUGH_REPEATS:
                 return self.goes(reach.nominal, f"repeat nominal: {RISES}")
             if knee.n_readings >= RISE_READINGS:
-                return self.stops(f"{RISES}; {words.IN_TURN}")
+                return self.stops(f"{RISES}; {words.OUT_AND_BACK}")
         return None
 
     def _ends(self) -> Advice | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import cached_property
 from math import inf, isfinite
 from typing import Any, NamedTuple
@@ -46,16 +46,19 @@ class Readings:
         ordered = sorted(triples)
         self.u = [energy for _, energy, _ in ordered]
         self.numbers = [number for _, _, number in ordered]
-        self.h: list[float] = []
-        self.depths: list[float] = []
+        depths: list[float] = []
         ends: list[int] = []
         for i, (depth, _, _) in enumerate(ordered):
-            if not self.depths or depth - self.depths[-1] > SAME_DEPTH * self.depths[-1]:
-                self.depths.append(depth)
+            if not depths or depth - depths[-1] > SAME_DEPTH * depths[-1]:
+                depths.append(depth)
                 ends.append(i)
-            self.h.append(self.depths[-1])
             ends[-1] = i + 1
-        self.n, self.ends = len(self.h), ends
+        self._arrange(depths, ends)
+
+    def _arrange(self, depths: list[float], ends: list[int]) -> None:
+        """Set the different depths, how many readings lie up to each, and the sums."""
+        self.depths, self.ends, self.n = depths, ends, len(self.u)
+        self.h = [depth for depth, start, end in zip(depths, [0] + ends, ends) for _ in range(start, end)]
         forward = _running_sides(self.h, self.u)
         backward = _running_sides(self.h[::-1], self.u[::-1])[::-1]
         self.all = forward[-1]
@@ -72,6 +75,13 @@ class Readings:
             if depth - places[-1] > SAME_PLACE * self.span:
                 places.append(depth)
         return places
+
+    def over(self, place: Callable[[float], float]) -> Readings:
+        """The same readings with another measure of their place, which must rise with depth."""
+        other = object.__new__(Readings)
+        other.u, other.numbers = self.u, self.numbers
+        other._arrange([place(depth) for depth in self.depths], self.ends)
+        return other
 
     def without(self, i: int) -> Readings:
         """The same readings but the i-th in order of depth."""
@@ -98,6 +108,16 @@ def _running_sides(h: Sequence[float], u: Sequence[float]) -> list[Side]:
 
 def read(depths: Iterable[float], energies: Iterable[float]) -> Readings:
     """The checked readings of two columns."""
+    return numbered(*checked(depths, energies))
+
+
+def numbered(h: Sequence[float], u: Sequence[float]) -> Readings:
+    """Readings with the numbers of their places in the columns."""
+    return Readings(zip(h, u, range(len(h))))
+
+
+def checked(depths: Iterable[float], energies: Iterable[float]) -> tuple[list[float], list[float]]:
+    """The two columns as numbers that can be computed with."""
     h, u = numbers_of("depths", "µm", depths), numbers_of("energies", "J/mm³ (or power, or load)", energies)
     if len(h) != len(u):
         raise ValueError(f"depths and energies must be equally long (got {len(h)} and {len(u)} readings)")
@@ -108,7 +128,7 @@ def read(depths: Iterable[float], energies: Iterable[float]) -> Readings:
             raise ValueError(f"depths must be > 0 µm (got {shown(depth)} in reading {number})")
         if depth < SMALLEST:
             raise ValueError(f"depths must be >= {SMALLEST:g} µm (got {shown(depth)} in reading {number})")
-    return Readings(zip(h, u, range(len(h))))
+    return h, u
 
 
 def positive(name: str, value: Any, unit: str) -> float:

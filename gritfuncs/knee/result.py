@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
+
+from .curved import rise
 
 FOUND = "found"
 STILL_FALLING = "still falling"
@@ -30,7 +32,7 @@ class Knee:
     low: float | None = None  # µm, stated interval
     high: float | None = None  # µm, stated interval; None where only a lower bound is known
     level: float | None = None  # energy at the knee; for `already level` the mean
-    slope: float | None = None  # fall of energy per µm below the knee
+    slope: float | None = None  # fall of energy per µm below the knee; of a curved fall just below it
     scatter_low: float | None = None  # µm, lowest corner that the scatter leaves possible
     scatter_high: float | None = None  # µm, highest one; None where no upper end is known
     definition_allowance: float | None = None  # µm, least half-width of the stated interval
@@ -38,6 +40,23 @@ class Knee:
     noise_floor: float | None = None  # relative scatter assumed at least: repeats, default or as given
     sse: float | None = None  # sum of squared residuals of the fit
     suspect: int | None = None  # position of a reading out of line, counted from 0
+    drift: float | None = None  # most likely drift, share of the level a reading, that was taken off; None where not judged
+    drift_deviation: float | None = None  # its standard deviation
+    curved: bool = False  # whether the fall is a curve, with 1/h², because a straight one does not fit
+
+    def energy(self, depth: float) -> float | None:
+        """Energy of the fitted curve at a depth [µm], in the unit of the readings; None where there is no knee.
+
+        u = level + slope (knee - h) below the knee, or where the fall is curved u = level + slope knee/2 ((knee/h)² - 1);
+        the level beyond it.
+        """
+        if self.knee is None:
+            return None
+        if depth >= self.knee:
+            return self.level
+        if self.curved:
+            return self.level + rise(self.slope, self.knee, depth)
+        return self.level + self.slope * (self.knee - depth)
 
     def as_dict(self) -> dict[str, Any]:
         """All fields, ready for JSON."""
@@ -65,7 +84,7 @@ class Knee:
                 ("interval", f"{self.low:.4g} to {self.high:.4g} µm"),
                 ("scatter", f"{self.scatter_low:.4g} to {self.scatter_high:.4g} µm (95 %)"),
                 ("definition", f"at least ±{self.definition_allowance:.4g} µm: real curves are rounded"),
-                ("slope", f"{self.slope:.4g} per µm below the knee, in the unit of the readings"),
+                ("slope", f"{self.slope:.4g} per µm {'just ' if self.curved else ''}below the knee, in the unit of the readings"),
             ]
         elif self.low is not None:
             rows.append(("knee", f"above {self.low:.4g} µm, if there is one"))
@@ -78,6 +97,24 @@ class Knee:
         if self.noise is not None:
             least = f"at least {100 * self.noise_floor:.2g} % assumed"
             rows.append(("noise", f"{100 * self.noise:.2g} % of the level about the fit ({least})"))
+        if self.drift is not None:
+            deviation = f"standard deviation {100 * self.drift_deviation:.2g} %"
+            rows.append(("drift", f"{100 * self.drift:+.2g} % of the level a reading taken off ({deviation})"))
         if self.suspect is not None:
             rows.append(("suspect", f"reading {self.suspect + 1}"))
         return rows
+
+
+def not_resolved(knee: Knee) -> Knee:
+    """The answer without what only another verdict may carry."""
+    return replace(
+        knee,
+        verdict=NOT_RESOLVED,
+        knee=None,
+        low=None,
+        high=None,
+        level=None,
+        slope=None,
+        curved=False,
+        definition_allowance=None,
+    )

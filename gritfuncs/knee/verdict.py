@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from math import inf, isfinite, sqrt
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from . import thresholds as limit
+from .curved import CurvedFall, curved_fall, rise
 from .evidence import Evidence
 from .hinge import Corner, fit_corner, fit_stick, level_line, straight_line
 from .interval import Hull, hinge_hull, stick_hull
@@ -18,16 +19,25 @@ WIDER_MORE = "take more readings over a wider range of rpm, within the machine's
 HIGHER = "test higher rpm, within the machine's limits"
 LOWER = "test lower rpm, within the machine's limits and watching for burn"
 MORE = "take more readings over the same range"
-IN_TURN = "dress the wheel and repeat the trial, stepping the rpm to both sides in turn"
+OUT_AND_BACK = "dress the wheel and repeat the trial, stepping the rpm out and back"
 WHEEL = "A wheel that dulls, loads or loses grits during the trial does this."
 CHECK_METER = "check the meter"
 SUBTRACT = "If the readings include idle power or an unknown offset, take it off first: it hides the fall."
 
 
-def _answer(trial: Evidence, verdict: str, reasons: list[str], advice: str, hull: Hull | None = None, **fields: float) -> Knee:
-    readings, hinge = trial.readings, trial.hinge
+def _answer(
+    trial: Evidence,
+    verdict: str,
+    reasons: list[str],
+    advice: str,
+    hull: Hull | None = None,
+    sse: float | None = None,
+    **fields: Any,
+) -> Knee:
+    readings = trial.readings
     hull = hull or Hull(readings.depths[0], inf)
-    noise = sqrt(trial.variance(hinge.sse, 3)) / trial.scale if trial.positive else None
+    sse = trial.hinge.sse if sse is None else sse
+    noise = sqrt(trial.variance(sse, 3)) / trial.scale if trial.positive else None
     return Knee(
         verdict,
         tuple(reasons),
@@ -38,7 +48,7 @@ def _answer(trial: Evidence, verdict: str, reasons: list[str], advice: str, hull
         scatter_high=hull.high if isfinite(hull.high) else None,
         noise=noise,
         noise_floor=trial.noise_floor,
-        sse=hinge.sse,
+        sse=sse,
         **fields,
     )
 
@@ -76,7 +86,7 @@ def _judge_level(trial: Evidence) -> Knee | None:
         return None
     if rises:
         seen = f"The readings rise with depth; before a knee they fall. {WHEEL}"
-        return _answer(trial, NOT_RESOLVED, [seen], IN_TURN)
+        return _answer(trial, NOT_RESOLVED, [seen], OUT_AND_BACK)
     stick = fit_stick(readings)
     if _better(trial, stick) and not _gentle(stick) and stick.right_slope < 0:
         return _rises_again(trial, stick)
@@ -113,31 +123,42 @@ def _judge_corner(trial: Evidence) -> Knee:
             return _rises_again(trial, stick, hull)
         if later_fall > 0:
             corner, freedom, variance = stick, readings.n - 4, trial.variance(stick.sse, 4)
-            other = stick_hull(readings, stick, stick.sse + f1_quantile(limit.CONFIDENCE, freedom) * variance)
-            hull = Hull(min(hull.low, other.low), max(hull.high, other.high))
+            hull = hull.joined(stick_hull(readings, stick, stick.sse + f1_quantile(limit.CONFIDENCE, freedom) * variance))
             notes.append("Beyond the knee the readings still fall, but gently.")
         else:
             notes.append("Beyond the knee the readings rise again a little.")
 
+    serves: Corner | CurvedFall = corner
+    fall, sse = corner.slope * (corner.knee - first), trial.hinge.sse
+    curve = curved_fall(trial, corner)
+    if curve:
+        hull = hull.joined(curve.hull)
+        if corner.sse > curve.limit:
+            serves, fall, sse = curve, rise(curve.slope, curve.knee, first), curve.sse
+            notes.append("Below the knee the readings fall along a curve.")
     bent = fit_corner(readings, limit.REJECTED_RATIO)
     levels = (bent.sse - corner.sse) / variance > f1_quantile(limit.REJECTED_CONFIDENCE, freedom)
-    doubt = _doubt(trial, corner, hull, levels)
+    doubt = _doubt(trial, corner, serves.knee, hull, levels)
     if doubt:
-        return _answer(trial, NOT_RESOLVED, [doubt.reason, *notes], doubt.advice, hull)
+        return _answer(trial, NOT_RESOLVED, [doubt.reason, *notes], doubt.advice, hull, sse)
     allowance = limit.DEFINITION_SHARE * readings.span / (len(readings.places) - 1)
-    fall = trial.share(corner.slope * (corner.knee - first))
-    seen = f"The readings fall by {100 * fall:.2g} % of the {trial.measure} up to {_depth(corner.knee)} µm and level off."
+    seen = (
+        f"The readings fall by {100 * trial.share(fall):.2g} % of the {trial.measure} up to {_depth(serves.knee)} µm"
+        " and level off."
+    )
     return _answer(
         trial,
         FOUND,
         [seen, *notes],
         "",
         hull,
-        knee=corner.knee,
-        low=max(first, min(hull.low, corner.knee - allowance)),
-        high=min(last, max(hull.high, corner.knee + allowance)),
-        level=corner.level,
-        slope=corner.slope,
+        sse,
+        knee=serves.knee,
+        low=max(first, min(hull.low, serves.knee - allowance)),
+        high=min(last, max(hull.high, serves.knee + allowance)),
+        level=serves.level,
+        slope=serves.slope,
+        curved=serves is not corner,
         definition_allowance=allowance,
     )
 
@@ -158,11 +179,17 @@ class _Doubt(NamedTuple):
     advice: str
 
 
-def _doubt(trial: Evidence, corner: Corner, hull: Hull, levels: bool) -> _Doubt | None:
+def _doubt(trial: Evidence, corner: Corner, knee: float, hull: Hull, levels: bool) -> _Doubt | None:
     """Why a knee inside the range is not good enough to set a machine by, or None."""
     readings = trial.readings
+    if not isfinite(hull.high):
+        return _Doubt(
+            "A curved fall without a knee fits the readings about as well as one with a knee, which could lie anywhere"
+            f" above {_depth(hull.low)} µm.",
+            WIDER_MORE,
+        )
     where = f"The knee lies between {_depth(hull.low)} and {_depth(hull.high)} µm"
-    too_low, too_high = hull.low <= readings.places[1], hull.high > readings.places[-2]
+    too_low, too_high = hull.low <= readings.places[1], _too_high(trial, corner, hull)
     if too_low and too_high:
         return _Doubt(f"{where}: anywhere in the range.", WIDER_MORE)
     if too_low:
@@ -171,10 +198,24 @@ def _doubt(trial: Evidence, corner: Corner, hull: Hull, levels: bool) -> _Doubt 
         return _Doubt(f"{where}: too few depths lie beyond it to see a level.", HIGHER)
     if not levels:
         return _Doubt(f"{where}, but the readings beyond it may still be falling.", HIGHER)
-    widest = min(2 * limit.MAX_HALF_WIDTH * corner.knee, limit.MAX_RANGE_SHARE * readings.span)
+    widest = min(2 * limit.MAX_HALF_WIDTH * knee, limit.MAX_RANGE_SHARE * readings.span)
     if hull.high - hull.low > widest:
         return _Doubt(f"{where}: too wide a span to set a machine by.", MORE)
     return None
+
+
+def _too_high(trial: Evidence, corner: Corner, hull: Hull) -> bool:
+    """Whether too few depths lie beyond the knee to see a level.
+
+    The upper end may lie in the last gap where the corner does not, unless the readings rise at the last depth: the
+    corner of a fall that turns into a rise is no knee.
+    """
+    readings = trial.readings
+    last_but_one, last = readings.places[-2], readings.places[-1]
+    if hull.high <= last_but_one:
+        return False
+    at_last = readings.gaps[-1].right.y - corner.level
+    return hull.high > last or corner.knee > last_but_one or at_last > sqrt(trial.variance(corner.sse, 3))
 
 
 def _still_falling(trial: Evidence, hull: Hull, reason: str) -> Knee:
@@ -184,7 +225,7 @@ def _still_falling(trial: Evidence, hull: Hull, reason: str) -> Knee:
 
 def _rises_again(trial: Evidence, stick: Corner, hull: Hull | None = None) -> Knee:
     seen = f"The readings rise again beyond about {_depth(stick.knee)} µm. {WHEEL}"
-    return _answer(trial, NOT_RESOLVED, [seen], IN_TURN, hull)
+    return _answer(trial, NOT_RESOLVED, [seen], OUT_AND_BACK, hull)
 
 
 def _depth(value: float) -> str:

@@ -18,11 +18,11 @@ from evidence.trials import flat, hinge, no_knee, power_with_level, rounded, two
 
 from gritfuncs.knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, FourthRoot, next_reading
 from gritfuncs.knee.next_reading import KNEE_FOUND, MOST_READINGS, WANTED
-from gritfuncs.planning import Limits, plan_trial
+from gritfuncs.planning import ALTERNATING, Limits, plan_trial
 
 NOMINAL = 100.0
 SETUP = FourthRoot(NOMINAL**-0.25)  # depth 1 at nominal
-LADDER = [reading.work_rpm for reading in plan_trial(NOMINAL)]
+LADDER = [reading.work_rpm for reading in plan_trial(NOMINAL, order=ALTERNATING)]
 LADDER_LIMITS = Limits(lowest_work_rpm=min(LADDER), highest_work_rpm=max(LADDER))
 SHAPES = {
     "hinge": hinge,

@@ -107,7 +107,7 @@ def build(values: dict[str, Any] | None = None):
     _readings(book, values["readings"], values["observations"])
     _steps(book)
     block = _knee(book)
-    _calculation(book, block)
+    _calculation(book)
     book.workbook.move_sheet("Knee", 1)  # people read the rows first
     results = _results(book, block)
     trial_watch.add(book, block, FIRST_ROW, LAST_ROW)
@@ -355,7 +355,6 @@ _OUTCOME_HEADINGS = (
     "depth if damage was seen, else 0",
     "steps from nominal in the plan",
     "rpm that counts, 1/min",
-    "squared distance from the fit",
 )
 
 
@@ -426,18 +425,18 @@ def _steps(book: Book) -> None:
     )
 
 
-def _calculation(book: Book, block: dict[str, str]) -> None:
+def _calculation(book: Book) -> None:
     page = book.page(
         "Calculation",
         "Calculation: one row for each reading",
-        (6, 17, 17, 8, 9, 11, 11, 34, 38, 36, 12, 12, 12, 12, 9, 9, 9, 11, 11, 11),
+        (6, 17, 17, 8, 9, 11, 11, 34, 38, 36, 12, 12, 12, 12, 9, 9, 9, 11, 11),
         one_page=True,
     )
     page.note("Rows are judged in the order of the columns; a row that does not count gives no depth and no energy.")
     page.table_head(_OUTCOME_HEADINGS, lines=3)
     for number in range(1, ROWS + 1):
         page.cells(
-            (number,) + tuple("=" + text for text in _outcome(page.row, block)),
+            (number,) + tuple("=" + text for text in _outcome(page.row)),
             formats=(
                 "0",
                 None,
@@ -458,7 +457,6 @@ def _calculation(book: Book, block: dict[str, str]) -> None:
                 "0",
                 "0",
                 "0.0",
-                "0.000",
             ),
         )
     page.sheet.freeze_panes = f"B{FIRST_ROW}"
@@ -492,8 +490,8 @@ def _cell_state(cell: str, quantity: str, positive: bool) -> str:
     )
 
 
-def _outcome(row: int, block: dict[str, str]) -> Sequence[str]:
-    """The formulas of one row of the calculation table, columns B to T; the order of judging is that of trial.readings."""
+def _outcome(row: int) -> Sequence[str]:
+    """The formulas of one row of the calculation table, columns B to S; the order of judging is that of trial.readings."""
     rpm, load, idle, use = (f"Readings!{letter}{row}" for letter in "EFGH")
     yes, no = (",".join(f'TRIM({use})="{word}"' for word in words) for words in (YES_WORDS, NO_WORDS))
     use_word = f'IF(ISERROR({use}),"?",IF(TRIM({use})="","yes",IF(OR({yes}),"yes",IF(OR({no}),"no","?"))))'
@@ -549,7 +547,6 @@ def _outcome(row: int, block: dict[str, str]) -> Sequence[str]:
         f'IF({counts},IF(ISERROR({damage}),M{row},IF(OR({said_no},TRIM({damage})=""),0,M{row})),0)',
         _position(f"A{row}"),
         f'IF({counts},{rpm},"")',
-        f"IF({counts},IF(ISNUMBER({block['knee']}),(N{row}-{block['level']}-{block['slope']}*MAX(0,{block['knee']}-M{row}))^2,0),0)",
     )
 
 
@@ -561,7 +558,7 @@ def _knee(book: Book) -> dict[str, str]:
     )
     for address, content in block.cells.items():
         page.put(address, content)
-    page.sheet.print_area = "A1:C90"  # the steps; the table of 40 rows below them is to be read on the screen
+    page.sheet.print_area = "A1:C145"  # the steps; the table of 40 rows below them is to be read on the screen
     return block.results
 
 

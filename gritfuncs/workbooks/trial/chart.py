@@ -8,6 +8,7 @@ from openpyxl.chart import Reference
 from openpyxl.chart.data_source import StrRef
 from openpyxl.chart.series import SeriesLabel
 
+from ..blocks.knee import LINE_POINTS
 from ..book import Book, Page
 from ..charts import add_line, add_points, scatter_chart
 
@@ -46,7 +47,10 @@ def add(
     )
     fit = points(
         "fitted line",
-        [(ready.format(block[f"line_depth_{end}"]), ready.format(block[f"line_energy_{end}"])) for end in (1, 2, 3)],
+        [
+            (ready.format(block[f"line_depth_{end}"]), ready.format(block[f"line_energy_{end}"]))
+            for end in range(1, LINE_POINTS + 1)
+        ],
     )
     bottom, top = (f"{function}(Calculation!N{first}:N{last})" for function in ("MIN", "MAX"))
     drawn = "IF(ISNUMBER({0}),{1},NA())"

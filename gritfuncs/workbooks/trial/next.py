@@ -16,7 +16,7 @@ from ..book import Book, Page
 
 
 def add(book: Book, block: Mapping[str, str], column: Callable[[str], str], rpm_for: Callable[[str], str]) -> None:
-    """column gives a column of the sheet Calculation; S holds the rpm of the readings that count, T their squared residuals."""
+    """column gives a column of the sheet Calculation; S holds the rpm of the readings that count."""
     page = book.page("Next reading", "Next reading: what to try next, and when to stop")
     page.note(
         "After each reading: stop, or the work rpm to try next. It knows nothing but rpm, load and what you noted: look at part and wheel "
@@ -107,7 +107,7 @@ def add(book: Book, block: Mapping[str, str], column: Callable[[str], str], rpm_
         "While the readings still fall there.",
     )
     spread = f"(2/(9*({n}-3)))"
-    bound = f"SQRT(SUM({column('T')})/({n}-3)/(1-{spread}+{SCATTER_BOUND!r}*SQRT({spread}))^3)/{block['level']}"
+    bound = f"SQRT({block['sse']}/({n}-3)/(1-{spread}+{SCATTER_BOUND!r}*SQRT({spread}))^3)/{block['level']}"
     step(
         "widening",
         f'IF({block["verdict"]}="{FOUND}",IF(ISNUMBER(in_noise),1,MAX(1,{bound}/{block["noise"]})),NA())',
