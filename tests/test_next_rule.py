@@ -74,7 +74,9 @@ def test_the_whole_rule_computed_again(block):
     for seed in range(25 * block, 25 * (block + 1)):
         for machine, rpms, energies, advice, noise, wanted in trials(seed):
             depths = [SETUP.depth(rpm) for rpm in rpms]
-            rpm, why, more, knee = rule(machine, rpms, energies, lambda u: find_knee(depths, u, noise=noise), noise, wanted)
+            rpm, why, more, knee = rule(
+                machine, rpms, energies, lambda u, d=depths, s=noise: find_knee(d, u, noise=s), noise, wanted
+            )
             assert fnmatchcase(advice.reason, f"*{why}*"), (seed, len(rpms), why, advice.line())
             assert advice.expected_more == more, (seed, len(rpms), advice.line())
             if rpm is None or advice.stop:
