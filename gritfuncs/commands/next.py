@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
+from dataclasses import replace
 from pathlib import Path
 
-from ..knee import FourthRoot, next_reading
 from ..knee.next_reading import WANTED
-from ..planning import STEP_PERCENT, Limits
-from ..trial import Trial, read_trial
+from ..planning import STEP_PERCENT
+from ..trial import read_trial
 from .command import DONE, Command
 from .options import add_json, add_number, add_quantity, add_reading_options, add_share, add_work_rpm_limits, reading_options
 from .output import print_json
@@ -29,21 +29,12 @@ def add(parser: ArgumentParser) -> None:
 
 def run(chosen: Namespace) -> int:
     trial = read_trial(chosen.file, **reading_options(chosen))
-    known = [reading for reading in trial.used if reading.work_rpm]
-    if len(known) < len(trial.used):
-        raise ValueError(
-            f"{trial.source}: every reading must have a work rpm, > 0 1/min (row {_first_without_rpm(trial)} has none)"
-        )
-    setup = FourthRoot(known[0].depth / known[0].work_rpm ** 0.25) if known else FourthRoot()
-    advice = next_reading(
-        trial.depths,
-        trial.energies,
-        setup,
-        Limits(lowest_work_rpm=chosen.lowest_work_rpm, highest_work_rpm=chosen.highest_work_rpm),
-        noise=trial.noise,
-        wanted=chosen.wanted,
+    given = {name: limit for name in ("lowest_work_rpm", "highest_work_rpm") if (limit := getattr(chosen, name)) is not None}
+    advice = trial.next_reading(
+        replace(trial.limits, **given),
         nominal_rpm=chosen.nominal_rpm,
         step_percent=chosen.step_percent,
+        wanted=chosen.wanted,
         damage_seen=chosen.damage_seen,
     )
     if chosen.json:
@@ -51,15 +42,8 @@ def run(chosen: Namespace) -> int:
         return DONE
     for row, reason in trial.left_out:
         print(f"row {row}: {reason}")
-    line = advice.line()
-    if trial.suspect and "repeat reading" in line:
-        line = line.replace(f"reading {advice.knee.suspect + 1}", f"the reading in row {trial.suspect.row}", 1)
-    print(line)
+    print(advice.line())
     return DONE
-
-
-def _first_without_rpm(trial: Trial) -> int:
-    return next(reading.row for reading in trial.used if not reading.work_rpm)
 
 
 COMMAND = Command(
