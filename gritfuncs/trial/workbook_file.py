@@ -10,6 +10,7 @@ from typing import Any, Callable
 from ..quantities import finite_in, is_blank, shown
 from ..refused import Refused
 from .layout import NoTable, find_layout
+from .numbers import only_number
 from .readings import Unreadable
 from .rows import MAX_ROWS, Row, filled, one_line
 from .table import Table, table_of
@@ -47,7 +48,15 @@ def table(
         raise Refused("sheet", f"be chosen: {both} both have readings")
     name, rows, layout = fitting[0]
     source = f"{one_line(path.name)}, sheet {one_line(name)}"
-    return table_of(source, rows, layout, leading_lines(rows[: layout.lead]), lambda cell: cell)
+    lead = leading_lines(rows[: layout.lead])
+    typed = {word: line._replace(value=_typed(line.value)) for word, line in lead.lines.items()}
+    return table_of(source, rows, layout, lead._replace(lines=typed), lambda cell: cell)
+
+
+def _typed(value: Any) -> Any:
+    """The number in a text such as "15 µm/s" of which the unit was taken, where it can mean but one."""
+    number = only_number(value) if isinstance(value, str) else None
+    return value if number is None else number
 
 
 def _is_number(cell: Any) -> bool:
