@@ -55,7 +55,7 @@ SOUND = {
     ),
     "read_trial": (
         gf.read_trial,
-        dict(path=SAMPLE, sheet=None, columns=None, setup=gf.Setup(**PLUNGE), load_kind="power", idle=0.8, noise=0.02),
+        dict(path=SAMPLE, sheet=None, columns=None, setup=gf.Setup(**PLUNGE), load_kind="power", idle=0.8, noise=0.02, heading_row=None),
     ),
     "speed_table": (gf.speed_table, dict(work_diameters=[8.0, 20.0], infeed_rates=[0.3, 0.6], limits=LIMITS, **WHEEL, **POWER)),
     "fastest_setup": (gf.fastest_setup, dict(work_diameter=20.0, limits=LIMITS, **WHEEL, **POWER)),
@@ -79,6 +79,10 @@ SOUND = {
     "Setup.depth": (gf.Setup(**PLUNGE).depth, dict(work_rpm=120.0)),
     "Setup.rpm_for": (gf.Setup(**PLUNGE).rpm_for, dict(depth=1.2)),
     "Trial.rpm_for": (gf.read_trial(SAMPLE).rpm_for, dict(depth=1.2)),
+    "Trial.next_reading": (
+        gf.read_trial(SAMPLE).next_reading,
+        dict(limits=LIMITS, nominal_rpm=120.0, step_percent=10.0, wanted=0.05, damage_seen=False),
+    ),
 }
 CALLS = {
     **{

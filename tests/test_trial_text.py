@@ -338,9 +338,9 @@ def test_files_that_are_no_trial_are_refused(tmp_path, content, part):
     assert part in error(path)
 
 
-@pytest.mark.parametrize("name", ["trial.xls", "trial.ods", "trial", "trial.pdf", "trial.XLSB"])
+@pytest.mark.parametrize("name", ["trial.xls", "trial.fods", "trial", "trial.pdf", "trial.XLSB"])
 def test_other_endings_are_refused(tmp_path, name):
-    assert "must end in .xlsx, .xlsm, .csv, .tsv, .txt" in error(write(tmp_path, "rpm;power\n120;2\n", name))
+    assert "must end in .xlsx, .xlsm, .ods, .csv, .tsv, .txt" in error(write(tmp_path, "rpm;power\n120;2\n", name))
 
 
 def test_missing_files_folders_and_non_paths_are_refused(tmp_path):

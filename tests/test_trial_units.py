@@ -263,3 +263,42 @@ def test_the_case_that_showed_it(tmp_path):
     right = with_lines(tmp_path, infeed_rate="infeed rate;15;µm/s")
     same = with_lines(tmp_path, infeed_rate="infeed rate;0.9;mm/min")
     assert right.depths == same.depths and right.energies == same.energies
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "infeed: 1.2 mm/min on diameter",
+        "infeed;1.2;mm/min (on diameter)",
+        "infeed;1.2;mm/min;on diameter",
+        "infeed;1.2;mm/min;as set;diameter",
+        "infeed;1.2;on dia",
+        "infeed rate;1.2 mm/min, dia",
+        "Zustellung;1.2;mm/min;auf Durchmesser",
+    ],
+)
+def test_a_basis_beside_the_value_counts(tmp_path, line):
+    assert with_lines(tmp_path, leave_out=["infeed_rate"], more=line).setup.infeed_rate == 0.6
+    assert "must be diameter" in refusal(with_lines, tmp_path, leave_out=["infeed_rate"], more=f"{line}\nbasis;radius")
+
+
+@pytest.mark.parametrize("line", ["infeed;1.2;mm/min;halved from diameter", "infeed (on dia);1.2;mm/min;on radius"])
+def test_a_basis_that_is_not_clear_is_refused(tmp_path, line):
+    assert "infeed_rate must" in refusal(with_lines, tmp_path, leave_out=["infeed_rate"], more=line)
+
+
+def test_a_text_with_its_unit_in_a_cell_of_a_sheet_is_read(tmp_path):
+    book = Workbook()
+    for row in [["Wheel diameter", "203,2 mm"], ["Work diameter", "0.75 in"], ["rpm", "power"], [120, 2.5]]:
+        book.active.append(row)
+    book.save(tmp_path / "a.xlsx")
+    assert "Work diameter 0.75 in is used as 19.05 mm." in read_trial(tmp_path / "a.xlsx").remarks
+    book.active["A1"], book.active["B1"] = "marked wheel speed", "1,250 m/s"
+    book.save(tmp_path / "a.xlsx")
+    assert "is its decimal sign the one of the spreadsheet?" in refusal(read_trial, tmp_path / "a.xlsx")
+
+
+def test_a_number_under_the_other_decimal_sign_is_told_what_is_wrong(tmp_path):
+    path = trial_workbook.save(tmp_path / "trial.xlsx", infeed_rate="0,9")
+    message = refusal(read_trial, path)
+    assert "in_infeed_rate must be a number, > 0 mm/min (got '0,9'); it is a text there" in message

@@ -57,29 +57,34 @@ class Package:
 
 def read_package(path, name: str = "") -> Package:
     """The package at a path, or ValueError with one line saying why there is none; it calls the file by `name`, or its path."""
-    path = os.fspath(path)
-    name = name or path
-    if not os.path.isfile(path):
-        found = "a folder" if os.path.isdir(path) else "no such file"
-        raise ValueError(f"{name}: must be an .xlsx or .xlsm file (got {found})")
-    try:
-        with open(path, "rb") as file:
-            _refuse_other_kinds(file, name)
-            package = _inflated(file, name)
-    except OSError as error:
-        raise ValueError(f"{name}: cannot be read ({error.strerror or error})") from None
+    package = read_parts(path, name)
     _refuse_content(package)
     return package
 
 
-def _refuse_other_kinds(file, path: str) -> None:
+def read_parts(path, name: str = "", kind: str = "an .xlsx or .xlsm file") -> Package:
+    """The parts of a file of this kind, within bounds, whatever they are; ValueError for what is no such file."""
+    path = os.fspath(path)
+    name = name or path
+    if not os.path.isfile(path):
+        found = "a folder" if os.path.isdir(path) else "no such file"
+        raise ValueError(f"{name}: must be {kind} (got {found})")
+    try:
+        with open(path, "rb") as file:
+            _refuse_other_kinds(file, name, kind)
+            return _inflated(file, name)
+    except OSError as error:
+        raise ValueError(f"{name}: cannot be read ({error.strerror or error})") from None
+
+
+def _refuse_other_kinds(file, path: str, kind: str) -> None:
     start = file.read(len(_OLE))
     if start == _OLE:
         if "EncryptedPackage".encode("utf-16-le") in file.read(LARGEST_PACKAGE):
             raise ValueError(f"{path}: encrypted workbook: remove the password first")
-        raise ValueError(f"{path}: must be an .xlsx or .xlsm file (got an .xls file: save it as .xlsx first)")
+        raise ValueError(f"{path}: must be {kind} (got an .xls file: save it as .xlsx first)")
     if not start.startswith(b"PK"):
-        raise ValueError(f"{path}: must be an .xlsx or .xlsm file (got something else under that name)")
+        raise ValueError(f"{path}: must be {kind} (got something else under that name)")
 
 
 def _inflated(file, path: str) -> Package:

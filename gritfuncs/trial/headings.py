@@ -129,7 +129,7 @@ def without_basis(text: str) -> tuple[str, str]:
     for basis, (_, behind, before) in _BASES.items():
         rest = before.sub("", behind.sub("", said))
         if rest != said and rest:
-            return rest, basis
+            return rest.strip(" ,"), basis
     return said, ""
 
 

@@ -33,6 +33,12 @@ def looks_like_number(text: str) -> bool:
     return any(parse(text, decimal) is not None for decimal in SIGN_NAMES)
 
 
+def only_number(text: str) -> float | None:
+    """The number that a text writes, where there is only one that it can mean."""
+    point, comma = parse(text, "."), parse(text, ",")
+    return comma if point is None else point if comma in (None, point) else None
+
+
 def decimal_sign(texts: Iterable[str], delimiter: str) -> str:
     """The decimal sign of a file, "." or ",", from all its number texts; ValueError where they do not settle it.
 

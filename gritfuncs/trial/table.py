@@ -156,6 +156,7 @@ def _remarks(
     """What was read, in which units, and what was not."""
     read = ", ".join(f"{role} from '{heading}'" for role, heading in layout.headings.items())
     read += "".join(f", {word} from '{one_line(layout.texts[column], 60)}'" for column, (word, _) in steady.items())
+    read += "".join(f", damage from '{one_line(layout.texts[column], 60)}'" for column in layout.damage[1:])
     told = [f"Columns read: {read}."]
     for role, unit in layout.units.items():
         used = SHOWN_UNITS.get(role) or (load_unit(layout) if role == "idle" else "")

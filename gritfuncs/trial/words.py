@@ -11,6 +11,7 @@ from typing import Any, Callable, NamedTuple
 from ..formulas import catalogue
 from ..planning import Limits
 from ..quantities import QUANTITIES, Quantity, finite_in, is_blank
+from ..quantities import shown as shown_value
 from ..refused import Refused
 from ..units import is_unit, parse, ratio
 from .headings import basis_of, is_idle, phrases, plain, read_heading, without_basis, words
@@ -54,7 +55,7 @@ _CALLED = {
     "wheel_rpm": "spindle rpm, spindle speed, wheel speed of rotation, n s, Scheibendrehzahl, Spindeldrehzahl, "
     "vitesse de rotation de la meule, vitesse de rotation meule, giri mola, velocità di rotazione mola",
     "marked_wheel_speed": "marked speed, maximum wheel speed, max wheel speed, highest speed marked on the wheel, "
-    "speed marked on the wheel, maximum speed marked on the wheel, maximum operating speed, max operating speed, "
+    "v max, vmax, v s max, vs max, max speed, maximum speed, speed marked on the wheel, maximum speed marked on the wheel, maximum operating speed, max operating speed, "
     "zulässige Umfangsgeschwindigkeit, Höchstgeschwindigkeit, höchste Umfangsgeschwindigkeit, vitesse maximale, "
     "vitesse maximale de la meule, velocità massima, velocità massima della mola",
     "side": "contact side, Seite, côté, lato",
@@ -88,6 +89,7 @@ _LONGEST_LINE = 500  # signs; a longer one is a remark
 _LINE = re.compile(r"#?\s*([^=:]*?)\s*[=:]\s*(.*)", re.DOTALL)
 _SENTENCE = re.compile(r"#?\s*([^\d=:]*[^\d=:\s.,+-])\s+([+-]?[.,]?\d.*)", re.DOTALL)  # wheel diameter 200 mm
 _NUMBER = re.compile(r"([+-]?[\d.,]*\d[\d.,' \u00a0\u202f\u2019]*(?:[eE][+-]?\d+)?)(.*)", re.DOTALL)
+_MENTIONS = re.compile(r"\b(?:radius|diam|dia\b|durchmesser|rayon|raggio)|ø")
 _NO_UNIT_BESIDE = ("as the readings", "µm or ISO 6106", "% of nominal", "-")
 _NO_UNITS = ("in", "a", "m", "s", "h", "v", "w", "j", "n", "k", "min", "mil", "ore", "ora", "turn", "tour", "thou")  # words, too
 
@@ -110,6 +112,9 @@ class Words(NamedTuple):
         value, quantity = self.get(word), quantity_of(word)
         if value is None or quantity is None:
             return None
+        if isinstance(value, str) and looks_like_number(value):
+            hint = "it is a text there: is its decimal sign the one of the spreadsheet?"
+            raise Refused(self.shown(word), f"be a number, {quantity.requirement}", shown_value(value), hint=hint)
         number = quantity.check_one(value, self.shown(word))
         if quantity.possible is not None and number > quantity.possible:
             must = f"be <= {quantity.possible:g} {quantity.unit}, there is no more: is it in another unit?"
@@ -167,14 +172,35 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Lead:
         tail = ""
         if isinstance(value, str) and word not in _TEXT_WORDS:
             value, tail = _split(word, value)
-        unit = _unit_of(word, [heading.unit, tail] + [cell for cell in behind[:1] if isinstance(cell, str)], heading.doubtful)
+        behind = [cell for cell in behind if isinstance(cell, str)]
+        basis = heading.basis
+        if word == "infeed_rate":
+            basis, tail, *behind = _basis_beside(basis, [tail, *behind])
+        unit = _unit_of(word, [heading.unit, tail] + behind[:1], heading.doubtful)
         if word in _ALSO_GIVEN_AS and unit and ratio(unit, QUANTITIES[word].unit) is None:
             if ratio(unit, QUANTITIES[_ALSO_GIVEN_AS[word]].unit) is not None:
                 word = _ALSO_GIVEN_AS[word]  # a wheel speed in rpm
         if word in found:
             raise Refused(word, "be given once", f"it in rows {found[word].row} and {row.number}")
-        found[word] = Line(row.number, value, unit, heading.basis)
+        found[word] = Line(row.number, value, unit, basis)
     return Lead(found, tuple(unread))
+
+
+def _basis_beside(basis: str, texts: list[str]) -> list[str]:
+    """The basis of an infeed rate that its label or a text beside its value says, and these texts without the words for it."""
+    left = []
+    for text in texts:
+        rest, said = without_basis(re.sub(r"[(\[{](.*?)[)\]}]", r", \1", text))
+        if basis_of(text):
+            rest, said = "", basis_of(text)
+        elif not said and _MENTIONS.search(plain(text)):
+            must = "say radius or diameter in plain words, such as 'on diameter'"
+            raise Refused("infeed_rate", must, repr(one_line(text, 40)), hint="or give a line infeed_basis")
+        if said and basis and said != basis:
+            raise Refused("infeed_rate", "be on the radius or on the diameter", f"{basis} and {said}")
+        basis = basis or said
+        left.append(rest if said else text)
+    return [basis, *left]
 
 
 def _is_number(cell: Any) -> bool:

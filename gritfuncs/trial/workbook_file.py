@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from functools import cached_property
+from collections.abc import Iterator, Mapping
+from functools import cached_property, partial
 from pathlib import Path
-from typing import Any
+from typing import Any, Callable
 
 from ..quantities import finite_in, is_blank, shown
 from ..refused import Refused
 from .layout import NoTable, find_layout
+from .numbers import only_number
 from .readings import Unreadable
 from .rows import MAX_ROWS, Row, filled, one_line
 from .table import Table, table_of
 from .words import leading_lines
 
-ENDINGS = (".xlsx", ".xlsm")
+ENDINGS = (".xlsx", ".xlsm", ".ods")
 UNCALCULATED = Unreadable("a formula without a stored value: open the file in a spreadsheet program and save it")
 _EXACT = 2**53  # whole numbers up to here are shown without a decimal point
 
@@ -47,7 +48,15 @@ def table(
         raise Refused("sheet", f"be chosen: {both} both have readings")
     name, rows, layout = fitting[0]
     source = f"{one_line(path.name)}, sheet {one_line(name)}"
-    return table_of(source, rows, layout, leading_lines(rows[: layout.lead]), lambda cell: cell)
+    lead = leading_lines(rows[: layout.lead])
+    typed = {word: line._replace(value=_typed(line.value)) for word, line in lead.lines.items()}
+    return table_of(source, rows, layout, lead._replace(lines=typed), lambda cell: cell)
+
+
+def _typed(value: Any) -> Any:
+    """The number in a text such as "15 µm/s" of which the unit was taken, where it can mean but one."""
+    number = only_number(value) if isinstance(value, str) else None
+    return value if number is None else number
 
 
 def _is_number(cell: Any) -> bool:
@@ -55,20 +64,15 @@ def _is_number(cell: Any) -> bool:
 
 
 class Workbook:
-    """Sheets as rows of stored values."""
+    """Sheets as rows of stored values, of an .xlsx, .xlsm or .ods file."""
 
     def __init__(self, path: Path):
-        from ..spreadsheets.package import read_package, sheet_parts
-        from ..spreadsheets.stored_cells import date_styles, shared_strings
-
-        self._package = read_package(path, one_line(path.name))
-        self._parts = sheet_parts(self._package)
-        self._strings, self._dates = shared_strings(self._package), date_styles(self._package)
+        self._stored, self._names, self._dates = (_open_document if path.suffix.lower() == ".ods" else _package)(path)
         self._rows: dict[str, list[Row]] = {}
 
     @property
     def sheets(self) -> list[str]:
-        return list(self._parts)
+        return list(self._stored)
 
     def rows(self, sheet: str) -> list[Row]:
         """The filled rows of a sheet.
@@ -79,11 +83,9 @@ class Workbook:
             self._rows[sheet] = filled(self._read(sheet))
         return self._rows[sheet]
 
-    def _read(self, sheet: str):
-        from ..spreadsheets.stored_cells import stored_rows
-
+    def _read(self, sheet: str) -> Iterator[Row]:
         last = 0
-        for number, cells in stored_rows(self._package, self._parts[sheet], self._strings):
+        for number, cells in self._stored[sheet]():
             found = {
                 column: value
                 for column, value in ((column, self._value(cell)) for column, cell in cells.items())
@@ -96,18 +98,7 @@ class Workbook:
     @cached_property
     def names(self) -> dict[str, tuple[str, str]]:
         """Sheet and range of each defined name that stands for one range; names in lower case."""
-        from openpyxl.workbook.defined_name import DefinedName
-
-        from ..spreadsheets.stored_cells import defined_names
-
-        found = {}
-        for name, meaning in defined_names(self._package).get(None, {}).items():
-            try:
-                places = list(DefinedName(name, attr_text=meaning).destinations)
-            except Exception:  # a name may hold any formula
-                places = []
-            found[name.lower()] = places[0] if len(places) == 1 else ("", "")
-        return found
+        return self._names()
 
     def named(self, name: str) -> list[list[Any]]:
         """The cells of a defined name, row by row; ValueError where it names no range."""
@@ -148,3 +139,41 @@ class Workbook:
         if isinstance(value, float) and value.is_integer() and abs(value) <= _EXACT:
             return int(value)
         return None if is_blank(value) else value
+
+
+_Stored = dict[str, Callable[[], Iterator[Any]]]  # how to read the rows of each sheet
+_Names = Callable[[], dict[str, tuple[str, str]]]
+
+
+def _package(path: Path) -> tuple[_Stored, _Names, frozenset[int]]:
+    """What an .xlsx or .xlsm file stores."""
+    from ..spreadsheets.package import read_package, sheet_parts
+    from ..spreadsheets.stored_cells import date_styles, shared_strings, stored_rows
+
+    package = read_package(path, one_line(path.name))
+    strings = shared_strings(package)
+    stored = {title: partial(stored_rows, package, part, strings) for title, part in sheet_parts(package).items()}
+    return stored, partial(_package_names, package), date_styles(package)
+
+
+def _package_names(package: Any) -> dict[str, tuple[str, str]]:
+    from openpyxl.workbook.defined_name import DefinedName
+
+    from ..spreadsheets.stored_cells import defined_names
+
+    found = {}
+    for name, meaning in defined_names(package).get(None, {}).items():
+        try:
+            places = list(DefinedName(name, attr_text=meaning).destinations)
+        except Exception:  # noqa: BLE001 - a name may hold any formula
+            places = []
+        found[name.lower()] = places[0] if len(places) == 1 else ("", "")
+    return found
+
+
+def _open_document(path: Path) -> tuple[_Stored, _Names, frozenset[int]]:
+    """What an .ods file stores."""
+    from ..spreadsheets.open_document import read_document
+
+    document = read_document(path, one_line(path.name))
+    return {title: partial(iter, rows) for title, rows in document.sheets.items()}, lambda: document.names, frozenset()
