@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from signal import SIGINT, SIGTERM
 
 from doc_examples import run_command, scratch
 from function_pages import CAUTION
@@ -42,7 +41,7 @@ CODES = {
     ): "it did not, or not wholly: the line on standard error says why; `knee` with a file that cannot be read or has no "
     "usable reading, `share` with a call left or a value changed",
     str(MISUSED): "the command line was not understood: the line names the argument",
-    f"{STOPPED + int(SIGINT)}, {STOPPED + int(SIGTERM)}": "stopped by Ctrl-C, or from outside; unfinished files are taken away",
+    str(STOPPED): "stopped by Ctrl-C; unfinished files are taken away",
 }
 
 

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
-import signal
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from . import __version__
 from .commands import COMMANDS
@@ -15,7 +13,7 @@ from .commands.output import error_line
 from .commands.parser import Parser
 
 CAUTION = "Never run a wheel above the speed marked on it. Guards closed, extraction on; the makers' instructions come first."
-STOPPED = 128  # plus the number of the signal: 130 for Ctrl-C
+STOPPED = 130  # exit code after Ctrl-C, as shells have it
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -29,41 +27,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
         whole.print_help()
         return DONE
     try:
-        with _stopped_by_signals():
-            state = chosen.run(chosen)
-            sys.stdout.flush()
-            return state
+        state = chosen.run(chosen)
+        sys.stdout.flush()
+        return state
     except BrokenPipeError:  # a reader such as head has enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # nothing is left to complain at the end
         return DONE
     except (ValueError, OSError) as error:
         return _failed(chosen.command, error_line(error, chosen.parser.as_typed), FAILED)
-    except KeyboardInterrupt as stop:
-        return _failed(chosen.command, "stopped", STOPPED + (stop.args[0] if stop.args else signal.SIGINT))
+    except KeyboardInterrupt:
+        return _failed(chosen.command, "stopped", STOPPED)
 
 
 def _failed(command: str, line: str, state: int) -> int:
     print(f"gritfuncs {command}: {line}", file=sys.stderr)
     return state
-
-
-@contextlib.contextmanager
-def _stopped_by_signals() -> Iterator[None]:
-    """Let the signals that end a process end it as Ctrl-C does, so that unfinished files are taken away."""
-
-    def stop(number: int, _) -> None:
-        raise KeyboardInterrupt(number)
-
-    signals = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
-    try:
-        before = {one: signal.signal(one, stop) for one in signals if signal.getsignal(one) is signal.SIG_DFL}
-    except ValueError:  # not in the main thread
-        before = {}
-    try:
-        yield
-    finally:
-        for one, handler in before.items():
-            signal.signal(one, handler)
 
 
 def parser() -> Parser:
