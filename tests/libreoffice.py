@@ -19,6 +19,11 @@ from gritfuncs.spreadsheets.cell_values import CellError
 
 INSTALL = "apt-get install libreoffice-calc python3-uno libreoffice-script-provider-python"
 FILTERS = {".xlsx": "Calc MS Excel 2007 XML", ".ods": "calc8", ".pdf": "calc_pdf_Export"}
+COUNTRY = """<?xml version="1.0" encoding="UTF-8"?>
+<oor:items xmlns:oor="http://openoffice.org/2001/registry">
+<item oor:path="/org.openoffice.Setup/L10N"><prop oor:name="ooSetupSystemLocale" oor:op="fuse"><value>{}</value></prop></item>
+</oor:items>
+"""
 WORKER = Path(__file__).with_name("uno_worker.py")
 NOBODY = 65534
 
@@ -95,11 +100,15 @@ def value_of(answer):
 
 class LibreOffice:
     """A headless LibreOffice with a throw-away profile, and in it the extensions given, less those removed again by their
-    identifiers; close it, or use `with`."""
+    identifiers; close it, or use `with`.  It has the settings of a country, such as de-DE, where one is given."""
 
-    def __init__(self, extensions=(), removed=()):
+    def __init__(self, extensions=(), removed=(), country=None):
         soffice = program("soffice")
         self.profile = tempfile.mkdtemp(prefix="libreoffice-")
+        if country:
+            settings = Path(self.profile, "user", "registrymodifications.xcu")
+            settings.parent.mkdir()
+            settings.write_text(COUNTRY.format(country), encoding="utf-8")
         self.listed = [install_extension(extension, self.profile) for extension in extensions]
         self.listed += [change_extensions(self.profile, "remove", identifier) for identifier in removed]
         self.process = subprocess.Popen(
