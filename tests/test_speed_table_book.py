@@ -10,6 +10,9 @@ import re
 import pytest
 from engines import formualizer_values, ironcalc_values, same
 from open_book import OpenBook
+from openpyxl.formula.translate import Translator
+from openpyxl.utils.cell import absolute_coordinate, get_column_letter, range_boundaries
+from openpyxl.workbook.defined_name import DefinedName
 from test_templates import cells_by_name, saved
 
 import gritfuncs as gf
@@ -277,3 +280,42 @@ def test_no_formula_writes_a_number_with_decimals(build):
     """TEXT(x, "0.0") means another number where the comma is the decimal sign."""
     formulas = [str(cell.value) for sheet in build() for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
     assert [text for text in formulas if re.search(r'TEXT\([^"]*"(?!0")', text)] == []
+
+
+def test_every_rpm_that_breaks_a_limit_carries_its_mark():
+    """The rules of the conditional formats, typed as formulas beside their cells: also where only an edge of the band is beyond."""
+    tight = dict(
+        highest_work_rpm=90.0,
+        lowest_work_rpm=36.0,
+        highest_infeed_rate=1.0,
+        diameters=[20.0, 31.0],
+        infeed_rates=[0.6, 0.7, 1.2, 1.9],
+    )
+    workbook = speed_table.build({**NO_LIMITS, **tight})
+    away = 20  # columns
+    for sheet in (workbook["Speed table"], workbook["Details"]):
+        for area in sheet.conditional_formatting:
+            (rule,) = area.rules
+            first = str(area.sqref).partition(":")[0]
+            for row in sheet[str(area.sqref)]:
+                for cell in row:
+                    text = rule.formula[0].replace("COLUMN()", f"(COLUMN()-{away})")
+                    moved = Translator("=" + text, first).translate_formula(cell.coordinate)
+                    sheet.cell(cell.row, cell.column + away, moved)
+    for name in ("rpm_table", "rpm_low_table", "rpm_high_table"):
+        ((sheet, area),) = workbook.defined_names[f"out_{name}"].destinations
+        left, top, right, bottom = range_boundaries(area.replace("$", ""))
+        marks = f"{get_column_letter(left + away)}{top}:{get_column_letter(right + away)}{bottom}"
+        workbook.defined_names.add(DefinedName(f"marks_{name}", attr_text=f"'{sheet}'!{absolute_coordinate(marks)}"))
+    book = OpenBook(workbook)
+    book.read()
+    words = [row[:4] for row in book["out_limit_table"][:2]]
+    assert {word for row in words for word in row} == {"ok", "rpm too high", "rpm too low", "infeed too high"}
+    for name in ("rpm_table", "rpm_low_table", "rpm_high_table"):
+        for row, (shown, marks) in enumerate(zip(book[f"out_{name}"], book[f"marks_{name}"])):
+            for column, (rpm, mark) in enumerate(zip(shown, marks)):
+                beyond = isinstance(rpm, float) and (words[row][column] != "ok" or not 36.0 <= rpm <= 90.0)
+                assert mark == beyond, (name, row, column)
+    assert any(
+        words[row][column] == "ok" and book["out_rpm_high_table"][row][column] > 90.0 for row in (0, 1) for column in range(4)
+    )

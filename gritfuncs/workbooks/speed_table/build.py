@@ -14,7 +14,7 @@ from ... import example
 from ...planning import LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
 from .. import knee_record
-from ..blocks.limits import limit_cases, limit_inputs, order_checks, power_limit_check
+from ..blocks.limits import beyond, limit_cases, limit_inputs, order_checks, power_limit_check
 from ..blocks.record import OUTDATED, look_up, record_inputs, record_pages
 from ..blocks.wheel import (
     band_input,
@@ -239,15 +239,20 @@ def _tables(book: Book, values: dict[str, Any]) -> None:
         ("specific removal rate, mm³/(mm·s)", "removal_rate_table", 3, _removal_rate),
         ("spindle power, kW, idle included", "power_table", 2, _power),
         ("time for the stock, s", "time_table", 1, _time),
-        ("lowest work rpm within the band, 1/min", "rpm_low_table", 1, _rpm_low),
-        ("highest work rpm within the band, 1/min", "rpm_high_table", 1, _rpm_high),
+        ("lowest work rpm within the band, 1/min (! breaks a limit)", "rpm_low_table", 1, _rpm_low),
+        ("highest work rpm within the band, 1/min (! breaks a limit)", "rpm_high_table", 1, _rpm_high),
     ):
         _repeat_axes(details, title)
-        _block(details, details.row, name, number_format(digits), compute)
+        area = _block(details, details.row, name, number_format(digits), compute)
+        if name in _EDGES:
+            first, _, _ = area.partition(":")
+            of_table = f"INDEX(out_limit_table,ROW()-{first.lstrip('B')}+1,COLUMN()-1)"
+            beyond_edge = (beyond(limit, first) for limit in ("highest_work_rpm", "lowest_work_rpm"))
+            _mark(details, area, f"{of_table}<>{quoted(OK)}", *beyond_edge)
     table.row = _FIRST_ROW + ROWS
     _repeat_axes(table, "is it within the limits")
     words = _block(table, table.row, "limit_table", "@", _word)
-    _mark_broken(table, rpm, words)
+    _mark(table, rpm, f"{words.partition(':')[0]}<>{quoted(OK)}")
     table.sheet.freeze_panes = f"B{_FIRST_ROW}"
 
 
@@ -306,6 +311,7 @@ class _Setup:
         return f"Details!{self.letter}{first + self.offset}"
 
 
+_EDGES = ("rpm_low_table", "rpm_high_table")  # of the band
 _DETAIL_NAMES = ("work_speed", "speed_ratio", "removal_rate", "power")
 _FIRST_DETAIL_ROW = 7
 
@@ -381,18 +387,17 @@ def _word(setup: _Setup) -> str:
     return limit_word(setup.rpm, *limit_cases(**values)).replace("'Speed table'!", "")
 
 
-def _mark_broken(page: Page, rpm: str, words: str) -> None:
-    """An exclamation mark, bold and a frame, so that a broken limit shows in the rpm block without colour."""
-    first_rpm, first_word = (address.partition(":")[0] for address in (rpm, words))
+def _mark(page: Page, area: str, *broken: str) -> None:
+    """An exclamation mark, bold and a frame, so that an rpm that breaks a limit shows without colour; for the first cell."""
     frame = Side(style="thin", color="000000")
     style = DifferentialStyle(
         font=Font(name=FONT, bold=True),
         border=Border(frame, frame, frame, frame),
         numFmt=NumberFormat(numFmtId=190, formatCode='0.0" !"'),
     )
-    rule = FormulaRule(formula=[f'AND(ISNUMBER({first_rpm}),{first_word}<>"{OK}")'])
+    rule = FormulaRule(formula=[f"AND(ISNUMBER({area.partition(':')[0]}),OR({','.join(broken)}))"])
     rule.dxf = style
-    page.sheet.conditional_formatting.add(rpm, rule)
+    page.sheet.conditional_formatting.add(area, rule)
 
 
 def _checks(book: Book) -> None:

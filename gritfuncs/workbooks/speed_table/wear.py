@@ -72,19 +72,9 @@ def add(book: Book) -> None:
         2,
     )
     given = are_numbers("use_smallest_wheel_diameter", "use_reference_diameter", "use_reference_infeed_rate")
-    page.cells(
-        (
-            "",
-            "",
-            "",
-            "",
-            "",
-            "",
-            "table can be computed (1 yes)",
-            f"=IF(out_ready=1,IF({given},IF(use_smallest_wheel_diameter<=use_wheel_diameter,1,0),0),0)",
-        ),
-        formats=(None,) * 7 + ("0",),
-    )
+    known = f"IF(out_ready=1,IF({given},IF(use_smallest_wheel_diameter<=use_wheel_diameter,1,0),0),0)"
+    page.cells(("table can be computed (1 yes, 0 no)",) + ("",) * 6 + ("=" + known,), formats=(None,) * 7 + ("0",))
+    page.sheet.merge_cells(start_row=page.row - 1, end_row=page.row - 1, start_column=1, end_column=7)
     book.name("out_wear_known", page.sheet, f"H{page.row - 1}")
     page.sheet.cell(page.row, 3, "at constant wheel rpm")
     page.sheet.cell(page.row, 6, "at constant wheel speed")
