@@ -43,6 +43,11 @@ class OpenBook:
         values = [[_value(self._book.get_value(sheet, row, column)) for row, column in cells] for cells in rows]
         return values[0][0] if len(values) == len(values[0]) == 1 else values
 
+    def at(self, sheet: str, address: str):
+        """The value of a cell without a name."""
+        column, row, _, _ = range_boundaries(address)
+        return _value(self._book.get_value(sheet, row, column))
+
     def _cells(self, name: str):
         sheet, area = self._places[name]
         left, top, right, bottom = range_boundaries(area.replace("$", ""))

@@ -5,10 +5,8 @@ from __future__ import annotations
 import datetime
 import math
 
-import openpyxl
 import pytest
-from openpyxl.utils.datetime import to_excel
-from test_templates import cells_by_name, saved
+from test_templates import cached_values, cells_by_name, differences, formula_pairs, plain, same, saved
 
 from gritfuncs.quantities import QUANTITIES
 from gritfuncs.workbooks import knee_record
@@ -49,11 +47,6 @@ GOOD = dict(
 
 def row(**changes):
     return tuple({**GOOD, **changes}.values())
-
-
-def plain(value):
-    """A date as the number that a spreadsheet keeps."""
-    return to_excel(value) if isinstance(value, (datetime.date, datetime.datetime)) else value
 
 
 def expected_status(records, today, months):
@@ -124,26 +117,9 @@ CASES = {
 }
 
 
-def values_of(path):
-    return {
-        sheet.title: {
-            cell.coordinate: plain(cell.value) for cells in sheet.iter_rows() for cell in cells if cell.value is not None
-        }
-        for sheet in openpyxl.load_workbook(path, data_only=True)
-    }
-
-
-def equal(one, other):
-    if isinstance(one, (int, float)) and isinstance(other, (int, float)):
-        return math.isclose(one, other, rel_tol=1e-9, abs_tol=1e-12)
-    if str(one).startswith("#") and str(other).startswith("#"):
-        return True
-    return (one or None) == (other or None)
-
-
 def seen_in(values, folder):
     path = saved(knee_record.build, values, folder)
-    return cells_by_name(path, values_of(path))
+    return cells_by_name(path, cached_values(path))
 
 
 def statuses(seen):
@@ -154,24 +130,12 @@ def statuses(seen):
 def test_cached_equals_libreoffice_equals_python(case, tmp_path, libreoffice):
     values = {**knee_record.defaults(), **CASES[case]}
     path = saved(knee_record.build, CASES[case], tmp_path)
-    cached, recalculated = values_of(path), libreoffice.recalc(path)
-    formulas = [
-        (sheet.title, cell.coordinate)
-        for sheet in openpyxl.load_workbook(path)
-        for cells in sheet.iter_rows()
-        for cell in cells
-        if cell.data_type == "f"
-    ]
-    assert len(formulas) > 400
-    assert [
-        (place, cached[place[0]].get(place[1]), recalculated[place[0]].get(place[1]))
-        for place in formulas
-        if not equal(cached[place[0]].get(place[1]), recalculated[place[0]].get(place[1]))
-    ] == []
+    recalculated = libreoffice.recalc(path)
+    assert len(formula_pairs(path, recalculated)) > 400 and differences(path, recalculated) == []
     seen = cells_by_name(path, recalculated)
     records = values["records"]
     wanted = expected_status(records, values["today"], values["months"])
-    assert statuses(seen) == wanted + [None] * (ROWS - len(records))
+    assert len(wanted) == len(records) and statuses(seen) == wanted + [None] * (ROWS - len(records))
     key = str(values["lookup_key"] or "").strip().lower()
     found = [
         (record, word) for record, word in zip(records, wanted) if record and str(record[0] or "").strip().lower() == key and key
@@ -179,7 +143,7 @@ def test_cached_equals_libreoffice_equals_python(case, tmp_path, libreoffice):
     word = NO_KEY if not key else NOT_FOUND if not found else DUPLICATE if len(found) > 1 else found[0][1]
     assert seen["out_lookup_word"] == word
     for name, value in list(zip(NAMES, found[0][0]))[1:] if word in ("ok", OUTDATED) else []:
-        assert equal(seen[f"out_lookup_{name}"], plain(value)), name
+        assert same(seen[f"out_lookup_{name}"], plain(value)), name
     if word not in ("ok", OUTDATED):
         assert all(str(seen[f"out_lookup_{name}"]).startswith("#") for name in NAMES[1:])
 

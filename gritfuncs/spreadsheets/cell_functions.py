@@ -384,6 +384,7 @@ FUNCTIONS = {
     "NOT": Function(lambda value: not truth(value), 1, 1),
     "NA": Function(_na, 0, 0),
     "ISNUMBER": Function(_is(_is_number), 1, 1, lazy=True, single=1),
+    "ISLOGICAL": Function(_is(lambda value: isinstance(value, bool)), 1, 1, lazy=True, single=1),
     "ISTEXT": Function(_is(lambda value: type(value) is str), 1, 1, lazy=True, single=1),
     "ISBLANK": Function(_is(lambda value: value is None), 1, 1, lazy=True, single=1),
     "ISERROR": Function(_is(lambda value: isinstance(value, CellError)), 1, 1, lazy=True, single=1),

@@ -17,6 +17,7 @@ from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from ..quantities import QUANTITIES, Quantity
+from .conditions import first_of, quoted
 from .words import CAUTIONS, FOOTER_CAUTION
 
 FONT = "Arial"
@@ -35,10 +36,15 @@ _CHARACTERS_PER_WIDTH = 1.0  # of running text; digits, by which widths are coun
 _LINE_HEIGHT = 13.5  # points of one line of 10 point text
 
 STOP, LOOK, OK = "STOP", "look", "ok"
+# In place of a number format: a word, centred.  No cell gets it as its format: a spreadsheet program would keep the text of a
+# formula that is edited there.
+WORD = "@"
 ROW_HEADINGS = ("quantity", "symbol", "value", "unit", "kind", "what it is, what it must be")
 ROW_WIDTHS = (42, 9, 16, 17, 21, 76)
 INCH = "inch"  # the other choice of in_units; formulas compute in the shop units of the vocabulary only
 IN_SHOP_UNITS = "value in shop units"
+DECIMAL_SIGN = 'MID(1/2&"",2,1)'  # formula text: that of the computer on which the book is open
+_LONGEST_LITERAL = 250  # signs of a text in a formula; Excel takes 255
 _NOT_CONVERTED = ("grit_depth", "grit_density", "grit_size")  # µm and 1/mm² everywhere
 
 
@@ -52,7 +58,7 @@ class Check:
 
     label: str
     formula: str
-    advice: str
+    advice: str  # a text, or a formula that gives one
 
 
 @dataclass
@@ -124,8 +130,8 @@ class Book:
             (
                 "",
                 "master line",
-                f'=IF(out_stops>0,"{STOP}: not fulfilled: "&{first_label(STOP)}&" ("&TEXT(out_stops,"0")&" STOP, see the sheet Checks)",'
-                f'IF(out_looks>0,"Checks: no STOP; look at: "&{first_label(LOOK)}&" ("&TEXT(out_looks,"0")'
+                f'=IF(out_stops>0,"{STOP}: not fulfilled: "&{first_label(STOP)}&" ("&out_stops&" STOP, see the sheet Checks)",'
+                f'IF(out_looks>0,"Checks: no STOP; look at: "&{first_label(LOOK)}&" ("&out_looks'
                 '&" to look at, see the sheet Checks)","Checks: all ok"))',
             )
         )
@@ -202,17 +208,15 @@ class Page:
         self.row += 1
 
     def cells(self, values: Sequence[Any], formats: Sequence[str | None] = (), column: int = 1) -> None:
-        """One row of a table: constants and formulas in boxes. The format @ centres a text.
-
-        A formula never has it: a spreadsheet program keeps the text of a formula that is edited in such a cell.
-        """
+        """One row of a table: constants and formulas in boxes. The format WORD centres a text."""
         for offset, value in enumerate(values):
             cell = self.sheet.cell(self.row, column + offset, value if value != "" else None)
             cell.font, cell.border, cell.alignment = _PLAIN, _BOX, _WRAP
-            if offset < len(formats) and formats[offset]:
-                if formats[offset] != "@" or cell.data_type != "f":
-                    cell.number_format = formats[offset]
-                cell.alignment = _CENTRE if formats[offset] == "@" else Alignment(horizontal="right", vertical="top")
+            if offset < len(formats) and formats[offset] == WORD:
+                cell.alignment = _CENTRE
+            elif offset < len(formats) and formats[offset]:
+                cell.number_format = formats[offset]
+                cell.alignment = Alignment(horizontal="right", vertical="top")
         self.row += 1
 
     def put(self, address: str, content: Any) -> None:
@@ -236,7 +240,22 @@ class Page:
 
     def validate(self, cells: str, quantity: Quantity, label: str = "") -> None:
         """Let cells, such as B2:B20, take numbers within the limits only, and say so."""
-        _validate_number(self.sheet, cells, quantity, label or quantity.label, f"Must be {quantity.requirement}, or blank.")
+        must = f"Must be {quantity.requirement}, or blank."
+        self._rule(cells, label or quantity.label, f"{must} {quantity.help}", **_number_rule(quantity, must))
+
+    def offer(self, cells: str, words: Sequence[str] | str, title: str, prompt: str) -> None:
+        """Words to choose from, or the name of cells that hold them; any other entry stays possible and a formula judges it."""
+        listed = words if isinstance(words, str) else _listed(words)
+        self._rule(cells, title, prompt, type="list", formula1=listed, showErrorMessage=False)
+
+    def _rule(self, cells: str, title: str, prompt: str, **rule: Any) -> None:
+        """What stands beside the cells while they are typed in, and what they take."""
+        said = dict(showInputMessage=True, promptTitle=title[:32], prompt=prompt[:255])
+        validation = DataValidation(
+            **said, **{"allow_blank": True, "showErrorMessage": bool(rule), "errorTitle": title[:32], **rule}
+        )
+        self.sheet.add_data_validation(validation)
+        validation.add(cells)
 
     def rows_head(self, converted: bool = False) -> None:
         """The headings of input, choice and result rows; converted adds the column of values in shop units."""
@@ -272,27 +291,51 @@ class Page:
         required = quantity.requirement
         if self.book.has_units and quantity.inch_unit:  # the unit column says which
             required = required.replace(f" {quantity.unit}", "")
+        label, unit = label or quantity.label, unit or quantity.unit
         must = f"Must be {required}" + (", or blank." if optional else ".")
+        kind = "input, may be blank" if optional else "input"
         help_text = f"{text or quantity.help} {must}"
-        cell = self._row(
-            cell_name,
-            label or quantity.label,
-            quantity.symbol,
-            value,
-            unit or quantity.unit,
-            "input, may be blank" if optional else "input",
-            help_text,
-        )
+        cell = self._row(cell_name, label, quantity.symbol, value, unit, kind, help_text)
         self.mark_input(cell.row, 3)
-        self._name_in_shop_units(name, cell.row, quantity, unit or quantity.unit)
-        _validate_number(self.sheet, cell.coordinate, quantity, label or quantity.label, must)
-        if checked:
-            fits = number_check(cell_name, quantity)
-            self.book.stop_unless(
-                label or quantity.label,
-                f'IF({cell_name}="",TRUE,{fits})' if optional else fits,
-                f"{cell_name}: {must[0].lower()}{must[1:]}",
-            )
+        self._name_in_shop_units(name, cell.row, quantity, unit)
+        self._rule(cell.coordinate, label, f"{must} {quantity.help}", **(_number_rule(quantity, must) if checked else {}))
+        if not checked:
+            return
+        fits = number_check(cell_name, quantity)
+        if quantity.possible is not None:
+            fits = f"IF({fits},use_{name}<={quantity.possible:G},FALSE)"
+            must = f"{must} More than {quantity.possible:g}{'' if quantity.unit == '-' else ' ' + quantity.unit} there is not."
+        self.book.stop_unless(
+            label,
+            f'IF({cell_name}="",TRUE,{fits})' if optional else fits,
+            f"=IF(ISTEXT({cell_name}),"
+            + text_formula(f"{cell_name} holds a text, not a number. The decimal sign of this computer is ")
+            + f"&{DECIMAL_SIGN}&"
+            + text_formula(f" ; no unit, no space. {must}")
+            + ","
+            + text_formula(f"{cell_name}: {must[0].lower()}{must[1:]}")
+            + ")",
+        )
+        self._name_what_is_unusual(cell.row, name, label, quantity, fits, optional, help_text)
+
+    def _name_what_is_unusual(
+        self, row: int, name: str, label: str, quantity: Quantity, fits: str, optional: bool, help_text: str
+    ) -> None:
+        """Begin the text beside the input with what is wrong or unusual about it, and put the latter among the checks."""
+        cell = f"in_{name}"
+        cases = [
+            (f"ISERROR({cell})", quoted("! an error value. ")),
+            (f'{cell}=""', quoted("" if optional else "! fill in. ")),
+            (f"ISTEXT({cell})", quoted("! a text, not a number. ")),
+            (f"NOT({fits})", quoted("! not allowed. ")),
+        ]
+        if quantity.usual:
+            (low, high), words = quantity.usual, f"usually {quantity.usual_range}"
+            unusual = f"IF(ISNUMBER(use_{name}),(use_{name}<{low:G})+(use_{name}>{high:G})>0,FALSE)"
+            cases.append((unusual, quoted(f"! {words}: look again. ")))
+            self.book.look_if(f"{label}: {words}", unusual, f"{cell}: a slip, another unit, or what your machine does?")
+        said = self.sheet.cell(row, len(ROW_HEADINGS))
+        said.value = f"={first_of(*cases, otherwise=quoted(''))}&{text_formula(help_text)}"
 
     def _name_in_shop_units(self, name: str, row: int, quantity: Quantity, unit: str) -> None:
         """Name the value that formulas use, use_<name>: the input itself, or its conversion where the book has inch units."""
@@ -309,19 +352,16 @@ class Page:
         """A word to choose from a list, named in_<name>."""
         cell = self._row("in_" + name, label, symbol, value, "-", "choice", text)
         self.mark_input(cell.row, 3)
-        rule = DataValidation(
+        self._rule(
+            cell.coordinate,
+            label,
+            text,
             type="list",
-            formula1='"' + ",".join(options) + '"',
+            formula1=_listed(options),
             allow_blank=False,
-            showErrorMessage=True,
-            showInputMessage=True,
-            promptTitle=label[:32],
-            prompt=text[:255],
             errorTitle="Not in the list",
             error="Choose one of: " + ", ".join(options),
         )
-        self.sheet.add_data_validation(rule)
-        rule.add(cell.coordinate)
 
     def text_input(self, name: str, value: str, *, label: str, text: str) -> None:
         cell = self._row("in_" + name, f"{label} (input). {text}", "-", value, "", "", "")
@@ -384,25 +424,24 @@ def number_check(cell: str, quantity: Quantity) -> str:
     inside = "TRUE"
     for sign, limit in reversed(tests):
         inside = f"IF({cell}{sign}{limit:G},{inside},FALSE)"
-    return f"IF(ISNUMBER({cell}),{inside},FALSE)"
+    return f"IF(ISLOGICAL({cell}),FALSE,IF(ISNUMBER({cell}),{inside},FALSE))"  # TRUE is a number to LibreOffice
 
 
-def _validate_number(sheet, coordinate: str, quantity: Quantity, title: str, must: str) -> None:
+def text_formula(text: str) -> str:
+    """A text of any length as a formula holds it."""
+    parts = [text[start : start + _LONGEST_LITERAL] for start in range(0, len(text), _LONGEST_LITERAL)]
+    return "&".join(map(quoted, parts))
+
+
+def _listed(words: Sequence[str]) -> str:
+    return '"' + ",".join(words) + '"'
+
+
+def _number_rule(quantity: Quantity, must: str) -> dict[str, Any]:
+    """The rule of a cell that takes numbers within the limits only."""
     low, high = quantity.low, quantity.high
     if high is not None:
-        kind = dict(operator="between", formula1=f"{low:g}", formula2=f"{high:g}")
+        limits = dict(operator="between", formula1=f"{low:g}", formula2=f"{high:g}")
     else:
-        kind = dict(operator="greaterThan" if quantity.low_open else "greaterThanOrEqual", formula1=f"{low:g}")
-    rule = DataValidation(
-        type="decimal",
-        allow_blank=True,
-        showErrorMessage=True,
-        showInputMessage=True,
-        promptTitle=title[:32],
-        prompt=f"{must} {quantity.help}"[:255],
-        errorTitle=title[:32],
-        error=must[:255],
-        **kind,
-    )
-    sheet.add_data_validation(rule)
-    rule.add(coordinate)
+        limits = dict(operator="greaterThan" if quantity.low_open else "greaterThanOrEqual", formula1=f"{low:g}")
+    return dict(type="decimal", error=must[:255], **limits)

@@ -21,7 +21,6 @@ from typing import Any
 
 from openpyxl.styles import Alignment
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.datavalidation import DataValidation
 
 from ...quantities import QUANTITIES, Quantity
 from ..book import OK, Book, Page, number_check, number_format
@@ -229,9 +228,7 @@ def _fits(column: Column, cell: str) -> str:
 def look_up(page: Page, key: str) -> None:
     """The key to look up and what the record says for it."""
     page.text_input("lookup_key", key, label="key", text="Choose one of the keys of the sheet Record, or type it.")
-    rule = DataValidation(type="list", formula1="=in_record_key", allow_blank=True, showErrorMessage=False)
-    page.sheet.add_data_validation(rule)
-    rule.add(f"C{page.row - 1}")
+    page.offer(f"C{page.row - 1}", "in_record_key", "key", "One of the keys of the sheet Record.")
     page.result(
         "lookup_trimmed",
         'IF(ISERROR(in_lookup_key),"",TRIM(in_lookup_key))',

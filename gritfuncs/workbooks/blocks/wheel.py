@@ -8,7 +8,7 @@ from ...formulas import catalogue
 from ...formulas.wheel import SIEVES
 from ...quantities import QUANTITIES, SIDE_WORDS, Quantity
 from ..book import Book, Page
-from ..conditions import first_of
+from ..conditions import first_of, quoted
 from ..words import DENSITY
 
 _BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
@@ -96,7 +96,7 @@ def side_input(page: Page, values: dict[str, Any]) -> None:
         SIDES,
         label="side of contact",
         symbol="side",
-        text="external: wheel outside the part. flat. internal: wheel in a bore. Also +1, 0, -1.",
+        text="external: wheel outside the part. flat. internal: wheel in a bore.",
     )
 
 
@@ -121,7 +121,12 @@ def wheel_results(page: Page) -> None:
     )
     page.result(
         "side",
-        'IF(ISNUMBER(in_side),in_side,IF(in_side="external",1,IF(in_side="flat",0,IF(in_side="internal",-1,NA()))))',
+        first_of(
+            ("ISLOGICAL(in_side)", "NA()"),  # a number to LibreOffice
+            ("ISNUMBER(in_side)", "in_side"),  # as a script may write it
+            *((f"TRIM(in_side)={quoted(word)}", str(number)) for word, number in SIDE_WORDS.items()),
+            otherwise="NA()",
+        ),
         label="side of contact as a number",
         symbol="side",
         digits=0,
@@ -161,9 +166,7 @@ def wheel_results(page: Page) -> None:
         "DANGER: a wheel that turns faster than marked can burst. Reduce the wheel speed",
     )
     book.stop_unless(
-        "side of contact is known",
-        "(ABS(out_side)=1)+(out_side=0)>0",
-        "in_side: must be external, flat or internal (or 1, 0, -1)",
+        "side of contact is known", "(ABS(out_side)=1)+(out_side=0)>0", "in_side: must be external, flat or internal"
     )
     book.stop_unless(
         "grit density is known",

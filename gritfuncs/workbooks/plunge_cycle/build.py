@@ -144,7 +144,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
         SIDES,
         label="side of contact",
         symbol="side",
-        text="external: wheel outside the part. internal: wheel in a bore. Also +1, -1.",
+        text="external: wheel outside the part. internal: wheel in a bore.",
     )
     page.choice(
         "infeed_basis",

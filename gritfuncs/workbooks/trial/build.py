@@ -485,8 +485,8 @@ def _cell_state(cell: str, quantity: str, positive: bool) -> str:
     number = f'IF({cell}>0,"{OK}","{_short(NOT_POSITIVE, quantity)}")' if positive else f'"{OK}"'
     not_a_number = f'"{_short(NOT_A_NUMBER, quantity)}"'
     return (
-        f"IF(ISERROR({cell}),{not_a_number},IF(ISNUMBER({cell}),{number},"
-        f'IF(TRIM({cell})="","{_short(IS_BLANK, quantity)}",{not_a_number})))'
+        f"IF(ISERROR({cell}),{not_a_number},IF(ISLOGICAL({cell}),{not_a_number},IF(ISNUMBER({cell}),{number},"
+        f'IF(TRIM({cell})="","{_short(IS_BLANK, quantity)}",{not_a_number}))))'
     )
 
 
@@ -495,7 +495,7 @@ def _outcome(row: int) -> Sequence[str]:
     rpm, load, idle, use = (f"Readings!{letter}{row}" for letter in "EFGH")
     yes, no = (",".join(f'TRIM({use})="{word}"' for word in words) for words in (YES_WORDS, NO_WORDS))
     use_word = f'IF(ISERROR({use}),"?",IF(TRIM({use})="","yes",IF(OR({yes}),"yes",IF(OR({no}),"no","?"))))'
-    idle_word = f'IF(ISERROR({idle}),"text",IF(ISNUMBER({idle}),"number",IF(TRIM({idle})="","blank","text")))'
+    idle_word = f'IF(ISERROR({idle}),"text",IF(ISLOGICAL({idle}),"text",IF(ISNUMBER({idle}),"number",IF(TRIM({idle})="","blank","text"))))'
     both_blank = f'AND(B{row}="{_short(IS_BLANK, "rpm")}",C{row}="{_short(IS_BLANK, "load")}")'
     left_out = f'"{LEFT_OUT.format("")}"&'
     damage = f"Readings!O{row}"
