@@ -8,6 +8,7 @@ only the documents.  The tests compare all but the pictures.
 from __future__ import annotations
 
 import argparse
+import os
 import subprocess
 import sys
 import tempfile
@@ -16,6 +17,7 @@ from pathlib import Path
 DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
 sys.path[:0] = [str(ROOT), str(ROOT / "tests"), str(DOCS)]
+os.environ["OPENPYXL_LXML"] = "False"  # the same bytes whether lxml is installed or not
 
 import commands_page  # noqa: E402
 import function_pages  # noqa: E402

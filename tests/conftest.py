@@ -5,6 +5,10 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+# openpyxl writes other spellings where lxml is installed; the workbooks here are compared as it writes them without it.
+# One test runs the others with it: tests/test_share_spellings.py.
+os.environ.setdefault("OPENPYXL_LXML", "False")
+
 import pytest
 from evidence import notes
 from hypothesis import HealthCheck, Phase, settings

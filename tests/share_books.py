@@ -23,6 +23,8 @@ def stored(workbook, path, values=None, edit=None):
     if edit:
         edit(package)
     package.path = None
+    package.changed.clear()  # be it well-formed or not: what is written here is what others hand over
+    path.unlink(missing_ok=True)
     write_package(package, path)
     plain.unlink()
     return path
@@ -31,7 +33,7 @@ def stored(workbook, path, values=None, edit=None):
 def replace_in(package, part, old, new):
     text = package.text(part)
     assert old in text, (part, old)
-    package.put_text(part, text.replace(old, new))
+    package.parts[part] = text.replace(old, new).encode()  # whatever it makes of the part
 
 
 def formulas(path):

@@ -19,7 +19,8 @@ from fuzz import COMMANDS, MOST_MEMORY, MOST_SECONDS, kind_of, run  # noqa: E402
 from hostile_files import KINDS, LARGE, MAIN, SHEET, Hostile, hostile, packed, parts_of, sound, with_sheet  # noqa: E402
 
 from gritfuncs import cli  # noqa: E402
-from gritfuncs.spreadsheets import package as ooxml  # noqa: E402
+from gritfuncs.spreadsheets import elements as xml_elements  # noqa: E402
+from gritfuncs.spreadsheets import package as ooxml
 from gritfuncs.spreadsheets import stored_cells
 from gritfuncs.spreadsheets.package import read_package, sheet_parts  # noqa: E402
 from gritfuncs.spreadsheets.stored_cells import StoredCell, shared_strings, stored_rows  # noqa: E402
@@ -239,10 +240,10 @@ def test_a_document_type_is_found_under_any_name_and_encoding(tmp_path, encoding
         read_trial(tmp_path / "book.xlsx")
 
 
-def test_the_size_of_a_part_that_is_read_whole_is_limited(tmp_path, monkeypatch):
+def test_the_lists_of_a_workbook_are_limited(tmp_path, monkeypatch):
     (tmp_path / "book.xlsx").write_bytes(sound("sheet"))
-    monkeypatch.setattr(ooxml, "LARGEST_TREE", 100)
-    with pytest.raises(ValueError, match="part xl/_rels/workbook.xml.rels must have at most 0 kB"):
+    monkeypatch.setattr(xml_elements, "MOST_CHILDREN", 0)
+    with pytest.raises(ValueError, match=r"book.xlsx: part xl/styles.xml: must have at most 0 xf in one cellXfs"):
         read_trial(tmp_path / "book.xlsx")
 
 

@@ -6,11 +6,13 @@ import csv
 import datetime
 import io
 import re
+from xml.etree import ElementTree
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import Workbook, load_workbook
+from openpyxl.utils.escape import unescape
 from share_books import stored
 from xlw_call import Excel, cells
 
@@ -216,12 +218,13 @@ def test_a_copy_with_names_keeps_texts_as_texts(given_book, tmp_path):
 
 @given(text=st.text(min_size=1, max_size=30), formula=st.sampled_from(["=A1", "=IF(1,A1)"]))
 def test_the_stored_value_of_a_formula_is_a_text_and_no_markup(text, formula):
-    xml = f'<worksheet><c r="A2"><f>{formula[1:]}</f></c></worksheet>'
+    xml = f'<worksheet><row><c r="A2"><f>{formula[1:]}</f></c></row></worksheet>'
     package = read_package_of(xml)
     put_values(package, {"S": {"A2": text}})
-    root = package.xml("xl/s.xml")
-    assert [element.tag for element in root.iter()] == ["worksheet", "c", "f", "v"]
-    assert root[0].get("t") == "str" and root[0][0].text == formula[1:]
+    root = ElementTree.fromstring(package.parts["xl/s.xml"])
+    assert [element.tag for element in root.iter()] == ["worksheet", "row", "c", "f", "v"]
+    (cell,) = root[0]
+    assert cell.get("t") == "str" and cell[0].text == formula[1:] and unescape(cell[1].text or "") == text
 
 
 def read_package_of(xml):
@@ -229,7 +232,7 @@ def read_package_of(xml):
 
     return Package(
         {
-            "xl/workbook.xml": b"<w xmlns:r='urn:r'><sheets><sheet name='S' r:id='a'/></sheets></w>",
+            "xl/workbook.xml": b"<workbook xmlns:r='urn:r'><sheets><sheet name='S' r:id='a'/></sheets></workbook>",
             "xl/_rels/workbook.xml.rels": b"<R><Relationship Id='a' Target='/xl/s.xml'/></R>",
             "xl/s.xml": xml.encode(),
         }

@@ -230,7 +230,11 @@ class TestWorkbook:
         with pytest.raises(ValueError, match="book.xlsx: must be an .xlsx or .xlsm file"):
             add_names(tmp_path / "book.xlsx", output)
 
-    def test_comments_inside_the_list_are_not_guessed_about(self, tmp_path, output):
-        book = rewritten(book_with(tmp_path / "book.xlsx"), lambda xml: xml.replace("<sheets>", "<!-- x --><sheets>"))
-        with pytest.raises(ValueError, match="its list of names cannot be edited"):
-            add_names(book, output)
+    def test_comments_inside_the_list_stay(self, tmp_path, output):
+        book = rewritten(
+            book_with(tmp_path / "book.xlsx", mine="Sheet!$A$1"),
+            lambda xml: xml.replace("<definedNames>", "<!-- <definedNames> --><definedNames><!-- x -->"),
+        )
+        add_names(book, output)
+        assert "<!-- <definedNames> --><definedNames><!-- x -->" in parts(output)["xl/workbook.xml"].decode()
+        assert set(openpyxl.load_workbook(output).defined_names) == {"mine", *lambda_names()}

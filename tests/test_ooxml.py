@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import os
 import re
@@ -27,7 +28,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from gritfuncs.spreadsheets import package as ooxml
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.spreadsheets.evaluate import workbook_values
-from gritfuncs.spreadsheets.formula_text import FormulaCell, formula_cells, number_text, put_values, uncached_cells
+from gritfuncs.spreadsheets.formula_text import formula_cells, number_text, put_values, uncached_cells
 from gritfuncs.spreadsheets.package import Package, read_package, sheet_parts, write_package
 from gritfuncs.workbooks.save import save_workbook
 
@@ -218,41 +219,29 @@ def test_sheets_and_parts_in_the_order_of_the_tabs(saved):
 
 def test_formula_cells_in_every_spelling():
     xml = (
-        '<x:row r="1"><x:c r="A1" s="3"><x:f>A2&amp;"&lt;"</x:f><x:v>1</x:v></x:c><x:c r="B1"/>'
-        '<x:c r="C1" t="s"><x:v>0</x:v></x:c></x:row>'
-        '<c r=\'D1\'><f t="shared" ref="D1:D2" si="0">E1*2</f></c><c r="D2"><f t="shared" si="0"/><v/></c>'
-        '<cols><col min="1"/></cols>'
-    )
+        '<w xmlns:x="urn:x"><x:row r="1"><x:c r="A1" s="3"><x:f>A2&amp;"&lt;"</x:f><x:v>1</x:v></x:c><x:c r="B1"/>'
+        '<x:c r="C1" t="s"><x:v>0</x:v></x:c></x:row><row/>'
+        '<row><c r=\'D3\'><f t="shared" ref="D3:E3" si="0">F1*2</f></c><c><f t="shared" si="0"/><v/></c></row>'
+        "<row><c/><c><f><!-- a --><![CDATA[1<]]>2</f></c></row>"
+        '<cols><col min="1"/></cols></w>'
+    ).encode()
     found = list(formula_cells(xml))
-    assert [(cell.address, cell.formula, cell.cached) for cell in found] == [
+    assert [(cell.address, cell.formula.text, cell.cached) for cell in found] == [
         ("A1", 'A2&"<"', True),
-        ("D1", "E1*2", False),
-        ("D2", "", True),
+        ("D3", "F1*2", False),
+        ("E3", "", True),
+        ("B4", "1<2", False),
     ]
-    assert xml[found[0].start : found[0].end] == 'A2&amp;"&lt;"'
-    assert found[1].attributes.strip() == 't="shared" ref="D1:D2" si="0"'
-    assert found[2] == FormulaCell("D2", "", ' t="shared" si="0"', -1, -1, True)
+    assert xml[found[0].formula.inner : found[0].formula.inner_end] == b'A2&amp;"&lt;"'
+    assert found[1].formula.attributes == {"t": "shared", "ref": "D3:E3", "si": "0"}
 
 
-@pytest.mark.parametrize(
-    "xml, message",
-    [
-        ("<!-- <c r='A1'><f>1</f></c> -->", "comments or CDATA"),
-        ("<c r='A1'><f><![CDATA[1]]></f></c>", "comments or CDATA"),
-        ("<c><f>1</f></c>", "do not tell their address"),
-    ],
-)
-def test_a_sheet_that_cannot_be_edited_is_refused(xml, message):
-    with pytest.raises(ValueError, match=message):
-        list(formula_cells(xml))
-
-
-def package_of(sheet, workbook="<w xmlns:r='urn:r'><sheets><sheet name='S' r:id='a'/></sheets></w>"):
+def package_of(sheet, workbook="<workbook xmlns:r='urn:r'><sheets><sheet name='S' r:id='a'/></sheets></workbook>"):
     return Package(
         {
             "xl/workbook.xml": workbook.encode(),
             "xl/_rels/workbook.xml.rels": b"<R><Relationship Id='a' Target='/xl/s.xml'/></R>",
-            "xl/s.xml": sheet.encode(),
+            "xl/s.xml": f"<s><row>{sheet}</row></s>".encode(),
         }
     )
 
@@ -271,7 +260,7 @@ def package_of(sheet, workbook="<w xmlns:r='urn:r'><sheets><sheet name='S' r:id=
 def test_a_value_is_written_with_its_type(value, written):
     package = package_of('<c r="A1" s="7" t="str"><f>X()</f><v>old</v></c><c r="A2"><v>5</v></c>')
     put_values(package, {"S": {"A1": value, "A2": 6.0}})
-    assert package.text("xl/s.xml") == f'<c r="A1" s="7" {written}</c><c r="A2"><v>5</v></c>'
+    assert package.text("xl/s.xml") == f'<s><row><c r="A1" s="7" {written}</c><c r="A2"><v>5</v></c></row></s>'
 
 
 @pytest.mark.parametrize(
@@ -287,23 +276,25 @@ def test_a_value_is_written_with_its_type(value, written):
     ],
 )
 def test_the_mark_to_compute_anew(before, after):
-    package = package_of("", f"<w xmlns:x='urn:x'>{before}</w>")
+    prefix = "x:" if "x:sheets" in before else ""
+    package = package_of("", f"<{prefix}workbook xmlns:x='urn:x'>{before}</{prefix}workbook>")
     put_values(package, {})
-    assert package.text("xl/workbook.xml") == f"<w xmlns:x='urn:x'>{after}</w>"
+    assert package.text("xl/workbook.xml") == f"<{prefix}workbook xmlns:x='urn:x'>{after}</{prefix}workbook>"
 
 
 def test_a_chart_keeps_its_format_and_what_is_not_a_plain_range():
     package = package_of("")
     package.parts["xl/charts/chart1.xml"] = (
-        b"<c:numRef><c:f>S!$A$1:$B$1</c:f><c:numCache><c:formatCode>0.0</c:formatCode></c:numCache>"
-        b"</c:numRef><c:numRef><c:f>a_name</c:f></c:numRef><c:strRef><c:f>'S'!A2</c:f></c:strRef>"
+        b"<a xmlns:c='urn:c'><c:numRef><c:f>S!$A$1:$B$1</c:f><c:numCache><c:formatCode>0.0</c:formatCode></c:numCache>"
+        b"</c:numRef><c:numRef><c:f>a_name</c:f></c:numRef><c:strRef><c:f>'S'!A2</c:f></c:strRef></a>"
     )
     put_values(package, {"S": {"A1": 1.5, "B1": "text", "A2": 2.0}})
     assert package.text("xl/charts/chart1.xml") == (
+        "<a xmlns:c='urn:c'>"
         '<c:numRef><c:f>S!$A$1:$B$1</c:f><c:numCache><c:formatCode>0.0</c:formatCode><c:ptCount val="2"/>'
         '<c:pt idx="0"><c:v>1.5</c:v></c:pt></c:numCache></c:numRef><c:numRef><c:f>a_name</c:f></c:numRef>'
         '<c:strRef><c:f>\'S\'!A2</c:f><c:strCache><c:ptCount val="1"/><c:pt idx="0"><c:v>2</c:v></c:pt>'
-        "</c:strCache></c:strRef>"
+        "</c:strCache></c:strRef></a>"
     )
 
 
@@ -363,7 +354,7 @@ NO_FILES = {
     "zip password": (lambda saved: flagged(saved.read_bytes()), "encrypted workbook: remove the password"),
     "old format": (lambda saved: OLE, "(got an .xls file: save it as .xlsx first)"),
     "another zip": (lambda saved: zipped([("word/document.xml", b"<a/>")]), "(got no xl/workbook.xml in it)"),
-    "binary": (lambda saved: zipped([("xl/workbook.bin", b"1")]), "in it: save it as .xlsx first)"),
+    "binary": (lambda saved: zipped([("xl/workbook.bin", b"1")]), "(got an .xlsb file: save it as .xlsx first)"),
     "no parts": (lambda saved: zipped([]), "(got no xl/workbook.xml in it)"),
     "bomb": (lambda saved: zipped([(ooxml.WORKBOOK, bytes(30_000_000))]), "must inflate to at most"),
     "false size": (lambda saved: false_size(), "damaged workbook"),
@@ -410,8 +401,8 @@ def test_the_size_of_a_package_is_limited(saved, monkeypatch):
     "change, message",
     [
         ({"xl/workbook.xml": b"<workbook"}, "damaged workbook (part xl/workbook.xml: "),
-        ({"xl/workbook.xml": b"\xff\xfe\xfa"}, "damaged workbook (part xl/workbook.xml is missing or not UTF-8)"),
-        ({"xl/_rels/workbook.xml.rels": b"<R/>"}, "damaged workbook (sheet 'R&D <1>' is missing)"),
+        ({"xl/workbook.xml": b"\xff\xfe\xfa"}, "damaged workbook (part xl/workbook.xml: "),
+        ({"xl/_rels/workbook.xml.rels": b"<R/>"}, "sheet 'R&D <1>' must have a part in the file (got none)"),
     ],
 )
 def test_a_broken_part_is_named(change, message, saved, tmp_path):
@@ -423,15 +414,19 @@ def test_a_broken_part_is_named(change, message, saved, tmp_path):
 
 @pytest.mark.parametrize(
     "unit",
-    ["<c r='A1'>", "<c ", "<c r='A1'><f>", "<c r='A1'><f>1", "<c r='A1'><f>1</f>", "<numRef><f>S!A1</f>", "<numRef>", "<calcPr "],
+    [
+        *("<c r='A1'>", "<c ", "<c r='A1'><f>", "<c r='A1'><f>1", "<c r='A1'><f>1</f>", "<numRef><f>S!A1</f>", "<numRef>"),
+        *("<c r='A1'><f>1</f></c>", "<row><c><f/></c></row>", "<numRef><f>S!A1</f></numRef>", "<!-- <c> -->"),
+    ],
 )
 def test_hostile_text_takes_no_longer_than_its_length(unit):
     def seconds(count):
         package = package_of(unit * count)
-        package.parts["xl/charts/chart1.xml"] = (unit * count).encode()
-        start = time.perf_counter()
-        put_values(package, {"S": {"A1": 1.0}})
-        return time.perf_counter() - start
+        package.parts["xl/charts/chart1.xml"] = f"<a>{unit * count}</a>".encode()
+        start = time.process_time()
+        with contextlib.suppress(ValueError):  # where it is no XML
+            put_values(package, {"S": {"A1": 1.0}})
+        return time.process_time() - start
 
     seconds(100)
-    assert seconds(60_000) < 2  # searching from every start to the end would take minutes
+    assert seconds(60_000) < 5  # searching from every start to the end would take minutes

@@ -790,11 +790,7 @@ def test_damaged_and_hostile_workbooks_are_refused_in_one_line(tmp_path):
     simple_book(
         tmp_path / "broken.xlsx", edit=lambda package: replace_in(package, "xl/worksheets/sheet1.xml", "</sheetData>", "")
     )
-    simple_book(
-        tmp_path / "comment.xlsx",
-        edit=lambda package: replace_in(package, "xl/worksheets/sheet1.xml", "</sheetData>", "</sheetData><!-- -->"),
-    )
-    for name in ("half", "entity", "bomb", "broken", "comment"):
+    for name in ("half", "entity", "bomb", "broken"):
         with pytest.raises(ValueError) as error:
             share(tmp_path / f"{name}.xlsx")
         assert one_line(error).startswith(str(tmp_path / f"{name}.xlsx: "))
@@ -915,7 +911,7 @@ def test_damage_of_any_kind_is_survived_or_refused_in_one_line(tmp_path):
         package = read_package(draw.choice(books))
         parts = [name for name in package.parts if re.search(r"sheet\d|workbook\.xml|table1|Content_Types", name)]
         part = draw.choice(parts)
-        package.put_text(part, damaged(package.text(part), draw))
+        package.parts[part] = damaged(package.text(part), draw).encode()
         package.path = None
         path = tmp_path / f"{number}.xlsx"
         write_package(package, path)

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 import math
 import posixpath
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
-from xml.sax.saxutils import escape, quoteattr
+from xml.sax.saxutils import escape
 
 from openpyxl.utils import get_column_letter, quote_sheetname
 
 from ..addins.functions import FUNCTIONS, ErrorCell
 from ..formulas.wheel import SIEVES
 from ..spreadsheets.cell_values import CellError
+from ..spreadsheets.elements import Element, escape_attribute, spliced
 from ..spreadsheets.evaluate import Range
 from ..spreadsheets.formula_text import number_text, typed
-from ..spreadsheets.package import WORKBOOK, Package, sheet_parts
+from ..spreadsheets.package import CONTENT_TYPES, Package, relations_of, sheet_parts
 from ..workbooks.blocks.knee import MOST_ROWS
 from ..workbooks.words import CAUTIONS
 from .knee_cells import KneeCells, is_formula, kept, knee_cells
@@ -30,6 +30,7 @@ REPORT = "GRIT_KNEE_REPORT"
 
 _CONTENT_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"
 _NAMESPACE = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+_STRICT = "http://purl.oclc.org/ooxml/spreadsheetml/main"
 _FUNCTION = {function.sheet_name: function for function in FUNCTIONS}
 _INTRODUCTION = (
     "Native formulas of this workbook, in place of the functions of gritfuncs. They need no add-in. Keep this sheet.",
@@ -178,24 +179,35 @@ class AddedSheet:
 
     def add_to(self, package: Package) -> None:
         """Put the sheet into the package, as the last one."""
+        sheets = list(package.elements(package.workbook, "sheets", "sheet"))
         like = min(sheet_parts(package).values(), key=lambda part: "/worksheets/" not in part)  # not a chart
-        # the strict form of the format has another namespace
-        namespace = re.search(r"""xmlns(?::\w+)?=["']([^"']*/spreadsheetml/(?:2006/)?main)["']""", package.text(like))
+        folder = posixpath.join(posixpath.dirname(package.workbook), "worksheets")
         part = next(
             name
-            for name in (f"xl/worksheets/{TITLE}{number or ''}.xml" for number in range(len(package.parts) + 1))
+            for name in (f"{folder}/{TITLE}{number or ''}.xml" for number in range(len(package.parts) + 1))
             if name not in package.parts
         )
-        package.put_text(part, self._xml(namespace[1] if namespace else _NAMESPACE))
-        _add_to_list(package, self.title, _add_relation(package, like, part))
-        _append(package, "[Content_Types].xml", "Types", f'Override PartName="/{part}" ContentType="{_CONTENT_TYPE}"')
+        # the strict form of the format has other namespaces than the usual one
+        strict = _STRICT.encode() in package.data(package.workbook)
+        package.put(part, self._xml(_STRICT if strict else _NAMESPACE))
+        identity = _add_relation(package, like, f"/{part}")
+        listed = sheets[-1]
+        number = 1 + max((int(sheet.get("sheetId")) for sheet in sheets[:-1] if sheet.get("sheetId").isdecimal()), default=0)
+        # declared here, since the workbook may declare the prefix of its relations on each sheet, or call it otherwise
+        mark = "r" if listed.prefix != "r:" else "rel"
+        space = next(name for name in sheets[0].attributes if name.endswith(" id")).rpartition(" ")[0]
+        element = f'<{listed.prefix}sheet name="{self.title}" sheetId="{number}" xmlns:{mark}="{space}" {mark}:id="{identity}"/>'
+        _append(package, package.workbook, listed, element)
+        (types,) = package.elements(CONTENT_TYPES, "Types")
+        _append(package, CONTENT_TYPES, types, f'<{types.prefix}Override PartName="/{part}" ContentType="{_CONTENT_TYPE}"/>')
 
-    def _xml(self, namespace: str) -> str:
-        return (
+    def _xml(self, namespace: str) -> bytes:
+        xml = (
             f'<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n<worksheet xmlns="{namespace}">'
             '<cols><col min="1" max="1" width="48" customWidth="1"/><col min="2" max="2" width="20" customWidth="1"/></cols>'
             f"<sheetData>{''.join(self._rows)}</sheetData></worksheet>"
         )
+        return xml.encode()
 
 
 def same_value(left: Any, right: Any) -> bool:
@@ -222,31 +234,20 @@ def _cell(address: str, content: Any, value: Any) -> str:
     return f'<c r="{address}"><v>{number_text(content)}</v></c>'
 
 
-def _add_relation(package: Package, like: str, part: str) -> str:
+def _add_relation(package: Package, like: str, target: str) -> str:
     """A relation from the workbook to a part, of the kind that leads to another; returns its identifier."""
-    path = "xl/_rels/workbook.xml.rels"
-    taken, kind = set(), ""
-    for relation in package.xml(path):
-        taken.add(relation.get("Id"))
-        if posixpath.normpath(posixpath.join("/xl", relation.get("Target", ""))).lstrip("/") == like:
-            kind = relation.get("Type", "")
+    relations = list(package.relations(package.workbook))
+    taken = {relation.identity for relation in relations}
+    kind = next(relation.kind for relation in relations if relation.target == like)
     identity = next(name for name in (f"rIdGritfuncs{number}" for number in range(len(taken) + 1)) if name not in taken)
-    _append(package, path, "Relationships", f'Relationship Id="{identity}" Type={quoteattr(kind)} Target="{part[3:]}"')
+    part = relations_of(package, package.workbook)
+    (listed,) = package.elements(part, "Relationships")
+    element = f'<{listed.prefix}Relationship Id="{identity}" Type="{escape_attribute(kind)}" Target="{target}"/>'
+    _append(package, part, listed, element)
     return identity
 
 
-def _add_to_list(package: Package, title: str, identity: str) -> None:
-    xml = package.text(WORKBOOK)
-    numbers = [int(number) for number in re.findall(r"""\ssheetId=["'](\d+)["']""", xml)]
-    relation = re.search(r"""<(?:\w+:)?sheet\b[^<>]*?\s(\w+:id)=""", xml)[1]
-    element = f'sheet name="{title}" sheetId="{max(numbers, default=0) + 1}" {relation}="{identity}"'
-    _append(package, WORKBOOK, "sheets", element)
-
-
-def _append(package: Package, part: str, parent: str, element: str) -> None:
-    """Put an empty element at the end of another one."""
-    xml = package.text(part)
-    end = re.search(rf"</((?:\w+:)?){parent}>", xml)
-    if not end:
-        raise ValueError(f"{package.path}: damaged workbook (part {part} has no list of {parent})")
-    package.put_text(part, f"{xml[: end.start()]}<{end[1]}{element}/>{xml[end.start() :]}")
+def _append(package: Package, part: str, parent: Element, element: str) -> None:
+    """Put an element at the end of another one."""
+    edit = (parent.start, parent.end, parent.with_child(element.encode()))
+    package.put(part, spliced(package.data(part), [edit]))

@@ -19,9 +19,10 @@ from ..files import refuse_existing
 from ..formulas import catalogue
 from ..registry import Formula
 from ..spreadsheets.cell_values import Area, CellError
-from ..spreadsheets.formula_text import computed_on_load, number_text
-from ..spreadsheets.package import WORKBOOK, Package, read_package, write_package
+from ..spreadsheets.formula_text import number_text
+from ..spreadsheets.package import Package, read_package, write_package
 from ..spreadsheets.stored_cells import defined_names
+from ..spreadsheets.workbook_part import compute_on_load
 from ..workbooks.words import CAUTIONS
 from .added_sheet import REPORT, STALE, AddedSheet, same_value
 from .calls import CLOSED, OPEN, PLAIN, TEXT, Call, Piece, rewritten
@@ -263,7 +264,7 @@ class _ToNative(_Job):
 
     def rewrite(self, site: Site) -> None:
         if site.is_shared and "GRIT_KNEE" in site.formula.upper():  # each cell has a trial of its own
-            alone = separated(site, self.package)
+            alone = separated(site)
             if not alone:
                 self.calls += 1
                 self.left.append(Left(site.place, "=" + site.formula, "type it into each cell: it was filled over several"))
@@ -338,7 +339,7 @@ class _ToNative(_Job):
             if site.kind == CELL and formula != site.formula:
                 self._check(site, formula)
         if self.has_old_values:
-            self.package.put_text(WORKBOOK, computed_on_load(self.package.text(WORKBOOK)))
+            compute_on_load(self.package)
             self.notes.append("Some cells had no value stored: spreadsheet programs compute the copy when they open it.")
 
     def _check(self, site: Site, formula: str) -> None:

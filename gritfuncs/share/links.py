@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import posixpath
 import re
 
-from ..spreadsheets.package import WORKBOOK, Package
-from .sites import attribute
+from ..spreadsheets.elements import spliced
+from ..spreadsheets.package import CONTENT_TYPES, Package, relations_of
 
-_REFERENCE = re.compile(r"<(?:\w+:)?externalReference\b([^<>]*)/>")
 _NO_FORMULAS = re.compile(
     r"xl/(?:sharedStrings|styles|comments|theme/|externalLinks/)|docProps/|\[Content_Types\]", re.IGNORECASE
 )
@@ -19,7 +17,7 @@ def drop_unused_links(package: Package, numbers: set[int]) -> list[int]:
 
     Formulas count the links, so that one can only go while none stays behind it.
     """
-    last = len(_REFERENCE.findall(package.text(WORKBOOK)))
+    last = sum(1 for _ in package.elements(package.workbook, "externalReference"))
     while last in numbers and not _is_used(package, last):
         _drop_last(package)
         last -= 1
@@ -32,19 +30,25 @@ def _is_used(package: Package, number: int) -> bool:
 
 
 def _drop_last(package: Package) -> None:
-    xml = package.text(WORKBOOK)
-    reference = list(_REFERENCE.finditer(xml))[-1]
-    identity = attribute(reference[1], r"\w+:id")
-    xml = xml[: reference.start()] + xml[reference.end() :]
-    package.put_text(WORKBOOK, re.sub(r"<((?:\w+:)?externalReferences)\b[^<>]*>\s*</\1>", "", xml))
-    path = "xl/_rels/workbook.xml.rels"
-    for match in re.finditer(r"<(?:\w+:)?Relationship\b([^<>]*)/>", package.text(path)):
-        if attribute(match[1], "Id") == identity:
-            part = posixpath.normpath(posixpath.join("/xl", attribute(match[1], "Target"))).lstrip("/")
-            package.put_text(path, package.text(path).replace(match[0], "", 1))
-            folder, name = posixpath.split(part)
-            for gone in (part, f"{folder}/_rels/{name}.rels"):
-                package.parts.pop(gone, None)
-            override = re.compile(rf"""<(?:\w+:)?Override\b[^<>]*PartName=["']/{re.escape(part)}["'][^<>]*/>""")
-            package.put_text("[Content_Types].xml", override.sub("", package.text("[Content_Types].xml")))
+    *_, last, listed = package.elements(package.workbook, "externalReferences", "externalReference")
+    gone = listed if len(listed.children) == 1 else last
+    _cut(package, package.workbook, gone.start, gone.end)
+    lines = relations_of(package, package.workbook)
+    for relation in package.relations(package.workbook):
+        if relation.identity == last.relation:
+            _cut(package, lines, relation.element.start, relation.element.end)
+            _drop_part(package, relation.target)
             return
+
+
+def _drop_part(package: Package, part: str) -> None:
+    for gone in (part, relations_of(package, part)):
+        package.parts.pop(gone, None)
+    for override in package.elements(CONTENT_TYPES, "Override"):
+        if override.get("PartName").lower() == f"/{part}".lower():
+            _cut(package, CONTENT_TYPES, override.start, override.end)
+            return
+
+
+def _cut(package: Package, part: str, start: int, end: int) -> None:
+    package.put(part, spliced(package.data(part), [(start, end, b"")]))

@@ -12,7 +12,6 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
-from xml.sax.saxutils import escape, quoteattr
 
 from .. import __version__
 from ..addins.check import NOT_READY, UNKNOWN, State, has_excel
@@ -24,8 +23,9 @@ from ..formulas import catalogue
 from ..quantities import Quantity, Relation
 from ..refused import Refused
 from ..registry import Formula
-from ..spreadsheets.formula_text import computed_on_load
-from ..spreadsheets.package import WORKBOOK, Package, read_package, write_package
+from ..spreadsheets.elements import Element, escape_attribute, escape_text, spliced
+from ..spreadsheets.package import Package, read_package, write_package
+from ..spreadsheets.workbook_part import compute_on_load, put_element
 
 _MARK = "_xlpm."  # how a file marks the parameters of a LAMBDA; Excel shows them without it
 
@@ -86,12 +86,6 @@ def functions_left_out() -> tuple[str, ...]:
     return tuple(function.sheet_name for function in FUNCTIONS if function.sheet_name not in names)
 
 
-_ATTRIBUTES = r"""((?:\s+[\w:.]+\s*=\s*(?:"[^"<]*"|'[^'<]*'))*)\s*"""
-_DEFINED_NAME = re.compile(rf"<((?:\w+:)?)definedName{_ATTRIBUTES}(?:/>|>[^<]*</\1definedName>)")
-_NAME = re.compile(r"""\sname\s*=\s*["']([^"'<]*)""")
-_EMPTY_LIST = re.compile(rf"<((?:\w+:)?)definedNames{_ATTRIBUTES}/>")
-_END_OF_LIST = re.compile(r"</((?:\w+:)?)definedNames>")
-_BEFORE_LIST = re.compile(r"\A.*</((?:\w+:)?)(?:sheets|functionGroups|externalReferences)>", re.DOTALL)
 # What an earlier version may have put there; no other name would hold it.
 _OURS = re.compile(rf'_xlfn\.LAMBDA\((?:.*"{re.escape(FAILED)}.*|"[\d.]+")\)', re.DOTALL)
 
@@ -109,47 +103,37 @@ def add_names(book, output) -> tuple[str, ...]:
         raise ValueError(f"{output}: must end in {kinds[0]} as the workbook does")
     package = read_package(book)
     names = lambda_names()
-    _refuse_names_of_others(package, names)
-    try:
-        package.put_text(WORKBOOK, computed_on_load(_with_names(package.text(WORKBOOK), names)))
-    except ValueError as error:
-        raise ValueError(f"{package.path}: damaged workbook ({error})") from None
-    package.xml(WORKBOOK)
+    _put_names(package, names)
+    compute_on_load(package)
     write_package(package, output)
     return tuple(names)
 
 
-def _refuse_names_of_others(package: Package, names: dict[str, LambdaName]) -> None:
-    xml = package.text(WORKBOOK)
-    if "<!--" in xml or "<![CDATA[" in xml:
-        raise ValueError(f"{package.path}: its list of names cannot be edited (comments or CDATA in {WORKBOOK})")
-    for element in package.xml(WORKBOOK).iter():
-        name = element.get("name", "")
-        if element.tag.rpartition("}")[2] != "definedName" or name.upper() not in names:
-            continue
-        if element.get("localSheetId") is not None or not _OURS.fullmatch(element.text or ""):
-            raise ValueError(f"{package.path}: its own name {name} must be renamed first (it holds {str(element.text):.60})")
-
-
-def _with_names(xml: str, names: dict[str, LambdaName]) -> str:
-    def kept(match: re.Match) -> str:
-        name = _NAME.search(match[2])
-        return "" if name and name[1].upper() in names else match[0]
-
-    xml = _DEFINED_NAME.sub(kept, xml)
-    xml = _EMPTY_LIST.sub(r"<\1definedNames\2></\1definedNames>", xml)
-    if not _END_OF_LIST.search(xml):
-        xml = _BEFORE_LIST.sub(r"\g<0><\1definedNames></\1definedNames>", xml, count=1)
-    end = _END_OF_LIST.search(xml)
-    if not end:
-        raise ValueError(f"{WORKBOOK} has no list of sheets")
-    prefix = end[1]
-    elements = "".join(
-        f"<{prefix}definedName name={quoteattr(name)} comment={quoteattr(held.comment)}>"
-        f"{escape(held.formula)}</{prefix}definedName>"
+def _put_names(package: Package, names: dict[str, LambdaName]) -> None:
+    """Put the names at the end of the list, in place of those that an earlier version put there."""
+    if not any(True for _ in package.elements(package.workbook, "definedNames")):
+        put_element(package, "definedNames")
+    *_, listed = package.elements(package.workbook, "definedNames", "definedName")
+    edits = [(old.start, old.end, b"") for old in listed.children if _is_renewed(old, names, package)]
+    prefix = listed.prefix
+    new = "".join(
+        f'<{prefix}definedName name="{name}" comment="{escape_attribute(held.comment)}">'
+        f"{escape_text(held.formula).decode()}</{prefix}definedName>"
         for name, held in names.items()
     )
-    return _END_OF_LIST.sub(lambda match: elements + match[0], xml, count=1)
+    at_end = (listed.start, listed.end, listed.with_child(new.encode()))
+    edits.append(at_end if listed.is_empty_tag else (listed.inner_end, listed.inner_end, new.encode()))
+    package.put(package.workbook, spliced(package.data(package.workbook), edits))
+
+
+def _is_renewed(element: Element, names: dict[str, LambdaName], package: Package) -> bool:
+    """Whether a name of the workbook is one that an earlier version put there; a name of the user's own is refused."""
+    name = element.get("name")
+    if name.upper() not in names:
+        return False
+    if "localSheetId" in element.attributes or not _OURS.fullmatch(element.text):
+        raise ValueError(f"{package.path}: its own name {name} must be renamed first (it holds {element.text:.60})")
+    return True
 
 
 def _make(book: Path | None, output: Path | None) -> Iterator[str]:

@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-import html
 import re
-from collections.abc import Iterator, Mapping
-from typing import Any, Callable, NamedTuple
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, NamedTuple
 from xml.sax.saxutils import escape
 
-from .cell_values import CellError
-from .package import WORKBOOK, Package, sheet_parts
+from openpyxl.utils import column_index_from_string, get_column_letter
 
-# An element's content stops at the next element of its kind, so that a hostile part is searched only once.
-_CELL = re.compile(r"<((?:\w+:)?)c\b([^<>]*?)(?:/>|>([^<]*(?:<(?!/?(?:\w+:)?c\b)[^<]*)*)</(?:\w+:)?c>)")
-_FORMULA = re.compile(r"<(?:\w+:)?f\b([^<>]*?)(?:/>|>([^<]*)</(?:\w+:)?f>)")
-_VALUE = re.compile(r"<(?:\w+:)?v\b")
-_ADDRESS = re.compile(r"""\sr=["']([A-Z]+[0-9]+)["']""")
-_CHART_REFERENCE = re.compile(
-    r"<((?:\w+:)?)(num|str)Ref>\s*(<(?:\w+:)?f>([^<]*)</(?:\w+:)?f>)"
-    r"([^<]*(?:<(?!/?(?:\w+:)?(?:num|str)Ref\b)[^<]*)*)</(?:\w+:)?\2Ref>"
-)
+from ..refused import Refused
+from .cell_values import CellError
+from .elements import Element, elements, spliced, with_attribute
+from .package import Package, sheet_parts
+from .workbook_part import compute_on_load
+
+CELLS = ("row", "c", "f", "v")  # the elements in which cells are told
+
 _CHART_RANGE = re.compile(
     r"(?:'((?:[^']|'')+)'|([^'!(,]+))!"
     r"\$?([A-Z]{1,3})\$?(\d+)(?::\$?([A-Z]{1,3})\$?(\d+))?"
@@ -27,37 +24,51 @@ _CHART_RANGE = re.compile(
 
 
 class FormulaCell(NamedTuple):
-    """A formula cell in the XML text of a sheet; the escaped formula is xml[start:end].
+    """A formula cell in the bytes of a sheet.
 
-    A member of a shared formula that only points to its master has the formula "" and start = end = -1.
+    A member of a shared formula that only points to its master has a formula without text.
     """
 
     address: str
-    formula: str
-    attributes: str  # of the formula element: t, ref, si
-    start: int
-    end: int
-    cached: bool
+    cell: Element
+    formula: Element
+
+    @property
+    def cached(self) -> bool:
+        return self.cell.child("v") is not None
 
 
-def formula_cells(xml: str) -> Iterator[FormulaCell]:
-    """The formula cells of a sheet's XML text, in its order."""
-    for address, cell, formula in _formula_matches(xml):
-        cached = bool(_VALUE.search(cell[3]))
-        text = html.unescape(formula[2] or "")
-        yield FormulaCell(address, text, formula[1], formula.start(2), formula.end(2), cached)
+def formula_cells(data: bytes) -> Iterator[FormulaCell]:
+    """The formula cells of a sheet, in its order."""
+    return cells_with_formulas(elements(data, CELLS))
 
 
-def _formula_matches(xml: str) -> Iterator[tuple[str, re.Match, re.Match]]:
-    if "<!--" in xml or "<![CDATA[" in xml:
-        raise ValueError("a sheet whose XML has comments or CDATA sections cannot be edited")
-    for cell in _CELL.finditer(xml):
-        formula = cell[3] and _FORMULA.search(xml, cell.start(3), cell.end(3))
-        if formula:
-            address = _ADDRESS.search(cell[2])
-            if not address:
-                raise ValueError("a sheet whose cells do not tell their address cannot be edited")
-            yield address[1], cell, formula
+def cells_with_formulas(found: Iterable[Element]) -> Iterator[FormulaCell]:
+    """Those of the elements of a sheet, CELLS among them, that are cells with a formula."""
+    number = 0
+    for row in found:
+        if row.name != "row":
+            continue
+        given = row.get("r")
+        number, column = (
+            int(given) if given.isdecimal() else number + 1,
+            0,
+        )  # rows and cells may leave their address to be counted
+        for cell in row.children:
+            if cell.name == "c":
+                address = cell.get("r")
+                column = _column(address) if address else column + 1
+                formula = cell.child("f")
+                if formula:
+                    yield FormulaCell(address or f"{get_column_letter(column)}{number}", cell, formula)
+
+
+def _column(address: str) -> int:
+    letters = re.match("[A-Z]*", address)[0]
+    try:
+        return column_index_from_string(letters)
+    except ValueError:
+        raise Refused("a cell", "have an address such as B2", repr(address)[:40]) from None
 
 
 def uncached_cells(package: Package) -> list[str]:
@@ -65,7 +76,7 @@ def uncached_cells(package: Package) -> list[str]:
     return [
         f"{sheet}!{cell.address}"
         for sheet, part in sheet_parts(package).items()
-        for cell in formula_cells(package.text(part))
+        for cell in formula_cells(package.data(part))
         if not cell.cached
     ]
 
@@ -84,7 +95,8 @@ def typed(value: Any) -> tuple[str, str]:
     if isinstance(value, bool):
         return "b", str(int(value))
     if isinstance(value, str):
-        escaped = re.sub(r"[\x00-\x08\x0b-\x1f]", lambda match: f"_x{ord(match[0]):04X}_", escape(value))
+        text = re.sub(r"_(?=x[0-9A-Fa-f]{4}_)", "_x005F_", value)  # what looks like the number of a sign is none
+        escaped = re.sub(r"[\x00-\x08\x0b-\x1f]", lambda match: f"_x{ord(match[0]):04X}_", escape(text))
         return "e" if isinstance(value, CellError) else "str", escaped
     return "n", number_text(value)
 
@@ -96,62 +108,52 @@ def put_values(package: Package, values: Mapping[str, Mapping[str, Any]]) -> Non
     constants that they show from `values` too.  A spreadsheet program computes all anew on opening the file.
     """
     for sheet, part in sheet_parts(package).items():
-        package.put_text(part, _with_values(package.text(part), values.get(sheet, {})))
-    for part in package.parts:
-        if re.fullmatch(r"xl/charts/chart\d*\.xml", part):
-            package.put_text(part, _CHART_REFERENCE.sub(_chart_cache(values), package.text(part)))
-    package.put_text(WORKBOOK, computed_on_load(package.text(WORKBOOK)))
+        package.put(part, with_values(package.data(part), values.get(sheet, {})))
+    for part in [name for name in package.parts if re.fullmatch(r"xl/charts/chart\d*\.xml", name)]:
+        _put_chart_caches(package, part, values)
+    compute_on_load(package)
 
 
-def _with_values(xml: str, known: Mapping[str, Any]) -> str:
-    pieces, done = [], 0
-    for address, cell, formula in _formula_matches(xml):
+def with_values(data: bytes, known: Mapping[str, Any]) -> bytes:
+    """A sheet with the values of its formula cells, as far as they are known."""
+    edits = []
+    for address, cell, formula in formula_cells(data):
         if address in known:
             kind, text = typed(known[address])
-            prefix, attributes = cell[1], re.sub(r"""\st=["'][^"']*["']""", "", cell[2])
+            tag = with_attribute(cell.opening, "t", None)[:-1].decode()
             space = ' xml:space="preserve"' if text != text.strip() else ""
-            pieces += [
-                xml[done : cell.start()],
-                f'<{prefix}c{attributes} t="{kind}">{formula[0]}',
-                f"<{prefix}v{space}>{text}</{prefix}v></{prefix}c>",
-            ]
-            done = cell.end()
-    return "".join([*pieces, xml[done:]])
+            name = f"{cell.prefix}v"
+            new = f'{tag} t="{kind}">{formula.bytes.decode()}<{name}{space}>{text}</{name}>'.encode() + cell.closing
+            edits.append((cell.start, cell.end, new))
+    return spliced(data, edits)
 
 
-def _chart_cache(values: Mapping[str, Mapping[str, Any]]) -> Callable[[re.Match], str]:
-    def written(match: re.Match) -> str:
-        prefix, kind, reference, formula, old = match.groups()
-        area = _CHART_RANGE.fullmatch(html.unescape(formula))
-        if not area:
-            return match[0]
-        known = values.get((area[1] or area[2]).replace("''", "'"), {})
-        addresses = _addresses(area[3], int(area[4]), area[5] or area[3], int(area[6] or area[4]))
-        points = [f'<{prefix}ptCount val="{len(addresses)}"/>']
-        for place, address in enumerate(addresses):
-            letter, text = typed(known.get(address, ""))
-            if letter == "n" or kind == "str" and text:
-                points.append(f'<{prefix}pt idx="{place}"><{prefix}v>{text}</{prefix}v></{prefix}pt>')
-        if kind == "num":
-            code = re.search(r"<(?:\w+:)?formatCode>[^<]*</(?:\w+:)?formatCode>", old)
-            points.insert(0, code[0] if code else f"<{prefix}formatCode>General</{prefix}formatCode>")
-        cache = f"<{prefix}{kind}Cache>{''.join(points)}</{prefix}{kind}Cache>"
-        return f"<{prefix}{kind}Ref>{reference}{cache}</{prefix}{kind}Ref>"
+def _put_chart_caches(package: Package, part: str, values: Mapping[str, Mapping[str, Any]]) -> None:
+    edits = []
+    for reference in package.elements(part, "numRef", "strRef", "f", "formatCode"):
+        formula = reference.child("f")
+        area = formula and _CHART_RANGE.fullmatch(formula.text)
+        if area:
+            known = values.get((area[1] or area[2]).replace("''", "'"), {})
+            addresses = _addresses(area[3], int(area[4]), area[5] or area[3], int(area[6] or area[4]))
+            content = formula.bytes + _chart_cache(reference, [known.get(address, "") for address in addresses]).encode()
+            edits.append((reference.start, reference.end, reference.with_content(content)))
+    package.put(part, spliced(package.data(part), edits))
 
-    return written
+
+def _chart_cache(reference: Element, values: list[Any]) -> str:
+    prefix, kind = reference.prefix, reference.name[:3]
+    points = [f'<{prefix}ptCount val="{len(values)}"/>']
+    for place, value in enumerate(values):
+        letter, text = typed(value)
+        if letter == "n" or kind == "str" and text:
+            points.append(f'<{prefix}pt idx="{place}"><{prefix}v>{text}</{prefix}v></{prefix}pt>')
+    if kind == "num":
+        code = reference.child("formatCode")
+        points.insert(0, code.bytes.decode() if code else f"<{prefix}formatCode>General</{prefix}formatCode>")
+    return f"<{prefix}{kind}Cache>{''.join(points)}</{prefix}{kind}Cache>"
 
 
 def _addresses(first: str, top: int, last: str, bottom: int) -> list[str]:
-    from openpyxl.utils import column_index_from_string, get_column_letter
-
     columns = range(column_index_from_string(first), column_index_from_string(last) + 1)
     return [f"{get_column_letter(column)}{row}" for row in range(top, bottom + 1) for column in columns]
-
-
-def computed_on_load(xml: str) -> str:
-    """With the mark that makes spreadsheet programs compute everything anew."""
-    if not re.search(r"<(?:\w+:)?calcPr\b", xml):
-        before = r"(\A.*</((?:\w+:)?)(?:sheets|functionGroups|externalReferences|definedNames)>)"
-        xml = re.sub(before, r"\1<\2calcPr/>", xml, count=1, flags=re.DOTALL)
-    xml = re.sub(r"""(<(?:\w+:)?calcPr\b[^<>]*?)\sfullCalcOnLoad=["'][^"']*["']""", r"\1", xml)
-    return re.sub(r"<((?:\w+:)?)calcPr\b", r'<\1calcPr fullCalcOnLoad="1"', xml)

@@ -11,19 +11,35 @@ import re
 import struct
 import zipfile
 import zlib
+from collections.abc import Iterator
 from dataclasses import dataclass, field
-from xml.etree import ElementTree
+from typing import NamedTuple
 
 from ..files import refuse_existing, write_new
+from ..refused import Refused
+from .elements import Element, elements, refuse_malformed
 
 LARGEST_PACKAGE = 100_000_000  # bytes, of the file and when inflated
-LARGEST_TREE = 10_000_000  # bytes of a part that is read as a whole: a list of sheets, names or styles, never a sheet
 HIGHEST_RATIO = 300  # inflated to packed; workbooks of the usual kind stay far below 100
 MOST_PARTS = 10_000
-WORKBOOK = "xl/workbook.xml"
+WORKBOOK = "xl/workbook.xml"  # the main part, where the package does not name another one
+MAIN = "officeDocument"  # the kind of the relation that leads to it
+CONTENT_TYPES = "[Content_Types].xml"
 
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _DAMAGE = (zipfile.BadZipFile, zlib.error, struct.error, EOFError, OSError, NotImplementedError, ValueError)
+
+
+class Relation(NamedTuple):
+    """A line of a list of relations."""
+
+    identity: str
+    kind: str  # an address whose last word says what the other part is
+    target: str  # the part, or what lies outside of the package
+    element: Element
+
+    def is_a(self, word: str) -> bool:
+        return self.kind.endswith("/" + word)
 
 
 @dataclass
@@ -33,26 +49,71 @@ class Package:
     parts: dict[str, bytes]
     path: str | None = None
     entries: dict[str, zipfile.ZipInfo] = field(default_factory=dict, repr=False)
+    changed: set[str] = field(default_factory=set, repr=False)  # parts that are no longer as they were read
+
+    def data(self, name: str) -> bytes:
+        if name not in self.parts:
+            raise self.damaged(f"part {name} is missing")
+        return self.parts[name]
 
     def text(self, name: str) -> str:
         try:
-            return self.parts[name].decode("utf-8")
-        except (KeyError, UnicodeDecodeError):
-            raise ValueError(f"{self.path}: damaged workbook (part {name} is missing or not UTF-8)") from None
+            return self.data(name).decode("utf-8")
+        except UnicodeDecodeError:
+            raise self.damaged(f"part {name} is not UTF-8") from None
+
+    def put(self, name: str, data: bytes) -> None:
+        if self.parts.get(name) != data:
+            self.parts[name] = data
+            self.changed.add(name)
 
     def put_text(self, name: str, text: str) -> None:
-        self.parts[name] = text.encode("utf-8")
+        self.put(name, text.encode("utf-8"))
 
-    def xml(self, name: str) -> ElementTree.Element:
-        text = self.text(name)
-        if len(text) > LARGEST_TREE:
-            raise ValueError(f"{self.path}: part {name} must have at most {LARGEST_TREE // 1000} kB (got {len(text) // 1000} kB)")
-        if "<!DOCTYPE" in text:
-            raise ValueError(f"{self.path}: must not declare document types or entities (in {name})")
-        try:
-            return ElementTree.fromstring(text.lstrip("\ufeff"))
-        except ElementTree.ParseError as error:
-            raise ValueError(f"{self.path}: damaged workbook (part {name}: {error})") from None
+    def elements(self, part: str, *names: str) -> Iterator[Element]:
+        """The elements of these local names in a part, children first."""
+        found = elements(self.data(part), names)
+        while True:
+            try:
+                element = next(found)
+            except StopIteration:
+                return
+            except Refused as refusal:
+                raise refusal.at(f"part {part}").at(self.path) from None
+            except ValueError as error:
+                raise self.damaged(f"part {part}: {error}") from None
+            yield element
+
+    def damaged(self, why: str) -> ValueError:
+        return ValueError(f"{self.path}: damaged workbook ({why})")
+
+    @property
+    def workbook(self) -> str:
+        """The main part."""
+        if _relations_of("") in self.parts:
+            return next((relation.target for relation in self.relations("") if relation.is_a(MAIN)), WORKBOOK)
+        return WORKBOOK
+
+    def relations(self, of: str) -> Iterator[Relation]:
+        """What a part refers to; the package itself is ""."""
+        names = {name.lower(): name for name in self.parts}  # case never counts in names of parts
+        for element in self.elements(relations_of(self, of), "Relationship"):
+            target = element.get("Target")
+            if element.get("TargetMode") != "External":
+                target = posixpath.normpath(posixpath.join("/", posixpath.dirname(of), target)).lstrip("/")
+                target = names.get(target.lower(), target)
+            yield Relation(element.get("Id"), element.get("Type"), target, element)
+
+
+def _relations_of(part: str) -> str:
+    folder, name = posixpath.split(part)
+    return posixpath.join(folder, "_rels", name + ".rels")
+
+
+def relations_of(package: Package, part: str) -> str:
+    """The part that lists the relations of another one."""
+    wanted = _relations_of(part)
+    return next((name for name in package.parts if name.lower() == wanted.lower()), wanted)
 
 
 def read_package(path, name: str = "") -> Package:
@@ -136,9 +197,13 @@ def _refuse_bombs(entries: list[zipfile.ZipInfo], size: int, path: str) -> None:
 
 
 def _refuse_content(package: Package) -> None:
-    if WORKBOOK not in package.parts:
-        binary = ": save it as .xlsx first" if "xl/workbook.bin" in package.parts else ""
-        raise ValueError(f"{package.path}: must be an .xlsx or .xlsm file (got no {WORKBOOK} in it{binary})")
+    main = package.workbook
+    if main.lower().endswith(".bin") or WORKBOOK not in package.parts and "xl/workbook.bin" in package.parts:
+        raise ValueError(f"{package.path}: must be an .xlsx or .xlsm file (got an .xlsb file: save it as .xlsx first)")
+    if main not in package.parts:
+        raise ValueError(f"{package.path}: must be an .xlsx or .xlsm file (got no {main} in it)")
+    if main != WORKBOOK and not any(True for _ in package.elements(main, "workbook")):
+        raise ValueError(f"{package.path}: must be an .xlsx or .xlsm file (got no workbook in it but {main})")
     for name, data in package.parts.items():
         if name.lower().endswith((".xml", ".rels", ".vml")):
             plain = data.replace(b"\0", b"")  # in this way UTF-16 text can be searched as well
@@ -149,6 +214,12 @@ def _refuse_content(package: Package) -> None:
 def write_package(package: Package, path) -> None:
     """Write a new file with the parts in order, as private as the file that was read."""
     refuse_existing(path)
+    for name in package.changed:
+        if name.lower().endswith((".xml", ".rels", ".vml")):
+            try:
+                refuse_malformed(package.data(name))
+            except ValueError as error:  # never a file that no program can open
+                raise ValueError(f"{package.path}: part {name} cannot be changed ({error})") from None
     write_new(path, packed(package), like=package.path)
 
 
@@ -170,17 +241,13 @@ def _entry(name: str, old: zipfile.ZipInfo | None) -> zipfile.ZipInfo:
 
 def sheet_parts(package: Package) -> dict[str, str]:
     """{sheet name: part name} in the order of the tabs."""
-    relations = package.xml("xl/_rels/workbook.xml.rels")
-    targets = {relation.get("Id"): relation.get("Target", "") for relation in relations}
-    found = {}
-    for element in package.xml(WORKBOOK).iter():
-        if element.tag.rpartition("}")[2] == "sheet":  # the strict form of the format has another namespace
-            title = element.get("name")
-            if not title or title in found:
-                raise ValueError(f"{package.path}: damaged workbook (a sheet has no name of its own)")
-            identity = next((value for name, value in element.items() if name.endswith("}id")), None)
-            part = posixpath.normpath(posixpath.join("/xl", targets.get(identity, ""))).lstrip("/")
-            if part not in package.parts:
-                raise ValueError(f"{package.path}: damaged workbook (sheet {title!r} is missing)")
-            found[title] = part
+    targets = {relation.identity: relation.target for relation in package.relations(package.workbook)}
+    found: dict[str, str] = {}
+    for sheet in package.elements(package.workbook, "sheet"):
+        title, part = sheet.get("name"), targets.get(sheet.relation, "")
+        if not title or title in found:
+            raise package.damaged("a sheet has no name of its own")
+        if part not in package.parts:
+            raise Refused(f"sheet {title!r}", "have a part in the file", part or "none", (str(package.path),))
+        found[title] = part
     return found

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import posixpath
 import re
 from collections.abc import Iterator
 from typing import Any, NamedTuple
@@ -11,8 +10,9 @@ from xml.parsers import expat
 
 from openpyxl.utils import column_index_from_string
 
+from ..refused import Refused
 from .cell_values import CellError
-from .package import WORKBOOK, Package, sheet_parts
+from .package import Package, sheet_parts
 
 MOST_CELLS = 1_000_000  # cells with anything in them, on one sheet; texts in the list that the sheets share
 MOST_ELEMENTS = 5 * MOST_CELLS  # of a part's XML
@@ -46,7 +46,7 @@ class _Handler:
     def start(self, name: str, attributes: dict[str, str]) -> None:
         self.elements += 1
         if self.elements > MOST_ELEMENTS:
-            raise ValueError(f"must have at most {MOST_ELEMENTS} elements")
+            raise Refused("", f"have at most {MOST_ELEMENTS} elements")
         name = name.rpartition(" ")[2]
         if self.aside or name == "rPh":
             self.aside += 1
@@ -89,7 +89,7 @@ class _Strings(_Handler):
             self.text = None
         elif name == "si":
             if len(self.found) >= MOST_CELLS:
-                raise ValueError(f"must have at most {MOST_CELLS} texts")
+                raise Refused("", f"have at most {MOST_CELLS} texts")
             self.found.append("".join(self.item))
 
 
@@ -151,7 +151,7 @@ class _Sheet(_Handler):
             return
         self.count += 1
         if self.count > MOST_CELLS:
-            raise ValueError(f"must have at most {MOST_CELLS} filled cells")
+            raise Refused("", f"have at most {MOST_CELLS} filled cells", "more")
         self.row.cells[self.column] = StoredCell(self.kind, self._typed(text), self.is_formula, self.style)
 
     def _typed(self, text: str | None) -> Any:
@@ -159,6 +159,8 @@ class _Sheet(_Handler):
             return text
         if self.kind == "e":
             return CellError(text)
+        if self.kind == "s" and not text.strip():
+            return None
         if self.kind == "s":
             if not (text.strip().isdecimal() and len(text) < 9 and int(text) < len(self.strings)):
                 raise ValueError(f"a cell of row {self.row.number} has the text number {text!r:.40}")
@@ -185,8 +187,10 @@ def _chunks(package: Package, part: str, handler: _Handler) -> Iterator[None]:
         for place in range(0, len(data) or 1, _CHUNK):
             parser.Parse(data[place : place + _CHUNK], place + _CHUNK >= len(data))
             yield
+    except Refused as refusal:
+        raise refusal.at(f"part {part}").at(package.path) from None
     except (expat.ExpatError, ValueError) as error:
-        raise ValueError(f"{package.path}: damaged workbook (part {part}: {error})") from None
+        raise package.damaged(f"part {part}: {error}") from None
 
 
 def _refuse_doctype(*_) -> None:
@@ -195,11 +199,8 @@ def _refuse_doctype(*_) -> None:
 
 def _related(package: Package, kind: str) -> str | None:
     """The part to which the workbook has a relation of this kind."""
-    for relation in package.xml("xl/_rels/workbook.xml.rels"):
-        if relation.get("Type", "").endswith("/" + kind):
-            part = posixpath.normpath(posixpath.join("/xl", relation.get("Target", ""))).lstrip("/")
-            return part if part in package.parts else None
-    return None
+    found = (relation.target for relation in package.relations(package.workbook) if relation.is_a(kind))
+    return next((part for part in found if part in package.parts), None)
 
 
 def shared_strings(package: Package) -> list[str]:
@@ -226,12 +227,11 @@ def date_styles(package: Package) -> frozenset[int]:
     if not part:
         return frozenset()
     codes, found = dict(BUILTIN_FORMATS), []
-    for element in package.xml(part).iter():
-        name = element.tag.rpartition("}")[2]
-        if name == "numFmt" and element.get("numFmtId", "").isdecimal():
-            codes[int(element.get("numFmtId"))] = element.get("formatCode", "")
-        elif name == "cellXfs":
-            found = [style.get("numFmtId", "0") for style in element]
+    for element in package.elements(part, "numFmt", "cellXfs", "xf"):
+        if element.name == "numFmt" and element.get("numFmtId").isdecimal():
+            codes[int(element.get("numFmtId"))] = element.get("formatCode")
+        elif element.name == "cellXfs":
+            found = [style.get("numFmtId", "0") for style in element.children]
     return frozenset(
         place for place, number in enumerate(found) if number.isdecimal() and is_date_format(codes.get(int(number), "General"))
     )
@@ -241,9 +241,9 @@ def defined_names(package: Package) -> dict[str | None, dict[str, str]]:
     """{sheet, or None for the whole workbook: {name in capitals: what it stands for}}."""
     titles = list(sheet_parts(package))
     found: dict[str | None, dict[str, str]] = {}
-    for element in package.xml(WORKBOOK).iter():
-        if element.tag.rpartition("}")[2] == "definedName" and element.text:
-            number = element.get("localSheetId", "")
+    for element in package.elements(package.workbook, "definedName"):
+        if element.text:
+            number = element.get("localSheetId")
             sheet = titles[int(number)] if number.isdecimal() and int(number[:9]) < len(titles) else None
-            found.setdefault(sheet, {})[element.get("name", "").upper()] = element.text
+            found.setdefault(sheet, {})[element.get("name").upper()] = element.text
     return found
