@@ -55,7 +55,16 @@ SOUND = {
     ),
     "read_trial": (
         gf.read_trial,
-        dict(path=SAMPLE, sheet=None, columns=None, setup=gf.Setup(**PLUNGE), load_kind="power", idle=0.8, noise=0.02, heading_row=None),
+        dict(
+            path=SAMPLE,
+            sheet=None,
+            columns=None,
+            setup=gf.Setup(**PLUNGE),
+            load_kind="power",
+            idle=0.8,
+            noise=0.02,
+            heading_row=None,
+        ),
     ),
     "speed_table": (gf.speed_table, dict(work_diameters=[8.0, 20.0], infeed_rates=[0.3, 0.6], limits=LIMITS, **WHEEL, **POWER)),
     "fastest_setup": (gf.fastest_setup, dict(work_diameter=20.0, limits=LIMITS, **WHEEL, **POWER)),
