@@ -32,6 +32,10 @@ class Limits:
     highest_removal_rate: float | None = None
     highest_power: float | None = None
 
+    def __repr__(self) -> str:
+        given = {field.name: getattr(self, field.name) for field in fields(self)}
+        return f"Limits({', '.join(f'{name}={value!r}' for name, value in given.items() if value is not None)})"
+
     def __post_init__(self):
         for name, value in [(field.name, getattr(self, field.name)) for field in fields(self)]:
             if value is not None:
@@ -111,6 +115,12 @@ class SpeedTable:
     idle_power: float  # kW
     specific_energy: float | None = None  # J/mm³; None: power unknown
     contact_width: float | None = None  # mm
+
+    def __repr__(self) -> str:
+        diameters, rates = _range(self.work_diameters, "mm"), _range(self.infeed_rates, "mm/min")
+        return (
+            f"<SpeedTable for {self.grit_depth:g} µm at {self.wheel_speed:g} m/s: part diameter{diameters} by infeed rate{rates}>"
+        )
 
     @cached_property
     def rows(self) -> tuple[tuple[SpeedCell, ...], ...]:
@@ -234,6 +244,11 @@ class SpeedTable:
             infeed_rates=self.infeed_rates,
             rows=rows,
         )
+
+
+def _range(values: tuple[float, ...], unit: str) -> str:
+    """The only value with its unit, or an s, from which to which, and how many: ' 0.3 mm/min', 's 12 to 32 mm (3)'."""
+    return f" {values[0]:g} {unit}" if len(values) == 1 else f"s {min(values):g} to {max(values):g} {unit} ({len(values)})"
 
 
 def _sound(name: str, values, factor: float, more: float = 0.0):
@@ -360,6 +375,9 @@ class FastestSetup:
     setup: SpeedCell | None
     binds: str  # the limit that keeps the infeed rate from rising; its name in Limits, or DOES_NOT_FIT
     against: str | None  # the limit that needs a higher infeed rate than `binds` allows, where none fits
+
+    def __repr__(self) -> str:
+        return f"<FastestSetup: {self.words}>"
 
     @property
     def words(self) -> str:

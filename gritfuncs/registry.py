@@ -34,6 +34,10 @@ class Formula:
     native: bool  # closed form: can be written as a spreadsheet formula
     description: str  # title sentence and remarks, as the function's author wrote them
 
+    def __repr__(self) -> str:
+        unit = "" if self.gives.unit == "-" else f" [{self.gives.unit}]"
+        return f"<Formula {self.name}({', '.join(quantity.name for quantity in self.arguments)}) -> {self.gives.label}{unit}>"
+
     @property
     def sheet_name(self) -> str:
         """The function's name in a cell: GRIT_ and the Python name in capitals, any grit_ inside dropped."""
@@ -224,6 +228,9 @@ class Catalogue:
 
     def __len__(self) -> int:
         return len(_FORMULAS)
+
+    def __repr__(self) -> str:
+        return f"<catalogue of {len(self)} formulas>"
 
     def __getitem__(self, name: str) -> Formula:
         for record in self:

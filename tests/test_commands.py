@@ -224,6 +224,15 @@ class TestEffects:
         energy = self.knee(run, path)["readings"][0]["energy"]
         assert self.knee(run, path, "--idle", "0,5")["readings"][0]["energy"] == pytest.approx(energy - 0.5)
 
+    def test_the_row_of_headings_can_be_said(self, run, tmp_path):
+        path = tmp_path / "two heads.csv"
+        rows = "".join(f"{rpm},{3 - rpm / 200},{rpm / 100}\n" for rpm in range(60, 200, 10))
+        path.write_text(f"work rpm,power (kW),temperature\nwork rpm,other,power (kW)\n{rows}")
+        one, other = (self.knee(run, path, "--heading-row", row)["readings"][-1]["load"] for row in ("1", "2"))
+        assert (one, other) == (pytest.approx(2.05), pytest.approx(1.9))
+        assert "--heading-row must be " in one_line(run("knee", path, "--heading-row", "0"))
+        assert "--heading-row must be a whole number" in one_line(run("knee", path, "--heading-row", "two"))
+
     def test_wanted_says_when_the_interval_is_good_enough(self, run, readings):
         def advice(*more):
             limits = ["--lowest-work-rpm", "20", "--highest-work-rpm", "400"]

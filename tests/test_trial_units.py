@@ -83,6 +83,10 @@ def refusal(call, *args, **options):
         ("grit_density", "grit_size;D126\nconcentration;C100\nactive_fraction;50;%", None),
         ("contact_width", "contact width;1.5;cm", 15),
         ("side", "side;+1", 1),
+        ("wheel_diameter", "coolant;on\nwheel diameter;8;in;marked speed;45;m/s", 203.2),
+        ("wheel_diameter", "marked speed;45;m/s;wheel diameter;8;in", 203.2),
+        ("wheel_diameter", "wheel diameter;d_s;8;in", 203.2),
+        ("wheel_diameter", "wheel diameter;=;8;in", 203.2),
     ],
 )
 def test_setup_lines_are_read_in_their_units(tmp_path, name, line, value):

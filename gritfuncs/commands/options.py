@@ -81,8 +81,8 @@ def _converted(text: str, quantity: Quantity) -> tuple[float, str]:
 
 def whole_number(text: str) -> int:
     """The whole number that was typed."""
-    value = number(text)
-    if not value.is_integer():
+    value = parse(text, ".")
+    if value is None or not value.is_integer():
         raise ArgumentTypeError(f"must be a whole number (got {text!r})")
     return int(value)
 
@@ -171,6 +171,9 @@ def add_reading_options(parser: ArgumentParser) -> None:
         help="where a column is: its letter or heading; WORD is work_rpm, power, current, load, idle, use, note, "
         "grit_depth or specific_energy (may be given several times)",
     )
+    parser.add_argument(
+        "--heading-row", type=whole_number, metavar="NUMBER", help="row of the headings, where the file does not make it clear"
+    )
     add_choice(parser, "--load-kind", LOAD_KINDS, "what the load readings are: kW, A, or any load meter")
     add_number(parser, "--idle", "idle reading for rows without their own, in the unit of the readings")
     add_share(parser, "noise", "scatter of repeated readings in percent, if you know it")
@@ -190,4 +193,5 @@ def reading_options(chosen: Namespace) -> dict[str, Any]:
         "load_kind": chosen.load_kind,
         "idle": chosen.idle,
         "noise": chosen.noise,
+        "heading_row": chosen.heading_row,
     }

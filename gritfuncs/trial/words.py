@@ -160,12 +160,14 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Lead:
     """
     found: dict[str, Line] = {}
     unread = []
-    for row in rows:
+    for row in (part for whole in rows for part in _one_label_each(whole)):
         word, heading, rest = _parts(row, delimiter)
         if word is None:
             if any(map(_is_number, rest)):
                 unread.append(f"row {row.number} '{one_line(row.cells[0] if row.cells else '', 40)}'")
             continue
+        if len(rest) > 1 and _is_symbol(word, rest[0]) and _is_number(rest[1]):  # label, symbol, value
+            rest = rest[1:]
         if len(rest) > 1 and is_unit(rest[0]) and _is_number(rest[1]):  # the unit before the value
             rest[:2] = rest[1::-1]
         value, *behind = rest if rest and not is_unit(rest[0]) else [None] + rest
@@ -184,6 +186,26 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Lead:
             raise Refused(word, "be given once", f"it in rows {found[word].row} and {row.number}")
         found[word] = Line(row.number, value, unit, basis)
     return Lead(found, tuple(unread))
+
+
+def _one_label_each(row: Row) -> list[Row]:
+    """The row in parts that each begin with a label of the setup: wheel diameter | 200 | mm | work diameter | 20 | mm."""
+    cells = [cell for cell in row.cells if not is_blank(cell)]
+    first = next((place for place, cell in enumerate(cells) if isinstance(cell, str) and word_of(cell)[0]), None)
+    if first != 0:
+        return [row]
+    starts = [0] + [place for place, cell in enumerate(cells) if place > 1 and _is_label(cell)] + [len(cells)]
+    return [row._replace(cells=cells[start:end]) for start, end in zip(starts, starts[1:])]
+
+
+def _is_label(cell: Any) -> bool:
+    return isinstance(cell, str) and not is_unit(cell) and word_of(cell)[0] is not None
+
+
+def _is_symbol(word: str, cell: Any) -> bool:
+    """Whether a cell is the symbol of a word, or a sign between label and value."""
+    quantity = quantity_of(word)
+    return isinstance(cell, str) and (cell.strip() in ("=", ":") or bool(quantity) and words(cell) == words(quantity.symbol))
 
 
 def _basis_beside(basis: str, texts: list[str]) -> list[str]:
