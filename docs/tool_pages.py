@@ -61,7 +61,8 @@ trial.left_out                                             # ()
 """,
         (),
         f"Every row is judged: used, excluded, left out with the reason, or blank; nothing is dropped in silence. {RADIUS} In a file the line "
-        f"`infeed_basis; diameter` does it. {PRODUCT} {PREFACTOR} Without a setup in the file depths are relative, and the knee is known as an rpm "
+        f"`infeed_basis; diameter` does it, or \"on the diameter\" beside the infeed rate. Units, headings and damage: [what a trial file may "
+        f"say](../trial-files.md). {PRODUCT} {PREFACTOR} Without a setup in the file depths are relative, and the knee is known as an rpm "
         "only.",
         "The workbook [trial.xlsx](../../workbook_templates/trial.xlsx) takes the same readings and does the same with native formulas.",
         "Goes into [find_knee](find_knee.md), [next_reading](next_reading.md), [speed_table](speed_table.md). On the command line: "
@@ -99,7 +100,7 @@ limits = gf.Limits(lowest_work_rpm=20, highest_work_rpm=400)
 advice = gf.next_reading(trial.depths[:6], trial.energies[:6], trial.setup, limits)
 advice.work_rpm, advice.stop                               # 84 1/min, False
 print(advice.line())
-print(gf.next_reading(trial.depths, trial.energies, trial.setup, limits).line())
+print(trial.next_reading(limits).line())                   # all readings of a file, by the rpm that were read
 """,
         (),
         "It knows nothing but rpm and load: look at part and wheel after each reading, and stop at burn, cracks or wheel breakdown "

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import pytest
 import trial_workbook
 from openpyxl import Workbook, load_workbook
 
+from gritfuncs import units
 from gritfuncs.refused import Refused
 from gritfuncs.trial import read_trial
 
@@ -306,3 +310,16 @@ def test_a_number_under_the_other_decimal_sign_is_told_what_is_wrong(tmp_path):
     path = trial_workbook.save(tmp_path / "trial.xlsx", infeed_rate="0,9")
     message = refusal(read_trial, path)
     assert "in_infeed_rate must be a number, > 0 mm/min (got '0,9'); it is a text there" in message
+
+
+def test_the_page_on_trial_files_holds(tmp_path):
+    page = (Path(__file__).parents[1] / "docs" / "trial-files.md").read_text(encoding="utf-8")
+    trial = read(tmp_path, page.split("```text\n")[1].split("```")[0])
+    assert trial.setup.wheel_diameter == 203.2 and trial.setup.infeed_rate == 0.6 and len(trial.used) == 2
+    assert "Infeed rate 1.2 mm/min on the diameter is used as 0.6 mm/min on the radius." in trial.remarks
+    assert not any("not read" in remark for remark in trial.remarks) and trial.damage == ()
+    for line in page.split("## Units")[1].split("## Radius")[0].splitlines():
+        if line.startswith("| ") and not line.startswith(("| for", "|--")):
+            listed = re.sub(r"only with .*|; in 1/min .*|a length over .*?:|\\|", "", line.split("|")[2])
+            for unit in re.split(r"[,;()]", listed):
+                assert not unit.strip() or units.is_unit(unit.strip()), unit

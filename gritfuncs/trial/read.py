@@ -40,21 +40,28 @@ def read_trial(
 
     Parameters
     ----------
-    path : a filled trial workbook; any other workbook (.xlsx, .xlsm); or a text file (.csv, .tsv, .txt) with comma,
+    path : a filled trial workbook; any other workbook (.xlsx, .xlsm, .ods); or a text file (.csv, .tsv, .txt) with comma,
         semicolon or tab between columns and decimal point or comma
-    sheet : the sheet to read; needed where more than one has readings.  With sheet or columns a trial workbook is read
-        like any other
-    columns : where the columns are, {"work_rpm": "B", "power": "Spindle kW"}; keys are work_rpm [1/min] or grit_depth
-        [µm]; one of power [kW], current [A], load [any unit], specific_energy [J/mm³]; idle, use, note.  One or two
-        capital letters are a column letter, anything else is a heading in any case.  Without columns the headings are
-        recognised: work rpm, power (kW), current (A), load meter (%), idle, use, note, grit depth (µm), specific energy
+    sheet : the sheet to read; needed where more than one has readings.  With sheet, columns or heading_row a trial workbook
+        is read like any other
+    columns : where columns are that the headings do not tell, {"power": "C"} or {"work_rpm": "B", "power": "Wirkl. kW"}; it
+        adds to what is recognised, and goes before it.  Keys are work_rpm [1/min] or grit_depth [µm]; one of power [kW],
+        current [A], load [any unit], specific_energy [J/mm³]; idle, use, note, damage.  One or two capital letters are a
+        column letter, anything else is a heading in any case
     setup : what stays the same in the trial; goes before the values in the file.  A text file or sheet gives them in
         lines above the headings, `wheel_diameter; 200; mm`, the names being those of Setup or wheel_rpm, grit_size,
         designation, concentration, active_fraction, volts, power_factor, marked_wheel_speed, infeed_basis, load_kind,
-        idle, noise (in %).  Without a complete setup depths are relative
+        idle, noise (in %), nominal_rpm, lowest_work_rpm, highest_work_rpm.  Without a complete setup depths are relative
     load_kind : "power" [kW], "current" [A] or "relative" (any unit); goes before what the file says
     idle : idle reading, in the unit of the readings, for rows without their own; goes before the file's
     noise : reading-to-reading scatter as a share, > 0 and < 1 (0.02 = 2 %); goes before the file's
+    heading_row : number of the row of headings in the file, where more than one looks like one
+
+    Headings are understood in English, German, French and Italian, with a row of units below them or on two lines.  Values
+    may have any unit of their kind (15 µm/s, 8 in, 8500 sfpm, 2.8 hp): they are converted, and the remarks of the trial say
+    so; an unknown unit is refused.  An infeed rate "on the diameter" is halved.  Columns with numbers that were not read,
+    values outside of what is usual, readings outside the machine's limits and idle power that was not taken off are named in
+    the remarks.  Where damage is noted, no rpm is given to set a machine by.
 
     Grit depths in the table count in place of the rpm, and specific energies in place of the load.  Hidden rows count
     like others; of a formula its stored value is read.  At most 500 filled rows.

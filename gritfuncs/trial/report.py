@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from ..quantities import QUANTITIES, SIDE_WORDS
-from .readings import BLANK, MICROMETRE, USED
+from .readings import BLANK, MICROMETRE, USED, in_rows
 from .rows import one_line
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ def _figures(value, digits: int) -> str:
 
 def _in_trial_words(trial: Trial, text: str) -> str:
     """The knee's report with the trial's units in place of its own, and readings called by their rows."""
-    text = trial.in_rows(text)
+    text = in_rows(text, trial.used)
     if trial.depth_unit != MICROMETRE:
         text = text.replace(f"per {MICROMETRE}", "per unit of relative depth").replace(MICROMETRE, f"({trial.depth_unit})")
     return text.replace(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -13,7 +12,7 @@ from ..knee.next_reading import OUTSIDE, STEP_PERCENT, WANTED
 from ..planning import Limits
 from ..quantities import QUANTITIES
 from ..refused import Refused
-from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading
+from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading, in_rows
 from .rows import one_line
 from .setup import Setup
 
@@ -171,7 +170,7 @@ class Trial:
         low, high = (getattr(limits, name, None) for name in ("lowest_work_rpm", "highest_work_rpm"))
         if advice.work_rpm is not None and not (low or 0) <= advice.work_rpm <= (high or math.inf):
             advice = replace(advice, stop=True, reason=OUTSIDE, work_rpm=None, expected_more=None)
-        reason = self.in_rows(advice.reason)
+        reason = in_rows(advice.reason, self.used)
         if advice.stop and self.damage:
             rows = ", ".join(f"row {row} ({one_line(words, 40)})" for row, words in self.damage[:3])
             reason = f"{reason}; noted in {rows}"
@@ -186,10 +185,6 @@ class Trial:
             must = f"follow the fourth root of the work rpm within {100 * SAME_INFEED:g} %, as at constant infeed rate"
             raise Refused("grit depths", must, f"{100 * worst:.2g} % off in row {row}", place=(self.source,))
         return mean
-
-    def in_rows(self, text: str) -> str:
-        """A sentence on readings with their rows in the file in place of their numbers."""
-        return re.sub(r"([Rr]eading) (\d+)\b", lambda match: f"{match[1]} in row {self.used[int(match[2]) - 1].row}", text)
 
     @property
     def suspect(self) -> Reading | None:

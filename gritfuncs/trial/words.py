@@ -117,8 +117,8 @@ class Words(NamedTuple):
             raise Refused(self.shown(word), f"be a number, {quantity.requirement}", shown_value(value), hint=hint)
         number = quantity.check_one(value, self.shown(word))
         if quantity.possible is not None and number > quantity.possible:
-            must = f"be <= {quantity.possible:g} {quantity.unit}, there is no more: is it in another unit?"
-            raise Refused(self.shown(word), must.replace(" -,", ","), f"{number:g}")
+            must = f"be <= {quantity.possible:g}{_unit_behind(quantity)}, there is no more: is it in another unit?"
+            raise Refused(self.shown(word), must, f"{number:g}")
         return number
 
     def choice(self, word: str, choices: tuple[str, ...], default: str | None = None) -> str | None:
@@ -376,13 +376,17 @@ def in_shop_units(lines: dict[str, Line], shown: Callable[[str], str] = str) -> 
         values[word] = quantity.converted(line.value, line.unit, name, turns)
         if values[word] != line.value:
             label = QUANTITIES[word].label.partition(" on the ")[0] if word in QUANTITIES else word.replace("_", " ")
-            used = f"{line.value:.9g} {line.unit} is used as {values[word]:.9g} {quantity.unit}."
+            used = f"{line.value:.9g} {line.unit} is used as {values[word]:.9g}{_unit_behind(quantity)}."
             told.append(f"{label[0].upper()}{label[1:]} {used}")
     _put_basis(lines, values, shown)
     number = re.fullmatch(r"[ckCK]\s?(\d{2,3})", str(values.get("concentration", "")).strip())
     if number:  # C100
         values["concentration"] = float(number[1])
     return Words(values, shown), told
+
+
+def _unit_behind(quantity: Quantity) -> str:
+    return "" if quantity.unit == "-" else f" {quantity.unit}"
 
 
 def _as_percent(name: str, line: Line) -> Any:
@@ -410,15 +414,15 @@ def limits_from(given: Words) -> Limits:
 
 
 def unusual(given: Words) -> list[str]:
-    """A sentence for each value outside of what is usual."""
+    """A sentence for each value outside of what is usual, and one for an infeed rate on the diameter."""
     found = []
     for word in QUANTITY_WORDS + ("marked_wheel_speed", "nominal_rpm"):
-        quantity, value = quantity_of(word), given.values.get(word)
-        number = finite_in(value)
+        quantity, number = quantity_of(word), finite_in(given.values.get(word))
         if quantity is not None and number is not None and not quantity.is_usual(number):
-            found.append(
-                f"Check {given.shown(word)}: {number:.6g} {quantity.unit}, usual is {quantity.usual_range}.".replace(" -,", ",")
-            )
+            found.append(f"Check {given.shown(word)}: {number:.6g}{_unit_behind(quantity)}, usual is {quantity.usual_range}.")
+    rate = finite_in(given.values.get("infeed_rate"))
+    if rate is not None and given.choice("infeed_basis", BASES, "radius") == "diameter":
+        found.append(f"Infeed rate {rate:.9g} mm/min on the diameter is used as {rate / 2:.9g} mm/min on the radius.")
     return found
 
 
