@@ -1,8 +1,8 @@
 """Regenerate what documents show of the code: python3 docs/build.py [--pages] [--pictures].
 
-Writes the pages of functions, glossary and commands, the lists in README.md, and the built workbooks; with --pictures also
-the plots of the functions (needs matplotlib) and the sheets of the workbooks (needs LibreOffice and pdftoppm); with --pages
-only the documents.  The tests compare all but the pictures.
+Writes the pages of functions, glossary and commands, the lists in README.md, the public names for editors, plots of functions
+that have none yet (needs matplotlib), and the built workbooks; with --pictures all plots anew and the sheets of the workbooks
+(needs LibreOffice and pdftoppm, too); with --pages only the texts and missing plots.  The tests compare all but the pictures.
 """
 
 from __future__ import annotations
@@ -35,6 +35,7 @@ BEGIN, END = "<!-- functions -->\n", "<!-- end of functions -->"
 BEGIN_COMMANDS, END_COMMANDS = "<!-- commands -->\n", "<!-- end of commands -->"
 FRONT_PICTURE = ("trial.xlsx", "Results", 110)  # of the README, with its resolution
 FRONT_CROP = ("-x", "30", "-y", "50", "-W", "1230", "-H", "545")  # without the empty foot of the page
+PLOTS = DOCS / "functions" / "pictures"
 RESOLUTION = 70  # dots per inch of the gallery
 
 
@@ -134,13 +135,17 @@ def pictures() -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--pages", action="store_true", help="only the documents, neither workbooks nor pictures")
-    parser.add_argument("--pictures", action="store_true", help="also the pictures (needs matplotlib, LibreOffice and pdftoppm)")
+    parser.add_argument("--pages", action="store_true", help="neither workbooks nor pictures of them")
+    parser.add_argument("--pictures", action="store_true", help="all pictures anew (needs matplotlib, LibreOffice and pdftoppm)")
     chosen = parser.parse_args()
     readme = ROOT / "README.md"
     readme.write_text(with_functions(readme.read_text(encoding="utf-8")), encoding="utf-8")
     for path, text in pages().items():
         path.write_text(text, encoding="utf-8")
+    try:
+        function_pictures.draw_all(PLOTS, only_missing=not chosen.pictures)
+    except ModuleNotFoundError as error:
+        sys.exit(f"a plot cannot be drawn without {error.name}: pip install {error.name}, then this again")
     if chosen.pages:
         return
     for name in TEMPLATES:
@@ -151,7 +156,6 @@ def main() -> None:
     if chosen.pictures:
         from start_pictures import draw_all  # needs LibreOffice
 
-        function_pictures.draw_all(DOCS / "functions" / "pictures")
         draw_all(DOCS / "pictures")
         pictures()
 

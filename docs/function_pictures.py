@@ -76,8 +76,8 @@ def telling_of(formula: Formula) -> Telling:
     return TELLING.get(formula.name) or Telling(formula.arguments[0].name)
 
 
-def draw_all(folder: Path) -> None:
-    """Draw every picture into the folder, which holds nothing else."""
+def draw_all(folder: Path, only_missing: bool = False) -> None:
+    """Draw every picture, or those that are not there, into the folder, which holds nothing else."""
     folder.mkdir(parents=True, exist_ok=True)
     drawn = {formula.name: (_sieves if formula.name == "mean_grit_size" else _curve, formula) for formula in catalogue}
     drawn.update({name: (draw, None) for name, draw in TOOLS.items()})
@@ -85,7 +85,8 @@ def draw_all(folder: Path) -> None:
         if old.stem not in drawn:
             old.unlink()
     for name, (draw, formula) in drawn.items():
-        _draw(folder / f"{name}.png", draw, formula)
+        if not (only_missing and (folder / f"{name}.png").exists()):
+            _draw(folder / f"{name}.png", draw, formula)
 
 
 def _draw(path: Path, draw, formula: Formula | None) -> None:

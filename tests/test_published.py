@@ -12,7 +12,7 @@ import pytest
 from evidence.notes import RECALLED, SEEN, computed, prints_as, published
 from hypothesis import given
 from hypothesis import strategies as st
-from setups import UNITS, setups, to_si
+from setups import setups, size_of, to_si
 
 import gritfuncs.formulas  # noqa: F401  (fills the catalogue)
 from gritfuncs.formulas.wheel import SIEVES
@@ -506,14 +506,16 @@ IN_SI = {
 
 
 def test_every_formula_is_computed_a_second_time():
+    missing = [record.name for record in NATIVE if record.name not in IN_SI]
+    assert missing == [], "write the physics of these a second time, in SI units: a line each in IN_SI, in this file"
     assert set(IN_SI) == {record.name for record in NATIVE}
 
 
-@pytest.mark.parametrize("record", NATIVE, ids=lambda record: record.name)
+@pytest.mark.parametrize("record", [record for record in NATIVE if record.name in IN_SI], ids=lambda record: record.name)
 @given(data=st.data())
 def test_against_si(record, data):
     setup = data.draw(setups(record))
-    expected = IN_SI[record.name](to_si(setup)) / float(UNITS[record.gives.unit][0])
+    expected = IN_SI[record.name](to_si(setup)) / size_of(record.gives)
     ours = record.call(**setup)
     if record.name == "net_power":  # a difference: its digits are those of the power
         assert ours == pytest.approx(expected, rel=1e-11, abs=1e-11)

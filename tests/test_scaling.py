@@ -9,7 +9,7 @@ import pytest
 from evidence.notes import law
 from hypothesis import given
 from hypothesis import strategies as st
-from setups import UNITS, setups
+from setups import exponents_of, setups
 
 import gritfuncs.formulas  # noqa: F401  (fills the catalogue)
 from gritfuncs.registry import catalogue
@@ -140,7 +140,7 @@ def test_one_array_among_single_values_keeps_its_shape(record, data):
 
 
 class Dimension:
-    """A number that knows only its exponents of kilogram, metre, second, ampere and kelvin."""
+    """A number that knows only its exponents of metre, second, kilogram, ampere and kelvin."""
 
     def __init__(self, *exponents):
         exponents += (0,) * (5 - len(exponents))
@@ -171,12 +171,12 @@ class Dimension:
 
 @pytest.mark.parametrize("record", NATIVE, ids=lambda record: record.name)
 def test_dimensions(record):
-    result = record.function(**{quantity.name: Dimension(*UNITS[quantity.unit][1]) for quantity in record.arguments})
-    assert result.exponents == Dimension(*UNITS[record.gives.unit][1]).exponents
+    result = record.function(**{quantity.name: Dimension(*exponents_of(quantity)) for quantity in record.arguments})
+    assert result.exponents == Dimension(*exponents_of(record.gives)).exponents
 
 
 def test_the_dimension_tracer_sees_a_wrong_power_and_a_wrong_sum():
-    length, speed = Dimension(0, 1, 0, 0), Dimension(0, 1, -1, 0)
+    length, speed = Dimension(1, 0, 0, 0), Dimension(1, -1, 0, 0)
     assert (length * speed).exponents != length.exponents
     with pytest.raises(TypeError):
         length + speed
