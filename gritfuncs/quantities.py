@@ -566,7 +566,14 @@ QUANTITIES: dict[str, Quantity] = _words(
         iso=IsoTerm("9.1", "grinding force per unit active grinding wheel width", "F'", remark="By width; here the whole force."),
     ),
     Quantity(
-        "volts", "U", "line voltage", "V", "Voltage between two phases of the three-phase supply.", possible=50000, digits=0, also=("voltage",)
+        "volts",
+        "U",
+        "line voltage",
+        "V",
+        "Voltage between two phases of the three-phase supply.",
+        possible=50000,
+        digits=0,
+        also=("voltage",),
     ),
     Quantity(
         "amps",
