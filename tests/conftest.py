@@ -48,3 +48,11 @@ def libreoffice():
         pytest.fail(str(error), pytrace=False)
     with office:
         yield office
+
+
+@pytest.fixture(scope="session")
+def compute(libreoffice):
+    """{engine: function that gives {sheet: {"A1": value}} of the workbook at a path}, of all engines."""
+    from engines import OTHERS
+
+    return {"LibreOffice": libreoffice.recalc, **OTHERS}

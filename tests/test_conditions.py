@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import openpyxl
 import pytest
-from engines import formualizer_values, ironcalc_values, same
+from engines import ENGINES, same
 
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.workbooks.conditions import are_numbers, first_of, quoted
@@ -23,18 +23,18 @@ FORMULAS = [
     (first_of((are_numbers("A3"), "1"), otherwise="0"), 0.0),
     (first_of((are_numbers("A4"), "1"), otherwise="0"), 0.0),
     (quoted('the 3" wheel'), 'the 3" wheel'),
-    (quoted(""), None),
+    (quoted(""), ""),
 ]
 
 
-@pytest.mark.parametrize("compute", [formualizer_values, ironcalc_values])
-def test_the_first_case_that_holds_gives_the_value(compute, tmp_path):
+@pytest.mark.parametrize("engine", ENGINES)
+def test_the_first_case_that_holds_gives_the_value(engine, compute, tmp_path):
     book = openpyxl.Workbook()
     for address, value in CELLS.items():
         book.active[address] = value
     for row, (text, _) in enumerate(FORMULAS, start=1):
         book.active[f"C{row}"] = "=" + text
     book.save(tmp_path / "book.xlsx")
-    found = compute(tmp_path / "book.xlsx")["Sheet"]
+    found = compute[engine](tmp_path / "book.xlsx")["Sheet"]
     seen = [(text, found.get(f"C{row}")) for row, (text, _) in enumerate(FORMULAS, start=1)]
     assert [pair for pair, (_, wanted) in zip(seen, FORMULAS) if not same(pair[1], wanted)] == []

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 import zipfile
 
 import libreoffice as harness
 import pytest
-from engines import differences, formualizer_values, ironcalc_values, same
+from engines import ENGINES, differences, same
 from openpyxl import Workbook
 
 from gritfuncs.spreadsheets.cell_values import CellError
@@ -48,10 +49,9 @@ EXPECTED = {
 }
 
 
-@pytest.mark.parametrize("engine", ["libreoffice", "formualizer", "ironcalc"])
-def test_an_engine_reads_and_computes(engine, book, request):
-    compute = {"formualizer": formualizer_values, "ironcalc": ironcalc_values}.get(engine)
-    found = (compute or request.getfixturevalue(engine).recalc)(book)
+@pytest.mark.parametrize("engine", ENGINES)
+def test_an_engine_reads_and_computes(engine, book, compute):
+    found = compute[engine](book)
     assert differences(found, {"Bob's trial": EXPECTED}) == []
     assert isinstance(found["Bob's trial"]["B4"], CellError)
 
@@ -113,9 +113,10 @@ def test_convert_keeps_values_for_other_readers(book, libreoffice, tmp_path):
         (1.0, 1.0 + 1e-10, True),
         (1.0, 1.0 + 1e-8, False),
         (0.0, 1e-13, True),
-        (True, 1.0, True),
-        (None, "", True),
-        (None, 0.0, False),
+        (None, None, True),
+        (True, True, True),
+        *((left, right, False) for left, right in itertools.combinations([None, "", False, 0.0, True, 1.0], 2)),
+        (0, 0.0, True),
         ("a", "A", False),
         ("1", 1.0, False),
         (CellError("#N/A"), CellError("#REF!"), True),

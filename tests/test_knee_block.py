@@ -6,9 +6,9 @@ import math
 import random
 
 import pytest
-from engines import formualizer_values, ironcalc_values
+from engines import ENGINES
 from evidence.notes import agreement
-from openpyxl import Workbook, load_workbook
+from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 
 from gritfuncs.knee import FOUND, TOO_FEW, VERDICTS, find_knee
@@ -149,22 +149,7 @@ def check(values, blocks, trials):
     assert not wrong
 
 
-def libreoffice_values(libreoffice, path):
-    """As LibreOffice computes and stores them: a workbook this large is read faster that way."""
-    stored = libreoffice.convert(path, path.with_name("stored.xlsx"))
-    return {
-        sheet.title: {cell.coordinate: value_of(cell) for row in sheet.iter_rows() for cell in row if cell.value is not None}
-        for sheet in load_workbook(stored, data_only=True)
-    }
-
-
-def value_of(cell):
-    if cell.data_type == "e":
-        return CellError(cell.value)
-    return float(cell.value) if isinstance(cell.value, int) else cell.value
-
-
-def test_blocks_equal_python_in_every_engine(libreoffice, tmp_path):
+def test_blocks_equal_python_in_every_engine(compute, tmp_path):
     trials = [invented_trial(seed) for seed in range(44)]
     answers = [judged(*trial) for trial in trials]
     assert {answer.verdict for answer in answers} == set(VERDICTS)
@@ -177,11 +162,8 @@ def test_blocks_equal_python_in_every_engine(libreoffice, tmp_path):
     workbook, blocks = book_of(trials, rows=16)
     path = tmp_path / "blocks.xlsx"
     workbook.save(path)
-    for engine, values in (
-        ("LibreOffice", libreoffice_values(libreoffice, path)),
-        ("formualizer", formualizer_values(path)),
-        ("IronCalc", ironcalc_values(path)),
-    ):
+    for engine in ENGINES:
+        values = compute[engine](path)
         check(values, blocks, trials)
         found = [results_of(values, block) for block in blocks]
         agreement(

@@ -503,7 +503,8 @@ def test_a_knee_becomes_a_block_of_native_formulas(tmp_path, libreoffice, across
         assert same(shown["A trial's readings"].get(address), value), address
     ours = {cell.coordinate: cell.value for row in cached["gritfuncs"].iter_rows() for cell in row if cell.value is not None}
     ours = {address: CellError(value) if str(value).startswith("#") else value for address, value in ours.items()}
-    assert differences({"gritfuncs": ours}, {"gritfuncs": shown["gritfuncs"]}) == []
+    theirs = {address: value for address, value in shown["gritfuncs"].items() if value != ""}  # which openpyxl reads as a blank
+    assert differences({"gritfuncs": ours}, {"gritfuncs": theirs}) == []
     assert any("report is frozen" in note for note in shared.notes)
 
 

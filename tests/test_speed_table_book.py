@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from engines import formualizer_values, ironcalc_values, same
+from engines import ENGINES, same
 from open_book import OpenBook
 from openpyxl.formula.translate import Translator
 from openpyxl.utils.cell import absolute_coordinate, get_column_letter, range_boundaries
@@ -184,7 +184,6 @@ def test_the_target_of_the_record_holds_for_its_product_of_density_and_ratio(boo
 
 
 SETUP = dict(diameters=[20.0], infeed_rates=[0.6], smallest_wheel_diameter=None)
-ENGINES = ("LibreOffice", "formualizer", "IronCalc")
 
 
 def values_of_one_setup():
@@ -221,13 +220,12 @@ def test_each_limit_is_kept_where_it_is_reached_and_named_beyond(book, limit, qu
 
 
 @pytest.mark.parametrize("engine", ENGINES)
-def test_all_limits_reached_at_once_are_kept_by_every_engine(engine, tmp_path, libreoffice):
+def test_all_limits_reached_at_once_are_kept_by_every_engine(engine, tmp_path, compute):
     """But for the last digits of computing, in which engines differ."""
     values = values_of_one_setup()
     reached = {limit: values[quantity] for limit, quantity, _ in LIMIT_WORDS}
     path = saved(speed_table.build, dict(SETUP, **reached), tmp_path)
-    compute = {"LibreOffice": libreoffice.recalc, "formualizer": formualizer_values, "IronCalc": ironcalc_values}[engine]
-    seen = cells_by_name(path, compute(path))
+    seen = cells_by_name(path, compute[engine](path))
     assert seen["out_limit_table"][0][0] == "ok"
     assert same(seen["out_fastest_infeed"][0][0], 0.6)
 
@@ -251,7 +249,7 @@ DESIGNATIONS = {
 
 
 @pytest.mark.parametrize("engine", ENGINES)
-def test_a_grit_size_is_looked_up_exactly(engine, tmp_path, libreoffice):
+def test_a_grit_size_is_looked_up_exactly(engine, tmp_path, compute):
     """Signs that stand for any others in a search stand for themselves; the sizes are the means of the two apertures by hand."""
     book = Book("designations")
     tables_page(book)
@@ -261,8 +259,7 @@ def test_a_grit_size_is_looked_up_exactly(engine, tmp_path, libreoffice):
         sheet.cell(row, 1, designation).data_type = "s"
         sheet.cell(row, 2, f"={mean_size(f'A{row}')}")
     book.workbook.save(tmp_path / "book.xlsx")
-    compute = {"LibreOffice": libreoffice.recalc, "formualizer": formualizer_values, "IronCalc": ironcalc_values}[engine]
-    found = compute(tmp_path / "book.xlsx")["Tried"]
+    found = compute[engine](tmp_path / "book.xlsx")["Tried"]
     seen = {designation: found.get(f"B{row}") for row, designation in enumerate(DESIGNATIONS, start=1)}
     assert {designation: None if str(value).startswith("#") else value for designation, value in seen.items()} == DESIGNATIONS
 

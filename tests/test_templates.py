@@ -516,13 +516,10 @@ FILLED_TRIAL = "trial.xlsx, filled in"
 
 
 @pytest.mark.parametrize("name", [*TEMPLATES, FILLED_TRIAL])
-@pytest.mark.parametrize("engine", ["LibreOffice", "formualizer", "IronCalc"])
-def test_every_engine_computes_what_the_files_hold(engine, name, tmp_path, libreoffice):
+@pytest.mark.parametrize("engine", engines.ENGINES)
+def test_every_engine_computes_what_the_files_hold(engine, name, tmp_path, compute):
     path = saved(trial.build, EXAMPLE, tmp_path) if name == FILLED_TRIAL else BUILT / name
-    compute = {"LibreOffice": libreoffice.recalc, "formualizer": engines.formualizer_values, "IronCalc": engines.ironcalc_values}[
-        engine
-    ]
-    values = compute(path)
+    values = compute[engine](path)
     assert differences(path, values) == []
     agreement(engine, name, formula_pairs(path, values))
 

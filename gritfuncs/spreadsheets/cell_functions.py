@@ -338,6 +338,12 @@ def _distribution(name, low, high, arguments):
     return function
 
 
+def _character(code):
+    if not 1 <= code < 256:
+        raise Failure(VALUE)
+    return bytes([int(code)]).decode("cp1252", "replace")
+
+
 @dataclass(frozen=True)
 class Function:
     """How to call a function, and with how many arguments.
@@ -371,7 +377,7 @@ def _textual(function):
 # No workbook of ours uses these. They stand in the formulas of shops beside a call of a cell function or inside it: `share`
 # computes such a formula to compare the value with the one that was stored.
 FOR_SHARING = frozenset(
-    "AVERAGE AVERAGEIFS CONCATENATE COUNTIFS EXP ISTEXT LEFT LN LOG10 MEDIAN MID POWER RIGHT ROUNDDOWN STDEV SUMIFS TEXT VALUE "
+    "AVERAGE AVERAGEIFS CHAR CONCATENATE COUNTIFS EXP ISTEXT LEFT LN LOG10 MEDIAN MID POWER RIGHT ROUNDDOWN STDEV SUMIFS TEXT VALUE "
     "FIXED VLOOKUP SUBSTITUTE ROWS COLUMNS".split()
 )
 FUNCTIONS = {
@@ -438,4 +444,5 @@ FUNCTIONS = {
     "SUBSTITUTE": Function(_substitute, 3, 4),
     "TRIM": _textual(lambda value: re.sub(" +", " ", value).strip(" ")),
     "VALUE": Function(number, 1, 1),
+    "CHAR": _numerical(_character),
 }
