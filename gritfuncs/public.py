@@ -10,6 +10,7 @@ from .planning import FastestSetup, Limits, SpeedTable, fastest_setup, plan_tria
 from .quantities import EXTERNAL, FLAT, INTERNAL, QUANTITIES
 from .registry import checked
 from .trial import Setup, Trial, read_trial
+from .trial.log import PowerLog, read_log
 
 PUBLIC: dict[str, Any] = {formula.name: checked(formula) for formula in catalogue}
 PUBLIC.update(
@@ -24,12 +25,14 @@ PUBLIC.update(
     next_reading=next_reading,
     FastestSetup=FastestSetup,
     Limits=Limits,
+    PowerLog=PowerLog,
     Setup=Setup,
     SpeedTable=SpeedTable,
     Trial=Trial,
     fastest_setup=fastest_setup,
     find_knee=find_knee,
     plan_trial=plan_trial,
+    read_log=read_log,
     read_trial=read_trial,
     speed_table=speed_table,
 )

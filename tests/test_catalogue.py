@@ -203,6 +203,7 @@ LAYERS = (
     ("addins",),
     ("workbooks",),
     ("share",),
+    ("trial.log",),  # its picture is a workbook
     ("public",),
     ("finder", "demo"),
     ("commands",),
