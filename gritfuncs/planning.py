@@ -228,10 +228,27 @@ class SpeedTable:
                 mark = " "
                 if cell.broken:
                     mark = letters.setdefault(cell.word, chr(ord("a") + len(letters)))
-                shown.append(("-" if cell.work_rpm is None else f"{cell.work_rpm:.1f}").rjust(11) + mark)
+                shown.append(("-" if cell.work_rpm is None else _rpm_text(cell.work_rpm)).rjust(11) + mark)
             lines.append(f"{diameter:>13g}" + "".join(shown))
         lines += [""] + [f"  {letter}: {word}: do not use" for word, letter in letters.items()]
+        lines += [f"  {sentence}" for sentence in self.unusual]
         return "\n".join(lines).rstrip()
+
+    @property
+    def unusual(self) -> tuple[str, ...]:
+        """A sentence for each input, and for the rpm, outside of what is usual: a slip of a decimal or a unit shows here."""
+        given = [
+            ("grit_depth", [self.grit_depth]),
+            ("wheel_speed", [self.wheel_speed]),
+            ("wheel_diameter", [self.wheel_diameter]),
+        ]
+        given += [("grit_density", [self.grit_density]), ("shape_ratio", [self.shape_ratio])]
+        given += [("work_diameter", self.work_diameters), ("infeed_rate", self.infeed_rates)]
+        if self.specific_energy is not None and self.contact_width is not None:
+            given += [("specific_energy", [self.specific_energy]), ("contact_width", [self.contact_width])]
+        rpms = self.work_rpm[self._fits]
+        given += [("work_rpm", [float(rpms.min()), float(rpms.max())] if rpms.size else [])]
+        return tuple(filter(None, (QUANTITIES[name].doubt(values) for name, values in given)))
 
     def as_dict(self) -> dict[str, Any]:
         """Everything as plain numbers, words and lists, ready for JSON."""
@@ -249,6 +266,11 @@ class SpeedTable:
 def _range(values: tuple[float, ...], unit: str) -> str:
     """The only value with its unit, or an s, from which to which, and how many: ' 0.3 mm/min', 's 12 to 32 mm (3)'."""
     return f" {values[0]:g} {unit}" if len(values) == 1 else f"s {min(values):g} to {max(values):g} {unit} ({len(values)})"
+
+
+def _rpm_text(rpm: float) -> str:
+    """An rpm with one decimal, or with three figures where that would show nothing of it."""
+    return f"{rpm:.1f}" if rpm >= 0.5 else f"{rpm:.3g}"
 
 
 def _sound(name: str, values, factor: float, more: float = 0.0):

@@ -7,7 +7,7 @@ no others.  Standard library only.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from numbers import Real
@@ -160,6 +160,15 @@ class Quantity:
     def is_usual(self, value: float) -> bool:
         """Whether a number lies within the usual range; True where there is none."""
         return self.usual is None or self.usual[0] <= value <= self.usual[1]
+
+    def doubt(self, values: Iterable[float]) -> str:
+        """A sentence on the numbers outside of the usual range; "" where there are none."""
+        odd = [value for value in values if not self.is_usual(value)]
+        if not odd:
+            return ""
+        unit = "" if self.unit == "-" else f" {self.unit}"
+        shown_values = ", ".join(f"{value:.4g}" for value in odd[:3]) + (", ..." if odd[3:] else "")
+        return f"Check the {self.label}: usual is {self.usual_range} (got {shown_values}{unit})."
 
     def allows(self, value):
         """True where the number lies within the limits; element by element for an array."""

@@ -338,7 +338,7 @@ def test_report_is_a_table_that_lines_up():
     assert {len(row.rstrip("abc").rstrip()) for row in rows} == {len("           mm        0.6           5")}
     words = [cell.word for row in made.rows for cell in row]
     assert set(words) == {"ok", "rpm too high", "rpm too low", "wheel too large"}
-    explained = dict(line.strip().partition(": ")[::2] for line in lines[9:])
+    explained = dict(line.strip().partition(": ")[::2] for line in lines[9:] if "Check" not in line)
     assert list(explained) == ["a", "b", "c"]
     for row, cells in zip(lines[5:8], made.rows):
         shown = row.split()[1:]
@@ -359,3 +359,15 @@ def test_answers_cannot_be_changed(record):
     }[record]
     with pytest.raises(AttributeError):
         setattr(made, fields(made)[0].name, 2.0)
+
+
+def test_an_rpm_near_zero_is_not_shown_as_zero_and_what_is_unusual_is_named():
+    sound = table()
+    assert sound.unusual == () and "Check the" not in sound.report()
+    slow = table(grit_depth=0.02)
+    assert " 0.0 " not in slow.report() and 0 < slow.rows[0][0].work_rpm < 0.05
+    assert "  Check the grit depth: usual is 0.1 to 5 µm (got 0.02 µm)." in slow.report()
+    assert "Check the work speed of rotation: usual is 5 to 2000 1/min" in slow.report()
+    fast = table(wheel_speed=250.0, marked_wheel_speed=260.0, infeed_rates=[0.6, 90.0])
+    assert "Check the wheel speed: usual is 10 to 80 m/s (got 250 m/s)." in fast.unusual
+    assert "Check the infeed rate on the radius: usual is 0.01 to 10 mm/min (got 90 mm/min)." in fast.unusual

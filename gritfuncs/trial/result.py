@@ -104,10 +104,7 @@ class Trial:
 
     @property
     def knee_rpm(self) -> float | None:
-        """Work rpm [1/min] that holds the knee under the conditions of the trial.
-
-        None unless a knee was found, and None where damage was seen: then no rpm of this trial is one to set a machine by.
-        """
+        """Work rpm [1/min] that holds the knee under the conditions of the trial; None unless one was found and no damage seen."""
         return None if self.knee.knee is None or self.damage else self.rpm_for(self.knee.knee)
 
     @property
