@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, fields
 from functools import cached_property
+from itertools import compress
 from math import inf, pi
 from typing import Any
 
@@ -58,10 +59,6 @@ LIMIT_WORDS: tuple[tuple[str, str, str], ...] = (
     ("highest_power", "power", "power too high"),
 )
 DOES_NOT_FIT = "wheel too large"  # for the bore
-# Every set of broken limits: the binary digits of the place in this list say which; the last one is the wheel that does not fit.
-_BROKEN = [
-    tuple(word for digit, (_, _, word) in enumerate(LIMIT_WORDS) if place >> digit & 1) for place in range(2 ** len(LIMIT_WORDS))
-] + [(DOES_NOT_FIT,)]
 
 
 def _limited(limit_name: str) -> Quantity:
@@ -156,11 +153,9 @@ class SpeedTable:
             removal_rate=removal_rate,
             power=power,
         )
-        which = self._which_limits_break(values)
-        values.update(
-            broken=numpy.array(_BROKEN, dtype=object)[which],
-            word=numpy.array([_word(broken) for broken in _BROKEN], dtype=object)[which],
-        )
+        passed = self._passed(values)
+        in_words = numpy.frompyfunc(lambda *breaks: tuple(compress(passed, breaks)), len(passed), 1)
+        values.update(broken=in_words(*passed.values()), word=numpy.select(list(passed.values()), list(passed), OK))
         return {name: numpy.broadcast_to(value, removal_rate.shape) for name, value in values.items()}
 
     @cached_property
@@ -199,17 +194,17 @@ class SpeedTable:
         spread[self._fits] = values
         return spread
 
-    def _which_limits_break(self, values: dict[str, Any]):
-        """For every cell the place of its broken limits in `_BROKEN`."""
+    def _passed(self, values: dict[str, Any]) -> dict[str, Any]:
+        """For every word of a limit that is given, which cells break it; where the wheel does not fit, that word alone."""
         import numpy
 
-        which = numpy.zeros(self.work_rpm.shape, dtype=numpy.int16)
-        for digit, (limit_name, quantity_name, _) in enumerate(LIMIT_WORDS):
+        fits = numpy.broadcast_to(self._fits[:, None], self.work_rpm.shape)
+        passed = {DOES_NOT_FIT: ~fits}
+        for limit_name, quantity_name, word in LIMIT_WORDS:
             limit = getattr(self.limits, limit_name)
             if limit is not None:
-                which |= _breaks(limit_name, limit, values[quantity_name]).astype(numpy.int16) << digit
-        which[~self._fits] = -1
-        return which
+                passed[word] = fits & _breaks(limit_name, limit, values[quantity_name])
+        return passed
 
     def report(self) -> str:
         """The table as text: rpm, marked with a letter where a limit is broken, and what the letters mean."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 import inspect
 import math
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property, lru_cache, wraps
 from typing import Any
@@ -79,26 +80,21 @@ class Formula:
     def call(self, *args: Any, **kwargs: Any):
         """Compute from checked inputs: scalars give a float, arrays (or lists) a numpy array of the common shape."""
         values = self._signature.bind(*args, **kwargs).arguments
-        column = _long_column(values)
-        if column:
-            try:
-                return self._by_blocks(values, *column)
-            except ValueError:
-                pass  # computed at once, the error says at which position
+        length = _column_length(values)
+        if length > BLOCK:
+            with suppress(ValueError):  # computed at once, the error says at which position
+                return self._by_blocks(values, length)
         return self._at_once(values)
 
-    def _by_blocks(self, values: dict[str, Any], shape: tuple[int, ...], size: int):
-        """Check and compute a block at a time: reading long columns again and again from memory takes most of the time."""
+    def _by_blocks(self, values: dict[str, Any], length: int):
+        """A long column a block at a time: reading it again and again from memory takes most of the time."""
         import numpy
 
-        flat = {name: numpy.asarray(value).reshape(-1) if is_array(value) else value for name, value in values.items()}
-        result = numpy.empty(size)
-        for start in range(0, size, BLOCK):
+        result = numpy.empty(length)
+        for start in range(0, length, BLOCK):
             block = slice(start, start + BLOCK)
-            result[block] = self._at_once(
-                {name: value[block] if hasattr(value, "shape") else value for name, value in flat.items()}
-            )
-        return result.reshape(shape)
+            result[block] = self._at_once({name: value[block] if is_array(value) else value for name, value in values.items()})
+        return result
 
     def _at_once(self, values: dict[str, Any]):
         checked = self.check(**values)
@@ -142,12 +138,10 @@ class Formula:
         return str(self.function(**{name: Cell(reference) for name, reference in cells.items()}))
 
 
-def _long_column(values: dict[str, Any]):
-    """Shape and size of the arrays among the values, where all have the same shape and more numbers than a block."""
-    arrays = [value for value in values.values() if is_array(value) and value.shape]
-    if arrays and arrays[0].size > BLOCK and all(array.shape == arrays[0].shape for array in arrays):
-        return arrays[0].shape, arrays[0].size
-    return None
+def _column_length(values: dict[str, Any]) -> int:
+    """How many numbers the arrays among the values have, where all are columns of one length; else 0."""
+    shapes = {value.shape for value in values.values() if is_array(value)}
+    return shapes.pop()[0] if len(shapes) == 1 and len(min(shapes)) == 1 else 0
 
 
 _FORMULAS: dict[str, Formula] = {}
