@@ -50,7 +50,9 @@ def row(**changes):
 
 
 def expected_status(records, today, months):
-    """What each row is, told from the rows themselves."""
+    """What each row is, told from the rows themselves; without a date of today ages count from the newest entry."""
+    newest = [record[8] for record in records if len(record) > 8 and isinstance(record[8], datetime.date)]
+    today = today or max(newest, default=None)
     trimmed = [str(r[0]).strip().lower() if r and r[0] is not None else "" for r in records]
     words = []
     for key, record in zip(trimmed, records):
@@ -153,7 +155,7 @@ def test_the_cases_meet_every_word():
         word
         for values in CASES.values()
         for word in expected_status(
-            {**knee_record.defaults(), **values}["records"], TODAY, {**knee_record.defaults(), **values}["months"]
+            *({"today": TODAY, **knee_record.defaults(), **values}[name] for name in ("records", "today", "months"))
         )
     }
     assert words == {None, "ok", DUPLICATE, INCOMPLETE, FUTURE, OUTDATED}
@@ -208,12 +210,31 @@ def test_an_entry_is_outdated_the_day_after_its_months_are_over(tmp_path):
     assert statuses(seen_in(dict(records=records, today=TODAY, months=12.0), tmp_path))[:2] == ["ok", OUTDATED]
 
 
+@pytest.mark.parametrize("today, word", [(None, "ok"), (datetime.date(2031, 3, 4), "ok"), (TODAY, FUTURE)])
+def test_a_trial_of_today_is_not_after_today(today, word, tmp_path):
+    """No date is built in: without one ages count from the newest entry, and the workbook says so."""
+    newest = datetime.date(2031, 3, 4)
+    records = [row(key="new", date=newest), row(key="old", date=datetime.date(2029, 1, 1))]
+    seen = seen_in(dict(records=records, lookup_key="new", today=today), tmp_path)
+    assert statuses(seen)[:2] == [word, OUTDATED if today != TODAY else FUTURE]
+    assert seen["out_record_day"] == seen["out_lookup_day"] == plain(today or newest)
+    assert seen["out_record_day_word"] == ("the date of today, as typed" if today else "the newest entry")
+    assert knee_record.defaults()["today"] is None
+
+
+def test_a_date_that_is_none_makes_nothing_old(tmp_path):
+    """20260115 typed as a number would be a day in the far future, from which every entry is outdated."""
+    records = [row(key="A"), row(key="B", date=20260115), row(key="C", date=1.5)]
+    seen = seen_in(dict(records=records, lookup_key="A"), tmp_path)
+    assert statuses(seen)[:3] == ["ok", INCOMPLETE, INCOMPLETE] and seen["out_record_day"] == plain(GOOD["date"])
+
+
 @pytest.mark.parametrize(
     "values, said",
     [
-        (dict(today=None), "today"),
         (dict(today="now"), "today"),
         (dict(today=-3), "today"),
+        (dict(today=20260115), "today"),
         (dict(months=None), "months"),
         (dict(months=0), "months"),
         (dict(months="x"), "months"),

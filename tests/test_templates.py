@@ -28,6 +28,8 @@ from gritfuncs.workbooks.speed_table import build as speed_table
 from gritfuncs.workbooks.speed_table import wear
 from gritfuncs.workbooks.templates import TEMPLATES, save
 from gritfuncs.workbooks.trial import build as trial
+from gritfuncs.workbooks.trial.plan import OUTSIDE
+from gritfuncs.workbooks.trial.tables import CALCULATION, READINGS
 
 ROOT = Path(__file__).parent.parent
 BUILT = ROOT / "workbook_templates"
@@ -161,6 +163,7 @@ TABLES = {
 
 def saved(build, values, folder):
     path = folder / "book.xlsx"
+    path.unlink(missing_ok=True)  # nothing is written over a file
     save_workbook(build(values), path)
     return path
 
@@ -311,15 +314,16 @@ def test_trial_cached_equals_libreoffice_equals_python(case, tmp_path, libreoffi
         assert same(seen["out_target_rpm"], read.setup.rpm_for(knee.knee))
     if TRIALS[case].get("target_depth"):
         assert same(seen["out_target_rpm"], read.setup.rpm_for(0.9))
-    assert all_same(read.depths, [cell for cell in column(recalculated, "Calculation", "M") if isinstance(cell, float)])
+    assert all_same(read.depths, [cell for cell in column(recalculated, CALCULATION, "depth") if isinstance(cell, float)])
 
 
-def column(values, sheet, letter):
-    return [values[sheet].get(f"{letter}{row}") for row in range(trial.FIRST_ROW, trial.LAST_ROW + 1)]
+def column(values, table, name):
+    """What the rows of Readings or Calculation hold in a column."""
+    return [values[table.sheet].get(table.here(name, row)) for row in range(table.first_row, table.last_row + 1)]
 
 
 def recalculated_status(values):
-    return [cell or "" for cell in column(values, "Readings", "J")]
+    return [(cell or "").partition("; ! ")[0] for cell in column(values, READINGS, "status")]
 
 
 def test_trial_covers_the_verdicts_it_should():
@@ -591,7 +595,7 @@ def test_nonsense_stops_all_results_and_is_named(template, values, said, tmp_pat
 
 
 def recalculated_plan(values):
-    return column(values, "Readings", "C")
+    return column(values, READINGS, "planned_rpm")
 
 
 def test_filling_by_name_in_a_copy_then_recalculating(tmp_path, libreoffice):
@@ -647,7 +651,7 @@ def test_planned_steps_equal_the_planner(steps, limits, tmp_path):
     plan = gf.plan_trial(
         100.0, step_percent=5.0, steps_each_side=steps, order="alternating", **{"highest_work_rpm": 400.0, **limits}
     )
-    assert [None if cell == trial.OUTSIDE else pytest.approx(cell) for cell in shown] == [reading.work_rpm for reading in plan]
+    assert [None if cell == OUTSIDE else pytest.approx(cell) for cell in shown] == [reading.work_rpm for reading in plan]
 
 
 @pytest.mark.parametrize("limits", [{}, dict(lowest_work_rpm=70.0, highest_work_rpm=130.0)])
@@ -676,6 +680,7 @@ def test_watch_tells_range_readings_drift_and_damage(tmp_path):
     assert same(seen["slow"]["out_drift_share"], (last - first) / (max(energies) - min(energies)))
     assert seen["slow"]["out_drift_word"] == "drifts" and "drift" in seen["slow"]["out_warning"]
     assert seen["slow"]["out_damage_word"] == "seen outside the target band: stay within it"
+    assert "yes in reading 14" in seen["slow"]["out_warning"]
     assert seen["near the knee"]["out_damage_word"] == "seen within the target band: do not set it"
     assert (seen["none"]["out_damage_count"], seen["none"]["out_damage_word"]) == (0, "none noted")
     knee = gf.read_trial(path).knee

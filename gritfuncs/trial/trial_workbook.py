@@ -6,14 +6,14 @@ from pathlib import Path
 from typing import Any
 
 from ..refused import Refused
+from .inputs import INPUTS, OBSERVED_COLUMNS, READING_COLUMNS
 from .readings import Entry
 from .rows import one_line
 from .table import Table
-from .words import LOAD_KINDS, OTHER_WORDS, QUANTITY_WORDS, Line, in_shop_units, unit_beside
+from .words import LOAD_KINDS, Line, in_shop_units, unit_beside
 from .workbook_file import Workbook
 
 _NAMES = ("in_readings", "in_load_kind")  # a workbook that has them is a trial workbook
-_COLUMNS = ("work_rpm", "load", "idle", "use", "note")  # of in_readings
 
 
 def is_trial_workbook(book: Workbook) -> bool:
@@ -22,7 +22,7 @@ def is_trial_workbook(book: Workbook) -> bool:
 
 def table(path: Path, book: Workbook) -> Table:
     """What a filled trial workbook holds."""
-    present = [word for word in QUANTITY_WORDS + OTHER_WORDS if f"in_{word}" in book.names]
+    present = [given.name for given in INPUTS if given.is_read and f"in_{given.name}" in book.names]
     lines = {
         word: Line(0, book.named(f"in_{word}")[0][0], unit_beside(word, book.beside(f"in_{word}"), f"in_{word}"))
         for word in present
@@ -31,10 +31,10 @@ def table(path: Path, book: Workbook) -> Table:
     if told:
         told.append("The workbook's own cells take these values as they stand, in the units of its makers.")
     rows = book.named("in_readings")
-    if len(rows[0]) < len(_COLUMNS):
+    if len(rows[0]) < len(READING_COLUMNS):
         raise Refused("in_readings", "have five columns: work rpm, load, idle, use?, note", str(len(rows[0])))
     damage = _damage(book, len(rows))
-    entries = [Entry(number, damage=damage[number - 1], **dict(zip(_COLUMNS, row))) for number, row in enumerate(rows, 1)]
+    entries = [Entry(number, damage=damage[number - 1], **dict(zip(READING_COLUMNS, row))) for number, row in enumerate(rows, 1)]
     kind = words.choice("load_kind", LOAD_KINDS)
     if kind is None:
         raise Refused("in_load_kind", f"be {' or '.join(LOAD_KINDS)}", "blank")
@@ -46,6 +46,7 @@ def table(path: Path, book: Workbook) -> Table:
 
 
 def _damage(book: Workbook, count: int) -> list[Any]:
-    """What is noted of damage beside each reading; the column is the last of the observations."""
+    """What is noted of damage beside each reading."""
     rows = book.named("in_observations") if "in_observations" in book.names else []
-    return [row[-1] for row in rows[:count]] + [None] * (count - len(rows))
+    seen = [dict(zip(OBSERVED_COLUMNS, row)).get("damage") for row in rows[:count]]
+    return seen + [None] * (count - len(seen))

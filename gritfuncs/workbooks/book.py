@@ -17,6 +17,7 @@ from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from ..quantities import QUANTITIES, Quantity
+from ..trial.inputs import Input
 from .conditions import first_of, quoted
 from .words import CAUTIONS, FOOTER_CAUTION
 
@@ -103,6 +104,17 @@ class Book:
     def look_if(self, label: str, condition: str, advice: str) -> None:
         """Ask for a look when the condition holds; an error in the condition is nothing to see."""
         self.looks.append(Check(label, f'IFERROR(IF({condition},"{LOOK}","{OK}"),"{OK}")', advice))
+
+    def look_unless_usual(self, label: str, cell: str, quantity: str | Quantity, advice: str, is_number: str = "") -> str:
+        """Ask for a look where a cell holds a number, in shop units, outside the usual range; gives that condition.
+
+        `is_number` is a condition in place of ISNUMBER of the cell.
+        """
+        known = quantity if isinstance(quantity, Quantity) else QUANTITIES[quantity]
+        low, high = known.usual
+        unusual = f"IF({is_number or f'ISNUMBER({cell})'},({cell}<{low:G})+({cell}>{high:G})>0,FALSE)"
+        self.look_if(f"{label}: usually {known.usual_range}", unusual, advice)
+        return unusual
 
     def checks_page(self) -> None:
         """Add the page of checks and the names out_check (the master line) and out_ready (1 when nothing says STOP)."""
@@ -238,9 +250,9 @@ class Page:
         self.book.name("in_" + name, self.sheet, coordinate)
         self.validate(coordinate, quantity, label)
 
-    def validate(self, cells: str, quantity: Quantity, label: str = "") -> None:
-        """Let cells, such as B2:B20, take numbers within the limits only, and say so."""
-        must = f"Must be {quantity.requirement}, or blank."
+    def validate(self, cells: str, quantity: Quantity, label: str = "", requirement: str = "") -> None:
+        """Let cells, such as B2:B20, take numbers within the limits only, and say so, in other words where some are given."""
+        must = f"Must be {requirement or quantity.requirement}, or blank."
         self._rule(cells, label or quantity.label, f"{must} {quantity.help}", **_number_rule(quantity, must))
 
     def offer(self, cells: str, words: Sequence[str] | str, title: str, prompt: str) -> None:
@@ -284,11 +296,12 @@ class Page:
         quantity: Quantity | None = None,
         unit: str = "",
         checked: bool = True,
+        requirement: str = "",
     ) -> None:
         """A number to fill in, named in_<name>, with validation, message and a check from the vocabulary's limits."""
         quantity = quantity or QUANTITIES[name]
         cell_name = "in_" + name
-        required = quantity.requirement
+        required = requirement or quantity.requirement
         if self.book.has_units and quantity.inch_unit:  # the unit column says which
             required = required.replace(f" {quantity.unit}", "")
         label, unit = label or quantity.label, unit or quantity.unit
@@ -330,10 +343,9 @@ class Page:
             (f"NOT({fits})", quoted("! not allowed. ")),
         ]
         if quantity.usual:
-            (low, high), words = quantity.usual, f"usually {quantity.usual_range}"
-            unusual = f"IF(ISNUMBER(use_{name}),(use_{name}<{low:G})+(use_{name}>{high:G})>0,FALSE)"
-            cases.append((unusual, quoted(f"! {words}: look again. ")))
-            self.book.look_if(f"{label}: {words}", unusual, f"{cell}: a slip, another unit, or what your machine does?")
+            advice = f"{cell}: a slip, another unit, or what your machine does?"
+            unusual = self.book.look_unless_usual(label, f"use_{name}", quantity, advice, fits)
+            cases.append((unusual, quoted(f"! usually {quantity.usual_range}: look again. ")))
         said = self.sheet.cell(row, len(ROW_HEADINGS))
         said.value = f"={first_of(*cases, otherwise=quoted(''))}&{text_formula(help_text)}"
 
@@ -347,6 +359,25 @@ class Page:
         converted.font, converted.border, converted.number_format = _PLAIN, _BOX, f'General" {unit}"'
         converted.alignment = Alignment(horizontal="right", vertical="top")
         self.book.name(f"use_{name}", self.sheet, f"G{row}")
+
+    def given(self, record: Input, value: Any) -> None:
+        """The row of an input of the list, with its value."""
+        if record.quantity:
+            self.input(
+                record.name,
+                value,
+                label=record.label,
+                optional=record.optional,
+                text=record.help,
+                quantity=record.quantity,
+                unit=record.unit,
+                checked=record.limited,
+            )
+        elif record.choices:
+            symbol = QUANTITIES[record.name].symbol if record.name in QUANTITIES else "-"
+            self.choice(record.name, value, record.choices, label=record.label, text=record.help, symbol=symbol)
+        else:
+            self.text_input(record.name, value, label=record.label, text=record.help)
 
     def choice(self, name: str, value: str, options: Sequence[str], *, label: str, text: str, symbol: str = "-") -> None:
         """A word to choose from a list, named in_<name>."""

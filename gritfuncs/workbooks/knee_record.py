@@ -135,7 +135,7 @@ def defaults() -> dict[str, Any]:
             "two rows with this key",
         ),
     )
-    return dict(title=TITLE, today=day(2026, 1, 15), months=18.0, lookup_key="PIN-D126-A", records=records)
+    return dict(title=TITLE, today=None, months=18.0, lookup_key="PIN-D126-A", records=records)
 
 
 def build(values: dict[str, Any] | None = None):
@@ -172,7 +172,8 @@ def _read_me(book: Book) -> None:
         steps=(
             "Record: after each trial with the verdict found, fill in a row. Take knee, interval, level, C and r from "
             "the trial, not from memory. Rows may stand in any order and rows between may stay blank.",
-            "Look up: fill in today's date and the months after which a knee is to be tried again; choose a key. The "
+            "Look up: fill in the months after which a knee is to be tried again; choose a key. Ages count from the newest "
+            "entry, or from today's date if you type it. The "
             "word beside it says whether the entry may be used; values are shown only for ok and outdated.",
             "Copy rows as they are into the sheet Record of other workbooks of this kind: the columns are the same.",
         ),

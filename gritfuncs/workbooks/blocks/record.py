@@ -2,7 +2,8 @@
 
 A book that calls `record_inputs`, `record_pages` and `look_up` (in any order) has the names
 
-  in_today, in_months        what is outdated
+  in_today, in_months        what is outdated; without a date of today ages count from the newest entry
+  out_record_day             the day from which ages count; out_record_day_word says which it is
   in_records                 ROWS rows by the COLUMNS, one name in_record_<column> for each column
   out_record_status          a word for each row: OK, DUPLICATE, INCOMPLETE, FUTURE, OUTDATED, or blank
   in_lookup_key              the key to look up
@@ -24,6 +25,7 @@ from openpyxl.utils import get_column_letter
 
 from ...quantities import QUANTITIES, Quantity
 from ..book import OK, Book, Page, number_check, number_format
+from ..conditions import first_of, quoted
 
 ROWS = 60
 FIRST_ROW = 8  # of the sheets Record and Record checks alike
@@ -33,8 +35,12 @@ NO_KEY, NOT_FOUND = "no key chosen", "not in the record"
 DAYS_PER_MONTH = 30.4375  # 365.25 / 12
 DATE_FORMAT = "yyyy-mm-dd"
 
-_DATE = Quantity("date", "-", "date of the trial", "-", "A date.")
-_TODAY = Quantity("today", "-", "today", "-", "A date.")
+_FIRST_DAY, _LAST_DAY = 36526.0, 73050.0  # 2000-01-01 and 2099-12-31, as the numbers that spreadsheets count days by
+_A_DAY = "a date from 2000 to 2099"
+_DATE, _TODAY = (
+    Quantity(name, "-", label, "-", "A date.", low=_FIRST_DAY, low_open=False, high=_LAST_DAY)
+    for name, label in (("date", "date of the trial"), ("today", "today"))
+)
 _MONTHS = Quantity("months", "-", "months after which an entry is outdated", "-", "Wheels, coolant and machines change.")
 
 
@@ -94,14 +100,17 @@ _FIRST_COLUMN = 3  # after the row's number and its status
 _LETTERS = {column.name: get_column_letter(place) for place, column in enumerate(COLUMNS, start=_FIRST_COLUMN)}
 
 
-def record_inputs(page: Page, today: datetime.date, months: float) -> None:
+def record_inputs(page: Page, today: datetime.date | None, months: float) -> None:
     """What decides whether an entry is outdated."""
     page.input(
         "today",
         today,
         quantity=_TODAY,
         unit="date",
-        text="Type today's date (in Excel: Ctrl and ;). It does not change by itself.",
+        optional=True,
+        requirement=_A_DAY,
+        text="Ages count from here; a workbook does not know the date by itself. Blank: from the newest entry of the record. Typed (in "
+        "Excel: Ctrl and ;), it also finds entries dated after it.",
     )
     page.sheet.cell(page.row - 1, 3).number_format = DATE_FORMAT
     page.input("months", months, quantity=_MONTHS, unit="months", text="Older entries are marked. A month counts 30.4375 days.")
@@ -139,7 +148,7 @@ def record_pages(book: Book, records: Sequence[Sequence[Any]]) -> None:
         area = f"{letter}{FIRST_ROW}:{letter}{LAST_ROW}"
         book.name(f"in_record_{column.name}", page.sheet, area)
         if column.quantity:
-            page.validate(area, column.quantity)
+            page.validate(area, column.quantity, requirement=_A_DAY if column.quantity is _DATE else "")
     letters = tuple(_LETTERS.values())
     book.name("in_records", page.sheet, f"{letters[0]}{FIRST_ROW}:{letters[-1]}{LAST_ROW}")
     book.name("out_record_status", page.sheet, f"B{FIRST_ROW}:B{LAST_ROW}")
@@ -149,7 +158,7 @@ def record_pages(book: Book, records: Sequence[Sequence[Any]]) -> None:
     for word, advice in (
         (DUPLICATE, "the same key stands in several rows: delete or rename all but one"),
         (INCOMPLETE, "the sheet Record checks says what is missing or wrong"),
-        (FUTURE, "correct in_today or the date of the trial"),
+        (FUTURE, "correct the date of the trial, or type a later one for in_today, or none"),
         (OUTDATED, "repeat the trial; use the knee with care until then"),
     ):
         book.look_if(
@@ -161,21 +170,30 @@ def record_pages(book: Book, records: Sequence[Sequence[Any]]) -> None:
 
 def _judgement(book: Book) -> None:
     page = book.page(
-        "Record checks", "Record checks: one row for each row of the record", (5, 24, 10, 40, 14, 14, 18), one_page=True
+        "Record checks", "Record checks: one row for each row of the record", (5, 24, 12, 40, 14, 14, 18, 14), one_page=True
     )
     page.note("Rows are judged in the order of the words duplicate, incomplete, date after today, outdated, ok.")
-    usable = "IF({0},{1},NA())"
+    dates = f"H${FIRST_ROW}:H${LAST_ROW}"
     page.cells(
         (
             "",
-            "today as a number",
-            "=" + usable.format(number_check("in_today", _TODAY), "in_today"),
-            "months after which an entry is outdated",
-            "=" + usable.format(number_check("in_months", _MONTHS), "in_months"),
+            "ages count from",
+            "="
+            + first_of(
+                (number_check("in_today", _TODAY), "in_today"),
+                ('in_today<>""', "NA()"),
+                (f"COUNT({dates})>0", f"MAX({dates})"),
+                otherwise="NA()",
+            ),
+            "=" + first_of(('in_today=""', quoted("the newest entry")), otherwise=quoted("the date of today, as typed")),
+            "outdated after, months",
+            "=" + first_of((number_check("in_months", _MONTHS), "in_months"), otherwise="NA()"),
         ),
-        formats=("0", None, "0", None, "0.0"),
+        formats=(None, None, DATE_FORMAT, None, None, "0.0"),
     )
-    today, months = f"$C${page.row - 1}", f"$E${page.row - 1}"
+    day, months = f"$C${page.row - 1}", f"$F${page.row - 1}"
+    book.name("out_record_day", page.sheet, day.replace("$", ""))
+    book.name("out_record_day_word", page.sheet, f"D{page.row - 1}")
     page.table_head(
         (
             "no.",
@@ -185,6 +203,7 @@ def _judgement(book: Book) -> None:
             "age, months",
             "is looked up (1 yes)",
             "status",
+            "date, if it is one",
         ),
         lines=2,
     )
@@ -204,12 +223,13 @@ def _judgement(book: Book) -> None:
                 f'=IF(ISERROR({cell["key"]}),"",TRIM({cell["key"]}))',
                 f'=IF(B{row}="",0,SUMPRODUCT(({keys}=B{row})*1))',
                 f'=IF({filled}=0,"",TRIM({missing}&{interval}))',
-                f'=IF(ISNUMBER({cell["date"]}),({today}-{cell["date"]})/{DAYS_PER_MONTH},"")',
+                f'=IF(ISNUMBER({cell["date"]}),({day}-{cell["date"]})/{DAYS_PER_MONTH},"")',
                 f'=IF(B{row}="",0,IF(B{row}=out_lookup_trimmed,1,0))',
                 f'=IF({filled}=0,"",IF(C{row}>1,"{DUPLICATE}",IF(D{row}<>"","{INCOMPLETE}",IF(E{row}<0,"{FUTURE}",'
                 f'IF(E{row}>{months},"{OUTDATED}","{OK}")))))',
+                "=" + first_of((number_check(cell["date"], _DATE), cell["date"]), otherwise=quoted("")),
             ),
-            formats=("0", None, "0", None, "0.0", "0", None),
+            formats=("0", None, "0", None, "0.0", "0", None, DATE_FORMAT),
         )
     page.sheet.freeze_panes = f"A{FIRST_ROW}"
     book.name("out_record_missing", page.sheet, f"D{FIRST_ROW}:D{LAST_ROW}")
@@ -253,6 +273,9 @@ def look_up(page: Page, key: str) -> None:
         digits=None,
         text=f"{OK}; or {NO_KEY}, {NOT_FOUND}, {DUPLICATE}, {INCOMPLETE}, {FUTURE}; or {OUTDATED}.",
     )
+    page.result("lookup_day", "out_record_day", label="its age counts from", digits=None, kind="step")
+    page.sheet.cell(page.row - 1, 3).number_format = DATE_FORMAT
+    page.result("lookup_day_word", "out_record_day_word", label="which is", digits=None, kind="step")
     usable = f'IF(out_lookup_word="{OK}",TRUE,out_lookup_word="{OUTDATED}")'
     for column in COLUMNS[1:]:
         found = f"INDEX(in_record_{column.name},out_lookup_row)"

@@ -6,14 +6,11 @@ from typing import Any
 
 from ...formulas import catalogue
 from ...formulas.wheel import SIEVES
-from ...quantities import QUANTITIES, SIDE_WORDS, Quantity
+from ...quantities import SIDE_WORDS
+from ...trial.inputs import BAND, GRITS, INFEED_BASIS, SIDE, TITLE, WHEEL
 from ..book import Book, Page
 from ..conditions import first_of, quoted
 from ..words import DENSITY
-
-_BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
-SIDES = tuple(SIDE_WORDS)
-BASES = ("radius", "diameter")
 
 
 def formula(name: str, **cells: str) -> str:
@@ -32,82 +29,34 @@ def mean_size(designation: str) -> str:
 
 
 def band_input(page: Page, values: dict[str, Any]) -> None:
-    page.input("band", values["band"], quantity=_BAND, text="2 is common practice.")
+    page.given(BAND, values[BAND.name])
 
 
 def title_input(page: Page, values: dict[str, Any]) -> None:
-    page.text_input(
-        "title", values["title"], label="title", text="Stands at the head of every sheet: part, wheel, machine, date."
-    )
+    page.given(TITLE, values[TITLE.name])
 
 
 def wheel_inputs(page: Page, values: dict[str, Any]) -> None:
     page.heading("Wheel")
     page.rows_head(True)
-    page.input("wheel_diameter", values["wheel_diameter"])
-    page.input(
-        "wheel_speed",
-        values["wheel_speed"],
-        optional=True,
-        text="Peripheral speed of the wheel. Fill in this or the wheel rpm below.",
-    )
-    page.input(
-        "wheel_rpm",
-        values.get("wheel_rpm"),
-        optional=True,
-        text="Fill in this or the wheel speed above; both only if they agree.",
-    )
-    page.input(
-        "marked_wheel_speed",
-        values["marked_wheel_speed"],
-        quantity=QUANTITIES["wheel_speed"],
-        label="highest speed marked on the wheel",
-        text="Read it on the wheel. Nothing is computed for a faster wheel.",
-    )
+    for record in WHEEL:
+        page.given(record, values.get(record.name))
 
 
 def grit_inputs(page: Page, values: dict[str, Any]) -> None:
     page.heading("Grits")
     page.note(DENSITY, 2)
     page.rows_head(True)
-    page.input(
-        "grit_density",
-        values.get("grit_density"),
-        optional=True,
-        text="A count on the wheel surface, if you have one. Blank: estimated from the next three rows.",
-    )
-    page.input(
-        "grit_size",
-        values["grit_size"],
-        checked=False,
-        label="mean grit size or designation",
-        unit="µm or ISO 6106",
-        text="Mean size in µm, or a designation such as D126, B126 or 120/140 (sheet Tables).",
-    )
-    page.input("concentration", values["concentration"], optional=True)
-    page.input("active_fraction", values["active_fraction"], optional=True)
-    page.input("shape_ratio", values["shape_ratio"])
+    for record in GRITS:
+        page.given(record, values.get(record.name))
 
 
 def side_input(page: Page, values: dict[str, Any]) -> None:
-    page.choice(
-        "side",
-        values["side"],
-        SIDES,
-        label="side of contact",
-        symbol="side",
-        text="external: wheel outside the part. flat. internal: wheel in a bore.",
-    )
+    page.given(SIDE, values[SIDE.name])
 
 
 def infeed_basis_input(page: Page, values: dict[str, Any]) -> None:
-    page.choice(
-        "infeed_basis",
-        values["infeed_basis"],
-        BASES,
-        label="infeed counted on the",
-        text="radius or diameter: what the machine shows. On the diameter it is halved.",
-    )
+    page.given(INFEED_BASIS, values[INFEED_BASIS.name])
 
 
 def wheel_results(page: Page) -> None:

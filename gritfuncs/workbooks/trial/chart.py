@@ -11,20 +11,13 @@ from openpyxl.chart.series import SeriesLabel
 from ..blocks.knee import LINE_POINTS
 from ..book import Book, Page
 from ..charts import add_line, add_points, scatter_chart
+from .tables import CALCULATION
 
 
-def add(
-    book: Book,
-    results: Page,
-    block: Mapping[str, str],
-    first: int,
-    last: int,
-    others: Sequence[tuple[Reference, Reference, Reference]],
-) -> None:
+def add(book: Book, results: Page, block: Mapping[str, str], others: Sequence[tuple[Reference, Reference, Reference]]) -> None:
     """Put the chart below the results; its data stand on a sheet of their own, #N/A where there is nothing to draw.
 
-    first and last are the rows of the readings on the sheet Calculation, depth in column M, energy in column N; others are title, depths and
-    energies of the places for other trials.
+    others are title, depths and energies of the places for other trials.
     """
     data = book.page("Chart data", "Chart data", (44, 14, 14))
     data.note("#N/A draws nothing.")
@@ -43,7 +36,10 @@ def add(
     data.table_head(("what it draws", "grit depth, µm", "energy"))
     readings = points(
         "reading",
-        [(number_or_nothing(f"Calculation!M{row}"), number_or_nothing(f"Calculation!N{row}")) for row in range(first, last + 1)],
+        [
+            tuple(number_or_nothing(CALCULATION.cell(name, row)) for name in ("depth", "energy"))
+            for row in range(CALCULATION.first_row, CALCULATION.last_row + 1)
+        ],
     )
     fit = points(
         "fitted line",
@@ -52,7 +48,7 @@ def add(
             for end in range(1, LINE_POINTS + 1)
         ],
     )
-    bottom, top = (f"{function}(Calculation!N{first}:N{last})" for function in ("MIN", "MAX"))
+    bottom, top = (f"{function}({CALCULATION.area('energy')})" for function in ("MIN", "MAX"))
     drawn = "IF(ISNUMBER({0}),{1},NA())"
     knee = points("knee", [(drawn.format("out_knee", "out_knee"), drawn.format("out_knee", edge)) for edge in (bottom, top)])
     interval = points(

@@ -7,16 +7,19 @@ one step of the rpm tried; where to go in between it decides more simply.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Callable
 
 from ...knee import ALREADY_LEVEL, FOUND, STILL_FALLING
 from ...knee.next_reading import ENOUGH_REPEATS, MOST_READINGS, SCATTER_BOUND
 from ...knee.reach import DEPTH_FACTOR, ENERGY_FACTOR, FURTHEST, LARGEST_SLOWING, NEARLY
 from ..book import Book, Page
+from ..conditions import are_numbers, first_of, quoted
+from .steps import rpm_for
+from .tables import CALCULATION
+
+STOP = "stop"
 
 
-def add(book: Book, block: Mapping[str, str], column: Callable[[str], str], rpm_for: Callable[[str], str]) -> None:
-    """column gives a column of the sheet Calculation; S holds the rpm of the readings that count."""
+def add(book: Book, block: Mapping[str, str]) -> None:
     page = book.page("Next reading", "Next reading: what to try next, and when to stop")
     page.note(
         "After each reading: stop, or the work rpm to try next. It knows nothing but rpm, load and what you noted: look at part and wheel "
@@ -24,13 +27,13 @@ def add(book: Book, block: Mapping[str, str], column: Callable[[str], str], rpm_
         2,
     )
     page.rows_head()
-    rpm, energy, depth = column("S"), column("N"), column("M")
+    rpm, energy, depth = (CALCULATION.area(name) for name in ("rpm", "energy", "depth"))
     n = "out_n_readings"
 
     def step(name: str, formula: str, label: str, unit: str = "1/min", digits: int = 1, text: str = "") -> None:
         page.result(
             f"next_{name}",
-            f"IF(out_ready=1,IF({n}>0,{formula},NA()),NA())",
+            first_of(("out_ready<>1", "NA()"), (f"{n}=0", "NA()"), otherwise=formula),
             label=label,
             unit=unit,
             digits=digits,
@@ -45,22 +48,25 @@ def add(book: Book, block: Mapping[str, str], column: Callable[[str], str], rpm_
     step("step", "in_nominal_rpm*in_rpm_step/100", "step", text="No further than this beyond the rpm tried.")
     step(
         "lowest",
-        f"IF(ISNUMBER(in_lowest_work_rpm),in_lowest_work_rpm,{1 - FURTHEST:g}*in_nominal_rpm)",
+        first_of((are_numbers("in_lowest_work_rpm"), "in_lowest_work_rpm"), otherwise=f"{1 - FURTHEST:g}*in_nominal_rpm"),
         "lowest rpm allowed",
         text="Of the machine; else 60 % below nominal.",
     )
-    ceiling = rpm_for(f"({DEPTH_FACTOR}*{block['knee']})")
+    machine = first_of((are_numbers("in_highest_work_rpm"), "in_highest_work_rpm"), otherwise=f"{1 + FURTHEST:g}*in_nominal_rpm")
+    ceiling = first_of((are_numbers(block["knee"]), rpm_for(f"({DEPTH_FACTOR}*{block['knee']})")), otherwise="1E+300")
     step(
         "highest",
-        f"MIN(IF(ISNUMBER(in_highest_work_rpm),in_highest_work_rpm,{1 + FURTHEST:g}*in_nominal_rpm),"
-        f"IF(ISNUMBER({block['knee']}),{ceiling},1E+300))",
+        f"MIN({machine},{ceiling})",
         "highest rpm allowed",
         text=f"Of the machine, else 60 % above nominal; and {DEPTH_FACTOR} times the depth of the knee.",
     )
     step(
         "slower",
-        f"IF(out_next_at_slowest>={ENERGY_FACTOR}*MIN({energy}),out_next_slowest,MIN(out_next_slowest,MAX(out_next_lowest,"
-        f"out_next_slowest-MIN(out_next_step,{LARGEST_SLOWING}*out_next_slowest))))",
+        first_of(
+            (f"out_next_at_slowest>={ENERGY_FACTOR}*MIN({energy})", "out_next_slowest"),
+            otherwise="MIN(out_next_slowest,MAX(out_next_lowest,"
+            f"out_next_slowest-MIN(out_next_step,{LARGEST_SLOWING}*out_next_slowest)))",
+        ),
         "one step slower",
         text=f"Not beyond where the energy has risen to {ENERGY_FACTOR} times the lowest.",
     )
@@ -77,14 +83,22 @@ def add(book: Book, block: Mapping[str, str], column: Callable[[str], str], rpm_
     )
     step(
         "few_below",
-        f"IF(out_next_bracketed=1,IF({block['scatter_low']}<=SMALL({depth},COUNTIF({rpm},out_next_slowest)+1),1,0),0)",
+        first_of(
+            ("out_next_bracketed=0", "0"),
+            (f"{block['scatter_low']}<=SMALL({depth},COUNTIF({rpm},out_next_slowest)+1)", "1"),
+            otherwise="0",
+        ),
         "too few depths below the knee (1 yes)",
         "-",
         0,
     )
     step(
         "few_beyond",
-        f"IF(out_next_bracketed=1,IF({block['scatter_high']}>LARGE({depth},COUNTIF({rpm},out_next_fastest)+1),1,0),0)",
+        first_of(
+            ("out_next_bracketed=0", "0"),
+            (f"{block['scatter_high']}>LARGE({depth},COUNTIF({rpm},out_next_fastest)+1)", "1"),
+            otherwise="0",
+        ),
         "too few depths beyond the knee (1 yes)",
         "-",
         0,
@@ -92,15 +106,20 @@ def add(book: Book, block: Mapping[str, str], column: Callable[[str], str], rpm_
     middle = rpm_for(f"(({block['scatter_low']}+{block['scatter_high']})/2)")
     step(
         "middle",
-        f"IF(out_next_bracketed=1,MAX(out_next_slower,MIN(out_next_faster,in_nominal_rpm+out_next_step*ROUND(({middle}-in_nominal_rpm)"
-        "/out_next_step,0))),NA())",
+        first_of(
+            ("out_next_bracketed=0", "NA()"),
+            otherwise="MAX(out_next_slower,MIN(out_next_faster,in_nominal_rpm"
+            f"+out_next_step*ROUND(({middle}-in_nominal_rpm)/out_next_step,0)))",
+        ),
         "rpm at the middle of where the knee can be",
     )
     outer = f"COUNTIF({rpm},out_next_slowest)+COUNTIF({rpm},out_next_fastest)"
     inner_mean = f"(SUM({energy})-SUMIF({rpm},out_next_slowest,{energy})-SUMIF({rpm},out_next_fastest,{energy}))/({n}-({outer}))"
     step(
         "goes_faster",
-        f"IF({n}>{outer},IF(out_next_at_fastest<{inner_mean},1,0),IF(out_next_fastest>in_nominal_rpm,0,1))",
+        first_of(
+            (f"{n}>{outer}", f"IF(out_next_at_fastest<{inner_mean},1,0)"), ("out_next_fastest>in_nominal_rpm", "0"), otherwise="1"
+        ),
         "outward, the fast side first (1 yes)",
         "-",
         0,
@@ -110,7 +129,11 @@ def add(book: Book, block: Mapping[str, str], column: Callable[[str], str], rpm_
     bound = f"SQRT({block['sse']}/({n}-3)/(1-{spread}+{SCATTER_BOUND!r}*SQRT({spread}))^3)/{block['level']}"
     step(
         "widening",
-        f'IF({block["verdict"]}="{FOUND}",IF(ISNUMBER(in_noise),1,MAX(1,{bound}/{block["noise"]})),NA())',
+        first_of(
+            (f"{block['verdict']}<>{quoted(FOUND)}", "NA()"),
+            (are_numbers("in_noise"), "1"),
+            otherwise=f"MAX(1,{bound}/{block['noise']})",
+        ),
         "interval wider by, against luck",
         "-",
         2,
@@ -127,29 +150,40 @@ def add(book: Book, block: Mapping[str, str], column: Callable[[str], str], rpm_
 
 
 def _answer(page: Page, block: Mapping[str, str], n: str, rpm: str) -> None:
-    verdict = block["verdict"]
-    end = {"faster": "out_next_fastest", "slower": "out_next_slowest"}
+    verdict, stop = block["verdict"], quoted(STOP)
+    enough = first_of((are_numbers("out_next_half_width"), "out_next_half_width<=in_wanted_half_width"), otherwise="FALSE")
 
-    def at_end(way: str) -> str:
-        """At the end of the range: confirm it, then stop."""
-        return f'IF(COUNTIF({rpm},{end[way]})<{ENOUGH_REPEATS},{end[way]},"stop")'
+    def to_the_end(way: str, end: str) -> str:
+        """One step further; at the end of the range: confirm it, then stop."""
+        return first_of(
+            (f"out_next_can_go_{way}=1", f"out_next_{way}"), (f"COUNTIF({rpm},{end})<{ENOUGH_REPEATS}", end), otherwise=stop
+        )
 
-    outward = (
-        "IF(out_next_can_go_slower+out_next_can_go_faster=0,in_nominal_rpm,IF(out_next_can_go_faster=0,out_next_slower,"
-        "IF(out_next_can_go_slower=0,out_next_faster,IF(out_next_goes_faster=1,out_next_faster,out_next_slower))))"
+    outward = first_of(
+        ("out_next_can_go_slower+out_next_can_go_faster=0", "in_nominal_rpm"),
+        ("out_next_can_go_faster=0", "out_next_slower"),
+        ("out_next_can_go_slower=0", "out_next_faster"),
+        ("out_next_goes_faster=1", "out_next_faster"),
+        otherwise="out_next_slower",
     )
-    inward = (
-        f"IF(out_next_few_below*out_next_can_go_slower=1,out_next_slower,IF(out_next_few_beyond*out_next_can_go_faster=1,out_next_faster,"
-        f"CHOOSE(MOD({n},3)+1,out_next_slower,out_next_middle,out_next_faster)))"
+    inward = first_of(
+        ("out_next_few_below*out_next_can_go_slower=1", "out_next_slower"),
+        ("out_next_few_beyond*out_next_can_go_faster=1", "out_next_faster"),
+        otherwise=f"CHOOSE(MOD({n},3)+1,out_next_slower,out_next_middle,out_next_faster)",
     )
     page.result(
         "next_rpm",
-        f'IF(out_ready=1,IF(out_damage_count>0,"stop",IF({n}=0,in_nominal_rpm,'
-        f'IF(IF(ISNUMBER(out_next_half_width),out_next_half_width<=in_wanted_half_width,FALSE),"stop",'
-        f'IF({n}>={MOST_READINGS},"stop",'
-        f'IF({verdict}="{STILL_FALLING}",IF(out_next_can_go_faster=1,out_next_faster,{at_end("faster")}),'
-        f'IF({verdict}="{ALREADY_LEVEL}",IF(out_next_can_go_slower=1,out_next_slower,{at_end("slower")}),'
-        f"IF(out_next_bracketed=1,{inward},{outward}))))))),NA())",
+        first_of(
+            ("out_ready<>1", "NA()"),
+            ("out_damage_count>0", stop),
+            (f"{n}=0", "in_nominal_rpm"),
+            (enough, stop),
+            (f"{n}>={MOST_READINGS}", stop),
+            (f"{verdict}={quoted(STILL_FALLING)}", to_the_end("faster", "out_next_fastest")),
+            (f"{verdict}={quoted(ALREADY_LEVEL)}", to_the_end("slower", "out_next_slowest")),
+            ("out_next_bracketed=1", inward),
+            otherwise=outward,
+        ),
         label="next work rpm, or stop",
         unit="1/min",
         digits=1,
@@ -157,10 +191,13 @@ def _answer(page: Page, block: Mapping[str, str], n: str, rpm: str) -> None:
     )
     page.sentence(
         "next_line",
-        f'IF(out_ready=1,IF(out_next_rpm="stop","stop: "&IF(out_damage_count>0,"burn, crack or wheel breakdown was seen",'
-        f'IF(ISNUMBER(out_next_half_width),IF(out_next_half_width<=in_wanted_half_width,"knee found within ±"&'
-        f'TEXT(out_next_half_width,"0.0")&" %","too many readings: less scatter or a wider range is needed"),'
-        f'{verdict}&", and the end of the range is reached")),"next: "&TEXT(out_next_rpm,"0.0")&" 1/min ("&{verdict}&" so far)"),'
-        f'"mend the inputs that the sheet Checks names")',
+        first_of(
+            ("out_ready<>1", quoted("mend the inputs that the sheet Checks names")),
+            (f"out_next_rpm<>{stop}", f'"next: "&FIXED(out_next_rpm,1,TRUE)&" 1/min ("&{verdict}&" so far)"'),
+            ("out_damage_count>0", '"stop: burn, crack or wheel breakdown was seen: "&out_damage_first'),
+            (enough, '"stop: knee found within ±"&FIXED(out_next_half_width,1,TRUE)&" %"'),
+            (are_numbers("out_next_half_width"), quoted("stop: too many readings: less scatter or a wider range is needed")),
+            otherwise=f'"stop: "&{verdict}&", and the end of the range is reached"',
+        ),
         label="in words",
     )
