@@ -155,3 +155,37 @@ def test_reading_text_loads_neither_numpy_nor_openpyxl(tmp_path):
         "print(sorted({'numpy', 'scipy', 'openpyxl'} & set(sys.modules)))"
     )
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip() == "[]"
+
+
+def test_a_trial_prints_in_one_line(tmp_path):
+    trial = read_trial(trial_workbook.save(tmp_path / "trial.xlsx"))
+    assert repr(trial) == "<Trial trial.xlsx: 10 of 40 rows used, depth µm, energy J/mm³>"
+
+
+@pytest.mark.parametrize("off, holds", [(0.019, True), (-0.019, True), (0.031, False), (-0.031, False)])
+def test_depths_two_percent_off_the_fourth_root_still_give_an_rpm(tmp_path, off, holds):
+    """Three readings, the last off by a share of its depth: a third of that moves the mean, two thirds remain."""
+    path = write(tmp_path / "trial.csv", [], "rpm;grit depth;load")
+    lines = [f"{rpm};{rpm**0.25 * (1 + 1.5 * off * (rpm == 81))!r};5" for rpm in (16, 256, 81)]
+    path.write_text("\n".join(["rpm;grit depth;load", *lines]), encoding="utf-8")
+    assert (read_trial(path).rpm_for(3) is not None) == holds
+
+
+@pytest.mark.parametrize(
+    "rpm, agrees", [(2400 * 1.009, True), (2400 * 0.991, True), (2400 * 1.012, False), (2400 * 0.988, False)]
+)
+def test_wheel_speed_and_wheel_rpm_agree_within_a_percent(tmp_path, rpm, agrees):
+    path = tmp_path / "trial.csv"
+    path.write_text(f"wheel_diameter;200\nwheel_speed;25.1327\nwheel_rpm;{rpm!r}\nrpm;power\n120;2\n", encoding="utf-8")
+    if agrees:
+        assert read_trial(path).used
+    else:
+        with pytest.raises(ValueError, match="wheel_speed must agree with wheel_rpm within 1 %"):
+            read_trial(path)
+
+
+def test_no_more_blank_rows_are_counted_in_one_place_than_a_trial_may_have(tmp_path):
+    path = tmp_path / "trial.csv"
+    path.write_text("rpm;load\n120;5\n" + "\n" * 3000 + "130;4\n", encoding="utf-8")
+    trial = read_trial(path)
+    assert trial.counts["blank"] == 500 and [reading.row for reading in trial.used] == [2, 3003]

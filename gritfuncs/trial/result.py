@@ -39,6 +39,9 @@ class Trial:
     limits: Limits = Limits()  # of the machine, as far as the file states them
     nominal_rpm: float | None = None  # 1/min, where the trial started, if the file says so
 
+    def __repr__(self) -> str:
+        return f"<Trial {self.source}: {len(self.used)} of {len(self.readings)} rows used, depth {self.depth_unit}, energy {self.energy_unit}>"
+
     @property
     def used(self) -> tuple[Reading, ...]:
         """The readings that count."""
