@@ -28,6 +28,7 @@ class Host:
 
     name : the word for it on the command line
     title : what people call it
+    add_in : what people call what `make` makes
     makes : what `make` makes, in words
     spell : how the program writes a function with this sheet name into a file, before the opening bracket
     make : makes the add-in from the workbook or folder and the output that were given, None for none; yields lines to show
@@ -37,6 +38,7 @@ class Host:
 
     name: str
     title: str
+    add_in: str
     makes: str
     spell: Callable[[str], str]
     make: Callable[[Path | None, Path | None], Iterator[str]]
@@ -73,6 +75,7 @@ def _make_for_excel(source: Path | None, output: Path | None) -> Iterator[str]:
 EXCEL = Host(
     name="excel",
     title="Excel",
+    add_in="Excel add-in",
     makes="a folder with a workbook for xlwings, and the steps",
     spell=lambda sheet_name: sheet_name,
     make=_make_for_excel,
@@ -81,12 +84,13 @@ EXCEL = Host(
 )
 CALC = Host(
     name="calc",
-    title="LibreOffice Calc",
+    title="LibreOffice",
+    add_in="LibreOffice extension",
     makes="the extension for LibreOffice",
     spell=calc_stored_name,
     make=_make_for_calc,
     state=calc_state,
     page="calc.md",
 )
-HOSTS: tuple[Host, ...] = (CALC, EXCEL)
+HOSTS: tuple[Host, ...] = (EXCEL, CALC)
 NATIVE = "native"  # for no host: formulas that every program computes

@@ -153,6 +153,7 @@ def _state() -> State:
 NAMES = Host(
     name="names",
     title="Excel 365 names",
+    add_in="names in a workbook",
     makes="a copy of BOOK with the functions as names for Excel 365",
     spell=EXCEL.spell,
     make=_make,

@@ -6,7 +6,7 @@ from typing import Any
 
 from .. import __version__, example
 from ..addins.functions import FUNCTIONS
-from ..addins.naming import calc_stored_name
+from ..addins.hosts import HOSTS, NATIVE
 from ..formulas import catalogue
 from ..knee import find_knee
 from .blocks.knee import knee_block
@@ -15,13 +15,14 @@ from .book import Book, Page
 from .read_me import read_me_page
 
 ARGUMENTS = max(len(record.arguments) for record in catalogue)
-ABSENT = frozenset(name for function in FUNCTIONS for name in (function.sheet_name, calc_stored_name(function.sheet_name)))
+ABSENT = frozenset(host.spell(function.sheet_name) for function in FUNCTIONS for host in HOSTS)
 AGREEMENT = "1E-9"  # relative; the spreadsheets keep 15 digits
 
 _HEADINGS = (
     ("function", "gives", "unit", "arguments in order")
     + tuple(f"argument {number}" for number in range(1, ARGUMENTS + 1))
-    + ("expected", "native formula", "native", "add-in in Excel", "Excel", "add-in in LibreOffice", "LibreOffice")
+    + ("expected", "native formula", "native")
+    + tuple(heading for host in HOSTS for heading in (f"add-in in {host.title}", host.title))
 )
 _FIRST_ARGUMENT = 5
 _EXPECTED = _FIRST_ARGUMENT + ARGUMENTS
@@ -100,7 +101,8 @@ def _knee(book: Book, rows: int):
 
 
 def _functions(book: Book, block, trial: list) -> None:
-    page = book.page("Functions", "Functions", (36, 46, 13, 52) + (11,) * ARGUMENTS + (15, 15, 9, 15, 9, 15, 12), one_page=True)
+    widths = tuple(width for host in HOSTS for width in (15, max(9, len(host.title) + 1)))
+    page = book.page("Functions", "Functions", (36, 46, 13, 52) + (11,) * ARGUMENTS + (15, 15, 9) + widths, one_page=True)
     page.row_columns = 3
     title_input(
         page, dict(title="Worked examples, one for each function; the numbers are invented or from the source of the formula.")
@@ -148,14 +150,13 @@ def _functions(book: Book, block, trial: list) -> None:
     last = page.row - 1
     page.row += 1
     column = {
-        host: page.sheet.cell(first, _EXPECTED + offset).column_letter
-        for host, offset in (("native", 2), ("excel", 4), ("calc", 6))
+        host: page.sheet.cell(first, _EXPECTED + 2 * offset + 2).column_letter
+        for offset, host in enumerate((NATIVE, *(host.name for host in HOSTS)))
     }
     rows = last - first + 1
     for host, label in (
-        ("native", "native formulas that are TRUE"),
-        ("excel", "Excel add-in: functions that are TRUE"),
-        ("calc", "LibreOffice extension: functions that are TRUE"),
+        (NATIVE, "native formulas that are TRUE"),
+        *((host.name, f"{host.add_in}: functions that are TRUE") for host in HOSTS),
     ):
         page.result(
             f"{host}_true",
@@ -170,7 +171,7 @@ def _functions(book: Book, block, trial: list) -> None:
     )
     book.look_if(
         "no add-in is loaded here",
-        "out_excel_true+out_calc_true=0",
+        "+".join(f"out_{host.name}_true" for host in HOSTS) + "=0",
         "nothing to do unless you want the functions in cells of your own: see the documents on Excel and on Calc",
     )
 
@@ -184,7 +185,7 @@ def _row(
 ) -> None:
     """One function: its worked example, the native value and those of the add-ins, each with TRUE or FALSE."""
     row = page.row
-    letters = [page.sheet.cell(row, _EXPECTED + offset).column_letter for offset in range(7)]
+    letters = [page.sheet.cell(row, _EXPECTED + offset).column_letter for offset in range(3 + 2 * len(HOSTS))]
 
     def agrees(letter: str) -> str:
         value, wanted = f"{letter}{row}", f"{letters[0]}{row}"
@@ -206,10 +207,11 @@ def _row(
             expected,
             "=" + native,
             agrees(letters[1]),
-            f"={name}{call}",
-            agrees(letters[3]),
-            f"={calc_stored_name(name)}{call}",
-            agrees(letters[5]),
+            *(
+                content
+                for host, letter in zip(HOSTS, letters[3::2])
+                for content in (f"={host.spell(name)}{call}", agrees(letter))
+            ),
         ),
-        formats=(None,) * 4 + ("General",) * (ARGUMENTS + 2) + ("@", "General", "@", "General", "@"),
+        formats=(None,) * 4 + ("General",) * (ARGUMENTS + 2) + ("@",) + ("General", "@") * len(HOSTS),
     )
