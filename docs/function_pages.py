@@ -14,12 +14,10 @@ from gritfuncs.finder import ENTRIES, Entry
 from gritfuncs.formulas import catalogue
 from gritfuncs.quantities import QUANTITIES, Quantity
 from gritfuncs.registry import Formula
+from gritfuncs.workbooks import words as sentences
 from gritfuncs.workbooks.templates import TEMPLATES
 
-CAUTION = (
-    "Never run a wheel above the speed marked on it; guards closed, extraction on; local rules and the makers' instructions "
-    "come first ([safety]({up}safety.md))."
-)
+CAUTION = f"{sentences.CAUTION.rstrip('.')} ([safety]({{up}}safety.md))."
 FIRST_ROW = 2  # of the cells in which the native formula finds its inputs
 CHAPTERS = {
     "speeds": "Speeds",
@@ -36,18 +34,9 @@ CHAPTERS = {
     "knee": "Knee",
     "planning": "Planning",
 }
-RADIUS = (
-    "**Infeed counts on the radius.** A machine that shows infeed on the diameter shows twice this value: halve it on the way in, "
-    "double it on the way out."
-)
-PREFACTOR = (
-    "**Prefactor 4.** Grit depth here is that of Kalpakjian & Schmid, Example 25.1. Books also print 6 (triangular chips) and 1 (mean "
-    "thickness) under the same root: their depths are 1.22 and 0.5 times ours. Depths compare only under the same prefactor."
-)
-PRODUCT = (
-    "**C and r enter only as their product.** For one wheel an error in C r scales every depth alike, and the rpm that holds the knee "
-    "does not change. Where C is not known, keep any fixed value for this wheel."
-)
+RADIUS = f"**Radius.** {sentences.DIAMETER_SHOWS_TWICE}: halve it on the way in, double it on the way out."
+PREFACTOR = f"**Prefactor 4.** {sentences.PREFACTOR}"
+PRODUCT = f"**C and r.** {sentences.PRODUCT}. Where C is not known, keep any fixed value for this wheel."
 COUNTED = "**C itself counts here**, not the product C r: a guessed C gives a guessed result."
 MARKED = (
     "**The formula knows no limit of your wheel.** Compare the result with the speed marked on the wheel and with the spindle's "

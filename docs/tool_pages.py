@@ -17,6 +17,7 @@ from gritfuncs.public import PUBLIC
 from gritfuncs.quantities import QUANTITIES
 from gritfuncs.trial import Trial
 from gritfuncs.trial.readings import Reading
+from gritfuncs.workbooks import words as sentences
 
 
 class Tool(NamedTuple):
@@ -46,11 +47,9 @@ ARGUMENTS: dict[str, str] = {
     "spacing": "`rpm` or `depth`: equal steps of which",
     "order": "`out and back` or `alternating`",
 }
-PRODUCT = (
-    "Only the product C r enters: for one wheel an error in it scales every depth alike, and the rpm that holds the knee stays."
-)
-PREFACTOR = "Depths have the prefactor 4 (Kalpakjian & Schmid, Example 25.1) and compare only with depths under the same one."
-RADIUS = "**Infeed counts on the radius**: halve what a machine shows on the diameter."
+PRODUCT = f"{sentences.PRODUCT}."
+PREFACTOR = sentences.PREFACTOR
+RADIUS = f"**Radius.** {sentences.DIAMETER_SHOWS_TWICE}: halve it."
 
 TOOLS: dict[str, Tool] = {
     "read_trial": Tool(
@@ -61,7 +60,7 @@ trial.left_out                                             # ()
 """,
         (),
         f"Every row is judged: used, excluded, left out with the reason, or blank; nothing is dropped in silence. {RADIUS} In a file the line "
-        f"`infeed_basis; diameter` does it, or \"on the diameter\" beside the infeed rate. Units, headings and damage: [what a trial file may "
+        f'`infeed_basis; diameter` does it, or "on the diameter" beside the infeed rate. Units, headings and damage: [what a trial file may '
         f"say](../trial-files.md). {PRODUCT} {PREFACTOR} Without a setup in the file depths are relative, and the knee is known as an rpm "
         "only.",
         "The workbook [trial.xlsx](../../workbook_templates/trial.xlsx) takes the same readings and does the same with native formulas.",

@@ -11,8 +11,8 @@ from .commands import COMMANDS
 from .commands.command import DONE, FAILED
 from .commands.output import error_line
 from .commands.parser import Parser
+from .workbooks.words import CAUTION
 
-CAUTION = "Never run a wheel above the speed marked on it. Guards closed, extraction on; the makers' instructions come first."
 STOPPED = 130  # exit code after Ctrl-C, as shells have it
 
 

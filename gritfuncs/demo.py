@@ -13,6 +13,7 @@ from .trial import Trial, read_trial
 from .workbooks.save import save_workbook
 from .workbooks.speed_table import build as speed_table_book
 from .workbooks.trial import build as trial_book
+from .workbooks.words import CAUTION
 
 READINGS_FILE, TRIAL_FILE, TABLE_FILE = "readings.csv", "trial.xlsx", "speed_table.xlsx"
 
@@ -41,9 +42,7 @@ def run(folder: Path, say: Callable[[str], None] = print) -> None:
         speed_table_book.build(dict(target_depth=depth, specific_energy=round(trial.knee.level, 1))), folder / TABLE_FILE
     )
 
-    say(
-        "\nNever run a wheel above the speed marked on it. Guards closed, extraction on. These numbers are invented: measure your own."
-    )
+    say(f"\n{CAUTION} These numbers are invented: measure your own.")
     say(f"Next: open {folder / TRIAL_FILE}, replace the inputs by your own, and look at the sheet Results.")
 
 

@@ -56,10 +56,7 @@ def test_the_settings_of_the_country_are_in_force(office, tmp_path):
     assert [found[f"A{row}"] for row in (1, 2, 3)] == ["0,5", "1234,57", "0,000120 mm"]
 
 
-WAITS = pytest.mark.xfail(strict=True, reason='trial.xlsx still joins numbers by TEXT(x,"0.0")')
-
-
-@pytest.mark.parametrize("name", [pytest.param(name, marks=WAITS if name.startswith("trial") else ()) for name in BOOKS])
+@pytest.mark.parametrize("name", BOOKS)
 def test_every_cell_is_the_same_in_another_country(name, office, books):
     path, values = books[name]
     assert differences(with_points(values), with_points(office.recalc(path))) == []

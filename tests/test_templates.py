@@ -209,7 +209,7 @@ def plain(value):
 
 
 def same(one, other):
-    """Strictly: a 0 is no blank, a number no text, FALSE no 0; an empty text is as good as a blank, which openpyxl reads for it."""
+    """Strictly, but a blank is as good as an empty text: a stored value does not tell them apart."""
     return engines.same(*("" if value is None else plain(value) for value in (one, other)))
 
 
@@ -218,8 +218,9 @@ def all_same(left, right):
 
 
 def test_a_zero_a_blank_and_a_word_are_not_the_same():
-    assert not [pair for pair in [(0, None), (0, ""), (1, "1"), (CellError("#N/A"), "#N/A"), (True, 1)] if same(*pair)]
-    assert not same(None, False) and same(None, "") and same(0, 0.0)
+    unequal = [(0, None), (0, ""), (0, False), (None, False), (True, 1), (1, "1"), (CellError("#N/A"), "#N/A")]
+    assert not [pair for pair in unequal if same(*pair)]
+    assert same(None, "") and same(0, 0.0) and same(True, True)
     assert not all_same([1.0, 2.0], [1.0]) and not all_same([], [1.0]) and all_same([None, 1.0], ["", 1])
 
 
