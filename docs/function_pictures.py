@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 from gritfuncs import example
 from gritfuncs.formulas import catalogue
 from gritfuncs.formulas.wheel import SIEVES
-from gritfuncs.knee import find_knee
+from gritfuncs.knee import FourthRoot, RecordedKnee, confirm_knee, find_knee
 from gritfuncs.planning import OK, fastest_setup, plan_trial, speed_table
 from gritfuncs.quantities import QUANTITIES, Quantity
 from gritfuncs.registry import Formula
@@ -213,6 +213,24 @@ def _scatter_and_number(axis) -> None:
     axis.set_ylabel("knee and interval, µm")
 
 
+def _confirmed(axis) -> None:
+    """Four invented readings about a recorded knee, and the interval that they leave."""
+    record = RecordedKnee(knee=1.36, low=1.31, high=1.41, steepness=4, noise=0.01)
+    depths = [1.36 * place for place in (1.035, 0.944, 1.11, 0.888)]
+    energies = [118.9, 144.2, 117.6, 170.5]
+    answer = confirm_knee(depths, energies, record, FourthRoot(1.36 * 100**-0.25))
+    axis.axvspan(record.low, record.high, color="0.9")
+    axis.plot([record.knee] * 2, [0, 1], ":", color="0.5", transform=axis.get_xaxis_transform())
+    axis.plot([answer.low, answer.high], [108.0] * 2, color="black", linewidth=3)
+    axis.plot(depths, energies, "o", color="black", markersize=5)
+    for number, place in enumerate(zip(depths, energies), 1):
+        axis.annotate(str(number), place, xytext=(5, 4), textcoords="offset points", fontsize=8)
+    axis.annotate(answer.word, (answer.knee, 108.0), xytext=(0, 4), textcoords="offset points", ha="center", fontsize=8)
+    axis.set_ylim(100, 180)
+    axis.set_xlabel(_label(QUANTITIES["grit_depth"]))
+    axis.set_ylabel(_label(QUANTITIES["specific_energy"]))
+
+
 def _plan(axis) -> None:
     plan = plan_trial(example.NOMINAL_RPM)
     numbers, rpms = [reading.number for reading in plan], [reading.work_rpm for reading in plan]
@@ -299,6 +317,7 @@ def _trial(axis) -> None:
 
 TOOLS = {
     "find_knee": _knee,
+    "confirm_knee": _confirmed,
     "next_reading": _scatter_and_number,
     "plan_trial": _plan,
     "speed_table": _table,

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from doc_examples import Block, run_python, scratch
 
 from gritfuncs.finder import Entry
-from gritfuncs.knee import Advice, Knee
+from gritfuncs.knee import Advice, Confirmation, Knee, RecordedKnee
 from gritfuncs.planning import FastestSetup, PlannedReading, SpeedCell, SpeedTable
 from gritfuncs.public import PUBLIC
 from gritfuncs.quantities import QUANTITIES
@@ -110,6 +110,25 @@ print(trial.next_reading(limits).line())                   # all readings of a f
         "[`gritfuncs next`](../commands.md#gritfuncs-next).",
         "knee and interval after each reading of the invented example",
     ),
+    "confirm_knee": Tool(
+        """trial = gf.read_trial("gritfuncs-demo/readings.csv")
+record = gf.RecordedKnee(knee=1.36, low=1.31, high=1.41, steepness=4, noise=0.01)  # or RecordedKnee.of(trial.knee, trial.depths)
+part = trial.setup                                         # the gf.Setup of the new part
+print(gf.confirm_knee([], [], record, part).line())
+depths = [1.035 * record.knee, 0.944 * record.knee, 1.11 * record.knee, 0.888 * record.knee]
+print(gf.confirm_knee(depths, [118.9, 144.2, 117.6, 170.5], record, part).line())
+""",
+        (),
+        "Same wheel, work material and machine as the record; a new part, or the wheel newly dressed. `confirmed` leans on the record: it is not "
+        "`found`, and a full trial every few dressings stays due. `changed` and a `go on` after eight readings ask for one, by "
+        "[next_reading](next_reading.md) from the recorded knee's rpm (`nominal_rpm`), with all readings so far. It knows nothing but rpm and "
+        "load: look at part and wheel after each reading, and stop at burn, cracks or wheel breakdown (`damage_seen=True`). Nothing outside the "
+        "machine's limits or the depths of the recorded trial is proposed. What was measured, and what it misses: "
+        f"[a recorded knee](../next-reading.md#a-recorded-knee). {PREFACTOR}",
+        "There is no form of this in native formulas yet.",
+        "The record comes from [find_knee](find_knee.md) or [next_reading](next_reading.md).",
+        "four invented readings about a recorded knee in the order taken, its recorded interval (band) and the new one (bar)",
+    ),
     "plan_trial": Tool(
         """plan = gf.plan_trial(120)
 [reading.work_rpm for reading in plan][:5]                 # [120.0, 144.0, 96.0, 168.0, 72.0]
@@ -185,6 +204,7 @@ RESULTS = {
     "read_trial": (Trial, Reading),
     "find_knee": (Knee,),
     "next_reading": (Advice,),
+    "confirm_knee": (Confirmation, RecordedKnee),
     "plan_trial": (PlannedReading,),
     "speed_table": (SpeedTable, SpeedCell),
     "fastest_setup": (FastestSetup,),

@@ -74,6 +74,18 @@ TOOLS = (
         "sequential",
         "stopping",
     ),
+    _tool(
+        "confirm_knee",
+        "Whether a recorded knee still holds on a new part or after dressing, or which work rpm to read to know it",
+        "knee",
+        "",
+        "grit_depth specific_energy",
+        "work_rpm",
+        "record",
+        "check",
+        "dressing",
+        "changed",
+    ),
     _tool("plan_trial", "Rpm steps of a trial in run order", "planning", "", "work_rpm", "work_rpm", "ladder", "trial plan"),
     _tool(
         "speed_table",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from .formulas import catalogue
-from .knee import Advice, FourthRoot, Knee, find_knee, next_reading
+from .knee import Advice, Confirmation, FourthRoot, Knee, RecordedKnee, confirm_knee, find_knee, next_reading
 from .planning import FastestSetup, Limits, SpeedTable, fastest_setup, plan_trial, speed_table
 from .quantities import EXTERNAL, FLAT, INTERNAL, QUANTITIES
 from .registry import checked
@@ -23,6 +23,9 @@ PUBLIC.update(
     Knee=Knee,
     catalogue=catalogue,
     next_reading=next_reading,
+    Confirmation=Confirmation,
+    RecordedKnee=RecordedKnee,
+    confirm_knee=confirm_knee,
     FastestSetup=FastestSetup,
     Limits=Limits,
     PowerLog=PowerLog,

@@ -33,7 +33,8 @@ WHEEL = dict(
 )
 POWER = dict(band=0.02, specific_energy=118.0, contact_width=15.0, idle_power=0.8)
 LIMITS = gf.Limits(lowest_work_rpm=20.0, highest_work_rpm=400.0, highest_infeed_rate=2.0)
-ANSWERS = {"Advice", "FastestSetup", "Knee", "SpeedTable", "Trial"}  # made by the functions, not by users
+RECORD = gf.RecordedKnee(knee=1.0, low=0.96, high=1.04, steepness=2.5, noise=0.01)
+ANSWERS = {"Advice", "Confirmation", "FastestSetup", "Knee", "SpeedTable", "Trial"}  # made by the functions, not by users
 
 # Inputs that are sound, for each public name that can be called and is no formula; and for their methods.
 SOUND = {
@@ -51,8 +52,26 @@ SOUND = {
             step_percent=10.0,
             damage_seen=False,
             drift=0.004,
+            recorded_knee=1.1,
         ),
     ),
+    "confirm_knee": (
+        gf.confirm_knee,
+        dict(
+            depths=[1.05, 0.91, 1.11, 0.82],
+            energies=[40.0, 49.0, 40.1, 58.0],
+            record=RECORD,
+            setup=gf.FourthRoot(0.3),
+            limits=None,
+            wanted=0.05,
+            damage_seen=False,
+        ),
+    ),
+    "RecordedKnee": (
+        gf.RecordedKnee,
+        dict(knee=1.0, low=0.96, high=1.04, steepness=2.5, noise=0.01, noise_freedom=8, shallowest=0.8, deepest=1.2),
+    ),
+    "RecordedKnee.of": (gf.RecordedKnee.of, dict(knee=gf.find_knee(DEPTHS, ENERGIES), depths=DEPTHS)),
     "read_trial": (
         gf.read_trial,
         dict(

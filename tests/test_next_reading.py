@@ -209,6 +209,42 @@ def test_narrow_limits_are_filled_from_inside():
     assert rpms == [100.0] and advice.stop and "no room" in advice.reason
 
 
+@pytest.mark.parametrize(
+    "knee_rpm, lowest, highest, start", [(83.456, 20.0, 200.0, 83.5), (83.456, 90.0, 200.0, 90.0), (83.456, None, 70.0, 70.0)]
+)
+def test_it_starts_at_the_rpm_of_a_recorded_knee_within_the_limits(knee_rpm, lowest, highest, start):
+    limits = Limits(lowest_work_rpm=lowest, highest_work_rpm=highest)
+    advice = next_reading([], [], SETUP, limits, recorded_knee=SETUP.depth(knee_rpm))
+    assert advice.work_rpm == start
+    later = next_reading([SETUP.depth(start)], [40.0], SETUP, limits, recorded_knee=SETUP.depth(knee_rpm))
+    assert abs(later.work_rpm - start) <= 0.1 * start * SLACK
+    assert next_reading([], [], SETUP, limits, recorded_knee=SETUP.depth(knee_rpm), nominal_rpm=start).work_rpm == start
+
+
+def test_a_start_at_the_recorded_knee_spares_readings():
+    """Simulated: 40 hinges of 1 % scatter, the record within ±4 % of the knee, nominal anywhere within -40 to +30 % of its rpm."""
+    counts = {True: 0, False: 0}
+    for seed in range(40):
+        for recorded in counts:
+            draw = random.Random(seed)
+            machine = steady(knee_rpm=100 * draw.uniform(0.6, 1.3))
+            known = SETUP.depth(machine.knee_rpm) * draw.uniform(0.96, 1.04)
+            depths, energies = [], []
+            while not (
+                advice := next_reading(
+                    depths,
+                    energies,
+                    SETUP,
+                    machine.limits,
+                    **(dict(recorded_knee=known) if recorded else dict(nominal_rpm=100.0)),
+                )
+            ).stop:
+                depths.append(SETUP.depth(advice.work_rpm))
+                energies.append(machine.energy(advice.work_rpm, draw))
+            counts[recorded] += len(depths)
+    assert counts[True] < counts[False]
+
+
 # --- when it stops
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import asdict, replace
 from fnmatch import fnmatchcase
+from functools import partial
 
 import pytest
 from evidence.notes import computed
@@ -74,9 +75,7 @@ def test_the_whole_rule_computed_again(block):
     for seed in range(25 * block, 25 * (block + 1)):
         for machine, rpms, energies, advice, noise, wanted in trials(seed):
             depths = [SETUP.depth(rpm) for rpm in rpms]
-            rpm, why, more, knee = rule(
-                machine, rpms, energies, lambda u, d=depths, s=noise: find_knee(d, u, noise=s), noise, wanted
-            )
+            rpm, why, more, knee = rule(machine, rpms, energies, partial(find_knee, depths, noise=noise), noise, wanted)
             assert fnmatchcase(advice.reason, f"*{why}*"), (seed, len(rpms), why, advice.line())
             assert advice.expected_more == more, (seed, len(rpms), advice.line())
             if rpm is None or advice.stop:

@@ -1,4 +1,4 @@
-"""The sheet Next reading of trial.xlsx: stops as `next_reading` does, and never proposes what is unsafe."""
+"""The sheet Next reading of trial.xlsx: stops as `next_reading` does, drift aside, and never proposes what is unsafe."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def played(knee, seed, most):
 def advice_on(rows, **more):
     depths = [SETUP.depth(rpm) for rpm, _, _ in rows]
     energies = [gf.specific_energy(power - idle, SETUP.removal_rate, SETUP.contact_width) for _, power, idle in rows]
-    return gf.next_reading(depths, energies, SETUP, LIMITS, nominal_rpm=NOMINAL, **more)
+    return gf.next_reading(depths, energies, SETUP, LIMITS, nominal_rpm=NOMINAL, drift=None, **more)
 
 
 def workbook_on(rows, folder, **more):

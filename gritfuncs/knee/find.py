@@ -41,6 +41,8 @@ def find_knee(
     ('found', 1.0)
     """
     h, u = checked(depths, energies)
+    if not h:
+        raise ValueError("depths and energies must hold readings (got none)")
     noise = None if noise is None else checked_noise(noise)
     usual = checked_drift(drift)
     knee = judged(h, u, noise)

@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass, replace
 from math import ceil, inf, sqrt
 from typing import Any
 
-from ..quantities import number_in, shown
+from ..quantities import shown
 from . import verdict as words
 from .drift import (
     COULD_BE_DRIFT,
@@ -28,14 +28,16 @@ from .drift import (
 from .evidence import checked_noise
 from .find import judged
 from .hinge import Corner, fit_corner, level_line
-from .reach import DEPTH_FACTOR, Reach, bounds_of, reach_of
-from .readings import Readings, numbered, numbers_of, positive, read
+from .inputs import depth_and_rpm, net_readings, share, truth
+from .reach import DEPTH_FACTOR, Reach, bounds_of, reach_of, start_at
+from .readings import Readings, numbered, positive
 from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, Knee, not_resolved
 from .thresholds import MIN_DEPTHS, MIN_READINGS
 from .variance import corner_variance
 
 # Convention: a knee known this well, as a share of itself, sets a machine: +/-5 % of depth is about +/-20 % of rpm.
 WANTED = 0.05
+WANTED_UNIT = "a share of the knee, 0.05 for 5 %"
 # Convention: the step of a trial, in percent of nominal rpm (common practice, no source).
 STEP_PERCENT = 10.0
 # Convention: a trial that needs more parts than this needs less scatter or a steeper fall instead.
@@ -124,6 +126,7 @@ def next_reading(
     step_percent: float = STEP_PERCENT,
     damage_seen: bool = False,
     drift: float | None = USUAL_DRIFT,
+    recorded_knee: float | None = None,
 ) -> Advice:
     """Say which work rpm to try next, or that the trial can stop, and why.
 
@@ -137,35 +140,27 @@ def next_reading(
         without a limit the trial ends 60 % from nominal
     noise : reading-to-reading scatter as a share of the level (0.02 = 2 %), if known
     wanted : half-width of the knee's interval that is good enough, as a share of the knee
-    nominal_rpm : work rpm where the trial starts [1/min]; the first reading's if not given
+    nominal_rpm : work rpm where the trial starts [1/min]; if not given, that of the recorded knee, or else the first reading's
     step_percent : furthest step beyond the rpm already tried [% of nominal]
     damage_seen : True when burn, a crack or wheel breakdown was seen: the trial stops
     drift : drift that is usual from one reading to the next (standard deviation), as a share of the level a reading.  The
         trial stops only when its verdict holds with every drift that repeats of an rpm leave possible; None: not judged
+    recorded_knee : knee found earlier with the same wheel, material and machine [µm]: the trial starts at its rpm, within the limits,
+        which spares readings on the way outward
 
     >>> next_reading([], [], FourthRoot(), nominal_rpm=100.0).line()
     'next: 100 1/min, start at nominal (too few readings so far)'
     """
     noise = None if noise is None else checked_noise(noise)
-    wanted = _between("wanted", wanted, 1.0, "a share of the knee, 0.05 for 5 %")
-    step_percent = _between("step_percent", step_percent, 100.0, "% of nominal")
-    # numpy's truth values are no bool, and are called bool or bool_ by its versions
-    if (
-        not isinstance(damage_seen, int)
-        and type(damage_seen).__name__ not in ("bool", "bool_")
-        or damage_seen not in (True, False)
-    ):
-        raise ValueError(f"damage_seen must be True or False (got {shown(damage_seen)})")
-    if not (callable(getattr(setup, "depth", None)) and callable(getattr(setup, "rpm_for", None))):
-        raise ValueError(f"setup must have depth(work_rpm) and rpm_for(depth), as Setup and FourthRoot have (got {shown(setup)})")
-    usual = checked_drift(drift)
-    depths, energies = numbers_of("depths", "µm", depths), numbers_of("energies", "J/mm³ (or power, or load)", energies)
-    readings = read(depths, energies) if depths or energies else None
-    for number, energy in enumerate(energies, 1):
-        if energy <= 0:
-            raise ValueError(f"energies must be > 0, with idle taken off (got {energy:g} in reading {number})")
+    wanted = share("wanted", wanted, 1.0, WANTED_UNIT)
+    step_percent = share("step_percent", step_percent, 100.0, "% of nominal")
+    damage_seen, setup, usual = truth("damage_seen", damage_seen), depth_and_rpm(setup), checked_drift(drift)
+    depths, energies = net_readings(depths, energies)
+    readings = numbered(depths, energies) if depths else None
     corner = _corner(readings) if readings else None
     ceiling = setup.rpm_for(DEPTH_FACTOR * corner.knee) if corner else inf
+    if nominal_rpm is None and recorded_knee is not None:
+        nominal_rpm = start_at(setup.rpm_for(positive("recorded_knee", recorded_knee, "µm")), limits)
     bounds = bounds_of(limits, nominal_rpm, [setup.rpm_for(depth) for depth in depths])
     tried = bounds.tried
     reach = reach_of(bounds, energies, step_percent, ceiling)
@@ -209,13 +204,6 @@ def _computed(name: str, given: Any, compute: Callable[[], float]) -> float:
     if not 0 < value < inf:
         raise ValueError(f"{name} must be within what can be computed (got {shown(given)})")
     return value
-
-
-def _between(name: str, value: Any, high: float, unit: str) -> float:
-    number = number_in(value)
-    if number is None or not 0 < number < high:
-        raise ValueError(f"{name} must be > 0 and < {high:g}, {unit} (got {shown(value)})")
-    return number
 
 
 def _corner(readings: Readings) -> Corner:

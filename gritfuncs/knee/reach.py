@@ -41,7 +41,7 @@ class Reach:
 
     def settable(self, rpm: float, low: float, high: float) -> float:
         """The rpm in figures that can be set, without leaving low to high."""
-        return _settable(rpm, low, high, self.step)
+        return settable(rpm, low, high, self.step)
 
     def candidates(self, tried: list[float]) -> list[float]:
         """Every rpm worth comparing: those tried and whole steps from nominal, from one step below to one above."""
@@ -60,13 +60,19 @@ class Bounds:
     tried: list[float]
 
 
-def bounds_of(limits: Any, nominal_rpm: float | None, tried: list[float]) -> Bounds:
-    """The bounds of a trial; ValueError for limits or a nominal rpm that are none."""
+def limits_of(limits: Any) -> tuple[float | None, float | None]:
+    """Lowest and highest work rpm of the machine [1/min]; None is no limit."""
     lowest = _rpm("lowest_work_rpm", getattr(limits, "lowest_work_rpm", None))
     highest = _rpm("highest_work_rpm", getattr(limits, "highest_work_rpm", None))
-    least, most = lowest or 0.0, highest or inf
-    if least > most:
+    if (lowest or 0.0) > (highest or inf):
         raise ValueError(f"lowest_work_rpm must be <= highest_work_rpm (got {lowest!r} and {highest!r})")
+    return lowest, highest
+
+
+def bounds_of(limits: Any, nominal_rpm: float | None, tried: list[float]) -> Bounds:
+    """The bounds of a trial; ValueError for limits or a nominal rpm that are none."""
+    lowest, highest = limits_of(limits)
+    least, most = lowest or 0.0, highest or inf
     nominal = _rpm("nominal_rpm", nominal_rpm)
     if nominal is None and not tried:
         raise ValueError("nominal_rpm must be given before the first reading, > 0 1/min (got None)")
@@ -76,6 +82,12 @@ def bounds_of(limits: Any, nominal_rpm: float | None, tried: list[float]) -> Bou
     if not least <= nominal <= most:
         raise ValueError(f"nominal_rpm must be within the machine's limits, {least:g} to {most:g} 1/min (got {nominal:g})")
     return Bounds(lowest, highest, nominal, tried)
+
+
+def start_at(rpm: float, limits: Any) -> float:
+    """An rpm that was computed, as one where a trial can start: in three figures, within the machine's limits."""
+    lowest, highest = limits_of(limits)
+    return min(highest or inf, max(lowest or 0.0, float(f"{rpm:.3g}")))
 
 
 def _without_last_digits(rpm: float, marks: list[float]) -> float:
@@ -102,8 +114,8 @@ def reach_of(bounds: Bounds, energies: list[float], step_percent: float, ceiling
         why_not_faster, end = f"{DEPTH_FACTOR:g} times the depth of the knee is reached", ceiling
     faster = min(end, fastest + step)
     can_go_slower, can_go_faster = slowest - slower > NEARLY * step, faster - fastest > NEARLY * step
-    low = max(lowest or 0.0, _settable(slower, slower, slowest, step) if can_go_slower else slowest)
-    high = min(highest or inf, _settable(faster, fastest, faster, step) if can_go_faster else fastest)
+    low = max(lowest or 0.0, settable(slower, slower, slowest, step) if can_go_slower else slowest)
+    high = min(highest or inf, settable(faster, fastest, faster, step) if can_go_faster else fastest)
     return Reach(nominal, step, low, high, can_go_slower, can_go_faster, why_not_slower, why_not_faster)
 
 
@@ -113,7 +125,7 @@ def _rise(tried: list[float], energies: list[float]) -> float:
     return sum(slowest) / len(slowest) / min(energies)
 
 
-def _settable(rpm: float, low: float, high: float, step: float) -> float:
+def settable(rpm: float, low: float, high: float, step: float) -> float:
     """The rpm in figures that can be set, about a tenth of a step, without leaving low to high."""
     unit = 10.0 ** floor(log10(step) - 1)
     for whole in (round(rpm / unit), ceil(rpm / unit), floor(rpm / unit)):

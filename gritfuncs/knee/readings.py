@@ -108,7 +108,10 @@ def _running_sides(h: Sequence[float], u: Sequence[float]) -> list[Side]:
 
 def read(depths: Iterable[float], energies: Iterable[float]) -> Readings:
     """The checked readings of two columns."""
-    return numbered(*checked(depths, energies))
+    h, u = checked(depths, energies)
+    if not h:
+        raise ValueError("depths and energies must hold readings (got none)")
+    return numbered(h, u)
 
 
 def numbered(h: Sequence[float], u: Sequence[float]) -> Readings:
@@ -121,8 +124,6 @@ def checked(depths: Iterable[float], energies: Iterable[float]) -> tuple[list[fl
     h, u = numbers_of("depths", "µm", depths), numbers_of("energies", "J/mm³ (or power, or load)", energies)
     if len(h) != len(u):
         raise ValueError(f"depths and energies must be equally long (got {len(h)} and {len(u)} readings)")
-    if not h:
-        raise ValueError("depths and energies must hold readings (got none)")
     for number, depth in enumerate(h, 1):
         if depth <= 0:
             raise ValueError(f"depths must be > 0 µm (got {shown(depth)} in reading {number})")

@@ -44,6 +44,11 @@ class Knee:
     drift_deviation: float | None = None  # its standard deviation
     curved: bool = False  # whether the fall is a curve, with 1/h², because a straight one does not fit
 
+    @property
+    def noise_freedom(self) -> int | None:
+        """Degrees of freedom behind `noise`: readings less the three of the fit; None where there is no noise."""
+        return None if self.noise is None else self.n_readings - 3
+
     def energy(self, depth: float) -> float | None:
         """Energy of the fitted curve at a depth [µm], in the unit of the readings; None where there is no knee.
 

@@ -16,7 +16,7 @@ from statistics import mean, median
 
 from evidence.trials import flat, hinge, no_knee, power_with_level, rounded, two_slope
 
-from gritfuncs.knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, FourthRoot, next_reading
+from gritfuncs.knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, USUAL_DRIFT, FourthRoot, next_reading
 from gritfuncs.knee.next_reading import KNEE_FOUND, MOST_READINGS, WANTED
 from gritfuncs.planning import ALTERNATING, Limits, plan_trial
 
@@ -82,14 +82,14 @@ def ladder_ends(advice):
     return advice.knee.n_readings % len(LADDER) == 0 and advice.knee.verdict in (STILL_FALLING, ALREADY_LEVEL)
 
 
-def play(shape, noise, draw, choose, limits):
-    """One trial: (rpms, last advice, true knee)."""
+def play(shape, noise, draw, choose, limits, drift=USUAL_DRIFT):
+    """One trial: (rpms, last advice, true knee); drift None for a rule that does not judge it."""
     knee = (1 + draw.uniform(-0.4, 0.3)) ** 0.25
     energy = SHAPES[shape](draw, knee, exp(draw.uniform(log(1.5), log(4.0))))
     scatter = random.Random(draw.random())
     rpms, depths, energies = [], [], []
     while True:
-        advice = next_reading(depths, energies, SETUP, limits, nominal_rpm=NOMINAL)
+        advice = next_reading(depths, energies, SETUP, limits, nominal_rpm=NOMINAL, drift=drift)
         if advice.stop or choose is by_ladder and ladder_ends(advice):
             return rpms, advice, None if shape in WITHOUT_KNEE else knee
         rpms.append(choose(advice, rpms, energies))
@@ -97,10 +97,10 @@ def play(shape, noise, draw, choose, limits):
         energies.append(energy(depths[-1]) * (1 + noise * scatter.gauss(0, 1)))
 
 
-def row(label, shape, noise, trials, seed, choose, limits):
+def row(label, shape, noise, trials, seed, choose, limits, drift=USUAL_DRIFT):
     """One line of the table, and the mean number of readings."""
     draw = random.Random(f"{seed} {shape} {noise}")  # the same trials for every rule
-    played = [play(shape, noise, draw, choose, limits) for _ in range(trials)]
+    played = [play(shape, noise, draw, choose, limits, drift) for _ in range(trials)]
     counts = [len(rpms) for rpms, _, _ in played]
     found = [(advice.knee, knee) for _, advice, knee in played if is_found(advice)]
     wrong = sum(knee is None or abs(answer.knee - knee) > WANTED * knee for answer, knee in found)
@@ -137,7 +137,7 @@ def main() -> None:
             common = (shape, noise, chosen.trials, chosen.seed)
             ladder = row("ladder", *common, by_ladder, LADDER_LIMITS)
             advised = row("next reading", *common, by_advice, limits)
-            simple = row("workbook's rule", *common, lambda *given: by_simple_rule(*given, limits), limits)
+            simple = row("workbook's rule", *common, lambda *given: by_simple_rule(*given, limits), limits, None)
             print(
                 f"| | | *against the ladder* | {100 * (advised / ladder - 1):+.0f} %, workbook {100 * (simple / ladder - 1):+.0f} % | | | | | | |",
                 flush=True,

@@ -1,6 +1,6 @@
 """The next reading in trial.xlsx: which work rpm to try next, or that the trial can stop, by a rule that cells can follow.
 
-It stops as `gritfuncs.next_reading` does, a single reading out of line apart, and stays within the machine's limits and
+It stops as `gritfuncs.next_reading` does, a single reading out of line and drift apart, and stays within the machine's limits and
 one step of the rpm tried; where to go in between it decides more simply.
 """
 
