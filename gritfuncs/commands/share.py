@@ -8,6 +8,7 @@ from pathlib import Path
 from ..addins.hosts import HOSTS, NATIVE
 from .command import DONE, FAILED, Command
 from .options import add_choice
+from .output import progress
 
 
 def add(parser: ArgumentParser) -> None:
@@ -25,7 +26,8 @@ def add(parser: ArgumentParser) -> None:
 def run(chosen: Namespace) -> int:
     from ..share.job import share
 
-    shared = share(chosen.book, chosen.output, to=chosen.to)
+    with progress("sharing") as tell:
+        shared = share(chosen.book, chosen.output, to=chosen.to, progress=tell)
     print(shared.report())
     return DONE if shared.complete else FAILED
 

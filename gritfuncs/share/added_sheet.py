@@ -10,7 +10,7 @@ from types import MappingProxyType
 from typing import Any
 from xml.sax.saxutils import escape
 
-from openpyxl.utils import get_column_letter, quote_sheetname
+from openpyxl.utils import get_column_letter
 
 from ..addins.functions import FUNCTIONS, ErrorCell
 from ..formulas.wheel import SIEVES
@@ -19,9 +19,11 @@ from ..spreadsheets.elements import Element, escape_attribute, spliced
 from ..spreadsheets.evaluate import Range
 from ..spreadsheets.formula_text import number_text, typed
 from ..spreadsheets.package import CONTENT_TYPES, Package, relations_of, sheet_parts
+from ..spreadsheets.references import LAST_ROW
 from ..workbooks.blocks.knee import MOST_ROWS
 from ..workbooks.words import CAUTIONS
 from .knee_cells import KneeCells, is_formula, kept, knee_cells
+from .tables import absolute
 from .values import Values
 
 TITLE = "gritfuncs"
@@ -36,13 +38,6 @@ _INTRODUCTION = (
     "Native formulas of this workbook, in place of the functions of gritfuncs. They need no add-in. Keep this sheet.",
     CAUTIONS[0],
 )
-
-
-def _absolute(cells: Range) -> str:
-    first, last = (
-        f"${get_column_letter(column)}${row}" for column, row in ((cells.left, cells.top), (cells.right, cells.bottom))
-    )
-    return f"{quote_sheetname(cells.sheet)}!{first}:{last}"
 
 
 def _size(cells: Range) -> tuple[int, int]:
@@ -117,13 +112,15 @@ class AddedSheet:
                 "program first, so that it stores their values"
             )
         cells = knee_cells(*_size(depths))
+        if self.row + cells.length + 2 > LAST_ROW:
+            raise ValueError("the added sheet has no room for one more knee: share the workbook in parts")
         computed = cells.values(self.values.rows(depths), self.values.rows(energies))
         self._refuse_other_answers(depths, energies, {name: computed[row, 2] for name, row in cells.rows.items()})
         return self._put(cells, computed, depths, energies)
 
     def _put(self, cells: KneeCells, computed: dict[tuple[int, int], Any], depths: Range, energies: Range) -> _Knee:
         """Give a knee its place on the sheet."""
-        depth, energy, down = _absolute(depths), _absolute(energies), self.row - 1
+        depth, energy, down = absolute(depths), absolute(energies), self.row - 1
         row = cells.unchanged + down
         contents = {
             (self.row, 1): f"Knee of the depths {depth} and the energies {energy}",

@@ -20,10 +20,14 @@ TEXT = "text"  # a text or a truth value
 CLOSED = "closed"  # a function with its brackets, or brackets: operators around it do no harm
 OPEN = "open"  # operators in it are bare
 _SPACE, _OPERATOR = "space", "operator"
+_SPACES = re.compile(r"[ \n\r\t]*")
+_OTHER_SPACES = {ord("\r"): " ", ord("\t"): " "}  # which the tokenizer takes for letters
+_ARRAYS_INSIDE = "SUMPRODUCT"  # computes with arrays whatever the formula that it stands in
 
 _BY_NAME = {function.sheet_name: function for function in FUNCTIONS}
 _LIKE_OURS = re.compile(r"(?<![A-Z0-9_])GRIT_[A-Z0-9_]+", re.IGNORECASE)
-_ONE_OF_A_TABLE = re.compile(r"#(?:This Row|Totals|Headers)", re.IGNORECASE)
+_ONE_OF_A_TABLE = re.compile(r"#(?:This Row|Totals|Headers)|^[^\[]*\[\s*@", re.IGNORECASE)
+_DRIVE = re.compile(r"^'?[A-Z]:(?=[\\/])", re.IGNORECASE)  # of the path to another workbook
 
 
 @dataclass(frozen=True)
@@ -48,6 +52,7 @@ class Call:
     function: CellFunction
     arguments: list[Piece]
     inside: str  # all between its brackets
+    in_array: bool = False  # whether operators there compute with all cells of a range
 
 
 def may_call(formula: str) -> bool:
@@ -93,7 +98,7 @@ def rewritten(formula: str, rewrite: Callable[[Call], Piece], names: Mapping[str
     if len(formula) > LONGEST_FORMULA:
         raise ValueError(f"formulas must have at most {LONGEST_FORMULA} characters (got {len(formula)})")
     calls, open_brackets = 0, [_Bracket("")]
-    for token, text in _tokens(formula):
+    for token, text in tokens(formula):
         if token.subtype == Token.OPEN:
             open_brackets.append(_Bracket(text))
         elif token.type == Token.SEP:
@@ -106,7 +111,8 @@ def rewritten(formula: str, rewrite: Callable[[Call], Piece], names: Mapping[str
                 calls += 1
                 sections = bracket.joined()
                 inside = bracket.text(sections, "")[len(bracket.opening) :]
-                piece = rewrite(Call(bracket.opening[:-1], function, _arguments(sections), inside))
+                in_array = _computes_with_arrays(open_brackets)
+                piece = rewrite(Call(bracket.opening[:-1], function, _arguments(sections), inside, in_array))
             else:
                 piece = _closed(bracket, token, text)
             open_brackets[-1].sections[-1].append(piece)
@@ -122,18 +128,26 @@ def rewritten(formula: str, rewrite: Callable[[Call], Piece], names: Mapping[str
     return text, calls
 
 
-def _tokens(formula: str) -> Iterator[tuple[Token, str]]:
+def tokens(formula: str) -> Iterator[tuple[Token, str]]:
     """The tokens with their text as it stands in the formula: the tokenizer makes one space out of many."""
     try:
-        tokens = Tokenizer("=" + formula).items
+        found = Tokenizer("=" + formula.translate(_OTHER_SPACES)).items
     except (TokenizerError, IndexError, AssertionError):
         raise ValueError("the formula is not understood") from None
     place = 0
-    for token in tokens:
-        spaces = re.compile(r"[ \n]*").match(formula, place)[0]
-        text = spaces if token.type == Token.WSPACE else token.value
-        place += len(text)
-        yield token, text
+    for token in found:
+        end = _SPACES.match(formula, place).end() if token.type == Token.WSPACE else place + len(token.value)
+        yield token, formula[place:end]
+        place = end
+
+
+def _computes_with_arrays(open_brackets: list[_Bracket]) -> bool:
+    """Whether nothing but operators, brackets and our own functions stand between a place and SUMPRODUCT."""
+    for bracket in reversed(open_brackets):
+        name = bracket.opening[:-1].strip()
+        if name and not _called(bracket.opening):
+            return name.upper() == _ARRAYS_INSIDE
+    return False
 
 
 def _arguments(sections: list[Piece]) -> list[Piece]:
@@ -196,6 +210,6 @@ def _stands_for_many(reference: str, names: Mapping[str, str]) -> bool:
     sheet, _, cells = reference.rpartition("!")
     if "[" in cells:
         return not _ONE_OF_A_TABLE.search(cells) or "]:[" in cells
-    if ":" in cells or ":" in sheet and not sheet.startswith("'"):
+    if ":" in cells or ":" in _DRIVE.sub("", sheet):  # of a sheet, or of several in a row
         return True
     return any(mark in re.sub(r"'[^']*'", "", names.get(cells.upper(), "")) for mark in ":[{")

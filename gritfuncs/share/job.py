@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable
+from collections import ChainMap
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Any, NamedTuple
@@ -17,6 +18,7 @@ from ..addins.functions import FAILED, CellFunction
 from ..addins.hosts import HOSTS, NATIVE
 from ..files import refuse_existing
 from ..formulas import catalogue
+from ..refused import Refused
 from ..registry import Formula
 from ..spreadsheets.cell_values import Area, CellError
 from ..spreadsheets.formula_text import number_text
@@ -28,13 +30,16 @@ from .added_sheet import REPORT, STALE, AddedSheet, same_value
 from .calls import CLOSED, OPEN, PLAIN, TEXT, Call, Piece, rewritten
 from .knee_cells import RESULTS as KNEE_RESULTS
 from .links import drop_unused_links
+from .report import listed, paragraph, table
 from .sites import CELL, NAME, RULE, Site, put_back, separated, sites
+from .tables import Tables
 from .values import Values
 
 SPELLED = {host.name: host for host in HOSTS}  # hosts that a copy can be respelled for
+MOST_KNEES = 20_000  # cells; a sheet has room for fewer different ones
 LONGEST_REPEATED = 40  # characters of an argument that may stand several times in a native formula
 
-_LISTED = 20  # cells that a line of the report names
+_KNEE = "GRIT_KNEE"
 _NOT_COMPUTED = CellError("#NAME?")  # what a host shows that lacks the functions
 _RANDOM = re.compile(r"\bRAND(?:BETWEEN|ARRAY)?\(", re.IGNORECASE)
 _LINK = re.compile(r"\[(\d+)\]!")
@@ -83,59 +88,40 @@ class Shared:
     def report(self) -> str:
         """What was replaced and what was not, as plain text."""
         if self.output:
-            lines = [f"{self.path} -> {self.output}", ""]
+            lines = [*paragraph(f"{self.path} -> {self.output}"), ""]
         else:
-            lines = [f"{self.path}: nothing could be replaced, nothing was written", ""]
+            lines = [*paragraph(f"{self.path}: nothing could be replaced, nothing was written"), ""]
         if self.replaced:
-            lines += [f"Replaced: {len(self.replaced)}", *_table(("cell", "before", "after"), self.replaced), ""]
+            lines += [f"Replaced: {len(self.replaced)}", *table(("cell", "before", "after"), self.replaced), ""]
         if self.left:
-            lines += [
-                f"Not replaced: {len(self.left)}. Without gritfuncs these show #NAME? as soon as they are computed.",
-                *_table(("cell", "formula", "reason"), self.left),
-                "",
-            ]
+            lines += paragraph(
+                f"Not replaced: {len(self.left)}. Without gritfuncs these show #NAME? as soon as they are computed."
+            )
+            lines += [*table(("cell", "formula", "reason"), self.left), ""]
         if self.refused:
-            lines += [
-                f"Refused by the function: {len(self.refused)}. The native formula shows an error there, or a number not to be used.",
-                *_table(("cell", "stored", "native"), self.refused),
-                "",
-            ]
+            lines += paragraph(
+                f"Refused by the function: {len(self.refused)}. The native formula shows an error there, or a number not to be used."
+            )
+            lines += [*table(("cell", "stored", "native"), self.refused), ""]
         if self.differences:
-            lines += [
-                f"Other value than stored: {len(self.differences)}. These change when the workbook is computed.",
-                *_table(("cell", "stored", "native"), self.differences),
-                "",
-            ]
+            lines += paragraph(f"Other value than stored: {len(self.differences)}. These change when the workbook is computed.")
+            lines += [*table(("cell", "stored", "native"), self.differences), ""]
         if self.to == NATIVE and self.replaced:
             lines.append(f"Checked: {self.equal} cells give their stored value to 1e-9.")
             if self.unchecked:
-                more = len(self.unchecked) - _LISTED
-                places = ", ".join(self.unchecked[:_LISTED]) + (f" and {more} more" if more > 0 else "")
-                lines.append(f"Not checked, for want of a stored value or of a function here: {places}.")
+                lines += paragraph(f"Not checked, for want of a stored value or of a function here: {listed(self.unchecked)}.")
             lines.append("Native formulas take a blank for 0 and know no limits: look at the inputs first.")
-        return "\n".join([*lines, *self.notes, CAUTIONS[0]])
+        for note in (*self.notes, CAUTIONS[0]):
+            lines += paragraph(note)
+        return "\n".join(lines)
 
 
-def _table(head: tuple[str, ...], rows: tuple[tuple, ...]) -> list[str]:
-    cells = [head, *([row[0], *map(_shown, row[1:])] for row in rows)]
-    widths = [min(60, max(len(row[column]) for row in cells)) for column in range(len(head) - 1)]
-    return ["  " + "  ".join([*(text.ljust(width) for text, width in zip(row, widths)), row[-1]]) for row in cells]
-
-
-def _shown(value: Any) -> str:
-    if isinstance(value, str):
-        return value or "(empty)"
-    if value is None:
-        return "not known here"
-    return str(value).upper() if isinstance(value, bool) else number_text(value)
-
-
-def share(path, output=None, *, to: str = NATIVE) -> Shared:
+def share(path, output=None, *, to: str = NATIVE, progress: Callable[[int, int], None] | None = None) -> Shared:
     """Write a copy of a workbook (.xlsx, .xlsm) that needs no add-in (`to` "native"), or one for another host.
 
     `to` "excel" and "calc" only spell the calls as that host stores them. The copy stands beside the original unless
     `output` says where; no file is ever overwritten. ValueError in one line for what is no such workbook, and for one
-    without anything to replace.
+    without anything to replace.  `progress` is told now and then how much is done, and of how much.
     """
     path = os.fspath(path)
     if to not in (NATIVE, *SPELLED):
@@ -146,9 +132,9 @@ def share(path, output=None, *, to: str = NATIVE) -> Shared:
         job: _Job = _ToNative(package)
     else:
         job = _Job(package, SPELLED[to].spell)
-    job.run()
+    job.run(progress or (lambda done, of: None))
     if not job.calls:
-        raise ValueError(f"{path}: must have a function of gritfuncs in a formula (found none)")
+        raise Refused("", "have a function of gritfuncs in a formula", "none", (path,))
     if not job.replaced and not job.left:
         raise ValueError(f"{path}: all functions are spelled for {to.capitalize()} already")
     if job.replaced:
@@ -172,7 +158,7 @@ def _output(path: str, output: Any, to: str) -> str:
     kind = "shared" if to == NATIVE else f"for {to.capitalize()}"
     output = f"{stem} ({kind}){ending}" if output is None else os.fspath(output)
     if os.path.splitext(output)[1].lower() != ending.lower():
-        raise ValueError(f"{output}: must end in {ending} as the workbook does")
+        raise Refused("", f"end in {ending} as the workbook does", place=(output,))
     refuse_existing(output)
     return output
 
@@ -193,12 +179,19 @@ class _Job:
     equal: int = 0
     calls: int = 0
     links: set[int] = field(default_factory=set)
+    shows_rounded: bool = False
+    sites: list[Site] = field(default_factory=list)
 
     def __post_init__(self):
-        self.names = defined_names(self.package)
+        self.sites = list(sites(self.package))  # before anything else, to refuse what is too large
+        self.tables = Tables(self.package)
+        self.names = self.tables.plain_names(defined_names(self.package))
+        self._names_at: dict[str | None, ChainMap[str, str]] = {}
 
-    def run(self) -> None:
-        for site in sites(self.package):
+    def run(self, progress: Callable[[int, int], None]) -> None:
+        self.progress = progress
+        for done, site in enumerate(self.sites):
+            progress(done, 2 * len(self.sites))
             self.rewrite(site)
 
     def rewrite(self, site: Site) -> None:
@@ -221,9 +214,11 @@ class _Job:
             self.links |= links
             self.replaced += [Replaced(place, "=" + before, "=" + after) for place, before, after in _each_cell(site, formula)]
 
-    def names_at(self, sheet: str | None) -> dict[str, str]:
+    def names_at(self, sheet: str | None) -> Mapping[str, str]:
         """{name in capitals: what it stands for} as a formula on a sheet reads them."""
-        return {**self.names.get(None, {}), **self.names.get(sheet, {})}
+        if sheet not in self._names_at:
+            self._names_at[sheet] = ChainMap(self.names.get(sheet, {}), self.names.get(None, {}))
+        return self._names_at[sheet]
 
     def replace(self, call: Call, site: Site) -> Piece:
         """What stands in place of a call; ValueError says why nothing can."""
@@ -234,10 +229,27 @@ class _Job:
         self.finish()
         for number in drop_unused_links(self.package, self.links):
             self.notes.append(f"The link to workbook [{number}] stays: a formula uses it, or a link behind it stays.")
+        self._name_what_travels_along()
         write_package(self.package, output)
 
     def finish(self) -> None:
         """What else changes in the package once the formulas are in it."""
+
+    def _name_what_travels_along(self) -> None:
+        names = list(self.package.parts)
+        links = sum(1 for name in names if re.fullmatch(r"xl/externalLinks/[^/]+\.xml", name, re.IGNORECASE))
+        for found, text in (
+            (any("vbaproject" in name.lower() for name in names), "Macros travel along: they are in the copy as they were."),
+            (links, f"Links to other workbooks travel along: {links}, with the values they last had."),
+            (any(name.lower() == "xl/connections.xml" for name in names), "Data connections travel along."),
+            (
+                any("_xmlsignatures/" in name.lower() for name in names),
+                "The digital signature travels along and no longer holds.",
+            ),
+            (self.shows_rounded, "The workbook computes with the numbers as they are shown: its values were not checked."),
+        ):
+            if found:
+                self.notes.append(text)
 
 
 def _each_cell(site: Site, after: str) -> list[tuple[str, str, str]]:
@@ -258,12 +270,18 @@ class _ToNative(_Job):
 
     def __init__(self, package: Package):
         super().__init__(package)
+        knees = sum(max(1, len(site.cells)) for site in self.sites if _KNEE in site.formula.upper())
+        if knees > MOST_KNEES:
+            raise Refused("", f"have at most {MOST_KNEES} cells with a knee", str(knees), (str(package.path),))
         self.values = Values(package, self.names)
         self.added = AddedSheet(self.values)
         self.has_old_values = False
+        self.shows_rounded = any(
+            element.get("fullPrecision") in ("0", "false") for element in package.elements(package.workbook, "calcPr")
+        )
 
     def rewrite(self, site: Site) -> None:
-        if site.is_shared and "GRIT_KNEE" in site.formula.upper():  # each cell has a trial of its own
+        if site.is_shared and _KNEE in site.formula.upper():  # each cell has a trial of its own
             alone = separated(site)
             if not alone:
                 self.calls += 1
@@ -286,8 +304,10 @@ class _ToNative(_Job):
             return self._knee(site, function, arguments)
         if not arguments:
             raise ValueError("it tells the version of an add-in, and the shared workbook needs none: delete it")
-        record = catalogue[function.sheet_name]
-        return _native(record, arguments, site.is_array) if record.native else self._mean_size(site, function, arguments[0])
+        if function.sheet_name not in {record.sheet_name for record in catalogue}:
+            raise ValueError("no native formula gives it: see the sheet Next reading of trial.xlsx, or type its value")
+        record, in_array = catalogue[function.sheet_name], site.is_array or call.in_array
+        return _native(record, arguments, in_array) if record.native else self._mean_size(site, function, arguments[0])
 
     def _refer(self, site: Site) -> None:
         if site.kind == RULE:
@@ -302,22 +322,26 @@ class _ToNative(_Job):
                 raise ValueError(size)
             return Piece(number_text(size), PLAIN)
         self._refer(site)
-        return Piece(f'VLOOKUP(SUBSTITUTE({designation.text}," ",""),{self.added.sizes()},2,FALSE)', CLOSED, designation.many)
+        asked = f'SUBSTITUTE({designation.text}," ","")'
+        for sign in "*?~":  # which a look-up would take for any other signs
+            asked = f'SUBSTITUTE({asked},"{sign}","!")'
+        return Piece(f"VLOOKUP({asked},{self.added.sizes()},2,FALSE)", CLOSED, designation.many)
 
     def _knee(self, site: Site, function: CellFunction, arguments: list[Piece]) -> Piece:
         self._refer(site)
         ranges = []
         for argument, given in zip(function.arguments, arguments):
-            if given.kind != PLAIN or site.kind != CELL and given.text.count("$") < 4:
+            if given.kind != PLAIN or site.kind != CELL and given.text.count("$") < 4 and "[" not in given.text:
                 raise ValueError(
                     f"{argument.name} must be a range of cells such as {'A2:A12' if site.kind == CELL else '$A$2:$A$12'} "
                     f"(got {given.text})"
                 )
             try:
-                ranges.append(self.values.find(given.text, site.sheet or self.values.titles[0]))
+                plain = self.tables.plain(given.text, site.sheet, site.cells[0] if site.cells else "A1")
+                ranges.append(self.values.find(plain, site.sheet or self.values.titles[0]))
             except ValueError as error:
                 raise ValueError(f"{argument.name} must be a range of cells in this workbook ({error})") from None
-            if site.kind == NAME and "!" not in given.text:
+            if site.kind == NAME and "!" not in plain:
                 raise ValueError(f"{argument.name} must name its sheet")
         if function.sheet_name != REPORT:
             return Piece(self.added.knee(*ranges).results[function.sheet_name], PLAIN)
@@ -335,7 +359,8 @@ class _ToNative(_Job):
             self.values.book.add_sheet(self.added.title, self.added.shown)
             self.added.add_to(self.package)
             self.notes.append(f"The sheet {self.added.title!r} was added: it computes what does not fit into one formula.")
-        for site, formula in self.edits.items():
+        for done, (site, formula) in enumerate(self.edits.items()):
+            self.progress(len(self.edits) + done, 2 * len(self.edits))
             if site.kind == CELL and formula != site.formula:
                 self._check(site, formula)
         if self.has_old_values:
@@ -355,8 +380,10 @@ class _ToNative(_Job):
                 )
 
     def _computed(self, formula: str, site: Site, cell: str) -> Any:
+        if self.shows_rounded:
+            return None
         try:
-            return self.values.compute(formula, site.sheet, cell, site.is_array)
+            return self.values.compute(self.tables.plain(formula, site.sheet, cell), site.sheet, cell, site.is_array)
         except (ValueError, RecursionError):  # not known here, or nested too deeply to be computed here
             return None
 

@@ -73,11 +73,12 @@ def _sites(package: Package) -> Iterator[Site]:
     for sheet, part in titles.items():
         if _WORTH_A_LOOK.search(package.data(part)):
             yield from _sheet_sites(package, sheet, part)
-    for name in package.elements(package.workbook, "definedName"):
+    main = package.workbook
+    for name in package.elements(main, "definedName"):
         number = name.get("localSheetId")
         sheet = list(titles)[int(number)] if number.isdecimal() and int(number) < len(titles) else None
         place = f"name {name.get('name')}" + (f" of {sheet}" if sheet else "")
-        yield from _site(package.workbook, name, place, NAME, sheet=sheet)
+        yield from _site(main, name, place, NAME, sheet=sheet)
     for part in package.parts:
         if _TABLE.fullmatch(part) and _WORTH_A_LOOK.search(package.data(part)):
             yield from _column_sites(package, part)

@@ -90,9 +90,12 @@ class Package:
     @property
     def workbook(self) -> str:
         """The main part."""
-        if _relations_of("") in self.parts:
+        if self.has_relations(""):
             return next((relation.target for relation in self.relations("") if relation.is_a(MAIN)), WORKBOOK)
         return WORKBOOK
+
+    def has_relations(self, part: str) -> bool:
+        return relations_of(self, part) in self.parts
 
     def relations(self, of: str) -> Iterator[Relation]:
         """What a part refers to; the package itself is ""."""
@@ -105,15 +108,11 @@ class Package:
             yield Relation(element.get("Id"), element.get("Type"), target, element)
 
 
-def _relations_of(part: str) -> str:
-    folder, name = posixpath.split(part)
-    return posixpath.join(folder, "_rels", name + ".rels")
-
-
 def relations_of(package: Package, part: str) -> str:
     """The part that lists the relations of another one."""
-    wanted = _relations_of(part)
-    return next((name for name in package.parts if name.lower() == wanted.lower()), wanted)
+    folder, name = posixpath.split(part)
+    wanted = posixpath.join(folder, "_rels", name + ".rels")
+    return wanted if wanted in package.parts else next((name for name in package.parts if name.lower() == wanted.lower()), wanted)
 
 
 def read_package(path, name: str = "") -> Package:
@@ -197,6 +196,9 @@ def _refuse_bombs(entries: list[zipfile.ZipInfo], size: int, path: str) -> None:
 
 
 def _refuse_content(package: Package) -> None:
+    if package.parts.get("mimetype", b"").startswith(b"application/vnd.oasis.opendocument.spreadsheet"):
+        way = "save it as .xlsx in LibreOffice first: File, Save As, Excel 2007-365"
+        raise ValueError(f"{package.path}: must be an .xlsx or .xlsm file (got an .ods file: {way})")
     main = package.workbook
     if main.lower().endswith(".bin") or WORKBOOK not in package.parts and "xl/workbook.bin" in package.parts:
         raise ValueError(f"{package.path}: must be an .xlsx or .xlsm file (got an .xlsb file: save it as .xlsx first)")

@@ -20,7 +20,13 @@ LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 TEXT_KINDS = ("str", "s", "inlineStr")
 
 _CHUNK = 1 << 16
+_ESCAPE = re.compile(r"_x((?!D[89A-F])[0-9A-F]{4})_", re.IGNORECASE)  # half of a pair of numbers is no sign
 _ADDRESS = re.compile(r"([A-Z]{1,3})([1-9][0-9]{0,6})")
+
+
+def without_escapes(text: str) -> str:
+    """A text of a workbook with the signs that stand in it by their numbers, _x000D_ for a carriage return."""
+    return _ESCAPE.sub(lambda found: chr(int(found[1], 16)), text) if "_x" in text else text
 
 
 class StoredCell(NamedTuple):
@@ -90,7 +96,7 @@ class _Strings(_Handler):
         elif name == "si":
             if len(self.found) >= MOST_CELLS:
                 raise Refused("", f"have at most {MOST_CELLS} texts")
-            self.found.append("".join(self.item))
+            self.found.append(without_escapes("".join(self.item)))
 
 
 class _Sheet(_Handler):
@@ -156,7 +162,7 @@ class _Sheet(_Handler):
 
     def _typed(self, text: str | None) -> Any:
         if text is None or self.kind in ("str", "inlineStr"):
-            return text
+            return text and without_escapes(text)
         if self.kind == "e":
             return CellError(text)
         if self.kind == "s" and not text.strip():
