@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ...workbooks.charts import add_line, scatter_chart
-from .drawing import UNITS, bands, thinned, title
+from .drawing import UNITS, bands, labels, thinned, title
 
 if TYPE_CHECKING:
     from .result import PowerLog
@@ -68,14 +68,15 @@ def _chart(log: PowerLog, sheet: Any) -> Any:
             xs += [line[0], line[1], line[1]]
             ys += [line[2], line[2], None]  # a blank parts the lines
         columns += [xs, ys]
-    columns += [["number or word at, s", *((band.start + band.end) / 2 for band in shown)], ["height", *[top] * len(shown)]]
+    named = labels(log, (log.duration or 1.0) / 40)
+    columns += [["number or word at, s", *(label.at for label in named)], ["height", *[top] * len(named)]]
     for column, values in enumerate(columns, 1):
         for row, value in enumerate(values, 1):
             sheet.cell(row, column, value)
     chart = scatter_chart("Power log", "time, s", UNITS[log.load_kind], 34, 15)
     chart.display_blanks = "gap"
     styles = (
-        ("trace", "7F7F7F", 0.75, None),
+        ("trace", "A6A6A6", 0.5, None),
         ("level in the steady stretch", "000000", 3.5, None),
         ("idle", "000000", 1.5, "sysDot"),
         ("other stretches", "B36B00", 4, "sysDash"),
@@ -93,9 +94,9 @@ def _chart(log: PowerLog, sheet: Any) -> Any:
                 points=points,
                 dash=dash,
             )
-    for row, band in enumerate(shown, 2):
-        word = str(band.number) if band.reading else f"{band.number}: {band.word}" if band.number else band.word
-        series = Series(Reference(sheet, 10, row, 10, row), Reference(sheet, 9, row, 9, row), title=word)
+    for row, label in enumerate(named, 2):
+        series = Series(Reference(sheet, 10, row, 10, row), Reference(sheet, 9, row, 9, row), title=label.text)
+        series.smooth = False  # one smooth series makes LibreOffice smooth them all
         series.marker.symbol = "none"
         series.graphicalProperties.line.noFill = True
         series.dLbls = DataLabelList(showSerName=True, showVal=False, showCatName=False, showLegendKey=False, dLblPos="t")

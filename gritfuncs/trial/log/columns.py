@@ -19,7 +19,7 @@ KINDS = {"power": "power", "current": "current", "load": "relative"}
 UNITS = {"power": "kW", "current": "A", "load": "%", "time": "s", "work_rpm": "1/min"}
 _TIME = re.compile(
     r"(?:.* )?(?:time|timestamp|datetime|date time|elapsed|zeit|uhrzeit|zeitstempel|zeitpunkt|temps|heure|horodatage|tempo|ora|tiempo|hora)"
-    r"(?: .*)?|t|x|seconds|sekunden|secondes|secondi|clock"
+    r"(?: .*)?|t ?\d*|x|seconds|sekunden|secondes|secondi|clock"
 )
 _DATE_WORD = re.compile(r"date|datum|day|tag|jour|data|giorno|fecha")
 _ROW_NUMBER = re.compile(
@@ -65,6 +65,8 @@ def heading_of(texts: Sequence[str], unit: str = "") -> Heading:
     text = " ".join(" ".join(texts).split())
     inside = [part.strip() for part in re.findall(r"[(\[{](.*?)[)\]}]", text)]
     phrase = re.sub(r"[(\[{].*?[)\]}]", " ", text)
+    if not unit and not inside and any(bare_words(plain(text)) in known for known in PHRASES.values()):
+        return Heading(bare_words(plain(text)), "", text)  # work rpm, amps
     found = unit or next((part for part in inside if is_unit(part)), "")
     if not found:
         for match in re.finditer(r"[\s,/_]+(?=\S)|^", text):
@@ -103,6 +105,8 @@ def _role(heading: Heading) -> str:
         return "contact"
     if phrase in PHRASES["work_rpm"] or _RPM_WORD.fullmatch(phrase):
         return "" if _OTHER_RPM.search(phrase) and not _RPM_WORD.fullmatch(phrase) else "work_rpm"
+    if not phrase and heading.unit and "hz" not in heading.unit.lower() and ratio(heading.unit, "1/min") == 1:
+        return "work_rpm"
     if _EXTREME.search(phrase):
         return ""
     if not heading.unit and heading.text == "%":

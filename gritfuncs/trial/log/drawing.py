@@ -35,6 +35,29 @@ def bands(log: PowerLog) -> list[Band]:
     return found
 
 
+class Label(NamedTuple):
+    """What stands above stretches: the number of a part, or the word of others."""
+
+    at: float  # s
+    text: str
+    is_part: bool
+
+
+def labels(log: PowerLog, near: float) -> list[Label]:
+    """The labels of all stretches; neighbours of one word that are nearer than `near` [s] share one."""
+    found: list[Label] = []
+    group: list[Band] = []
+    for band, later in zip(shown := bands(log), [*shown[1:], None]):
+        group.append(band)
+        if later and not band.number and later.word == band.word and later.start - band.end < near:
+            continue
+        word = f"{band.number}: {band.word}" if band.number else band.word if len(group) == 1 else f"{len(group)} × {band.word}"
+        at = (group[0].start + band.end) / 2
+        found.append(Label(at, str(band.number), True) if band.reading else Label(at, word, False))
+        group = []
+    return found
+
+
 def thinned(log: PowerLog, first: int = 0, last: int | None = None) -> tuple[np.ndarray, np.ndarray]:
     """Time and power of at most POINTS points, with every peak and every dip."""
     trace = log.trace

@@ -24,6 +24,24 @@ from .trace import as_numbers, trace_of
 _BETWEEN = re.compile(r"\s*(?:(?:(\d+):)?(\d+):)?(\d+(?:[.,]\d+)?)\s*")
 
 
+class _Growing:
+    """An array that pieces are put behind one another in, without a second copy of the whole."""
+
+    def __init__(self, kind: type):
+        self.values, self.count = np.empty(0, kind), 0
+
+    def add(self, piece: np.ndarray) -> None:
+        needed = self.count + len(piece)
+        if needed > len(self.values):
+            self.values.resize(max(needed, len(self.values) * 9 // 8), refcheck=False)
+        self.values[self.count : needed] = piece
+        self.count = needed
+
+    def whole(self) -> np.ndarray:
+        self.values.resize(self.count, refcheck=False)
+        return self.values
+
+
 class Columns(NamedTuple):
     """The columns of one file or of the arrays."""
 
@@ -193,26 +211,24 @@ def _text(path: Path, wanted: dict[str, str | None], interval: float | None, loa
     numbers = list(dict.fromkeys([chosen.power, *[column for column in (chosen.rpm, chosen.contact) if column is not None]]))
     numbers += [column for column in times if column not in stamped]
     texts = stamped + ([chosen.date] if chosen.date is not None and stamped else [])
-    parts: dict[int, list[np.ndarray]] = {column: [] for column in numbers}
+    # seven digits are enough for a reading, not for a time
+    parts = {column: _Growing(np.float64 if column in times else np.float32) for column in numbers}
     stamps = {column: Stamps() for column in stamped}
     unread, first_unread = 0, ""
     for piece in text_log.pieces(path, how, numbers, texts, progress):
         unread, first_unread = unread + piece.unread, first_unread or piece.first_unread
         found = dict(zip(numbers + texts, piece.columns))
         for column in numbers:
-            # seven digits are enough for a reading, not for a time
-            parts[column].append(found[column] if column in times else found[column].astype(np.float32))
+            parts[column].add(found[column])
         for column in stamped:
             stamps[column].add(np.ascontiguousarray(found[column]), found.get(chosen.date) if column == chosen.time else None)
-    whole = {}
-    for column in numbers:
-        whole[column] = np.concatenate(parts.pop(column)) if parts[column] else np.array([])
+    whole = {column: parts[column].whole() for column in numbers}
     clocks = {
         column: stamps[column].clock() if column in stamps else _number_clock(whole[column], chosen, column) for column in times
     }
     remarks = list(chosen.remarks)
     if unread:
-        remarks.append(f"{unread} lines without numbers were passed over; the first says {first_unread!r}.")
+        remarks.append(f"Lines without numbers, passed over: {unread}; the first says {first_unread!r}.")
     return _columns(path, chosen, whole, clocks, how.interval, remarks)
 
 

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .signal import block_means, places, robust_deviation, running_mean, runs
+from .signal import block_means, mean_error, places, robust_deviation, running_mean, runs
 
 LONGEST = 6.0  # s of idle on each side
 EDGE = 0.7  # s before contact that are left out
@@ -108,7 +108,7 @@ class _Free:
                 means = [min(means, key=np.mean)]
             if means:
                 values[place] = np.mean([blocks.mean() for blocks in means])
-                errors[place] = sum(blocks.var(ddof=1) / len(blocks) for blocks in means) ** 0.5 / len(means)
+                errors[place] = sum(mean_error(blocks) ** 2 for blocks in means) ** 0.5 / len(means)
         return values, errors
 
     def _means(self, side: np.ndarray) -> np.ndarray:

@@ -33,7 +33,8 @@ def trace_remarks(trace: Trace) -> list[str]:
     if trace.holes:
         first, last = trace.holes[0]
         said.append(
-            f"{len(trace.holes)} holes longer than {LONGEST_HOLE:g} s part the log; the first from {first:.1f} to {last:.1f} s."
+            f"Values are missing for longer than {LONGEST_HOLE:g} s, which parts the log, {_times(len(trace.holes))}; "
+            f"first from {first:.1f} to {last:.1f} s."
         )
     if trace.row_interval > SLOW and not trace.changes_only:
         said.append(f"A row every {trace.row_interval:.3g} s is slow: 5 to 20 rows a second show contact and lag better.")
@@ -96,6 +97,10 @@ def _rpm_remarks(trace: Trace, parts: Parts, readings: Sequence[PartReading]) ->
 def _named(numbers: Sequence[int]) -> str:
     shown = ", ".join(map(str, numbers[:8])) + (", ..." if numbers[8:] else "")
     return f"Part {shown}" if len(numbers) == 1 else f"Parts {shown}"
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
 
 
 def _of(count: int, whole: int, noun: str) -> str:

@@ -72,3 +72,16 @@ def block_means(values: np.ndarray, interval: float, seconds: float, most: int =
     """Means of equal blocks of about so many seconds, two to `most` of them; none of no values."""
     count = min(most, max(2, int(len(values) * interval / seconds)), len(values))
     return np.array([block.mean() for block in np.array_split(values, count)]) if count else np.array([])
+
+
+def mean_error(blocks: np.ndarray) -> float:
+    """Standard error of the mean of blocks, widened so that two of it cover 95 % although few blocks tell the scatter.
+
+    The quantile of Student's distribution over that of the normal one, by its expansion in 1/degrees of freedom
+    (Abramowitz and Stegun, 26.7.5; from memory).
+    """
+    free, normal = len(blocks) - 1, 1.96
+    if free < 1:
+        return 0.0
+    wider = 1 + (normal**2 + 1) / (4 * free) + (5 * normal**4 + 16 * normal**2 + 3) / (96 * free**2)
+    return float(wider * blocks.std(ddof=1) / len(blocks) ** 0.5)

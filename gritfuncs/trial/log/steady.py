@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .signal import block_means, running_mean
+from .signal import block_means, mean_error, running_mean
 
 LAGS = 3.0  # after contact, where the steady stretch begins
 FEWER_LAGS = 1.5  # where less than a third of the infeed is left after that
@@ -112,7 +112,7 @@ def _steady(onset: _Onset, interval: float, lag: float, late: float) -> Steady:
     level = float((net * rise).sum() / (rise * rise).sum())
     flat = net / np.maximum(rise, 1e-9)
     means = block_means(flat, interval, 1.0)
-    error = float(means.std(ddof=1) / len(means) ** 0.5) if len(means) > 1 else 0.0
+    error = mean_error(means)
     slope = 0.0
     if len(means) > 2:
         place = np.arange(len(means)) - (len(means) - 1) / 2

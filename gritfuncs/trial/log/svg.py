@@ -11,7 +11,7 @@ from xml.sax.saxutils import escape
 import numpy as np
 
 from .clock import shown_time
-from .drawing import UNITS, bands, thinned, title
+from .drawing import UNITS, bands, labels, thinned, title
 
 if TYPE_CHECKING:
     from .result import PartReading, PowerLog
@@ -59,18 +59,14 @@ def _trace(log: PowerLog) -> list[str]:
     lines = []
     for band in bands(log):
         x, width = panel.at_x(band.start), max(1.5, panel.at_x(band.end) - panel.at_x(band.start))
-        middle = x + width / 2
-        if band.reading:
-            lines += [
-                _box(x, panel.top, width, panel.bottom - panel.top, "#dce8f5"),
-                _text(middle, panel.top - 6, str(band.number), "middle", 13, "bold"),
-            ]
+        lines.append(_box(x, panel.top, width, panel.bottom - panel.top, "#dce8f5" if band.reading else "url(#hatch)"))
+    for label in labels(log, 0.02 * log.duration):
+        x, y = panel.at_x(label.at), panel.top - 6
+        turn = f'transform="rotate(-55 {x + 4:.1f} {y:.1f})"'
+        if label.is_part:
+            lines.append(_text(x, y, label.text, "middle", 13, "bold"))
         else:
-            word = f"{band.number}: {band.word}" if band.number else band.word
-            lines.append(_box(x, panel.top, width, panel.bottom - panel.top, "url(#hatch)"))
-            lines.append(
-                f'<text x="{middle + 4:.1f}" y="{panel.top - 4}" font-size="11" transform="rotate(-55 {middle + 4:.1f} {panel.top - 4})">{escape(word)}</text>'
-            )
+            lines.append(f'<text x="{x + 4:.1f}" y="{y:.1f}" font-size="11" {turn}>{escape(label.text)}</text>')
     for first, last in log.holes:
         lines.append(_text((panel.at_x(first) + panel.at_x(last)) / 2, panel.bottom - 8, "hole", "middle", 11))
     lines.append(_curve(panel, time, power))

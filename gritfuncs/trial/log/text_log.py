@@ -21,7 +21,7 @@ from .columns import TRUTHS, number_of
 ENDINGS = (".csv", ".tsv", ".txt", ".log", ".dat", ".asc", ".prn")
 DELIMITERS = (";", "\t", ",", "|", " ")  # a blank parts columns wherever any number of blanks stands
 _HEAD = 1 << 18  # bytes that are looked at to learn the dialect
-_PIECE = 1 << 23  # bytes that are read at a time
+_PIECE = 1 << 21  # bytes that are read at a time
 SAMPLE = 200  # rows
 _ABOVE = 60  # rows above the data at most
 _WIDEST_STAMP = 40
@@ -212,9 +212,9 @@ class _Reader:
             plain = text.replace('"', "") if self.how.quoted else text
             if self.how.decimal == "," and self.how.delimiter != ",":
                 plain = plain.replace(",", ".")
-            for attempt in (plain, self._with_blanks(plain)):
+            for prepared in (str, self._with_blanks):
                 try:
-                    return Piece(self._fast(attempt), 0, "")
+                    return Piece(self._fast(prepared(plain)), 0, "")
                 except ValueError:
                     continue
         return self._row_by_row(text)
