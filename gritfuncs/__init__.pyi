@@ -8,8 +8,11 @@ from numpy.typing import NDArray
 
 from .formulas import catalogue as catalogue
 from .knee import Advice as Advice
+from .knee import Confirmation as Confirmation
 from .knee import FourthRoot as FourthRoot
 from .knee import Knee as Knee
+from .knee import RecordedKnee as RecordedKnee
+from .knee import confirm_knee as confirm_knee
 from .knee import find_knee as find_knee
 from .knee import next_reading as next_reading
 from .planning import FastestSetup as FastestSetup
@@ -25,6 +28,8 @@ from .quantities import QUANTITIES as QUANTITIES
 from .trial import Setup as Setup
 from .trial import Trial as Trial
 from .trial import read_trial as read_trial
+from .trial.log import PowerLog as PowerLog
+from .trial.log import read_log as read_log
 
 _Numbers = float | Sequence[float] | NDArray[Any]
 
