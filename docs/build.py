@@ -1,34 +1,41 @@
 """Regenerate what documents show of the code: python3 docs/build.py [--pages] [--pictures].
 
-Writes the pages of functions, glossary and commands, the lists in README.md, and the built workbooks; with --pictures also
-the plots of the functions (needs matplotlib) and the sheets of the workbooks (needs LibreOffice and pdftoppm); with --pages
-only the documents.  The tests compare all but the pictures.
+Writes the pages of functions, glossary and commands, the lists in README.md, the public names for editors, plots of functions
+that have none yet (needs matplotlib), and the built workbooks; with --pictures all plots anew and the sheets of the workbooks
+(needs LibreOffice and pdftoppm, too); with --pages only the texts and missing plots.  The tests compare all but the pictures.
 """
+
+from __future__ import annotations
+
 import argparse
+import os
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
-from typing import Dict
 
 DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
 sys.path[:0] = [str(ROOT), str(ROOT / "tests"), str(DOCS)]
+os.environ["OPENPYXL_LXML"] = "False"  # the same bytes whether lxml is installed or not
 
 import commands_page  # noqa: E402
 import function_pages  # noqa: E402
 import function_pictures  # noqa: E402
 import openpyxl  # noqa: E402
+import stub  # noqa: E402
 from glossary_page import glossary_page  # noqa: E402
 
 from gritfuncs import example  # noqa: E402
-from gritfuncs.workbooks.ooxml import save_workbook  # noqa: E402
-from gritfuncs.workbooks.templates import TEMPLATES, save, trial  # noqa: E402
+from gritfuncs.workbooks.save import save_workbook  # noqa: E402
+from gritfuncs.workbooks.templates import TEMPLATES, save  # noqa: E402
+from gritfuncs.workbooks.trial import build as trial  # noqa: E402
 
 BEGIN, END = "<!-- functions -->\n", "<!-- end of functions -->"
 BEGIN_COMMANDS, END_COMMANDS = "<!-- commands -->\n", "<!-- end of commands -->"
 FRONT_PICTURE = ("trial.xlsx", "Results", 110)  # of the README, with its resolution
 FRONT_CROP = ("-x", "30", "-y", "50", "-W", "1230", "-H", "545")  # without the empty foot of the page
+PLOTS = DOCS / "functions" / "pictures"
 RESOLUTION = 70  # dots per inch of the gallery
 
 
@@ -44,11 +51,17 @@ def readme_commands() -> str:
     return "\n".join(["| command | what it does |", "|---|---|", *commands_page.command_rows("docs/commands.md")]) + "\n"
 
 
-def pages() -> Dict[Path, str]:
-    """Every generated document, the README aside, and its text."""
+def pages() -> dict[Path, str]:
+    """Every generated text, the README aside: documents, and the public names for editors."""
     made = {DOCS / "functions" / f"{name}.md": text for name, text in function_pages.pages().items()}
-    return {**made, DOCS / "functions.md": function_pages.index_page(), DOCS / "glossary.md": glossary_page(),
-            DOCS / "commands.md": commands_page.commands_page(), DOCS / "workbooks.md": gallery_page()}
+    return {
+        **made,
+        DOCS / "functions.md": function_pages.index_page(),
+        DOCS / "glossary.md": glossary_page(),
+        DOCS / "commands.md": commands_page.commands_page(),
+        DOCS / "workbooks.md": gallery_page(),
+        ROOT / "gritfuncs" / "__init__.pyi": stub.stub(),
+    }
 
 
 def picture_name(book: str, sheet: str) -> str:
@@ -61,9 +74,15 @@ def sheets(book: str) -> list:
 
 def gallery_page() -> str:
     """docs/workbooks.md: every sheet of every workbook as a picture."""
-    lines = ["# The workbooks in pictures", "", "First page of each sheet as LibreOffice prints it, with the invented example. Made by "
-             "`python3 docs/build.py --pictures`. What the workbooks are for: [guide](../workbook_templates/README.md).", "",
-             function_pages.CAUTION.format(up=""), ""]
+    lines = [
+        "# The workbooks in pictures",
+        "",
+        "First page of each sheet as LibreOffice prints it, with the invented example. Made by "
+        "`python3 docs/build.py --pictures`. What the workbooks are for: [guide](../workbook_templates/README.md).",
+        "",
+        function_pages.CAUTION.format(up=""),
+        "",
+    ]
     for book in TEMPLATES:
         lines += [f"## {book}", ""]
         for sheet in sheets(book):
@@ -77,6 +96,7 @@ def pictures() -> None:
     folder = DOCS / "pictures"
     folder.mkdir(exist_ok=True)
     with LibreOffice() as office:
+
         def draw(book: str, sheet: str, resolution: int, target: Path, crop: tuple = ()) -> None:
             print(target.relative_to(ROOT), flush=True)
             with tempfile.TemporaryDirectory() as scratch:
@@ -86,8 +106,21 @@ def pictures() -> None:
                 else:
                     save(book, filled)
                 pdf = office.convert(filled, Path(scratch) / f"{Path(book).stem}.pdf", sheets=[sheet])
-                subprocess.run(["pdftoppm", "-png", "-r", str(resolution), "-f", "1", "-singlefile", *crop, str(pdf),
-                                str(target.with_suffix(""))], check=True)
+                subprocess.run(
+                    [
+                        "pdftoppm",
+                        "-png",
+                        "-r",
+                        str(resolution),
+                        "-f",
+                        "1",
+                        "-singlefile",
+                        *crop,
+                        str(pdf),
+                        str(target.with_suffix("")),
+                    ],
+                    check=True,
+                )
 
         book, sheet, resolution = FRONT_PICTURE
         draw(book, sheet, resolution, DOCS / picture_name(book, sheet), FRONT_CROP)
@@ -102,22 +135,27 @@ def pictures() -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--pages", action="store_true", help="only the documents, neither workbooks nor pictures")
-    parser.add_argument("--pictures", action="store_true", help="also the pictures (needs matplotlib, LibreOffice and pdftoppm)")
+    parser.add_argument("--pages", action="store_true", help="neither workbooks nor pictures of them")
+    parser.add_argument("--pictures", action="store_true", help="all pictures anew (needs matplotlib, LibreOffice and pdftoppm)")
     chosen = parser.parse_args()
     readme = ROOT / "README.md"
     readme.write_text(with_functions(readme.read_text(encoding="utf-8")), encoding="utf-8")
     for path, text in pages().items():
         path.write_text(text, encoding="utf-8")
+    try:
+        function_pictures.draw_all(PLOTS, only_missing=not chosen.pictures)
+    except ModuleNotFoundError as error:
+        sys.exit(f"a plot cannot be drawn without {error.name}: pip install {error.name}, then this again")
     if chosen.pages:
         return
     for name in TEMPLATES:
         print(f"workbook_templates/{name}", flush=True)
-        save(name, ROOT / "workbook_templates" / name)
+        path = ROOT / "workbook_templates" / name
+        path.unlink(missing_ok=True)  # this one place writes a file anew
+        save(name, path)
     if chosen.pictures:
         from start_pictures import draw_all  # needs LibreOffice
 
-        function_pictures.draw_all(DOCS / "functions" / "pictures")
         draw_all(DOCS / "pictures")
         pictures()
 

@@ -2,8 +2,12 @@
 
 Black lines told apart by their dashes, so that they survive a grey print; the same bytes at each run of one matplotlib.
 """
+
+from __future__ import annotations
+
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, Dict, NamedTuple, Optional, Sequence, Tuple
+from typing import Any, NamedTuple
 
 from gritfuncs import example
 from gritfuncs.formulas import catalogue
@@ -23,14 +27,14 @@ class Telling(NamedTuple):
     """The argument that a formula is drawn over, from and to, and the argument that a few lines differ in."""
 
     argument: str
-    low: Optional[float] = None  # 0.3 times the example's value if not given
-    high: Optional[float] = None  # 1.7 times
-    family: Optional[str] = None
+    low: float | None = None  # 0.3 times the example's value if not given
+    high: float | None = None  # 1.7 times
+    family: str | None = None
     members: Sequence[Any] = ()
 
 
 # Where nothing stands here, the first argument is drawn over.
-TELLING: Dict[str, Telling] = {
+TELLING: dict[str, Telling] = {
     "wheel_speed": Telling("wheel_rpm"),
     "work_speed": Telling("work_rpm"),
     "wheel_rpm": Telling("wheel_diameter", 100, 300),
@@ -72,8 +76,8 @@ def telling_of(formula: Formula) -> Telling:
     return TELLING.get(formula.name) or Telling(formula.arguments[0].name)
 
 
-def draw_all(folder: Path) -> None:
-    """Draw every picture into the folder, which holds nothing else."""
+def draw_all(folder: Path, only_missing: bool = False) -> None:
+    """Draw every picture, or those that are not there, into the folder, which holds nothing else."""
     folder.mkdir(parents=True, exist_ok=True)
     drawn = {formula.name: (_sieves if formula.name == "mean_grit_size" else _curve, formula) for formula in catalogue}
     drawn.update({name: (draw, None) for name, draw in TOOLS.items()})
@@ -81,10 +85,11 @@ def draw_all(folder: Path) -> None:
         if old.stem not in drawn:
             old.unlink()
     for name, (draw, formula) in drawn.items():
-        _draw(folder / f"{name}.png", draw, formula)
+        if not (only_missing and (folder / f"{name}.png").exists()):
+            _draw(folder / f"{name}.png", draw, formula)
 
 
-def _draw(path: Path, draw, formula: Optional[Formula]) -> None:
+def _draw(path: Path, draw, formula: Formula | None) -> None:
     import matplotlib
 
     matplotlib.use("Agg")
@@ -111,7 +116,11 @@ def _curve(axis, formula: Formula) -> None:
     steps = [low + (high - low) * step / (POINTS - 1) for step in range(POINTS)]
     for dash, member in zip(DASHES, telling.members or (None,)):
         values = dict(inputs, **({telling.family: member} if telling.family else {}))
-        points = [(x, formula.call(**dict(values, **{telling.argument: x}))) for x in steps if _fits(formula, values, telling.argument, x)]
+        points = [
+            (x, formula.call(**dict(values, **{telling.argument: x})))
+            for x in steps
+            if _fits(formula, values, telling.argument, x)
+        ]
         axis.plot(*zip(*points), dash, color="black", linewidth=1.4, label=_member(telling, member))
     axis.plot([middle], [formula.example[formula.gives.name]], "o", color="black", markersize=6)
     axis.set_xlim(low, high)
@@ -125,7 +134,7 @@ def _curve(axis, formula: Formula) -> None:
         axis.legend(fontsize=8, frameon=False)
 
 
-def _fits(formula: Formula, values: Dict[str, Any], argument: str, x: float) -> bool:
+def _fits(formula: Formula, values: dict[str, Any], argument: str, x: float) -> bool:
     try:
         formula.call(**dict(values, **{argument: x}))
     except ValueError:
@@ -133,7 +142,7 @@ def _fits(formula: Formula, values: Dict[str, Any], argument: str, x: float) -> 
     return True
 
 
-def _member(telling: Telling, member: Any) -> Optional[str]:
+def _member(telling: Telling, member: Any) -> str | None:
     if telling.family is None:
         return None
     if telling.family == "side":
@@ -144,8 +153,11 @@ def _member(telling: Telling, member: Any) -> Optional[str]:
 
 def _sieves(axis, formula: Formula) -> None:
     numbers = sorted(SIEVES)
-    upper, lower, mean = [SIEVES[number][1] for number in numbers], [SIEVES[number][2] for number in numbers], \
-        [formula.call(f"D{number}") for number in numbers]
+    upper, lower, mean = (
+        [SIEVES[number][1] for number in numbers],
+        [SIEVES[number][2] for number in numbers],
+        [formula.call(f"D{number}") for number in numbers],
+    )
     axis.vlines(numbers, lower, upper, color="0.5", linewidth=2, label="between the two sieves")
     axis.plot(numbers, mean, "o", color="black", markersize=4, label="mean size")
     axis.plot([40, 1250], [40, 1250], ":", color="black", linewidth=1, label="number itself")
@@ -159,7 +171,7 @@ def _sieves(axis, formula: Formula) -> None:
     axis.legend(fontsize=8, frameon=False)
 
 
-def _readings() -> Tuple[Setup, Sequence[float], Sequence[float]]:
+def _readings() -> tuple[Setup, Sequence[float], Sequence[float]]:
     setup = Setup(**example.setup())
     per_kilowatt = catalogue["specific_energy"].call(1.0, setup.removal_rate, example.CONTACT_WIDTH)
     rows = example.readings()
@@ -173,8 +185,14 @@ def _knee(axis) -> None:
     ends = [min(depths), knee.knee, max(depths)]
     axis.plot(ends, [knee.level + knee.slope * max(0.0, knee.knee - depth) for depth in ends], color="black", linewidth=1.4)
     axis.plot(depths, energies, "o", color="black", markersize=4)
-    axis.annotate("knee, in its interval", (knee.high, 0.93), xycoords=("data", "axes fraction"), xytext=(4, 0), textcoords="offset points",
-                  fontsize=8)
+    axis.annotate(
+        "knee, in its interval",
+        (knee.high, 0.93),
+        xycoords=("data", "axes fraction"),
+        xytext=(4, 0),
+        textcoords="offset points",
+        fontsize=8,
+    )
     axis.set_ylim(bottom=0)
     axis.set_xlabel(_label(QUANTITIES["grit_depth"]))
     axis.set_ylabel(_label(QUANTITIES["specific_energy"]))
@@ -224,22 +242,36 @@ def _plan(axis) -> None:
     axis.set_ylabel(_label(QUANTITIES["work_rpm"]))
 
 
-def _wheel() -> Dict[str, float]:
+def _wheel() -> dict[str, float]:
     setup = example.setup()
-    return dict({name: setup[name] for name in ("wheel_speed", "wheel_diameter", "side", "grit_density", "shape_ratio")},
-                marked_wheel_speed=example.MARKED_WHEEL_SPEED, limits=example.LIMITS, specific_energy=example.TRUE_LEVEL,
-                contact_width=example.CONTACT_WIDTH, idle_power=example.IDLE_POWER)
+    return dict(
+        {name: setup[name] for name in ("wheel_speed", "wheel_diameter", "side", "grit_density", "shape_ratio")},
+        marked_wheel_speed=example.MARKED_WHEEL_SPEED,
+        limits=example.LIMITS,
+        specific_energy=example.TRUE_LEVEL,
+        contact_width=example.CONTACT_WIDTH,
+        idle_power=example.IDLE_POWER,
+    )
 
 
 def _table(axis) -> None:
     table = speed_table(grit_depth=example.TRUE_KNEE, work_diameters=range(8, 33), infeed_rates=(0.3, 0.6, 1.2), **_wheel())
     for dash, rate, column in zip(DASHES, table.infeed_rates, zip(*table.rows)):
-        axis.plot(table.work_diameters, [cell.work_rpm for cell in column], dash, color="black", linewidth=1.4, label=f"infeed rate {rate:g} mm/min")
+        axis.plot(
+            table.work_diameters,
+            [cell.work_rpm for cell in column],
+            dash,
+            color="black",
+            linewidth=1.4,
+            label=f"infeed rate {rate:g} mm/min",
+        )
         broken = [(cell.work_diameter, cell.work_rpm) for cell in column if cell.word != OK]
         if broken:
             axis.plot(*zip(*broken), "x", color="black", markersize=5)
     axis.axhline(example.LIMITS.highest_work_rpm, color="0.5", linewidth=0.8)
-    axis.annotate("highest work rpm; x: breaks a limit", (32, example.LIMITS.highest_work_rpm), ha="right", va="bottom", fontsize=8)
+    axis.annotate(
+        "highest work rpm; x: breaks a limit", (32, example.LIMITS.highest_work_rpm), ha="right", va="bottom", fontsize=8
+    )
     axis.set_ylim(bottom=0)
     axis.set_xlabel(_label(QUANTITIES["work_diameter"]))
     axis.set_ylabel(_label(QUANTITIES["work_rpm"]))
@@ -251,8 +283,19 @@ def _fastest(axis) -> None:
     found = [fastest_setup(grit_depth=example.TRUE_KNEE, work_diameter=diameter, **_wheel()) for diameter in diameters]
     bounds = dict.fromkeys(answer.binds for answer in found if answer.setup)
     for marker, bound in zip("os^D", bounds):
-        points = [(diameter, answer.setup.infeed_rate) for diameter, answer in zip(diameters, found) if answer.setup and answer.binds == bound]
-        axis.plot(*zip(*points), marker, color="black", markerfacecolor="white", markersize=5, label=f"bound by the {bound.replace('_', ' ')}")
+        points = [
+            (diameter, answer.setup.infeed_rate)
+            for diameter, answer in zip(diameters, found)
+            if answer.setup and answer.binds == bound
+        ]
+        axis.plot(
+            *zip(*points),
+            marker,
+            color="black",
+            markerfacecolor="white",
+            markersize=5,
+            label=f"bound by the {bound.replace('_', ' ')}",
+        )
     axis.set_ylim(bottom=0)
     axis.set_xlabel(_label(QUANTITIES["work_diameter"]))
     axis.set_ylabel("highest infeed rate, mm/min")
@@ -262,7 +305,9 @@ def _fastest(axis) -> None:
 def _trial(axis) -> None:
     """Loads as read, over the work rpm: what a file of readings holds before anything is computed."""
     rows = example.readings()
-    axis.plot([rpm for rpm, _, _ in rows], [power for _, power, _ in rows], "o", color="black", markersize=4, label="power reading")
+    axis.plot(
+        [rpm for rpm, _, _ in rows], [power for _, power, _ in rows], "o", color="black", markersize=4, label="power reading"
+    )
     axis.axhline(example.IDLE_POWER, color="black", linestyle="--", linewidth=1, label="idle power")
     axis.set_ylim(bottom=0)
     axis.set_xlabel(_label(QUANTITIES["work_rpm"]))
@@ -270,5 +315,12 @@ def _trial(axis) -> None:
     axis.legend(fontsize=8, frameon=False)
 
 
-TOOLS = {"find_knee": _knee, "confirm_knee": _confirmed, "next_reading": _scatter_and_number, "plan_trial": _plan, "speed_table": _table, "fastest_setup": _fastest,
-         "read_trial": _trial}
+TOOLS = {
+    "find_knee": _knee,
+    "confirm_knee": _confirmed,
+    "next_reading": _scatter_and_number,
+    "plan_trial": _plan,
+    "speed_table": _table,
+    "fastest_setup": _fastest,
+    "read_trial": _trial,
+}

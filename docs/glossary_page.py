@@ -1,5 +1,6 @@
 """docs/glossary.md: every word of the vocabulary, from the code."""
-from typing import List
+
+from __future__ import annotations
 
 from function_pages import CAUTION, entry_links, given_and_taken
 
@@ -35,12 +36,18 @@ def glossary_page() -> str:
     return "\n".join(lines).rstrip() + "\n" + TRIAL_WORDS
 
 
-def _entry(quantity: Quantity) -> List[str]:
+def _entry(quantity: Quantity) -> list[str]:
     inch = f"; inch unit {quantity.inch_unit}" if quantity.inch_unit else ""
     usual = "; usually {:g} to {:g}".format(*quantity.usual) if quantity.usual else ""
     unit = "no unit" if quantity.unit == "-" else quantity.unit
-    lines = [f"## {quantity.label}", "", f"`{quantity.name}`, symbol {quantity.symbol}, {unit}{inch}. Must be {quantity.requirement}{usual}.", "",
-             quantity.help, ""]
+    lines = [
+        f"## {quantity.label}",
+        "",
+        f"`{quantity.name}`, symbol {quantity.symbol}, {unit}{inch}. Must be {quantity.requirement}{usual}.",
+        "",
+        quantity.help,
+        "",
+    ]
     facts = []
     if quantity.iso:
         facts.append(f"ISO 3002-5: {_iso(quantity.iso)}")

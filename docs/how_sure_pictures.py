@@ -1,4 +1,7 @@
 """The pictures of docs/how-sure.md: python3 docs/how_sure_pictures.py draws them (needs matplotlib); all trials in them are invented."""
+
+from __future__ import annotations
+
 import random
 import sys
 from pathlib import Path
@@ -48,11 +51,21 @@ def interval(pyplot):
     limit = knee.sse + f1_quantile(0.95, len(depths) - 3) * (knee.noise * knee.level) ** 2
     right.plot(corners, squares, color="black")
     right.axhline(limit, color="black", linestyle="--", linewidth=1)
-    right.annotate("limit: corners below it fit about as well", (0.02, limit), xycoords=("axes fraction", "data"), xytext=(0, 4),
-                   textcoords="offset points", fontsize=8)
+    right.annotate(
+        "limit: corners below it fit about as well",
+        (0.02, limit),
+        xycoords=("axes fraction", "data"),
+        xytext=(0, 4),
+        textcoords="offset points",
+        fontsize=8,
+    )
     right.axvspan(knee.scatter_low, knee.scatter_high, color="0.75")
-    right.set(xlabel="corner held at this depth, µm", ylabel="sum of squared residuals, (J/mm³)²", ylim=(0, 5 * limit),
-              title="How well each corner fits")
+    right.set(
+        xlabel="corner held at this depth, µm",
+        ylabel="sum of squared residuals, (J/mm³)²",
+        ylim=(0, 5 * limit),
+        title="How well each corner fits",
+    )
     return figure
 
 
@@ -65,11 +78,22 @@ def repeats(pyplot):
             axis.annotate(knee.verdict, (1.085, number), fontsize=7, va="center")
             continue
         holds = knee.low <= TRUE_KNEE <= knee.high
-        axis.plot([knee.low, knee.high], [number] * 2, color="black" if holds else "0.4", linewidth=2 if holds else 4,
-                  linestyle="-" if holds else "--")
+        axis.plot(
+            [knee.low, knee.high],
+            [number] * 2,
+            color="black" if holds else "0.4",
+            linewidth=2 if holds else 4,
+            linestyle="-" if holds else "--",
+        )
         axis.plot(knee.knee, number, "o" if holds else "X", color="black", markersize=5 if holds else 8)
     axis.axvline(TRUE_KNEE, color="black", linestyle=":")
-    axis.set(xlim=(1.08, 1.32), ylim=(0, REPEATS + 1), xlabel="grit depth, µm", ylabel="trial", title="The same trial 25 times: intervals and the true knee (dotted)")
+    axis.set(
+        xlim=(1.08, 1.32),
+        ylim=(0, REPEATS + 1),
+        xlabel="grit depth, µm",
+        ylabel="trial",
+        title="The same trial 25 times: intervals and the true knee (dotted)",
+    )
     return figure
 
 
@@ -82,10 +106,18 @@ def widths(pyplot):
             knees = [find_knee(*trial(f"{noise} {count} {number}", count, noise)) for number in range(SIMULATED)]
             found = [(knee.high - knee.low) / 2 / knee.knee for knee in knees if knee.verdict == FOUND]
             shown.append((count, 100 * median(found), len(found) / SIMULATED))
-        axis.plot([count for count, _, _ in shown], [width for _, width, _ in shown], style, color="black", label=f"{100 * noise:g} % scatter")
+        axis.plot(
+            [count for count, _, _ in shown],
+            [width for _, width, _ in shown],
+            style,
+            color="black",
+            label=f"{100 * noise:g} % scatter",
+        )
         for count, width, share in shown:
             if share < 0.995:
-                axis.annotate(f"{100 * share:.0f} %", (count, width), xytext=(0, 6), textcoords="offset points", fontsize=8, ha="center")
+                axis.annotate(
+                    f"{100 * share:.0f} %", (count, width), xytext=(0, 6), textcoords="offset points", fontsize=8, ha="center"
+                )
     axis.set(xlabel="readings", ylabel="half-width, % of the knee", ylim=(0, 5.2), title="Half-width of the stated interval")
     axis.legend()
     return figure

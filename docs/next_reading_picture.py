@@ -1,4 +1,7 @@
 """The example of docs/next-reading.md: python3 docs/next_reading_picture.py prints its lines and draws its picture (needs matplotlib)."""
+
+from __future__ import annotations
+
 import random
 import sys
 from pathlib import Path
@@ -42,7 +45,7 @@ def draw(path):
     stages = trial()[3:]
     rows = -(-len(stages) // COLUMNS)
     figure, axes = pyplot.subplots(rows, COLUMNS, figsize=(11, 2.9 * rows), sharex=True, sharey=True, layout="constrained")
-    for axis in axes.flat[len(stages):]:
+    for axis in axes.flat[len(stages) :]:
         axis.axis("off")
     for axis, (depths, energies, advice) in zip(axes.flat, stages):
         axis.plot(depths[:-1], energies[:-1], "o", color="black", markersize=4)
@@ -52,10 +55,14 @@ def draw(path):
         high = knee.high if knee.verdict == FOUND else knee.scatter_high
         if high is not None:
             axis.axvspan(low, high, color="0.85")
-            axis.annotate("knee in here", ((low + high) / 2, 0.96), xycoords=("data", "axes fraction"), ha="center", va="top", fontsize=8)
+            axis.annotate(
+                "knee in here", ((low + high) / 2, 0.96), xycoords=("data", "axes fraction"), ha="center", va="top", fontsize=8
+            )
         elif low is not None and low > min(depths):
             axis.axvline(low, color="0.5", linestyle=":")
-            axis.annotate("any knee is right of this", (low, 0.96), xycoords=("data", "axes fraction"), va="top", ha="center", fontsize=8)
+            axis.annotate(
+                "any knee is right of this", (low, 0.96), xycoords=("data", "axes fraction"), va="top", ha="center", fontsize=8
+            )
         if not advice.stop:
             axis.axvline(SETUP.depth(advice.work_rpm), color="black", linestyle="--", linewidth=1)
         said = "stop: " + advice.reason if advice.stop else f"next {advice.work_rpm:g} rpm, {advice.reason}"

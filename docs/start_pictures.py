@@ -1,4 +1,7 @@
 """The pictures of the quick starts: the sheets that they have people type, drawn by LibreOffice with the extension."""
+
+from __future__ import annotations
+
 import subprocess
 import tempfile
 from pathlib import Path
@@ -15,7 +18,13 @@ from gritfuncs.addins.naming import calc_stored_name
 START = Path(__file__).resolve().parent / "start"
 PICTURES = {"start-cells.png": "libreoffice.md", "start-names.png": "excel-365.md"}
 LABELS = {"D10": "grit depth, µm", "E10": "specific energy, J/mm³"}
-KNEE_LABELS = {"G1": "verdict", "G2": "knee, µm", "G3": "lower end, µm", "G4": "upper end, µm", "G5": "work rpm for a part of 32 mm, 1/min"}
+KNEE_LABELS = {
+    "G1": "verdict",
+    "G2": "knee, µm",
+    "G3": "lower end, µm",
+    "G4": "upper end, µm",
+    "G5": "work rpm for a part of 32 mm, 1/min",
+}
 NAMES_LABELS = {"G2": "depth to hold, µm", "G5": "work rpm for a part of 32 mm, 1/min"}
 WIDTHS = {"A": 34, "B": 10, "C": 9, "D": 14, "E": 21, "F": 3, "G": 34, "H": 9}
 FORMATS = {"D": "0.000", "E": "0.0", "H": "0.000"}
@@ -31,8 +40,21 @@ def draw_all(folder: Path) -> None:
                 path = Path(scratch) / "sheet.xlsx"
                 _sheet(page, path)
                 office.convert(path, path.with_suffix(".pdf"), sheets=["Sheet"])
-                subprocess.run(["pdftoppm", "-png", "-r", str(RESOLUTION), "-f", "1", "-singlefile", *CROP, str(path.with_suffix(".pdf")),
-                                str(folder / Path(picture).stem)], check=True)
+                subprocess.run(
+                    [
+                        "pdftoppm",
+                        "-png",
+                        "-r",
+                        str(RESOLUTION),
+                        "-f",
+                        "1",
+                        "-singlefile",
+                        *CROP,
+                        str(path.with_suffix(".pdf")),
+                        str(folder / Path(picture).stem),
+                    ],
+                    check=True,
+                )
 
 
 def _sheet(page: str, path: Path) -> None:

@@ -1,26 +1,30 @@
 """The pages of the functions that are no closed formula: arguments from the code, examples and remarks written here."""
+
+from __future__ import annotations
+
 import inspect
 import re
 from dataclasses import fields
 from functools import cached_property
-from typing import Dict, List, NamedTuple, Tuple
+from typing import NamedTuple
 
 from doc_examples import Block, run_python, scratch
 
 from gritfuncs.finder import Entry
 from gritfuncs.knee import Advice, Confirmation, Knee, RecordedKnee
 from gritfuncs.planning import FastestSetup, PlannedReading, SpeedCell, SpeedTable
+from gritfuncs.public import PUBLIC
 from gritfuncs.quantities import QUANTITIES
-from gritfuncs.surface import PUBLIC
 from gritfuncs.trial import Trial
 from gritfuncs.trial.readings import Reading
+from gritfuncs.workbooks import words as sentences
 
 
 class Tool(NamedTuple):
     """What a page says beside title and arguments."""
 
     code: str
-    cells: Tuple[Tuple[str, str], ...]
+    cells: tuple[tuple[str, str], ...]
     holds: str
     native: str
     related: str
@@ -29,7 +33,7 @@ class Tool(NamedTuple):
 
 WHEEL = "wheel_speed=22, marked_wheel_speed=35, wheel_diameter=200,\n    side=gf.EXTERNAL, grit_density=18.9, shape_ratio=10"
 # Arguments that are no word of the vocabulary and have no entry in the docstring.
-ARGUMENTS: Dict[str, str] = {
+ARGUMENTS: dict[str, str] = {
     "work_diameters": "list of part diameters, each > 0 mm",
     "infeed_rates": "list of infeed rates on the radius, each > 0 mm/min",
     "marked_wheel_speed": "highest speed marked on the wheel, > 0 m/s; a faster wheel_speed is refused",
@@ -43,11 +47,11 @@ ARGUMENTS: Dict[str, str] = {
     "spacing": "`rpm` or `depth`: equal steps of which",
     "order": "`out and back` or `alternating`",
 }
-PRODUCT = "Only the product C r enters: for one wheel an error in it scales every depth alike, and the rpm that holds the knee stays."
-PREFACTOR = "Depths have the prefactor 4 (Kalpakjian & Schmid, Example 25.1) and compare only with depths under the same one."
-RADIUS = "**Infeed counts on the radius**: halve what a machine shows on the diameter."
+PRODUCT = f"{sentences.PRODUCT}."
+PREFACTOR = sentences.PREFACTOR
+RADIUS = f"**Radius.** {sentences.DIAMETER_SHOWS_TWICE}: halve it."
 
-TOOLS: Dict[str, Tool] = {
+TOOLS: dict[str, Tool] = {
     "read_trial": Tool(
         """trial = gf.read_trial("gritfuncs-demo/readings.csv")
 trial.counts["used"], trial.depth_unit, trial.energy_unit  # 15, 'µm', 'J/mm³'
@@ -56,21 +60,28 @@ trial.left_out                                             # ()
 """,
         (),
         f"Every row is judged: used, excluded, left out with the reason, or blank; nothing is dropped in silence. {RADIUS} In a file the line "
-        f"`infeed_basis; diameter` does it. {PRODUCT} {PREFACTOR} Without a setup in the file depths are relative, and the knee is known as an rpm "
+        f'`infeed_basis; diameter` does it, or "on the diameter" beside the infeed rate. Units, headings and damage: [what a trial file may '
+        f"say](../trial-files.md). {PRODUCT} {PREFACTOR} Without a setup in the file depths are relative, and the knee is known as an rpm "
         "only.",
         "The workbook [trial.xlsx](../../workbook_templates/trial.xlsx) takes the same readings and does the same with native formulas.",
         "Goes into [find_knee](find_knee.md), [next_reading](next_reading.md), [speed_table](speed_table.md). On the command line: "
         "[`gritfuncs knee`](../commands.md#gritfuncs-knee).",
-        "power readings of the invented example over work rpm, with the idle power"),
+        "power readings of the invented example over work rpm, with the idle power",
+    ),
     "find_knee": Tool(
         """trial = gf.read_trial("gritfuncs-demo/readings.csv")
 knee = gf.find_knee(trial.depths, trial.energies)
 knee.verdict, knee.knee, knee.low, knee.high, knee.level   # 'found', 1.362 µm, 1.343, 1.382, 117.7 J/mm³
 print(knee.report())
 """,
-        (("the knee, when it is found", "GRIT_KNEE"), ("its interval", "GRIT_KNEE_LOW"), ("", "GRIT_KNEE_HIGH"),
-         ("energy at the knee and beyond", "GRIT_KNEE_LEVEL"), ("the verdict", "GRIT_KNEE_VERDICT"),
-         ("the report, 2 columns and 16 rows", "GRIT_KNEE_REPORT")),
+        (
+            ("the knee, when it is found", "GRIT_KNEE"),
+            ("its interval", "GRIT_KNEE_LOW"),
+            ("", "GRIT_KNEE_HIGH"),
+            ("energy at the knee and beyond", "GRIT_KNEE_LEVEL"),
+            ("the verdict", "GRIT_KNEE_VERDICT"),
+            ("the report, 2 columns and 16 rows", "GRIT_KNEE_REPORT"),
+        ),
         "Along a trial at constant infeed rate, wheel speed and wheel. The verdict is `found`, `still falling`, `already level`, "
         f"`not resolved` or `too few readings`; only `found` carries a knee to set a machine by. {PREFACTOR} {PRODUCT} How it works and how sure it "
         "is: [the knee](../knee.md), [how sure](../how-sure.md).",
@@ -80,14 +91,15 @@ print(knee.report())
         "Depths come from [read_trial](read_trial.md) or [plunge_grit_depth](plunge_grit_depth.md), energies from "
         "[specific_energy](specific_energy.md). The knee goes into [work_rpm_for](work_rpm_for.md) and [speed_table](speed_table.md); what to test next "
         "says [next_reading](next_reading.md).",
-        "specific energy over grit depth: readings, fitted line and interval of the knee"),
+        "specific energy over grit depth: readings, fitted line and interval of the knee",
+    ),
     "next_reading": Tool(
         """trial = gf.read_trial("gritfuncs-demo/readings.csv")
 limits = gf.Limits(lowest_work_rpm=20, highest_work_rpm=400)
 advice = gf.next_reading(trial.depths[:6], trial.energies[:6], trial.setup, limits)
 advice.work_rpm, advice.stop                               # 84 1/min, False
 print(advice.line())
-print(gf.next_reading(trial.depths, trial.energies, trial.setup, limits).line())
+print(trial.next_reading(limits).line())                   # all readings of a file, by the rpm that were read
 """,
         (),
         "It knows nothing but rpm and load: look at part and wheel after each reading, and stop at burn, cracks or wheel breakdown "
@@ -96,7 +108,8 @@ print(gf.next_reading(trial.depths, trial.energies, trial.setup, limits).line())
         "The sheet *Next reading* of [trial.xlsx](../../workbook_templates/trial.xlsx) has a rule simple enough for native formulas.",
         "Uses [find_knee](find_knee.md). The fixed order instead: [plan_trial](plan_trial.md). On the command line: "
         "[`gritfuncs next`](../commands.md#gritfuncs-next).",
-        "knee and interval after each reading of the invented example"),
+        "knee and interval after each reading of the invented example",
+    ),
     "confirm_knee": Tool(
         """trial = gf.read_trial("gritfuncs-demo/readings.csv")
 record = gf.RecordedKnee(knee=1.36, low=1.31, high=1.41, steepness=4, noise=0.01)  # or RecordedKnee.of(trial.knee, trial.depths)
@@ -116,7 +129,8 @@ print(answer.line())
         f"[a recorded knee](../next-reading.md#a-recorded-knee). {PREFACTOR}",
         "There is no form of this in native formulas yet.",
         "The record comes from [find_knee](find_knee.md) or [next_reading](next_reading.md).",
-        "four invented readings about a recorded knee in the order taken, its recorded interval (band) and the new one (bar)"),
+        "four invented readings about a recorded knee in the order taken, its recorded interval (band) and the new one (bar)",
+    ),
     "plan_trial": Tool(
         """plan = gf.plan_trial(120)
 [reading.work_rpm for reading in plan][:5]                 # [120.0, 144.0, 96.0, 168.0, 72.0]
@@ -128,7 +142,8 @@ print(answer.line())
         "without a source.",
         "The sheet *Readings* of [trial.xlsx](../../workbook_templates/trial.xlsx) shows the plan beside the cells for the readings.",
         "One reading at a time instead: [next_reading](next_reading.md). On the command line: [`gritfuncs plan`](../commands.md#gritfuncs-plan).",
-        "work rpm of the readings in run order, out by every second step and home by the others"),
+        "work rpm of the readings in run order, out by every second step and home by the others",
+    ),
     "speed_table": Tool(
         f"""table = gf.speed_table(
     grit_depth=1.36, work_diameters=[12, 20], infeed_rates=[0.3, 0.6], {WHEEL},
@@ -142,7 +157,8 @@ print(table.report())
         "[speed_table.xlsx](../../workbook_templates/speed_table.xlsx) has 12 by 12 setups in native formulas, with the same words for limits.",
         "One setup: [work_rpm_for](work_rpm_for.md). The best one: [fastest_setup](fastest_setup.md). On the command line: "
         "[`gritfuncs table`](../commands.md#gritfuncs-table).",
-        "work rpm over part diameter for three infeed rates; crosses break a limit"),
+        "work rpm over part diameter for three infeed rates; crosses break a limit",
+    ),
     "fastest_setup": Tool(
         f"""fastest = gf.fastest_setup(
     grit_depth=1.36, work_diameter=25, {WHEEL},
@@ -156,42 +172,98 @@ print(fastest.words)
         f"{PRODUCT} {PREFACTOR} At least one limit must bound the infeed rate from above. Roundness, finish and deflection are no limits here.",
         "The sheet *Fastest* of [speed_table.xlsx](../../workbook_templates/speed_table.xlsx) does it for every part diameter in native formulas.",
         "All setups: [speed_table](speed_table.md). One quantity solved for: [infeed_rate_for](infeed_rate_for.md).",
-        "highest infeed rate over part diameter, marked by the limit that binds"),
+        "highest infeed rate over part diameter, marked by the limit that binds",
+    ),
 }
 RANGES = "A2:A12,B2:B12"
 
 
 # Parts of the results that have no remark beside them in the code, or one that says nothing on a page of its own.
 PARTS = {
-    "Trial.setup": "`gf.Setup` with wheel, work, infeed rate; None where the file gives none", "Reading.note": "as in the file",
-    "Reading.status": "used, excluded, blank, or left out with the reason", "Reading.is_used": "whether it counts",
-    "Knee.verdict": "`found`, `still falling`, `already level`, `not resolved`, `too few readings`", "Knee.n_readings": "readings used",
-    "Knee.n_depths": "different depths among them", "Advice.stop": "whether the trial can stop", "Advice.reason": "why, in words",
-    "Advice.knee": "`Knee` of the readings so far", "PlannedReading.number": "place in run order, from 1",
-    "PlannedReading.step_percent": "% of nominal", "PlannedReading.work_rpm": "1/min, or None", "SpeedTable.work_diameters": "mm",
-    "SpeedTable.infeed_rates": "mm/min on the radius", "SpeedTable.side": "1, 0 or -1", "SpeedTable.shape_ratio": "chip width over thickness",
-    "SpeedTable.limits": "`gf.Limits`", "SpeedCell.speed_ratio": "wheel speed over work speed", "FastestSetup.setup": "`SpeedCell`, or None",
+    "Trial.setup": "`gf.Setup` with wheel, work, infeed rate; None where the file gives none",
+    "Reading.note": "as in the file",
+    "Reading.status": "used, excluded, blank, or left out with the reason",
+    "Reading.is_used": "whether it counts",
+    "Knee.verdict": "`found`, `still falling`, `already level`, `not resolved`, `too few readings`",
+    "Knee.n_readings": "readings used",
+    "Knee.n_depths": "different depths among them",
+    "Advice.stop": "whether the trial can stop",
+    "Advice.reason": "why, in words",
+    "Advice.knee": "`Knee` of the readings so far",
+    "PlannedReading.number": "place in run order, from 1",
+    "PlannedReading.step_percent": "% of nominal",
+    "PlannedReading.work_rpm": "1/min, or None",
+    "SpeedTable.work_diameters": "mm",
+    "SpeedTable.infeed_rates": "mm/min on the radius",
+    "SpeedTable.side": "1, 0 or -1",
+    "SpeedTable.shape_ratio": "chip width over thickness",
+    "SpeedTable.limits": "`gf.Limits`",
+    "SpeedCell.speed_ratio": "wheel speed over work speed",
+    "FastestSetup.setup": "`SpeedCell`, or None",
 }
 # What the results are made of; the first is the result itself.
-RESULTS = {"read_trial": (Trial, Reading), "find_knee": (Knee,), "next_reading": (Advice,), "confirm_knee": (Confirmation, RecordedKnee), "plan_trial": (PlannedReading,),
-           "speed_table": (SpeedTable, SpeedCell), "fastest_setup": (FastestSetup,)}
+RESULTS = {
+    "read_trial": (Trial, Reading),
+    "find_knee": (Knee,),
+    "next_reading": (Advice,),
+    "confirm_knee": (Confirmation, RecordedKnee),
+    "plan_trial": (PlannedReading,),
+    "speed_table": (SpeedTable, SpeedCell),
+    "fastest_setup": (FastestSetup,),
+}
 
 
 def tool_page(entry: Entry, caution: str) -> str:
     function, tool = PUBLIC[entry.name], TOOLS[entry.name]
-    lines = [f"# {entry.name}", "", f"{entry.title}.", "", *_remarks(function), "", caution, "", "| argument | default | what it is |", "|---|---|---|"]
+    lines = [
+        f"# {entry.name}",
+        "",
+        f"{entry.title}.",
+        "",
+        *_remarks(function),
+        "",
+        caution,
+        "",
+        "| argument | default | what it is |",
+        "|---|---|---|",
+    ]
     described = _described(function)
     for name, parameter in inspect.signature(function).parameters.items():
         default = "" if parameter.default is inspect.Parameter.empty else _default(parameter.default)
         lines.append(f"| `{name}` | {default} | {described.get(name) or _from_vocabulary(name)} |")
-    lines += ["", "## To copy", "", "```python", "import gritfuncs as gf", "", tool.code.rstrip(), "```", "", *_printed(tool), "",
-              "`gritfuncs demo` makes the folder `gritfuncs-demo` with an invented trial." if "gritfuncs-demo" in tool.code else "", ""]
+    lines += [
+        "",
+        "## To copy",
+        "",
+        "```python",
+        "import gritfuncs as gf",
+        "",
+        tool.code.rstrip(),
+        "```",
+        "",
+        *_printed(tool),
+        "",
+        "`gritfuncs demo` makes the folder `gritfuncs-demo` with an invented trial." if "gritfuncs-demo" in tool.code else "",
+        "",
+    ]
     lines += _cells(entry, tool)
     lines += ["", "## What it gives", ""]
     for kind in RESULTS[entry.name]:
         lines += [f"{first_sentence(kind)}", "", f"| `{kind.__name__}` | what it is |", "|---|---|", *_parts(kind), ""]
-    lines += ["", "## When it holds", "", tool.holds, "", tool.native, "", f"![{tool.picture}](pictures/{entry.name}.png)", "", "## Related", "",
-              tool.related]
+    lines += [
+        "",
+        "## When it holds",
+        "",
+        tool.holds,
+        "",
+        tool.native,
+        "",
+        f"![{tool.picture}](pictures/{entry.name}.png)",
+        "",
+        "## Related",
+        "",
+        tool.related,
+    ]
     text = "\n".join(lines)
     return re.sub(r"\n{3,}", "\n\n", text).rstrip() + "\n"
 
@@ -200,7 +272,7 @@ def first_sentence(thing) -> str:
     return " ".join(re.split(r"\n\n|(?<=\.)\s", inspect.cleandoc(thing.__doc__ or ""))[0].split())
 
 
-def _parts(kind) -> List[str]:
+def _parts(kind) -> list[str]:
     """A row for each field with the comment beside it in the code, and for each property and method with its documentation."""
     comments = dict(re.findall(r"^    (\w+): [^#\n]+  # (.+)$", inspect.getsource(kind), re.MULTILINE))
 
@@ -216,14 +288,14 @@ def _parts(kind) -> List[str]:
     return rows
 
 
-def _printed(tool: Tool) -> List[str]:
+def _printed(tool: Tool) -> list[str]:
     """What the example prints, run in the folder of the demonstration."""
     with scratch():
         text = run_python(Block("python", f"import gritfuncs as gf\n{tool.code}", None, None), {})[1]
     return ["```text", *(line.rstrip() for line in text.rstrip().splitlines()), "```"] if text else []
 
 
-def _remarks(function) -> List[str]:
+def _remarks(function) -> list[str]:
     """The paragraphs of the docstring between title and parameters."""
     paragraphs = inspect.cleandoc(function.__doc__).split("\n\n")[1:]
     kept = []
@@ -234,7 +306,7 @@ def _remarks(function) -> List[str]:
     return kept[:-1]
 
 
-def _described(function) -> Dict[str, str]:
+def _described(function) -> dict[str, str]:
     """The section Parameters of the docstring."""
     section = re.search(r"^Parameters\n-+\n(.*?)(?:\n\n|\Z)", inspect.cleandoc(function.__doc__), re.MULTILINE | re.DOTALL)
     entries = re.findall(r"^(\w+) : (.*(?:\n +.*)*)", section[1], re.MULTILINE) if section else []
@@ -252,15 +324,23 @@ def _default(value) -> str:
     return f"`{value!r}`" if value is None or isinstance(value, (int, float, str)) else "none set"
 
 
-def _cells(entry: Entry, tool: Tool) -> List[str]:
+def _cells(entry: Entry, tool: Tool) -> list[str]:
     if entry.name == "next_reading":
         call = "(C2:C12,B2:B12,D1,D2,D3,D4)"
-        return ["| in a cell | commas | semicolons |", "|---|---|---|",
-                f"| a work rpm, or a text that begins with `stop:` | `=GRIT_NEXT_RPM{call}` | `=GRIT_NEXT_RPM{call.replace(',', ';')}` |", "",
-                "C work rpm and B net loads of the readings so far, D1 nominal rpm, D2 and D3 lowest and highest rpm of the machine or blank, D4 yes "
-                "when damage was seen. [Excel](../excel.md), [Calc](../calc.md)."]
+        return [
+            "| in a cell | commas | semicolons |",
+            "|---|---|---|",
+            f"| a work rpm, or a text that begins with `stop:` | `=GRIT_NEXT_RPM{call}` | `=GRIT_NEXT_RPM{call.replace(',', ';')}` |",
+            "",
+            "C work rpm and B net loads of the readings so far, D1 nominal rpm, D2 and D3 lowest and highest rpm of the machine or blank, D4 yes "
+            "when damage was seen. [Excel](../excel.md), [Calc](../calc.md).",
+        ]
     if not tool.cells:
         return ["It has no function in cells."]
-    return ["| in a cell, depths in A2 to A12, energies in B2 to B12 | commas | semicolons |", "|---|---|---|",
-            *[f"| {what} | `={cell}({RANGES})` | `={cell}({RANGES.replace(',', ';')})` |" for what, cell in tool.cells], "",
-            "A row with a blank is left out. [Excel](../excel.md), [Calc](../calc.md)."]
+    return [
+        "| in a cell, depths in A2 to A12, energies in B2 to B12 | commas | semicolons |",
+        "|---|---|---|",
+        *[f"| {what} | `={cell}({RANGES})` | `={cell}({RANGES.replace(',', ';')})` |" for what, cell in tool.cells],
+        "",
+        "A row with a blank is left out. [Excel](../excel.md), [Calc](../calc.md).",
+    ]

@@ -2,6 +2,9 @@
 
 Public names load when first used, so that importing the package costs next to nothing.
 """
+
+from __future__ import annotations
+
 __version__ = "0.1.0"
 
 
@@ -9,7 +12,7 @@ def __getattr__(name):
     from importlib.util import find_spec
 
     if not name.startswith("_") and find_spec(f"{__name__}.{name}") is None:
-        from .surface import PUBLIC
+        from .public import PUBLIC
 
         if name in PUBLIC:
             globals()[name] = PUBLIC[name]  # found without this function from now on
@@ -18,6 +21,6 @@ def __getattr__(name):
 
 
 def __dir__():
-    from .surface import PUBLIC
+    from .public import PUBLIC
 
     return sorted(PUBLIC)

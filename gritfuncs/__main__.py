@@ -1,4 +1,7 @@
 """`python -m gritfuncs` is the command `gritfuncs`."""
+
+from __future__ import annotations
+
 import sys
 
 from .cli import main

@@ -4,6 +4,9 @@ A formula function called with Cells instead of numbers gives the text of the na
 under Python's and under every spreadsheet's precedence, and keeps what the author wrote: nothing is folded or simplified.
 Standard library only.
 """
+
+from __future__ import annotations
+
 import math
 from fractions import Fraction
 from numbers import Integral
@@ -30,7 +33,7 @@ class Cell:
     """The text of a formula, or of a reference or name, with the strength that binds it."""
 
     __array_ufunc__ = None  # numpy numbers hand the operation to us; arrays refuse
-    __hash__ = None
+    __hash__ = None  # type: ignore[assignment]
     __slots__ = ("strength", "text")
 
     def __init__(self, text: str, strength: int = _ATOM):
@@ -67,12 +70,16 @@ def _operator(sign: str, strength: int, left_slot: int, right_slot: int):
         left, right = _cell(left), _cell(right)
         return Cell(left._in(left_slot) + sign + right._in(right_slot), strength)
 
-    return join, lambda right, left: join(left, right)
+    return join
 
 
 # The right operand is bracketed when of equal strength, so that the cell computes in the author's order to the last bit.
-Cell.__add__, Cell.__radd__ = _operator("+", _SUM, _SUM, _PRODUCT)
-Cell.__sub__, Cell.__rsub__ = _operator("-", _SUM, _SUM, _PRODUCT)
-Cell.__mul__, Cell.__rmul__ = _operator("*", _PRODUCT, _PRODUCT, _POWER)
-Cell.__truediv__, Cell.__rtruediv__ = _operator("/", _PRODUCT, _PRODUCT, _POWER)
-Cell.__pow__, Cell.__rpow__ = _operator("^", _POWER, _ATOM, _ATOM)
+for _name, _join in (
+    ("add", _operator("+", _SUM, _SUM, _PRODUCT)),
+    ("sub", _operator("-", _SUM, _SUM, _PRODUCT)),
+    ("mul", _operator("*", _PRODUCT, _PRODUCT, _POWER)),
+    ("truediv", _operator("/", _PRODUCT, _PRODUCT, _POWER)),
+    ("pow", _operator("^", _POWER, _ATOM, _ATOM)),
+):
+    setattr(Cell, f"__{_name}__", _join)
+    setattr(Cell, f"__r{_name}__", lambda right, left, join=_join: join(left, right))

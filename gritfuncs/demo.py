@@ -1,14 +1,19 @@
 """The demonstration: the whole job on the invented example, from readings to two filled workbooks."""
+
+from __future__ import annotations
+
 from pathlib import Path
-from typing import Callable, List
+from typing import Callable
 
 from . import example
+from .files import write_new
 from .planning import SpeedTable, speed_table
 from .quantities import QUANTITIES
 from .trial import Trial, read_trial
-from .workbooks.ooxml import save_workbook
-from .workbooks.templates import speed_table as speed_table_book
-from .workbooks.templates import trial as trial_book
+from .workbooks.save import save_workbook
+from .workbooks.speed_table import build as speed_table_book
+from .workbooks.trial import build as trial_book
+from .workbooks.words import CAUTION
 
 READINGS_FILE, TRIAL_FILE, TABLE_FILE = "readings.csv", "trial.xlsx", "speed_table.xlsx"
 
@@ -18,7 +23,7 @@ def run(folder: Path, say: Callable[[str], None] = print) -> None:
     folder.mkdir(parents=True)
     say(f"{example.TITLE}\n")
     say(f"1. The readings: {folder / READINGS_FILE}")
-    (folder / READINGS_FILE).write_text(readings_text(), encoding="utf-8")
+    write_new(folder / READINGS_FILE, readings_text().encode("utf-8"))
 
     say("2. Grit depth and specific energy of each reading, and the knee:\n")
     trial = read_trial(folder / READINGS_FILE)
@@ -33,16 +38,18 @@ def run(folder: Path, say: Callable[[str], None] = print) -> None:
     say(_indented(table.report()))
 
     say(f"\n5. The same table in a workbook to fill in and print: {folder / TABLE_FILE}")
-    save_workbook(speed_table_book.build(dict(target_depth=depth, specific_energy=round(trial.knee.level, 1))), folder / TABLE_FILE)
+    save_workbook(
+        speed_table_book.build(dict(target_depth=depth, specific_energy=round(trial.knee.level, 1))), folder / TABLE_FILE
+    )
 
-    say("\nNever run a wheel above the speed marked on it. Guards closed, extraction on. These numbers are invented: measure your own.")
+    say(f"\n{CAUTION} These numbers are invented: measure your own.")
     say(f"Next: open {folder / TRIAL_FILE}, replace the inputs by your own, and look at the sheet Results.")
 
 
 def readings_text() -> str:
     """The example as a text file: the setup in lines above the headings, then the readings."""
     setup = dict(example.setup(), contact_width=example.CONTACT_WIDTH, marked_wheel_speed=example.MARKED_WHEEL_SPEED)
-    lines: List[str] = [f"# {example.TITLE}"]
+    lines: list[str] = [f"# {example.TITLE}"]
     for name, value in setup.items():
         unit = QUANTITIES["wheel_speed" if name == "marked_wheel_speed" else name].unit
         lines.append(f"{name},{value:.10g},{unit}")
@@ -53,11 +60,21 @@ def readings_text() -> str:
 
 def table_for(trial: Trial, depth: float) -> SpeedTable:
     """A small rpm table at a grit depth for the wheel of the trial and the machine of the example."""
-    return speed_table(grit_depth=depth, work_diameters=example.WORK_DIAMETERS, infeed_rates=example.INFEED_RATES,
-                       wheel_speed=trial.setup.wheel_speed, marked_wheel_speed=example.MARKED_WHEEL_SPEED,
-                       wheel_diameter=trial.setup.wheel_diameter, side=trial.setup.side, grit_density=trial.setup.grit_density,
-                       shape_ratio=trial.setup.shape_ratio, limits=example.LIMITS, specific_energy=trial.knee.level,
-                       contact_width=trial.setup.contact_width, idle_power=example.IDLE_POWER)
+    return speed_table(
+        grit_depth=depth,
+        work_diameters=example.WORK_DIAMETERS,
+        infeed_rates=example.INFEED_RATES,
+        wheel_speed=trial.setup.wheel_speed,
+        marked_wheel_speed=example.MARKED_WHEEL_SPEED,
+        wheel_diameter=trial.setup.wheel_diameter,
+        side=trial.setup.side,
+        grit_density=trial.setup.grit_density,
+        shape_ratio=trial.setup.shape_ratio,
+        limits=example.LIMITS,
+        specific_energy=trial.knee.level,
+        contact_width=trial.setup.contact_width,
+        idle_power=example.IDLE_POWER,
+    )
 
 
 def _indented(text: str) -> str:

@@ -2,8 +2,10 @@
 
 No real machine, wheel or shop is behind the numbers.  The readings follow a known knee plus scatter of a fixed random seed.
 """
+
+from __future__ import annotations
+
 import random
-from typing import Dict, List, Tuple
 
 from .formulas import catalogue
 from .planning import ALTERNATING, Limits, plan_trial
@@ -11,15 +13,15 @@ from .planning import ALTERNATING, Limits, plan_trial
 TITLE = "Invented example: carbide pin, resin-bonded diamond wheel. Replace every input by your own."
 
 NOMINAL_RPM = 120.0
-SETUP: Dict[str, float] = dict(work_diameter=20.0, infeed_rate=0.6, wheel_speed=22.0, wheel_diameter=200.0, side=1,
-                               shape_ratio=10.0)
-GRIT: Dict[str, float] = dict(grit_size=115.5, concentration=75.0, active_fraction=0.5)
+SETUP: dict[str, float] = dict(
+    work_diameter=20.0, infeed_rate=0.6, wheel_speed=22.0, wheel_diameter=200.0, side=1, shape_ratio=10.0
+)
+GRIT: dict[str, float] = dict(grit_size=115.5, concentration=75.0, active_fraction=0.5)
 DESIGNATION = "D126"
 MARKED_WHEEL_SPEED = 35.0
 CONTACT_WIDTH = 15.0
 IDLE_POWER = 0.86
-LIMITS = Limits(lowest_work_rpm=20.0, highest_work_rpm=400.0, lowest_infeed_rate=0.1, highest_infeed_rate=2.0,
-                highest_power=4.0)
+LIMITS = Limits(lowest_work_rpm=20.0, highest_work_rpm=400.0, lowest_infeed_rate=0.1, highest_infeed_rate=2.0, highest_power=4.0)
 WORK_DIAMETERS = (8.0, 12.0, 16.0, 20.0, 25.0, 32.0)
 INFEED_RATES = (0.3, 0.45, 0.6, 0.9, 1.2)
 
@@ -30,12 +32,12 @@ SCATTER = 0.012  # of each reading
 _SEED = 20
 
 
-def setup() -> Dict[str, float]:
+def setup() -> dict[str, float]:
     """The setup with the grit density that follows from grit size and concentration."""
     return dict(SETUP, grit_density=catalogue["grit_density"].call(**GRIT))
 
 
-def readings() -> List[Tuple[float, float, float]]:
+def readings() -> list[tuple[float, float, float]]:
     """(work rpm, power in kW, idle power in kW) in run order, power read to 0.01 kW."""
     scatter = random.Random(_SEED)
     removal_rate = catalogue["removal_rate"].call(SETUP["work_diameter"], SETUP["infeed_rate"])

@@ -1,11 +1,17 @@
 """Planning: the rpm steps of a trial, and work speeds that hold a grit depth under the limits of wheel and machine."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass, fields
 from functools import cached_property
+from itertools import compress
 from math import inf, pi
-from typing import Any, Dict, Iterable, List, Optional, Tuple
+from typing import Any
 
 from .formulas import catalogue
-from .quantities import INTERNAL, QUANTITIES, items_of, number_in, shown
+from .quantities import INTERNAL, QUANTITIES, Quantity, items_of, number_in, shown
+from .refused import Refused, Unusable
 
 OK = "ok"
 ROUNDING = 1e-12  # a limit reached but for the last digits of computing is kept; spreadsheets compare in the same way
@@ -18,27 +24,31 @@ STEPS_EACH_SIDE = 6  # to ±60 %: rpm moves depth with the fourth root only, so 
 class Limits:
     """What machine and wheel allow; None is no limit. Wheel speed is judged apart: it must never pass the marked speed."""
 
-    lowest_work_rpm: Optional[float] = None
-    highest_work_rpm: Optional[float] = None
-    lowest_infeed_rate: Optional[float] = None
-    highest_infeed_rate: Optional[float] = None
-    lowest_speed_ratio: Optional[float] = None
-    highest_speed_ratio: Optional[float] = None
-    highest_removal_rate: Optional[float] = None
-    highest_power: Optional[float] = None
+    lowest_work_rpm: float | None = None
+    highest_work_rpm: float | None = None
+    lowest_infeed_rate: float | None = None
+    highest_infeed_rate: float | None = None
+    lowest_speed_ratio: float | None = None
+    highest_speed_ratio: float | None = None
+    highest_removal_rate: float | None = None
+    highest_power: float | None = None
+
+    def __repr__(self) -> str:
+        given = {field.name: getattr(self, field.name) for field in fields(self)}
+        return f"Limits({', '.join(f'{name}={value!r}' for name, value in given.items() if value is not None)})"
 
     def __post_init__(self):
         for name, value in [(field.name, getattr(self, field.name)) for field in fields(self)]:
             if value is not None:
-                object.__setattr__(self, name, _check(name, value, _limited(name)))
+                object.__setattr__(self, name, _limited(name).check_one(value, name))
         for quantity in ("work_rpm", "infeed_rate", "speed_ratio"):
             low, high = getattr(self, "lowest_" + quantity), getattr(self, "highest_" + quantity)
             if low is not None and high is not None and low > high:
-                raise ValueError(f"lowest_{quantity} must be <= highest_{quantity} (got {low:g} and {high:g})")
+                raise Refused(f"lowest_{quantity}", f"be <= highest_{quantity}", f"{low:g} and {high:g}")
 
 
 # The words of a broken limit, in the order in which they are tried; the workbook's formulas use the same list.
-LIMIT_WORDS: Tuple[Tuple[str, str, str], ...] = (
+LIMIT_WORDS: tuple[tuple[str, str, str], ...] = (
     ("highest_work_rpm", "work_rpm", "rpm too high"),
     ("lowest_work_rpm", "work_rpm", "rpm too low"),
     ("highest_infeed_rate", "infeed_rate", "infeed too high"),
@@ -49,28 +59,11 @@ LIMIT_WORDS: Tuple[Tuple[str, str, str], ...] = (
     ("highest_power", "power", "power too high"),
 )
 DOES_NOT_FIT = "wheel too large"  # for the bore
-# Every set of broken limits: the binary digits of the place in this list say which; the last one is the wheel that does not fit.
-_BROKEN = [tuple(word for digit, (_, _, word) in enumerate(LIMIT_WORDS) if place >> digit & 1)
-           for place in range(2**len(LIMIT_WORDS))] + [(DOES_NOT_FIT,)]
 
 
-def _limited(limit_name: str):
+def _limited(limit_name: str) -> Quantity:
     """The vocabulary's word that a limit such as highest_work_rpm limits."""
     return QUANTITIES[limit_name.partition("_")[2]]
-
-
-def _one(name: str, value: Any, quantity) -> float:
-    """The value as one number; an array is none."""
-    if hasattr(value, "__len__") and not isinstance(value, (str, bytes)):
-        raise ValueError(f"{name} must be one number, {quantity.requirement} (got {shown(value)})")
-    return quantity.check(value)
-
-
-def _check(name: str, value: Any, quantity) -> float:
-    try:
-        return _one(name, value, quantity)
-    except ValueError as error:
-        raise ValueError(str(error).replace(quantity.name, name, 1)) from None
 
 
 @dataclass(frozen=True)
@@ -79,14 +72,14 @@ class SpeedCell:
 
     work_diameter: float  # mm
     infeed_rate: float  # mm/min on the radius
-    work_rpm: Optional[float]  # 1/min
-    lowest_rpm: Optional[float]  # 1/min, at the lower edge of the depth band
-    highest_rpm: Optional[float]  # 1/min, at the upper edge
-    work_speed: Optional[float]  # m/min
-    speed_ratio: Optional[float]
+    work_rpm: float | None  # 1/min
+    lowest_rpm: float | None  # 1/min, at the lower edge of the depth band
+    highest_rpm: float | None  # 1/min, at the upper edge
+    work_speed: float | None  # m/min
+    speed_ratio: float | None
     removal_rate: float  # mm³/(mm·s)
-    power: Optional[float]  # kW with idle; None without a specific energy
-    broken: Tuple[str, ...]  # limits that this setup breaks, in words
+    power: float | None  # kW with idle; None without a specific energy
+    broken: tuple[str, ...]  # limits that this setup breaks, in words
 
     @property
     def word(self) -> str:
@@ -94,7 +87,7 @@ class SpeedCell:
         return _word(self.broken)
 
 
-def _word(broken: Tuple[str, ...]) -> str:
+def _word(broken: tuple[str, ...]) -> str:
     return broken[0] if broken else OK
 
 
@@ -109,19 +102,25 @@ class SpeedTable:
     grit_depth: float  # µm
     band: float  # ± fraction of the depth
     wheel_speed: float  # m/s
-    work_diameters: Tuple[float, ...]
-    infeed_rates: Tuple[float, ...]
+    work_diameters: tuple[float, ...]
+    infeed_rates: tuple[float, ...]
     wheel_diameter: float  # mm
     side: float
     grit_density: float  # 1/mm²
     shape_ratio: float
     limits: Limits
     idle_power: float  # kW
-    specific_energy: Optional[float] = None  # J/mm³; None: power unknown
-    contact_width: Optional[float] = None  # mm
+    specific_energy: float | None = None  # J/mm³; None: power unknown
+    contact_width: float | None = None  # mm
+
+    def __repr__(self) -> str:
+        diameters, rates = _range(self.work_diameters, "mm"), _range(self.infeed_rates, "mm/min")
+        return (
+            f"<SpeedTable for {self.grit_depth:g} µm at {self.wheel_speed:g} m/s: part diameter{diameters} by infeed rate{rates}>"
+        )
 
     @cached_property
-    def rows(self) -> Tuple[Tuple[SpeedCell, ...], ...]:
+    def rows(self) -> tuple[tuple[SpeedCell, ...], ...]:
         """The cells: a row for each part diameter, in it a cell for each infeed rate."""
         columns = [self.arrays[field.name].tolist() for field in fields(SpeedCell)]
         return tuple(tuple(map(_cell, *row)) for row in zip(*columns))
@@ -132,7 +131,7 @@ class SpeedTable:
         return self._in_every_row(self._rpm_where_it_fits)
 
     @cached_property
-    def arrays(self) -> Dict[str, Any]:
+    def arrays(self) -> dict[str, Any]:
         """What the cells hold as numpy arrays, by the names in SpeedCell and `word`: not a number where a cell has None."""
         import numpy
 
@@ -143,15 +142,20 @@ class SpeedTable:
             power = _sound("power", power, 1.0, self.idle_power)
         rpm = self._rpm_where_it_fits
         speed = catalogue["work_speed"].call(diameters[self._fits], rpm)
-        values = dict(work_diameter=diameters, infeed_rate=rates, work_rpm=self.work_rpm,
-                      lowest_rpm=self._in_every_row(rpm * (1 - self.band)**4),
-                      highest_rpm=self._in_every_row(_sound("work_rpm", rpm, (1 + self.band)**4)),
-                      work_speed=self._in_every_row(speed),
-                      speed_ratio=self._in_every_row(catalogue["speed_ratio"].call(self.wheel_speed, speed)),
-                      removal_rate=removal_rate, power=power)
-        which = self._which_limits_break(values)
-        values.update(broken=numpy.array(_BROKEN, dtype=object)[which],
-                      word=numpy.array([_word(broken) for broken in _BROKEN], dtype=object)[which])
+        values = dict(
+            work_diameter=diameters,
+            infeed_rate=rates,
+            work_rpm=self.work_rpm,
+            lowest_rpm=self._in_every_row(rpm * (1 - self.band) ** 4),
+            highest_rpm=self._in_every_row(_sound("work_rpm", rpm, (1 + self.band) ** 4)),
+            work_speed=self._in_every_row(speed),
+            speed_ratio=self._in_every_row(catalogue["speed_ratio"].call(self.wheel_speed, speed)),
+            removal_rate=removal_rate,
+            power=power,
+        )
+        passed = self._passed(values)
+        in_words = numpy.frompyfunc(lambda *breaks: tuple(compress(passed, breaks)), len(passed), 1)
+        values.update(broken=in_words(*passed.values()), word=numpy.select(list(passed.values()), list(passed), OK))
         return {name: numpy.broadcast_to(value, removal_rate.shape) for name, value in values.items()}
 
     @cached_property
@@ -169,8 +173,16 @@ class SpeedTable:
     def _rpm_where_it_fits(self):
         import numpy
 
-        return catalogue["work_rpm_for"].call(self.grit_depth, self._diameters[self._fits], numpy.array(self.infeed_rates), self.wheel_speed,
-                                              self.wheel_diameter, self.side, self.grit_density, self.shape_ratio)
+        return catalogue["work_rpm_for"].call(
+            self.grit_depth,
+            self._diameters[self._fits],
+            numpy.array(self.infeed_rates),
+            self.wheel_speed,
+            self.wheel_diameter,
+            self.side,
+            self.grit_density,
+            self.shape_ratio,
+        )
 
     def _in_every_row(self, values):
         """An array with the rows that do not fit put in as not a number."""
@@ -182,42 +194,78 @@ class SpeedTable:
         spread[self._fits] = values
         return spread
 
-    def _which_limits_break(self, values: Dict[str, Any]):
-        """For every cell the place of its broken limits in `_BROKEN`."""
+    def _passed(self, values: dict[str, Any]) -> dict[str, Any]:
+        """For every word of a limit that is given, which cells break it; where the wheel does not fit, that word alone."""
         import numpy
 
-        which = numpy.zeros(self.work_rpm.shape, dtype=numpy.int16)
-        for digit, (limit_name, quantity_name, _) in enumerate(LIMIT_WORDS):
+        fits = numpy.broadcast_to(self._fits[:, None], self.work_rpm.shape)
+        passed = {DOES_NOT_FIT: ~fits}
+        for limit_name, quantity_name, word in LIMIT_WORDS:
             limit = getattr(self.limits, limit_name)
             if limit is not None:
-                which |= _breaks(limit_name, limit, values[quantity_name]).astype(numpy.int16) << digit
-        which[~self._fits] = -1
-        return which
+                passed[word] = fits & _breaks(limit_name, limit, values[quantity_name])
+        return passed
 
     def report(self) -> str:
         """The table as text: rpm, marked with a letter where a limit is broken, and what the letters mean."""
-        letters: Dict[str, str] = {}
-        lines = [f"Work rpm [1/min] for a grit depth of {self.grit_depth:.3f} µm at {self.wheel_speed:.1f} m/s wheel speed",
-                 f"(depth within ±{100 * self.band:g} % needs rpm within {100 * ((1 - self.band)**4 - 1):+.1f} to "
-                 f"{100 * ((1 + self.band)**4 - 1):+.1f} %)", "",
-                 "part diameter      infeed rate on the radius, mm/min",
-                 "           mm" + "".join(f"{rate:>11g} " for rate in self.infeed_rates)]
+        letters: dict[str, str] = {}
+        lines = [
+            f"Work rpm [1/min] for a grit depth of {self.grit_depth:.3f} µm at {self.wheel_speed:.1f} m/s wheel speed",
+            f"(depth within ±{100 * self.band:g} % needs rpm within {100 * ((1 - self.band) ** 4 - 1):+.1f} to "
+            f"{100 * ((1 + self.band) ** 4 - 1):+.1f} %)",
+            "",
+            "part diameter      infeed rate on the radius, mm/min",
+            "           mm" + "".join(f"{rate:>11g} " for rate in self.infeed_rates),
+        ]
         for diameter, row in zip(self.work_diameters, self.rows):
             shown = []
             for cell in row:
                 mark = " "
                 if cell.broken:
                     mark = letters.setdefault(cell.word, chr(ord("a") + len(letters)))
-                shown.append(("-" if cell.work_rpm is None else f"{cell.work_rpm:.1f}").rjust(11) + mark)
+                shown.append(("-" if cell.work_rpm is None else _rpm_text(cell.work_rpm)).rjust(11) + mark)
             lines.append(f"{diameter:>13g}" + "".join(shown))
         lines += [""] + [f"  {letter}: {word}: do not use" for word, letter in letters.items()]
+        lines += [f"  {sentence}" for sentence in self.unusual]
         return "\n".join(lines).rstrip()
 
-    def as_dict(self) -> Dict[str, Any]:
+    @property
+    def unusual(self) -> tuple[str, ...]:
+        """A sentence for each input, and for the rpm, outside of what is usual: a slip of a decimal or a unit shows here."""
+        given = [
+            ("grit_depth", [self.grit_depth]),
+            ("wheel_speed", [self.wheel_speed]),
+            ("wheel_diameter", [self.wheel_diameter]),
+        ]
+        given += [("grit_density", [self.grit_density]), ("shape_ratio", [self.shape_ratio])]
+        given += [("work_diameter", self.work_diameters), ("infeed_rate", self.infeed_rates)]
+        if self.specific_energy is not None and self.contact_width is not None:
+            given += [("specific_energy", [self.specific_energy]), ("contact_width", [self.contact_width])]
+        rpms = self.work_rpm[self._fits]
+        given += [("work_rpm", [float(rpms.min()), float(rpms.max())] if rpms.size else [])]
+        return tuple(filter(None, (QUANTITIES[name].doubt(values) for name, values in given)))
+
+    def as_dict(self) -> dict[str, Any]:
         """Everything as plain numbers, words and lists, ready for JSON."""
         rows = tuple(tuple(asdict(cell) for cell in row) for row in self.rows)
-        return dict(grit_depth=self.grit_depth, band=self.band, wheel_speed=self.wheel_speed, work_diameters=self.work_diameters,
-                    infeed_rates=self.infeed_rates, rows=rows)
+        return dict(
+            grit_depth=self.grit_depth,
+            band=self.band,
+            wheel_speed=self.wheel_speed,
+            work_diameters=self.work_diameters,
+            infeed_rates=self.infeed_rates,
+            rows=rows,
+        )
+
+
+def _range(values: tuple[float, ...], unit: str) -> str:
+    """The only value with its unit, or an s, from which to which, and how many: ' 0.3 mm/min', 's 12 to 32 mm (3)'."""
+    return f" {values[0]:g} {unit}" if len(values) == 1 else f"s {min(values):g} to {max(values):g} {unit} ({len(values)})"
+
+
+def _rpm_text(rpm: float) -> str:
+    """An rpm with one decimal, or with three figures where that would show nothing of it."""
+    return f"{rpm:.1f}" if rpm >= 0.5 else f"{rpm:.3g}"
 
 
 def _sound(name: str, values, factor: float, more: float = 0.0):
@@ -227,7 +275,7 @@ def _sound(name: str, values, factor: float, more: float = 0.0):
     with numpy.errstate(over="ignore"):
         computed = values * factor + more
     if not numpy.isfinite(computed).all():
-        raise ValueError(f"{name} must be within what can be computed (got one too large from these inputs)")
+        raise Refused(name, "be within what can be computed", "one too large from these inputs")
     return computed
 
 
@@ -237,15 +285,28 @@ def _cell(*values: Any) -> SpeedCell:
 
 def check_marked_speed(wheel_speed: float, marked_wheel_speed: float) -> None:
     """Raise ValueError when the wheel would turn faster than the speed marked on it."""
-    marked = _check("marked_wheel_speed", marked_wheel_speed, QUANTITIES["wheel_speed"])
-    if _one("wheel_speed", wheel_speed, QUANTITIES["wheel_speed"]) > marked:
-        raise ValueError(f"wheel_speed must be <= {marked:g} m/s, the speed marked on the wheel (got {shown(wheel_speed)})")
+    marked = QUANTITIES["wheel_speed"].check_one(marked_wheel_speed, "marked_wheel_speed")
+    if QUANTITIES["wheel_speed"].check_one(wheel_speed) > marked:
+        raise Refused("wheel_speed", f"be <= {marked:g} m/s, the speed marked on the wheel", shown(wheel_speed))
 
 
-def speed_table(*, grit_depth: float, work_diameters: Iterable[float], infeed_rates: Iterable[float], wheel_speed: float,
-                marked_wheel_speed: float, wheel_diameter: float, side: int, grit_density: float, shape_ratio: float,
-                limits: Limits = Limits(), band: float = BAND, specific_energy: Optional[float] = None,
-                contact_width: Optional[float] = None, idle_power: float = 0.0) -> SpeedTable:
+def speed_table(
+    *,
+    grit_depth: float,
+    work_diameters: Iterable[float],
+    infeed_rates: Iterable[float],
+    wheel_speed: float,
+    marked_wheel_speed: float,
+    wheel_diameter: float,
+    side: int,
+    grit_density: float,
+    shape_ratio: float,
+    limits: Limits = Limits(),
+    band: float = BAND,
+    specific_energy: float | None = None,
+    contact_width: float | None = None,
+    idle_power: float = 0.0,
+) -> SpeedTable:
     """Work rpm that holds a grit depth, for each part diameter and infeed rate.
 
     n_w = d_e / v_f · (h² C r v_s 60000 / (4 π d_w))², as `work_rpm_for`. Units: grit_depth µm, diameters mm, infeed_rates
@@ -257,39 +318,49 @@ def speed_table(*, grit_depth: float, work_diameters: Iterable[float], infeed_ra
     """
     check_marked_speed(wheel_speed, marked_wheel_speed)
     if not 0 < (number_in(band) or 0) < 1:
-        raise ValueError(f"band must be a fraction > 0 and < 1 of the depth (got {shown(band)})")
+        raise Refused("band", "be a fraction > 0 and < 1 of the depth", shown(band))
     if not isinstance(limits, Limits):
-        raise ValueError(f"limits must be Limits (got {shown(limits)})")
+        raise Refused("limits", "be Limits", shown(limits))
     if (specific_energy is None) != (contact_width is None):
-        raise ValueError("specific_energy and contact_width must be given together "
-                         f"(got {shown(specific_energy)} J/mm³ and {shown(contact_width)} mm)")
+        got = f"{shown(specific_energy)} J/mm³ and {shown(contact_width)} mm"
+        raise Refused("specific_energy and contact_width", "be given together", got)
     if limits.highest_power is not None and specific_energy is None:
-        raise ValueError("highest_power needs specific_energy and contact_width to compare with (got neither)")
+        raise Unusable("highest_power needs specific_energy and contact_width to compare with (got neither)")
     diameters = _checked(work_diameters, "work_diameters", QUANTITIES["work_diameter"])
     rates = _checked(infeed_rates, "infeed_rates", QUANTITIES["infeed_rate"])
-    given = dict(grit_depth=grit_depth, wheel_speed=wheel_speed, wheel_diameter=wheel_diameter, side=side, grit_density=grit_density,
-                 shape_ratio=shape_ratio, idle_power=idle_power)
+    given = dict(
+        grit_depth=grit_depth,
+        wheel_speed=wheel_speed,
+        wheel_diameter=wheel_diameter,
+        side=side,
+        grit_density=grit_density,
+        shape_ratio=shape_ratio,
+        idle_power=idle_power,
+    )
     if specific_energy is not None:
         given.update(specific_energy=specific_energy, contact_width=contact_width)
-    numbers = {name: _one(name, value, QUANTITIES[name]) for name, value in given.items()}
+    numbers = {name: QUANTITIES[name].check_one(value) for name, value in given.items()}
     table = SpeedTable(band=float(band), work_diameters=diameters, infeed_rates=rates, limits=limits, **numbers)
     table.work_rpm  # noqa: B018  (computed here, so that inputs too large or too small for computing raise here)
     return table
 
 
-def _checked(values: Iterable[float], name: str, quantity) -> Tuple[float, ...]:
+def _checked(values: Iterable[float], name: str, quantity) -> tuple[float, ...]:
     """A list of numbers within the limits of a word; a numpy array is checked at once."""
     if getattr(values, "ndim", 0) == 1 and len(values):
-        return tuple(quantity.check(values).tolist())
+        try:
+            return tuple(quantity.check(values).tolist())
+        except Refused as refused:
+            raise refused.named(name) from None
     listed = items_of(values)
     if listed is None:
-        raise ValueError(f"{name} must be a list of numbers (got {shown(values)})")
+        raise Refused(name, "be a list of numbers", shown(values))
     if not listed:
-        raise ValueError(f"{name} must be a list of at least one number (got an empty list)")
-    return tuple(_one(name, value, quantity) for value in listed)
+        raise Refused(name, "be a list of at least one number", "an empty list")
+    return tuple(quantity.check_one(value, name) for value in listed)
 
 
-def broken_limits(values: Dict[str, Any], limits: Limits) -> Tuple[str, ...]:
+def broken_limits(values: dict[str, Any], limits: Limits) -> tuple[str, ...]:
     """The words of the limits that the values of one setup break."""
     broken = []
     for limit_name, quantity_name, word in LIMIT_WORDS:
@@ -318,9 +389,12 @@ class FastestSetup:
     `setup` is None where no infeed rate keeps all limits; then `binds` and `against` are the two that exclude each other.
     """
 
-    setup: Optional[SpeedCell]
+    setup: SpeedCell | None
     binds: str  # the limit that keeps the infeed rate from rising; its name in Limits, or DOES_NOT_FIT
-    against: Optional[str]  # the limit that needs a higher infeed rate than `binds` allows, where none fits
+    against: str | None  # the limit that needs a higher infeed rate than `binds` allows, where none fits
+
+    def __repr__(self) -> str:
+        return f"<FastestSetup: {self.words}>"
 
     @property
     def words(self) -> str:
@@ -338,8 +412,15 @@ def _in_words(limit_name: str) -> str:
     return limit_name.replace("_", " ")
 
 
-def infeed_bounds(work_diameter: float, rpm_times_infeed: float, wheel_speed: float, limits: Limits,
-                  specific_energy: Optional[float], contact_width: Optional[float], idle_power: float) -> Dict[str, float]:
+def infeed_bounds(
+    work_diameter: float,
+    rpm_times_infeed: float,
+    wheel_speed: float,
+    limits: Limits,
+    specific_energy: float | None,
+    contact_width: float | None,
+    idle_power: float,
+) -> dict[str, float]:
     """The bound that each given limit sets to the infeed rate [mm/min on the radius] at constant grit depth.
 
     With n_w v_f = rpm_times_infeed [mm/min²] fixed: q_s = 60000 v_s v_f / (π d_w n_w v_f), Q'w = π d_w v_f / 60,
@@ -348,12 +429,17 @@ def infeed_bounds(work_diameter: float, rpm_times_infeed: float, wheel_speed: fl
     per_ratio = pi * work_diameter * rpm_times_infeed / (60000 * wheel_speed)
     per_removal = 60 / (pi * work_diameter)
     bounds = {
-        "highest_infeed_rate": (limits.highest_infeed_rate, 1.0), "lowest_infeed_rate": (limits.lowest_infeed_rate, 1.0),
-        "highest_speed_ratio": (limits.highest_speed_ratio, per_ratio), "lowest_speed_ratio": (limits.lowest_speed_ratio, per_ratio),
+        "highest_infeed_rate": (limits.highest_infeed_rate, 1.0),
+        "lowest_infeed_rate": (limits.lowest_infeed_rate, 1.0),
+        "highest_speed_ratio": (limits.highest_speed_ratio, per_ratio),
+        "lowest_speed_ratio": (limits.lowest_speed_ratio, per_ratio),
         "highest_removal_rate": (limits.highest_removal_rate, per_removal),
     }
     if limits.highest_power is not None:
-        bounds["highest_power"] = (max(0.0, limits.highest_power - idle_power), 1000 * per_removal / (specific_energy * contact_width))
+        bounds["highest_power"] = (
+            max(0.0, limits.highest_power - idle_power),
+            1000 * per_removal / (specific_energy * contact_width),
+        )
     found = {name: limit * factor for name, (limit, factor) in bounds.items() if limit is not None}
     for name in ("highest_work_rpm", "lowest_work_rpm"):
         if getattr(limits, name) is not None:
@@ -361,19 +447,41 @@ def infeed_bounds(work_diameter: float, rpm_times_infeed: float, wheel_speed: fl
     return found
 
 
-def fastest_setup(*, grit_depth: float, work_diameter: float, wheel_speed: float, marked_wheel_speed: float, wheel_diameter: float,
-                  side: int, grit_density: float, shape_ratio: float, limits: Limits, band: float = BAND,
-                  specific_energy: Optional[float] = None, contact_width: Optional[float] = None,
-                  idle_power: float = 0.0) -> FastestSetup:
+def fastest_setup(
+    *,
+    grit_depth: float,
+    work_diameter: float,
+    wheel_speed: float,
+    marked_wheel_speed: float,
+    wheel_diameter: float,
+    side: int,
+    grit_density: float,
+    shape_ratio: float,
+    limits: Limits,
+    band: float = BAND,
+    specific_energy: float | None = None,
+    contact_width: float | None = None,
+    idle_power: float = 0.0,
+) -> FastestSetup:
     """The setup with the highest infeed rate, hence the shortest cycle, that holds a grit depth within all limits.
 
     Closed form: each limit bounds the infeed rate from above or from below; the lowest upper bound is the answer unless a
     lower bound lies above it. Units as in `speed_table`. Raises ValueError for inputs outside their limits, for a wheel
     above its marked speed, and when no limit bounds the infeed rate from above.
     """
-    wheel = dict(wheel_speed=wheel_speed, marked_wheel_speed=marked_wheel_speed, wheel_diameter=wheel_diameter, side=side,
-                 grit_density=grit_density, shape_ratio=shape_ratio, limits=limits, band=band, specific_energy=specific_energy,
-                 contact_width=contact_width, idle_power=idle_power)
+    wheel = dict(
+        wheel_speed=wheel_speed,
+        marked_wheel_speed=marked_wheel_speed,
+        wheel_diameter=wheel_diameter,
+        side=side,
+        grit_density=grit_density,
+        shape_ratio=shape_ratio,
+        limits=limits,
+        band=band,
+        specific_energy=specific_energy,
+        contact_width=contact_width,
+        idle_power=idle_power,
+    )
 
     def setup_at(infeed_rate: float) -> SpeedCell:
         return speed_table(grit_depth=grit_depth, work_diameters=[work_diameter], infeed_rates=[infeed_rate], **wheel).rows[0][0]
@@ -384,7 +492,7 @@ def fastest_setup(*, grit_depth: float, work_diameter: float, wheel_speed: float
     bounds = infeed_bounds(unit.work_diameter, unit.work_rpm, wheel_speed, limits, specific_energy, contact_width, idle_power)
     upper = min((name for name in UPPER_BOUNDS if name in bounds), key=bounds.get, default=None)
     if upper is None:
-        raise ValueError(f"limits must bound the infeed rate by at least one of {', '.join(UPPER_BOUNDS)} (got none of them)")
+        raise Refused("limits", f"bound the infeed rate by at least one of {', '.join(UPPER_BOUNDS)}", "none of them")
     lower = max((name for name in LOWER_BOUNDS if name in bounds), key=bounds.get, default=None)
     if bounds[upper] <= 0 or lower is not None and bounds[lower] > bounds[upper] * (1 + ROUNDING):
         return FastestSetup(None, upper, lower)
@@ -397,15 +505,22 @@ class PlannedReading:
 
     number: int
     step_percent: float
-    work_rpm: Optional[float]
+    work_rpm: float | None
 
 
 OUT_AND_BACK, ALTERNATING = "out and back", "alternating"
 
 
-def plan_trial(nominal_rpm: float, *, step_percent: float = STEP_PERCENT, steps_each_side: int = STEPS_EACH_SIDE,
-               lowest_work_rpm: Optional[float] = None, highest_work_rpm: Optional[float] = None,
-               spacing: str = "rpm", order: str = OUT_AND_BACK) -> Tuple[PlannedReading, ...]:
+def plan_trial(
+    nominal_rpm: float,
+    *,
+    step_percent: float = STEP_PERCENT,
+    steps_each_side: int = STEPS_EACH_SIDE,
+    lowest_work_rpm: float | None = None,
+    highest_work_rpm: float | None = None,
+    spacing: str = "rpm",
+    order: str = OUT_AND_BACK,
+) -> tuple[PlannedReading, ...]:
     """The rpm steps of a trial in run order, nominal first, in the middle and last. Rpm in 1/min.
 
     order "out and back": outward to both sides by every second step, nominal, home by the steps left out, nominal: 0, +20, -20,
@@ -419,12 +534,14 @@ def plan_trial(nominal_rpm: float, *, step_percent: float = STEP_PERCENT, steps_
     spacing "rpm": equal steps of rpm; a step outside the machine's limits carries no rpm.
     spacing "depth": the same range, cut at the machine's limits, in equal steps of grit depth, which goes with rpm^(1/4).
     """
-    rpm = _check("nominal_rpm", nominal_rpm, QUANTITIES["work_rpm"])
+    rpm = QUANTITIES["work_rpm"].check_one(nominal_rpm, "nominal_rpm")
     limits = Limits(lowest_work_rpm=lowest_work_rpm, highest_work_rpm=highest_work_rpm)
     if isinstance(steps_each_side, bool) or not isinstance(steps_each_side, int) or not 1 <= steps_each_side <= 18:
         raise ValueError(f"steps_each_side must be a whole number from 1 to 18 (got {shown(steps_each_side)})")
     if not 0 < (number_in(step_percent) or 0) * steps_each_side < 100:
-        raise ValueError(f"step_percent must be > 0 and, times {steps_each_side} steps, < 100 % of nominal (got {shown(step_percent)})")
+        raise ValueError(
+            f"step_percent must be > 0 and, times {steps_each_side} steps, < 100 % of nominal (got {shown(step_percent)})"
+        )
     if not isinstance(spacing, str) or spacing not in ("rpm", "depth"):
         raise ValueError(f"spacing must be rpm or depth (got {shown(spacing)})")
     if not isinstance(order, str) or order not in (OUT_AND_BACK, ALTERNATING):
@@ -437,15 +554,18 @@ def plan_trial(nominal_rpm: float, *, step_percent: float = STEP_PERCENT, steps_
     for number, step in enumerate(_steps_in_order(steps_each_side, order), start=1):
         ratio = (100 + step * step_percent) / 100
         if spacing == "depth":
-            edge = (fastest if step > 0 else slowest)**0.25
-            ratio = (1 + abs(step) / steps_each_side * (edge - 1))**4
+            edge = (fastest if step > 0 else slowest) ** 0.25
+            ratio = (1 + abs(step) / steps_each_side * (edge - 1)) ** 4
         allowed = spacing == "depth" or not broken_limits({"work_rpm": rpm * ratio}, limits)
-        readings.append(PlannedReading(number, 100 * (ratio - 1) if spacing == "depth" else float(step * step_percent),
-                                       rpm * ratio if allowed else None))
+        readings.append(
+            PlannedReading(
+                number, 100 * (ratio - 1) if spacing == "depth" else float(step * step_percent), rpm * ratio if allowed else None
+            )
+        )
     return tuple(readings)
 
 
-def _steps_in_order(steps_each_side: int, order: str) -> List[int]:
+def _steps_in_order(steps_each_side: int, order: str) -> list[int]:
     """The steps from nominal, faster ones positive, in run order."""
     if order == ALTERNATING:
         outward = [sign * number for number in range(1, steps_each_side + 1) for sign in (1, -1)]

@@ -2,17 +2,20 @@
 
 The decorator returns the same function with the record attached as `.formula`.  Standard library only.
 """
+
 from __future__ import annotations
 
 import inspect
 import math
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property, lru_cache, wraps
 from typing import Any
 
 from .cells import Cell
 from .quantities import QUANTITIES, RELATIONS, Quantity, Relation, is_array
+from .refused import Refused, Unusable
 from .sources import SOURCES, Source
 
 BLOCK = 65536  # numbers of a long column taken at once: all that a formula makes of them stays in the processor's cache
@@ -32,6 +35,10 @@ class Formula:
     native: bool  # closed form: can be written as a spreadsheet formula
     description: str  # title sentence and remarks, as the function's author wrote them
 
+    def __repr__(self) -> str:
+        unit = "" if self.gives.unit == "-" else f" [{self.gives.unit}]"
+        return f"<Formula {self.name}({', '.join(quantity.name for quantity in self.arguments)}) -> {self.gives.label}{unit}>"
+
     @property
     def sheet_name(self) -> str:
         """The function's name in a cell: GRIT_ and the Python name in capitals, any grit_ inside dropped."""
@@ -44,7 +51,7 @@ class Formula:
     @property
     def phrases(self) -> tuple[str, ...]:
         """What it is found by."""
-        return (self.name, self.sheet_name[len("GRIT_"):], self.title) + phrases_of(self.arguments + (self.gives,))
+        return (self.name, self.sheet_name[len("GRIT_") :], self.title) + phrases_of(self.arguments + (self.gives,))
 
     @cached_property
     def _signature(self) -> inspect.Signature:
@@ -73,24 +80,21 @@ class Formula:
     def call(self, *args: Any, **kwargs: Any):
         """Compute from checked inputs: scalars give a float, arrays (or lists) a numpy array of the common shape."""
         values = self._signature.bind(*args, **kwargs).arguments
-        column = _long_column(values)
-        if column:
-            try:
-                return self._by_blocks(values, *column)
-            except ValueError:
-                pass  # computed at once, the error says at which position
+        length = _column_length(values)
+        if length > BLOCK:
+            with suppress(ValueError):  # computed at once, the error says at which position
+                return self._by_blocks(values, length)
         return self._at_once(values)
 
-    def _by_blocks(self, values: dict[str, Any], shape: tuple[int, ...], size: int):
-        """Check and compute a block at a time: reading long columns again and again from memory takes most of the time."""
+    def _by_blocks(self, values: dict[str, Any], length: int):
+        """A long column a block at a time: reading it again and again from memory takes most of the time."""
         import numpy
 
-        flat = {name: numpy.asarray(value).reshape(-1) if is_array(value) else value for name, value in values.items()}
-        result = numpy.empty(size)
-        for start in range(0, size, BLOCK):
+        result = numpy.empty(length)
+        for start in range(0, length, BLOCK):
             block = slice(start, start + BLOCK)
-            result[block] = self._at_once({name: value[block] if hasattr(value, "shape") else value for name, value in flat.items()})
-        return result.reshape(shape)
+            result[block] = self._at_once({name: value[block] if is_array(value) else value for name, value in values.items()})
+        return result
 
     def _at_once(self, values: dict[str, Any]):
         checked = self.check(**values)
@@ -102,8 +106,10 @@ class Formula:
             raise self._shapes_differ(checked) or error from None
         allowed = self.gives.allows_all if hasattr(result, "shape") else self.gives.allows
         if not allowed(result):
-            raise ValueError(f"{self.name} gives no {self.gives.label} {self.gives.requirement} from these inputs: "
-                             "they are too large or too small for computing")
+            raise Unusable(
+                f"{self.name} gives no {self.gives.label} {self.gives.requirement} from these inputs: "
+                "they are too large or too small for computing"
+            )
         return result
 
     def _compute(self, checked: dict[str, Any]):
@@ -119,24 +125,23 @@ class Formula:
         if len(set(shapes.values())) < 2:
             return None
         got = ", ".join(f"{name} {shape}" for name, shape in shapes.items())
-        return ValueError(f"arrays given to {self.name} must have shapes that fit together (got {got})")
+        return Refused(f"arrays given to {self.name}", "have shapes that fit together", got)
 
     def text(self, **cells: str) -> str:
         """The native spreadsheet formula, without '=', with cell references or names in place of the arguments."""
         if not self.native:
-            raise ValueError(f"{self.name} is a look-up and has no native formula")
+            raise Unusable(f"{self.name} is a look-up and has no native formula")
         unknown = set(cells) ^ {quantity.name for quantity in self.arguments}
         if unknown:
-            raise ValueError(f"{self.name} takes {', '.join(q.name for q in self.arguments)} (check {', '.join(sorted(unknown))})")
+            takes = ", ".join(quantity.name for quantity in self.arguments)
+            raise Unusable(f"{self.name} takes {takes} (check {', '.join(sorted(unknown))})")
         return str(self.function(**{name: Cell(reference) for name, reference in cells.items()}))
 
 
-def _long_column(values: dict[str, Any]):
-    """Shape and size of the arrays among the values, where all have the same shape and more numbers than a block."""
-    arrays = [value for value in values.values() if is_array(value) and value.shape]
-    if arrays and arrays[0].size > BLOCK and all(array.shape == arrays[0].shape for array in arrays):
-        return arrays[0].shape, arrays[0].size
-    return None
+def _column_length(values: dict[str, Any]) -> int:
+    """How many numbers the arrays among the values have, where all are columns of one length; else 0."""
+    shapes = {value.shape for value in values.values() if is_array(value)}
+    return shapes.pop()[0] if len(shapes) == 1 and len(min(shapes)) == 1 else 0
 
 
 _FORMULAS: dict[str, Formula] = {}
@@ -147,10 +152,19 @@ def formula(*, gives: str, source: str, example: dict[str, Any], equation: str, 
 
     def enter(function: Callable) -> Callable:
         names = tuple(inspect.signature(function).parameters)
-        record = Formula(function.__name__, function, tuple(QUANTITIES[name] for name in names), QUANTITIES[gives],
-                         SOURCES[source], example, equation, native, inspect.cleandoc(function.__doc__))
+        record = Formula(
+            function.__name__,
+            function,
+            tuple(QUANTITIES[name] for name in names),
+            QUANTITIES[gives],
+            SOURCES[source],
+            example,
+            equation,
+            native,
+            inspect.cleandoc(function.__doc__ or ""),
+        )
         _FORMULAS[record.name] = record
-        function.formula = record
+        function.formula = record  # type: ignore[attr-defined]
         function.__doc__ = _documentation(record)
         return function
 
@@ -167,10 +181,26 @@ def _documentation(record: Formula) -> str:
         kind = "str" if quantity.is_text else "float or array"
         lines += [f"{quantity.name} : {kind}", f"    {quantity.help}{unit} Must be {quantity.requirement}."]
     unit = "" if record.gives.unit == "-" else f" [{record.gives.unit}]"
-    lines += ["", "Returns", "-------", f"{record.gives.name} : float or array", f"    {record.gives.help}{unit}", "",
-              "Raises", "------", "ValueError", "    For an input outside its limits; one line says which, what it must be and what it was.", "",
-              "Source", "------", str(record.source), "", "In a cell", "---------",
-              f"={record.sheet_name}({', '.join(quantity.name for quantity in record.arguments)})"]
+    lines += [
+        "",
+        "Returns",
+        "-------",
+        f"{record.gives.name} : float or array",
+        f"    {record.gives.help}{unit}",
+        "",
+        "Raises",
+        "------",
+        "ValueError",
+        "    For an input outside its limits; one line says which, what it must be and what it was.",
+        "",
+        "Source",
+        "------",
+        str(record.source),
+        "",
+        "In a cell",
+        "---------",
+        f"={record.sheet_name}({', '.join(quantity.name for quantity in record.arguments)})",
+    ]
     return "\n".join(lines)
 
 
@@ -192,6 +222,9 @@ class Catalogue:
 
     def __len__(self) -> int:
         return len(_FORMULAS)
+
+    def __repr__(self) -> str:
+        return f"<catalogue of {len(self)} formulas>"
 
     def __getitem__(self, name: str) -> Formula:
         for record in self:
@@ -215,7 +248,9 @@ def finds(words: str, phrases: Iterable[str]) -> bool:
     One or two letters must be a whole phrase, such as a symbol: r would begin too many words.
     """
     whole, text = _ready(tuple(phrases))
-    return _bare(words) in whole or all(_bare(word) in whole or len(_bare(word)) > 2 and f" {_spaced(word)}" in text for word in words.split())
+    return _bare(words) in whole or all(
+        _bare(word) in whole or len(_bare(word)) > 2 and f" {_spaced(word)}" in text for word in words.split()
+    )
 
 
 @lru_cache(maxsize=None)

@@ -1,5 +1,8 @@
 """The bibliography: where each formula can be read, and whether the page was seen in print or recalled."""
-from typing import Dict, NamedTuple
+
+from __future__ import annotations
+
+from typing import NamedTuple
 
 
 class Source(NamedTuple):
@@ -10,7 +13,7 @@ class Source(NamedTuple):
         return self.reference + ("" if self.seen else " (from memory)")
 
 
-SOURCES: Dict[str, Source] = {
+SOURCES: dict[str, Source] = {
     "definition": Source("definition of the quantity", True),
     "kalpakjian": Source("Kalpakjian & Schmid, Manufacturing Engineering and Technology, Example 25.1", True),
     "kalpakjian-power": Source("Kalpakjian & Schmid, Manufacturing Engineering and Technology, Example 25.2", True),
@@ -20,7 +23,10 @@ SOURCES: Dict[str, Source] = {
     "iso-3002-5": Source("ISO 3002-5:1989, clause 10.1", True),
     "grit-packing": Source("Xu, Jahanmir, Malkin and others, papers on grinding of ceramics", False),
     "iso-6106": Source("ISO 6106:2013 designations (from memory), apertures of ASTM E11 (seen)", True),
-    "jaeger": Source("Jaeger 1942, moving band source, as given by González-Santander, Mathematical Problems in Engineering "
-                     "2016, article 8470493", True),
+    "jaeger": Source(
+        "Jaeger 1942, moving band source, as given by González-Santander, Mathematical Problems in Engineering "
+        "2016, article 8470493",
+        True,
+    ),
     "motor": Source("US DOE, Determining Electric Motor Load and Efficiency", True),
 }

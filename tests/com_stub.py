@@ -2,6 +2,9 @@
 
 `install()` makes them importable.  `Range` stands for the Excel range that a user-defined function receives.
 """
+
+from __future__ import annotations
+
 import ctypes
 import datetime
 import sys
@@ -83,14 +86,32 @@ class _Library:
 def _modules():
     plain = type("Plain", (), {})
     yield "pywintypes", {"com_error": com_error, "IID": IID, "TimeType": TimeType}
-    yield "pythoncom", {"com_error": com_error, "IID_IDispatch": DISPATCH, "TypeIIDs": {DISPATCH: PyIDispatch},
-                        "CoInitialize": lambda: None}
-    for name in ("win32api", "win32con", "win32event", "win32gui", "win32timezone", "win32com",
-                 "win32com.server", "win32com.server.dispatcher"):
+    yield (
+        "pythoncom",
+        {"com_error": com_error, "IID_IDispatch": DISPATCH, "TypeIIDs": {DISPATCH: PyIDispatch}, "CoInitialize": lambda: None},
+    )
+    for name in (
+        "win32api",
+        "win32con",
+        "win32event",
+        "win32gui",
+        "win32timezone",
+        "win32com",
+        "win32com.server",
+        "win32com.server.dispatcher",
+    ):
         yield name, {}
     yield "win32process", {"GetWindowThreadProcessId": lambda _: (0, 1)}
-    yield "win32com.client", {"CDispatch": plain, "CoClassBaseClass": plain, "DispatchBaseClass": plain,
-                              "Dispatch": _dispatch, "DispatchEx": _dispatch}
+    yield (
+        "win32com.client",
+        {
+            "CDispatch": plain,
+            "CoClassBaseClass": plain,
+            "DispatchBaseClass": plain,
+            "Dispatch": _dispatch,
+            "DispatchEx": _dispatch,
+        },
+    )
     yield "win32com.server.policy", {"DefaultPolicy": plain}
     yield "win32com.server.util", {"unwrap": _not_wrapped}
 

@@ -1,4 +1,7 @@
 """What documents show is run: Python blocks, command lines, and formulas of cells with numbers in them."""
+
+from __future__ import annotations
+
 import ast
 import contextlib
 import doctest
@@ -12,15 +15,19 @@ import tokenize
 from functools import lru_cache
 from pathlib import Path
 from textwrap import dedent
-from typing import Any, Dict, List, NamedTuple, Optional, Tuple
+from typing import Any, NamedTuple
 
 import openpyxl
 
 from gritfuncs import cli, demo
 from gritfuncs.addins.functions import FUNCTIONS
+from gritfuncs.commands.demo import FOLDER
 
-_BLOCK = re.compile(r"(?:^ *<!-- not run: (?P<reason>[^>]+) -->\n)?^ *```(?P<language>\w+)\n(?P<text>.*?)^ *```\n"
-                    r"(?:\n? *```text\n(?P<printed>.*?)^ *```$)?", re.MULTILINE | re.DOTALL)
+_BLOCK = re.compile(
+    r"(?:^ *<!-- not run: (?P<reason>[^>]+) -->\n)?^ *```(?P<language>\w+)\n(?P<text>.*?)^ *```\n"
+    r"(?:\n? *```text\n(?P<printed>.*?)^ *```$)?",
+    re.MULTILINE | re.DOTALL,
+)
 _FORMULA = re.compile(r"`=(GRIT_\w+)\(([^`]*)\)`(?: \| ([^|\n]*))?")
 _PLAIN_ARGUMENT = re.compile(r'[-+]?\d+(?:\.\d+)?|"[^"]*"')
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
@@ -31,27 +38,32 @@ class Block(NamedTuple):
 
     language: str
     text: str
-    reason: Optional[str]
-    printed: Optional[str]
+    reason: str | None
+    printed: str | None
 
 
 class CellLine(NamedTuple):
     """A call typed into a cell with numbers only, and the result shown in the next column of the table, if any."""
 
     name: str
-    arguments: Tuple[Any, ...]
-    shown: Optional[str]
+    arguments: tuple[Any, ...]
+    shown: str | None
 
 
-def blocks(page: str) -> List[Block]:
-    return [Block(found["language"], dedent(found["text"]), found["reason"], found["printed"] and dedent(found["printed"]))
-            for found in _BLOCK.finditer(page)]
+def blocks(page: str) -> list[Block]:
+    return [
+        Block(found["language"], dedent(found["text"]), found["reason"], found["printed"] and dedent(found["printed"]))
+        for found in _BLOCK.finditer(page)
+    ]
 
 
-def run_python(block: Block, names: Dict[str, Any]) -> Tuple[int, str]:
+def run_python(block: Block, names: dict[str, Any]) -> tuple[int, str]:
     """Run a block statement by statement; returns how many results shown in comments were compared, and what it printed."""
-    comments = {token.start[0]: token.string.lstrip("# ") for token in tokenize.generate_tokens(io.StringIO(block.text).readline)
-                if token.type == tokenize.COMMENT}
+    comments = {
+        token.start[0]: token.string.lstrip("# ")
+        for token in tokenize.generate_tokens(io.StringIO(block.text).readline)
+        if token.type == tokenize.COMMENT
+    }
     compared = 0
     with contextlib.redirect_stdout(io.StringIO()) as said:
         for statement in ast.parse(block.text).body:
@@ -89,12 +101,12 @@ def equal_as_shown(value: float, shown: str) -> bool:
     return abs(value - float(number[0])) <= 0.5001 * last_digit
 
 
-def commands(block: Block) -> List[str]:
+def commands(block: Block) -> list[str]:
     """The lines of a block that call gritfuncs."""
     return [line for line in block.text.replace("\\\n", " ").splitlines() if line.startswith("gritfuncs ")]
 
 
-def run_command(line: str) -> Tuple[int, str]:
+def run_command(line: str) -> tuple[int, str]:
     """Exit code and standard output of one command line."""
     with contextlib.redirect_stdout(io.StringIO()) as said:
         code = cli.main(shlex.split(line, comments=True)[1:])
@@ -103,16 +115,19 @@ def run_command(line: str) -> Tuple[int, str]:
 
 def assert_printed(shown: str, printed: str) -> None:
     """The output is the one shown; `...` in it stands for anything."""
-    assert doctest.OutputChecker().check_output(shown, printed, doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE), \
+    assert doctest.OutputChecker().check_output(shown, printed, doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE), (
         f"shown:\n{shown}\nprinted:\n{printed}"
+    )
 
 
-def cell_lines(page: str) -> List[CellLine]:
+def cell_lines(page: str) -> list[CellLine]:
     """The calls of cells with numbers and texts only; a semicolon between arguments makes a comma a decimal sign."""
     found = []
     for name, typed, shown in _FORMULA.findall(page):
         semicolons = ";" in typed
-        parts = [part.strip().replace(",", ".") if semicolons else part.strip() for part in typed.split(";" if semicolons else ",")]
+        parts = [
+            part.strip().replace(",", ".") if semicolons else part.strip() for part in typed.split(";" if semicolons else ",")
+        ]
         if typed and all(_PLAIN_ARGUMENT.fullmatch(part) for part in parts):
             if semicolons and re.match(r"-?\d+,\d", shown):
                 shown = shown.replace(",", ".", 1)
@@ -131,7 +146,7 @@ _FUNCTIONS = {function.sheet_name: function for function in FUNCTIONS}
 def _demo_files() -> tempfile.TemporaryDirectory:
     """The folder gritfuncs-demo, made once."""
     folder = tempfile.TemporaryDirectory(prefix="documents-")
-    demo.run(Path(folder.name) / cli.DEMO_FOLDER, lambda text: None)
+    demo.run(Path(folder.name) / FOLDER, lambda text: None)
     return folder
 
 
@@ -150,7 +165,7 @@ def scratch():
     """Work in a new folder that holds gritfuncs-demo and my-book.xlsx."""
     before = os.getcwd()
     with tempfile.TemporaryDirectory(prefix="examples-") as folder:
-        shutil.copytree(Path(_demo_files().name) / cli.DEMO_FOLDER, Path(folder) / cli.DEMO_FOLDER)
+        shutil.copytree(Path(_demo_files().name) / FOLDER, Path(folder) / FOLDER)
         _own_book(Path(folder) / "my-book.xlsx")
         os.chdir(folder)
         try:

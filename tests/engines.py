@@ -1,14 +1,27 @@
-"""Two more spreadsheet engines, and how values of different engines are compared."""
+"""Spreadsheet engines that compute a workbook independently of us, and how their values are compared.
+
+A new engine is a function that gives {sheet: {"A1": value}} for a path, entered in OTHERS: the tests take it from there.
+"""
+
+from __future__ import annotations
+
 import math
 
 import formualizer
 import ironcalc
 from openpyxl import load_workbook
 
-from gritfuncs.workbooks.cell_values import CellError
+from gritfuncs.spreadsheets.cell_values import CellError
 
-FORMUALIZER_ERRORS = {"Div": "#DIV/0!", "Na": "#N/A", "Name": "#NAME?", "Null": "#NULL!", "Num": "#NUM!",
-                      "Ref": "#REF!", "Value": "#VALUE!"}
+FORMUALIZER_ERRORS = {
+    "Div": "#DIV/0!",
+    "Na": "#N/A",
+    "Name": "#NAME?",
+    "Null": "#NULL!",
+    "Num": "#NUM!",
+    "Ref": "#REF!",
+    "Value": "#VALUE!",
+}
 ERROR_TEXTS = {*FORMUALIZER_ERRORS.values(), "#ERROR!", "#N/IMPL!", "#SPILL!", "#CALC!", "#CIRC!"}
 
 
@@ -55,13 +68,16 @@ def ironcalc_values(path) -> dict:
     return _collected(path, lambda sheet, row, column: model.get_cell_value(places[sheet], row, column))
 
 
+OTHERS = {"formualizer": formualizer_values, "IronCalc": ironcalc_values}
+ENGINES = ("LibreOffice", *OTHERS)  # the fixture `compute` has each by its name
+
+
 def same(left, right, relative=1e-9, absolute=1e-12) -> bool:
-    """Equal values; TRUE is 1 (LibreOffice has no booleans), blank is "", any error is any other."""
+    """Equal values of one kind: 0, FALSE, "" and a blank are four; any error is any other."""
     if isinstance(left, CellError) or isinstance(right, CellError):
         return isinstance(left, CellError) and isinstance(right, CellError)
-    left, right = ("" if value is None else value for value in (left, right))
-    if isinstance(left, str) or isinstance(right, str):
-        return left == right
+    if any(value is None or isinstance(value, (bool, str)) for value in (left, right)):
+        return type(left) is type(right) and left == right
     return math.isclose(left, right, rel_tol=relative, abs_tol=absolute)
 
 

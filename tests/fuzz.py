@@ -5,6 +5,9 @@
 A command reads the file, or refuses it with one line; nothing else may happen.  The same seed and number of inputs give
 the same files.  Prints what was found and writes the counts to docs/evidence/fuzz.json.
 """
+
+from __future__ import annotations
+
 import argparse
 import contextlib
 import io
@@ -21,12 +24,12 @@ import time
 import traceback
 import warnings
 from pathlib import Path
-from typing import Dict, List, NamedTuple
+from typing import NamedTuple
 
 from hostile_files import KINDS, LARGE, hostile
 
 from gritfuncs import cli
-from gritfuncs.workbooks.ooxml import read_package
+from gritfuncs.spreadsheets.package import read_package
 
 MOST_MEMORY = 1_000_000_000  # bytes that a command may take, whatever the file
 MOST_SECONDS = 60  # computing time that a command may take, whatever the file
@@ -49,8 +52,8 @@ FOR_TEXT = ("knee", "knee --json", "knee --column", "next")
 class Result(NamedTuple):
     """What became of one input: each command's one line, or "read"; what must never be; what the hungriest command took."""
 
-    lines: Dict[str, str]
-    faults: List[str]
+    lines: dict[str, str]
+    faults: list[str]
     megabytes: float
     seconds: float
 
@@ -64,9 +67,7 @@ def warm_up():
     import openpyxl.workbook.defined_name  # noqa: F401
     import scipy.special  # noqa: F401
 
-    import gritfuncs.addins.lambdas
-    import gritfuncs.trial
-    import gritfuncs.workbooks.share  # noqa: F401
+    import gritfuncs.share.job  # noqa: F401
 
 
 def run(kind, seed, most_commands=99) -> Result:
@@ -90,8 +91,10 @@ def run(kind, seed, most_commands=99) -> Result:
             result.lines[name] = line
             result.faults.extend(f"{name}: {fault}" for fault in faults)
             scale = 1 if sys.platform == "darwin" else 1024
-            result = result._replace(megabytes=max(result.megabytes, used.ru_maxrss * scale / 1e6),
-                                     seconds=max(result.seconds, used.ru_utime + used.ru_stime))
+            result = result._replace(
+                megabytes=max(result.megabytes, used.ru_maxrss * scale / 1e6),
+                seconds=max(result.seconds, used.ru_utime + used.ru_stime),
+            )
     finally:
         shutil.rmtree(folder)
     return result
@@ -138,7 +141,7 @@ def _called(arguments):
         return None, "", "", traceback.format_exc()
 
 
-def _faults(arguments, code, out, err, new, outputs) -> List[str]:
+def _faults(arguments, code, out, err, new, outputs) -> list[str]:
     faults = []
     if code not in (0, 1):
         faults.append(f"exit code {code}")
@@ -197,9 +200,13 @@ def main(arguments=None) -> int:
     summary = {
         "what": "hostile files sent through the commands that read files; a command reads a file or refuses it with one line",
         "command": f"python3 tests/fuzz.py --inputs {done} --seed {chosen.seed}",
-        "inputs": done, "faults": len(faults), "commands": list(COMMANDS),
-        "bound of memory, MB": MOST_MEMORY // 1_000_000, "bound of computing time, s": MOST_SECONDS,
-        "most memory of a command, MB": bucket(memory, MEMORY_BUCKETS), "most computing time of a command, s": bucket(seconds, TIME_BUCKETS),
+        "inputs": done,
+        "faults": len(faults),
+        "commands": list(COMMANDS),
+        "bound of memory, MB": MOST_MEMORY // 1_000_000,
+        "bound of computing time, s": MOST_SECONDS,
+        "most memory of a command, MB": bucket(memory, MEMORY_BUCKETS),
+        "most computing time of a command, s": bucket(seconds, TIME_BUCKETS),
         "kinds": dict(sorted(counts.items())),
     }
     chosen.output.parent.mkdir(parents=True, exist_ok=True)

@@ -1,4 +1,7 @@
 """Slow, plain computations of the knee's fits with numpy, independent of the package."""
+
+from __future__ import annotations
+
 import numpy as np
 
 
@@ -46,4 +49,5 @@ def falling(depths, energies, ratio=0.0):
     def sse(knees):
         squares, fall = profile(depths, energies, knees, ratio)
         return np.where(fall > 0, squares, level)
+
     return sse

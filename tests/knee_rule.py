@@ -3,6 +3,9 @@
 Slow and plain: every fit is a least-squares solution by numpy, every interval a search along the sums of squares.  For trials
 whose different depths lie more than 2 % of their range apart.
 """
+
+from __future__ import annotations
+
 from math import inf, sqrt
 
 import numpy as np
@@ -51,7 +54,9 @@ def stick_fit(h, u):
         if b != d and first < (c - a) / (b - d) < last:
             corners.append((c - a) / (b - d))
         for corner in corners:
-            (level, before, beyond), sse = least_squares([np.ones_like(h), np.maximum(0, corner - h), np.minimum(0, corner - h)], u)
+            (level, before, beyond), sse = least_squares(
+                [np.ones_like(h), np.maximum(0, corner - h), np.minimum(0, corner - h)], u
+            )
             found.append((sse, corner, level, before, beyond))
     return min(found)
 
@@ -60,14 +65,22 @@ def span(excess, places, best):
     """Lowest and highest corner that is not excluded; `excess` of corners is <= 0 where they are not."""
     grid = np.unique(np.concatenate([np.linspace(*gap, STEPS) for gap in zip(places, places[1:])] + [[best]]))
     values = excess(grid)
-    dips = 1 + np.flatnonzero((values[1:-1] > 0) & (values[1:-1] <= values[:-2]) & (values[1:-1] <= values[2:]) & np.isfinite(values[1:-1]))
-    bottoms = [minimize_scalar(lambda k: excess(np.array([k]))[0], bounds=grid[[dip - 1, dip + 1]], method="bounded",
-                               options=dict(xatol=1e-13)).x for dip in dips]  # a dip between two steps of the search
+    dips = 1 + np.flatnonzero(
+        (values[1:-1] > 0) & (values[1:-1] <= values[:-2]) & (values[1:-1] <= values[2:]) & np.isfinite(values[1:-1])
+    )
+    bottoms = [
+        minimize_scalar(
+            lambda k: excess(np.array([k]))[0], bounds=grid[[dip - 1, dip + 1]], method="bounded", options=dict(xatol=1e-13)
+        ).x
+        for dip in dips
+    ]  # a dip between two steps of the search
     grid = np.union1d(grid, bottoms)
     inside = np.flatnonzero(excess(grid) <= 0)
 
     def end(near, far):
-        return brentq(lambda k: excess(np.array([k]))[0], grid[near], grid[far], xtol=1e-13) if 0 <= far < len(grid) else grid[near]
+        return (
+            brentq(lambda k: excess(np.array([k]))[0], grid[near], grid[far], xtol=1e-13) if 0 <= far < len(grid) else grid[near]
+        )
 
     return end(inside[0], inside[0] - 1), end(inside[-1], inside[-1] + 1)
 
@@ -100,8 +113,15 @@ def rule(depths, energies, noise=None):
     bends = sse - stick_sse > f.ppf(0.95, 1, n - 4) * variance(stick_sse, 4)
     gentle = abs(beyond) <= 0.25 * before
     if not falls:
-        return dict(shown, verdict="not resolved", why="rise with depth" if rises else "rise again beyond" if bends and not gentle and beyond < 0
-                    else "as large as any fall")
+        return dict(
+            shown,
+            verdict="not resolved",
+            why="rise with depth"
+            if rises
+            else "rise again beyond"
+            if bends and not gentle and beyond < 0
+            else "as large as any fall",
+        )
     limit = sse + f.ppf(0.95, 1, n - 3) * variance(sse, 3)
 
     def hinge_excess(corners):
@@ -114,13 +134,23 @@ def rule(depths, energies, noise=None):
         low = first  # one depth alone lies below: every place fits equally well
     if rising < 0 and line_sse <= limit:
         shown.update(scatter_low=low)
-        return dict(shown, verdict="still falling", low=low, why="without a knee fits") if low >= first + length / 2 else \
-            dict(shown, verdict="not resolved", why="which could lie anywhere above")
+        return (
+            dict(shown, verdict="still falling", low=low, why="without a knee fits")
+            if low >= first + length / 2
+            else dict(shown, verdict="not resolved", why="which could lie anywhere above")
+        )
     freedom, s2, corner_sse = n - 3, variance(sse, 3), sse
     if bends:
         later = beyond * (places[-1] - bend)
         if beyond > 0 and not (gentle and later <= 0.3 * max(at_bend, scale)):
-            return dict(shown, verdict="still falling", low=min(low, bend), scatter_low=min(low, bend), scatter_high=high, why="but goes on")
+            return dict(
+                shown,
+                verdict="still falling",
+                low=min(low, bend),
+                scatter_low=min(low, bend),
+                scatter_high=high,
+                why="but goes on",
+            )
         if not gentle:
             return dict(shown, verdict="not resolved", scatter_low=low, scatter_high=high, why="rise again beyond")
         if beyond > 0:
@@ -147,22 +177,36 @@ def rule(depths, energies, noise=None):
     half_as_steep = corner_fit(h, u, 0.5)
     levels = half_as_steep is None or (half_as_steep[0] - corner_sse) / s2 > f.ppf(0.9, 1, freedom)
     shown.update(scatter_low=low, scatter_high=high if high < inf else None)
-    beyond_last_gap = high > places[-1] or corner > places[-2] or u[h == places[-1]].mean() - level > sqrt(variance(corner_sse, 3))
+    beyond_last_gap = (
+        high > places[-1] or corner > places[-2] or u[h == places[-1]].mean() - level > sqrt(variance(corner_sse, 3))
+    )
     too_low, too_high = low <= places[1], high > places[-2] and beyond_last_gap
-    doubts = {"A curved fall without a knee": high == inf, "anywhere in the range": too_low and too_high, "below it to see": too_low,
-              "beyond it to see": too_high, "may still be falling": not levels,
-              "too wide a span": high - low > min(0.4 * fit["knee"], 0.6 * length)}
+    doubts = {
+        "A curved fall without a knee": high == inf,
+        "anywhere in the range": too_low and too_high,
+        "below it to see": too_low,
+        "beyond it to see": too_high,
+        "may still be falling": not levels,
+        "too wide a span": high - low > min(0.4 * fit["knee"], 0.6 * length),
+    }
     for why, holds in doubts.items():
         if holds:
             return dict(shown, verdict="not resolved", why=why)
     half_gap, knee = length / (len(places) - 1) / 2, fit["knee"]
-    return dict(shown, **fit, verdict="found", why="and level off", low=max(first, min(low, knee - half_gap)),
-                high=min(places[-1], max(high, knee + half_gap)), definition_allowance=half_gap)
+    return dict(
+        shown,
+        **fit,
+        verdict="found",
+        why="and level off",
+        low=max(first, min(low, knee - half_gap)),
+        high=min(places[-1], max(high, knee + half_gap)),
+        definition_allowance=half_gap,
+    )
 
 
 def curved_fall(h, u, straight_sse, variance):
     """Corner and interval of a fall with 1/h², by the same fits over -1/h²; None where the readings exclude it."""
-    x = -(h.min() / h) ** 2
+    x = -((h.min() / h) ** 2)
     fit, places = corner_fit(x, u, 0.0), np.unique(x)
     if fit is None or fit[0] >= ((u - u.mean()) ** 2).sum():
         return None
@@ -182,8 +226,15 @@ def curved_fall(h, u, straight_sse, variance):
     rising, line_sse = line_fit(x, u)
     ends = [h.min() / sqrt(-end) for end in (low, high)]
     knee = h.min() / sqrt(-corner)
-    return dict(knee=knee, level=level, slope=2 * slope * h.min() ** 2 / knee**3, sse=sse, limit=limit, low=ends[0],
-                high=inf if rising < 0 and line_sse <= limit else ends[1])
+    return dict(
+        knee=knee,
+        level=level,
+        slope=2 * slope * h.min() ** 2 / knee**3,
+        sse=sse,
+        limit=limit,
+        low=ends[0],
+        high=inf if rising < 0 and line_sse <= limit else ends[1],
+    )
 
 
 def repeat_scatter(h, u):

@@ -2,6 +2,9 @@
 
 `uno_worker.py` drives it, under a Python that has LibreOffice's bindings; this file talks to the worker.
 """
+
+from __future__ import annotations
+
 import json
 import os
 import re
@@ -12,10 +15,15 @@ import tempfile
 from functools import cache
 from pathlib import Path
 
-from gritfuncs.workbooks.cell_values import CellError
+from gritfuncs.spreadsheets.cell_values import CellError
 
 INSTALL = "apt-get install libreoffice-calc python3-uno libreoffice-script-provider-python"
 FILTERS = {".xlsx": "Calc MS Excel 2007 XML", ".ods": "calc8", ".pdf": "calc_pdf_Export"}
+COUNTRY = """<?xml version="1.0" encoding="UTF-8"?>
+<oor:items xmlns:oor="http://openoffice.org/2001/registry">
+<item oor:path="/org.openoffice.Setup/L10N"><prop oor:name="ooSetupSystemLocale" oor:op="fuse"><value>{}</value></prop></item>
+</oor:items>
+"""
 WORKER = Path(__file__).with_name("uno_worker.py")
 NOBODY = 65534
 
@@ -92,16 +100,25 @@ def value_of(answer):
 
 class LibreOffice:
     """A headless LibreOffice with a throw-away profile, and in it the extensions given, less those removed again by their
-    identifiers; close it, or use `with`."""
+    identifiers; close it, or use `with`.  It has the settings of a country, such as de-DE, where one is given."""
 
-    def __init__(self, extensions=(), removed=()):
+    def __init__(self, extensions=(), removed=(), country=None):
         soffice = program("soffice")
         self.profile = tempfile.mkdtemp(prefix="libreoffice-")
+        if country:
+            settings = Path(self.profile, "user", "registrymodifications.xcu")
+            settings.parent.mkdir()
+            settings.write_text(COUNTRY.format(country), encoding="utf-8")
         self.listed = [install_extension(extension, self.profile) for extension in extensions]
         self.listed += [change_extensions(self.profile, "remove", identifier) for identifier in removed]
         self.process = subprocess.Popen(
-            [uno_python(), str(WORKER), soffice, self.profile], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
-            text=True, encoding="utf-8", env={**clean_environment(), "PYTHONIOENCODING": "utf-8"})
+            [uno_python(), str(WORKER), soffice, self.profile],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+            encoding="utf-8",
+            env={**clean_environment(), "PYTHONIOENCODING": "utf-8"},
+        )
         try:
             self._answer()
         except RuntimeError:
@@ -138,8 +155,7 @@ class LibreOffice:
     def recalc(self, path) -> dict:
         """{sheet: {"A1": value}}, all recalculated: float, text, bool (only formulas) or CellError."""
         sheets = self._call("recalculate", path=os.path.abspath(path))["values"]
-        return {sheet: {address: value_of(value) for address, value in cells.items()}
-                for sheet, cells in sheets.items()}
+        return {sheet: {address: value_of(value) for address, value in cells.items()} for sheet, cells in sheets.items()}
 
     def formulas(self, path) -> dict:
         """{sheet: {"A1": formula}} as LibreOffice reads them, with English names and semicolons."""
@@ -147,8 +163,13 @@ class LibreOffice:
 
     def convert(self, path, output, sheets=None):
         """Store a recalculated workbook as .pdf, .xlsx or .ods; a PDF of the sheets that are named."""
-        self._call("convert", path=os.path.abspath(path), output=os.path.abspath(output),
-                   filter=FILTERS[Path(output).suffix.lower()], sheets=sheets)
+        self._call(
+            "convert",
+            path=os.path.abspath(path),
+            output=os.path.abspath(output),
+            filter=FILTERS[Path(output).suffix.lower()],
+            sheets=sheets,
+        )
         return output
 
     def type(self, formulas, data=None, save=None, times=0) -> dict:
@@ -158,8 +179,13 @@ class LibreOffice:
         and "{=F(..)}" on a range is one array formula.  `data` maps a first cell to rows of constants typed
         before.  `save` stores the sheet; `times` asks for so many timed recalculations, read from `seconds`.
         """
-        answer = self._call("type", formulas=formulas, data=data or {}, times=times,
-                            save=save and [os.path.abspath(save), FILTERS[Path(save).suffix.lower()]])
+        answer = self._call(
+            "type",
+            formulas=formulas,
+            data=data or {},
+            times=times,
+            save=save and [os.path.abspath(save), FILTERS[Path(save).suffix.lower()]],
+        )
         self.seconds = answer["seconds"]
         return {address: value_of(value) for address, value in answer["values"].items()}
 
@@ -177,5 +203,9 @@ def stored_formulas(path) -> list:
     with zipfile.ZipFile(path) as archive:
         if str(path).endswith(".ods"):
             return re.findall(r'table:formula="([^"]*)"', archive.read("content.xml").decode())
-        return [formula for name in archive.namelist() if name.startswith("xl/worksheets/sheet")
-                for formula in re.findall(r"<f[^>]*>(.*?)</f>", archive.read(name).decode())]
+        return [
+            formula
+            for name in archive.namelist()
+            if name.startswith("xl/worksheets/sheet")
+            for formula in re.findall(r"<f[^>]*>(.*?)</f>", archive.read(name).decode())
+        ]

@@ -2,6 +2,9 @@
 
 Verdicts are those of `find_knee`, which knee_rule.py computes again.
 """
+
+from __future__ import annotations
+
 from dataclasses import replace
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from math import ceil, floor, inf, log10, sqrt
@@ -30,8 +33,10 @@ def reach(machine, rpms, energies, corner):
     """(lowest rpm, highest rpm, why no slower or None, why no faster or None)"""
     step = machine.nominal * machine.step_percent / 100
     slowest, fastest = min(rpms), max(rpms)
-    ends = [("the machine's lowest rpm", machine.lowest) if machine.lowest else ("60 % from nominal", 0.4 * machine.nominal),
-            ("the machine's highest rpm", machine.highest) if machine.highest else ("60 % from nominal", 1.6 * machine.nominal)]
+    ends = [
+        ("the machine's lowest rpm", machine.lowest) if machine.lowest else ("60 % from nominal", 0.4 * machine.nominal),
+        ("the machine's highest rpm", machine.highest) if machine.highest else ("60 % from nominal", 1.6 * machine.nominal),
+    ]
     at_slowest = [u for rpm, u in zip(rpms, energies) if rpm == slowest]
     if np.mean(at_slowest) / min(energies) >= 1.5:
         ends[0] = ("1.5 times the lowest", slowest)
@@ -39,9 +44,12 @@ def reach(machine, rpms, energies, corner):
         ends[1] = ("1.5 times the depth of the knee", (1.5 * corner / DEPTH_AT_1) ** 4)
     low, high = max(ends[0][1], slowest - min(step, 0.2 * slowest)), min(ends[1][1], fastest + step)
     slower, faster = slowest - low > step / 4, high - fastest > step / 4
-    return (max(machine.lowest or 0, settable(low, low, slowest, step) if slower else slowest),
-            min(machine.highest or inf, settable(high, fastest, high, step) if faster else fastest),
-            None if slower else ends[0][0], None if faster else ends[1][0])
+    return (
+        max(machine.lowest or 0, settable(low, low, slowest, step) if slower else slowest),
+        min(machine.highest or inf, settable(high, fastest, high, step) if faster else fastest),
+        None if slower else ends[0][0],
+        None if faster else ends[1][0],
+    )
 
 
 def variance(depths, corner):
@@ -159,7 +167,9 @@ def repeat_for_drift(machine, rpms, energies, corners, why):
 def stated(knee, noise, rpms):
     """The interval at a stop, drift aside."""
     wider, depths = widening(knee, noise), [depth(rpm) for rpm in rpms]
-    return max(min(depths), knee.knee - wider * (knee.knee - knee.low)), min(max(depths), knee.knee + wider * (knee.high - knee.knee))
+    return max(min(depths), knee.knee - wider * (knee.knee - knee.low)), min(
+        max(depths), knee.knee + wider * (knee.high - knee.knee)
+    )
 
 
 def plain_rule(machine, rpms, energies, flat, knee, noise, wanted, repeats):
@@ -180,21 +190,31 @@ def plain_rule(machine, rpms, energies, flat, knee, noise, wanted, repeats):
         return min(max(machine.nominal, low), high), "go toward nominal", None
     if not min(rpms) <= machine.nominal <= max(rpms):
         return machine.nominal, "start at nominal", None
-    if knee.verdict == "not resolved" and knee.suspect is not None and rpms.count(rpms[knee.suspect]) < 3 and low <= rpms[knee.suspect] <= high:
+    if (
+        knee.verdict == "not resolved"
+        and knee.suspect is not None
+        and rpms.count(rpms[knee.suspect]) < 3
+        and low <= rpms[knee.suspect] <= high
+    ):
         return rpms[knee.suspect], f"repeat reading {knee.suspect + 1}: out of line", None
     if knee.verdict == "not resolved" and knee.advice.startswith("dress the wheel"):
         if rpms.count(machine.nominal) < 3:
             return machine.nominal, "repeat nominal: the readings rise", None
         if n >= 15:
             return None, "dress the wheel", None
-    for verdict, end, why, way in (("still falling", max(rpms), why_not_faster, "faster"), ("already level", min(rpms), why_not_slower, "slower")):
+    for verdict, end, why, way in (
+        ("still falling", max(rpms), why_not_faster, "faster"),
+        ("already level", min(rpms), why_not_slower, "slower"),
+    ):
         if knee.verdict == verdict and why:
             if rpms.count(end) < 3 and low <= end <= high:
                 return end, f"repeat {end:.6g} rpm: {verdict}", None
             return None, f"{verdict}, and not to go {way}: *{why}", None
     if why_not_slower and why_not_faster and len(set(rpms)) == 1:
         return None, "no room", None
-    missing = max(0, (corner / DEPTH_AT_1) ** 4 + 3 * step - max(rpms)) + max(0, min(rpms) - (corner / DEPTH_AT_1) ** 4 + 3 * step)
+    missing = max(0, (corner / DEPTH_AT_1) ** 4 + 3 * step - max(rpms)) + max(
+        0, min(rpms) - (corner / DEPTH_AT_1) ** 4 + 3 * step
+    )
     steps = None if n < 3 else min(30 - n, repeats + max(1, 6 - n, round(missing / step)))
     if is_bracketed(knee):
         counted = spaced(places)
@@ -211,8 +231,11 @@ def plain_rule(machine, rpms, energies, flat, knee, noise, wanted, repeats):
             why = "fall not seen yet" if slower else "level not seen yet"
         else:
             slower = corner - first < last - corner
-            why = ("fall not seen yet" if corner == first else "nearer to the slow end") if slower else (
-                "level not seen yet" if corner == last else "nearer to the fast end")
+            why = (
+                ("fall not seen yet" if corner == first else "nearer to the slow end")
+                if slower
+                else ("level not seen yet" if corner == last else "nearer to the fast end")
+            )
         if why_not_slower if slower else why_not_faster:
             why = f"a wider range shows more; not {'slower' if slower else 'faster'}, *{why_not_slower if slower else why_not_faster}"
             slower = not slower
@@ -221,12 +244,23 @@ def plain_rule(machine, rpms, energies, flat, knee, noise, wanted, repeats):
     if len(spaced(places)) < 5:
         rungs = sorted(set(rpms))
         gap = max(range(len(rungs) - 1), key=lambda i: (rungs[i + 1] - rungs[i], -i))
-        between = rungs[gap:gap + 2]
-        return settable(sum(between) / 2, *between, step), f"between {between[0]:.6g} and {between[1]:.6g} rpm: a knee needs 5 depths", None
-    grid = [settable(machine.nominal + k * step, low, high, step) for k in range(ceil(-machine.nominal / step), 3 + floor(high / step))]
+        between = rungs[gap : gap + 2]
+        return (
+            settable(sum(between) / 2, *between, step),
+            f"between {between[0]:.6g} and {between[1]:.6g} rpm: a knee needs 5 depths",
+            None,
+        )
+    grid = [
+        settable(machine.nominal + k * step, low, high, step)
+        for k in range(ceil(-machine.nominal / step), 3 + floor(high / step))
+    ]
     choice = sorted({rpm for rpm in [*rpms, *grid, low, high] if low <= rpm <= high})
     rpm = min(choice, key=lambda rpm: narrowness(depths, possible_corners(corner, knee), rpm))
-    return rpm, f"{where(rpm, rpms, machine.nominal)}: narrows the knee most", None if too_wide is None else min(30 - n, repeats + max(1, ceil(n * (too_wide - 1))))
+    return (
+        rpm,
+        f"{where(rpm, rpms, machine.nominal)}: narrows the knee most",
+        None if too_wide is None else min(30 - n, repeats + max(1, ceil(n * (too_wide - 1)))),
+    )
 
 
 def where(rpm, rpms, nominal):

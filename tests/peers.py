@@ -1,4 +1,7 @@
 """General-purpose libraries for knees and segmented regression, called as their documentation says, with seeds."""
+
+from __future__ import annotations
+
 import warnings
 
 import numpy

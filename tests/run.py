@@ -2,6 +2,9 @@
 
 Creates .venv-tests, installs the project with what the tests need, and LibreOffice where apt and root allow it.
 """
+
+from __future__ import annotations
+
 import os
 import shutil
 import subprocess
@@ -18,9 +21,18 @@ DEBIAN_PACKAGES = ("libreoffice-calc", "python3-uno", "libreoffice-script-provid
 def main() -> int:
     if not prepare("test"):
         return 1
+    if not sys.argv[1:] and not is_tidy():
+        return 1
     say("running the tests")
     arguments = sys.argv[1:] or ["-n", str(min(4, os.cpu_count() or 1)), "--dist", "loadfile"]
     return subprocess.run([PYTHON, "-m", "pytest", *arguments], cwd=ROOT).returncode
+
+
+def is_tidy() -> bool:
+    """What needs no running: style, one form of all code, types of the core."""
+    say("checking style and types")
+    checks = (("ruff", "check", "-q"), ("ruff", "format", "-q", "--check"), ("mypy",))
+    return all(subprocess.run([PYTHON, "-m", *check], cwd=ROOT).returncode == 0 for check in checks)
 
 
 def prepare(extras: str) -> bool:
@@ -29,17 +41,22 @@ def prepare(extras: str) -> bool:
         print(f"Python 3.9 or newer is needed (this is {sys.version.split()[0]})", file=sys.stderr)
         return False
     if not libreoffice_is_ready() and not install_libreoffice():
-        print("LibreOffice with Python support is needed for the tests and could not be installed from here.\n"
-              f"  Debian, Ubuntu: sudo apt-get install {' '.join(DEBIAN_PACKAGES)}\n"
-              "  Fedora: sudo dnf install libreoffice-calc libreoffice-pyuno poppler-utils\n"
-              "  elsewhere: install LibreOffice so that `soffice` is on PATH and a Python on PATH can `import uno`\n"
-              "then run this command again.", file=sys.stderr)
+        print(
+            "LibreOffice with Python support is needed for the tests and could not be installed from here.\n"
+            f"  Debian, Ubuntu: sudo apt-get install {' '.join(DEBIAN_PACKAGES)}\n"
+            "  Fedora: sudo dnf install libreoffice-calc libreoffice-pyuno poppler-utils\n"
+            "  elsewhere: install LibreOffice so that `soffice` is on PATH and a Python on PATH can `import uno`\n"
+            "then run this command again.",
+            file=sys.stderr,
+        )
         return False
     if not PYTHON.exists():
         say(f"creating {ENVIRONMENT.name}")
         venv.create(ENVIRONMENT, with_pip=True)
     say("installing the project and what its tests need")
-    subprocess.run([PYTHON, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--editable", f"{ROOT}[{extras}]"], check=True)
+    subprocess.run(
+        [PYTHON, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--editable", f"{ROOT}[{extras}]"], check=True
+    )
     return True
 
 
@@ -58,8 +75,11 @@ def libreoffice_is_ready() -> bool:
     """soffice is on PATH, and some Python on PATH can talk to it."""
     folders = os.environ.get("PATH", "").split(os.pathsep)
     pythons = [Path(folder, "python3") for folder in folders if Path(folder, "python3").exists()]
-    return shutil.which("soffice") is not None and shutil.which("pdftoppm") is not None and any(
-        subprocess.run([python, "-c", "import uno"], capture_output=True).returncode == 0 for python in pythons)
+    return (
+        shutil.which("soffice") is not None
+        and shutil.which("pdftoppm") is not None
+        and any(subprocess.run([python, "-c", "import uno"], capture_output=True).returncode == 0 for python in pythons)
+    )
 
 
 def install_libreoffice() -> bool:

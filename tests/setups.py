@@ -1,9 +1,12 @@
 """Random setups for any formula, and what each unit of the vocabulary means in SI."""
 
+from __future__ import annotations
+
 from fractions import Fraction
 
 from hypothesis import strategies as st
 
+from gritfuncs import units
 from gritfuncs.quantities import QUANTITIES
 
 RANGES = {
@@ -20,9 +23,7 @@ RANGES = {
     "concentration": (25, 200),
 }
 WORDS = ("D126", "B64", "325/400")
-NEAREST_BORE = (
-    1.05  # bore over wheel; nearer to 1 the difference of the diameters has too few digits to compare
-)
+NEAREST_BORE = 1.05  # bore over wheel; nearer to 1 the difference of the diameters has too few digits to compare
 
 
 def one(quantity):
@@ -31,16 +32,19 @@ def one(quantity):
         return st.sampled_from(WORDS)
     if quantity.choices:
         return st.sampled_from(quantity.choices)
-    low, high = RANGES.get(quantity.name) or quantity.usual
+    low, high = RANGES.get(quantity.name) or quantity.usual or _within_limits(quantity)
     return st.floats(low, high)
+
+
+def _within_limits(quantity):
+    low, high = quantity.low or 0.0, quantity.high or 100.0
+    return low + 0.01 * (high - low), high
 
 
 @st.composite
 def setups(draw, record, *more):
     """Inputs of a formula (and of more words) that fit together, by name."""
-    words = {
-        quantity.name: quantity for quantity in record.arguments + tuple(QUANTITIES[name] for name in more)
-    }
+    words = {quantity.name: quantity for quantity in record.arguments + tuple(QUANTITIES[name] for name in more)}
     values = {name: draw(one(quantity)) for name, quantity in words.items()}
     if values.get("side") == -1 and values["work_diameter"] < NEAREST_BORE * values["wheel_diameter"]:
         values["work_diameter"] = values["wheel_diameter"] * draw(st.floats(NEAREST_BORE, 20))
@@ -51,36 +55,16 @@ def setups(draw, record, *more):
     return values
 
 
-# Unit: (its size in SI, its exponents of kilogram, metre, second, ampere and, where it counts, kelvin).
-UNITS = {
-    "-": (1, (0, 0, 0, 0)),
-    "mm": (1e-3, (0, 1, 0, 0)),
-    "µm": (1e-6, (0, 1, 0, 0)),
-    "mm³": (1e-9, (0, 3, 0, 0)),
-    "mm²/s": (1e-6, (0, 2, -1, 0)),
-    "µm³": (1e-18, (0, 3, 0, 0)),
-    "1/mm²": (1e6, (0, -2, 0, 0)),
-    "1/s": (1, (0, 0, -1, 0)),
-    "1/min": (Fraction(1, 60), (0, 0, -1, 0)),
-    "m/s": (1, (0, 1, -1, 0)),
-    "m/min": (Fraction(1, 60), (0, 1, -1, 0)),
-    "mm/min": (Fraction(1, 60000), (0, 1, -1, 0)),
-    "mm³/(mm·s)": (1e-6, (0, 2, -1, 0)),
-    "N": (1, (1, 1, -2, 0)),
-    "kW": (1000, (1, 2, -3, 0)),
-    "J/mm³": (1e9, (1, -1, -2, 0)),
-    "J/(mm²·√s)": (1e6, (1, 0, Fraction(-5, 2), 0)),
-    "W/mm²": (1e6, (1, 0, -3, 0)),
-    "W/(m·K)": (1, (1, 1, -3, 0, -1)),
-    "K": (1, (0, 0, 0, 0, 1)),
-    "V": (1, (1, 2, -3, -1)),
-    "A": (1, (0, 0, 0, 1)),
-}
+def size_of(quantity) -> float:
+    """One of the quantity's unit in SI."""
+    return float(units.parse(quantity.unit).size)
+
+
+def exponents_of(quantity) -> tuple[Fraction, ...]:
+    """The exponents of metre, second, kilogram, ampere and kelvin in the quantity's unit."""
+    return units.parse(quantity.unit).powers
 
 
 def to_si(values):
     """The same setup in SI units; texts and pure numbers as they are."""
-    return {
-        name: value if isinstance(value, str) else value * float(UNITS[QUANTITIES[name].unit][0])
-        for name, value in values.items()
-    }
+    return {name: value if isinstance(value, str) else value * size_of(QUANTITIES[name]) for name, value in values.items()}

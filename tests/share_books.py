@@ -1,13 +1,14 @@
 """Workbooks with calls of the cell functions and stored values, as hosts leave them, for the tests of `share`."""
 
+from __future__ import annotations
+
 import html
 import re
 
-from gritfuncs.workbooks.ooxml import number_text, put_values, read_package, write_package
+from gritfuncs.spreadsheets.formula_text import number_text, put_values
+from gritfuncs.spreadsheets.package import read_package, write_package
 
-FORMULA = re.compile(
-    r"(<(?:\w+:)?(?:f|formula[12]?|definedName|calculatedColumnFormula)\b[^<>]*>)([^<]*)(?=</)"
-)
+FORMULA = re.compile(r"(<(?:\w+:)?(?:f|formula[12]?|definedName|calculatedColumnFormula)\b[^<>]*>)([^<]*)(?=</)")
 
 
 def stored(workbook, path, values=None, edit=None):
@@ -18,12 +19,12 @@ def stored(workbook, path, values=None, edit=None):
     put_values(package, values or {})
     for name in package.parts:
         if name == "xl/workbook.xml":  # Excel does not ask for computing on load
-            package.put_text(
-                name, re.sub(r"<calcPr[^<>]*/>", '<calcPr calcId="191029"/>', package.text(name))
-            )
+            package.put_text(name, re.sub(r"<calcPr[^<>]*/>", '<calcPr calcId="191029"/>', package.text(name)))
     if edit:
         edit(package)
     package.path = None
+    package.changed.clear()  # be it well-formed or not: what is written here is what others hand over
+    path.unlink(missing_ok=True)
     write_package(package, path)
     plain.unlink()
     return path
@@ -32,7 +33,7 @@ def stored(workbook, path, values=None, edit=None):
 def replace_in(package, part, old, new):
     text = package.text(part)
     assert old in text, (part, old)
-    package.put_text(part, text.replace(old, new))
+    package.parts[part] = text.replace(old, new).encode()  # whatever it makes of the part
 
 
 def formulas(path):

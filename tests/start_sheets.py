@@ -1,6 +1,9 @@
 """The sheets that the quick starts have people type, read from their pages: cells with constants, formulas, and what is seen."""
+
+from __future__ import annotations
+
 import re
-from typing import Any, Dict, List, NamedTuple, Optional
+from typing import Any, NamedTuple
 
 from openpyxl import Workbook
 from openpyxl.formula.translate import Translator
@@ -15,7 +18,7 @@ class Typed(NamedTuple):
     """What is typed into a cell, how far it is filled down, and what the first cell shows."""
 
     cell: str
-    last: Optional[str]
+    last: str | None
     text: str
     seen: str
 
@@ -24,12 +27,12 @@ def constant(text: str) -> Any:
     return float(text) if _NUMBER.fullmatch(text) else text
 
 
-def grid(page: str) -> Dict[str, Any]:
+def grid(page: str) -> dict[str, Any]:
     """The cells of the table whose columns are A, B, C and whose rows are numbered."""
     return {f"{letter}{row}": constant(text) for row, *texts in _GRID.findall(page) for letter, text in zip("ABC", texts) if text}
 
 
-def typed(page: str) -> List[Typed]:
+def typed(page: str) -> list[Typed]:
     return [Typed(cell, last or None, text, seen) for cell, last, text, seen in _TYPED.findall(page)]
 
 

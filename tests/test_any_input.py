@@ -1,4 +1,7 @@
 """Every public function, given anything: a finite answer, or one line that names the input, and nothing else happens."""
+
+from __future__ import annotations
+
 import copy
 import datetime
 import decimal
@@ -17,13 +20,17 @@ from hypothesis import strategies as st
 
 import gritfuncs as gf
 from gritfuncs.formulas import catalogue
+from gritfuncs.public import PUBLIC
 from gritfuncs.quantities import shown
-from gritfuncs.surface import PUBLIC
 
 SAMPLE = Path(__file__).parent / "data" / "trial_invented.csv"
 DEPTHS, ENERGIES = [0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3], [72.3, 63.8, 56.1, 48.2, 40.1, 39.8, 40.2, 39.9]
-PLUNGE = dict(work_diameter=20.0, infeed_rate=0.6, wheel_speed=22.0, wheel_diameter=200.0, side=1, grit_density=19.0, shape_ratio=10.0)
-WHEEL = dict(grit_depth=1.1, wheel_speed=22.0, marked_wheel_speed=35.0, wheel_diameter=200.0, side=1, grit_density=19.0, shape_ratio=10.0)
+PLUNGE = dict(
+    work_diameter=20.0, infeed_rate=0.6, wheel_speed=22.0, wheel_diameter=200.0, side=1, grit_density=19.0, shape_ratio=10.0
+)
+WHEEL = dict(
+    grit_depth=1.1, wheel_speed=22.0, marked_wheel_speed=35.0, wheel_diameter=200.0, side=1, grit_density=19.0, shape_ratio=10.0
+)
 POWER = dict(band=0.02, specific_energy=118.0, contact_width=15.0, idle_power=0.8)
 LIMITS = gf.Limits(lowest_work_rpm=20.0, highest_work_rpm=400.0, highest_infeed_rate=2.0)
 RECORD = gf.RecordedKnee(knee=1.0, low=0.96, high=1.04, steepness=2.5, noise=0.01)
@@ -32,16 +39,66 @@ ANSWERS = {"Advice", "Confirmation", "FastestSetup", "Knee", "SpeedTable", "Tria
 # Inputs that are sound, for each public name that can be called and is no formula; and for their methods.
 SOUND = {
     "find_knee": (gf.find_knee, dict(depths=DEPTHS, energies=ENERGIES, noise=0.02, drift=0.004)),
-    "next_reading": (gf.next_reading, dict(depths=DEPTHS, energies=ENERGIES, setup=gf.FourthRoot(), limits=None, noise=0.02, wanted=0.05, nominal_rpm=1.0,
-                                           step_percent=10.0, damage_seen=False, drift=0.004, recorded_knee=1.1)),
-    "confirm_knee": (gf.confirm_knee, dict(depths=[1.05, 0.91, 1.11, 0.82], energies=[40.0, 49.0, 40.1, 58.0], record=RECORD, setup=gf.FourthRoot(0.3),
-                                           limits=None, wanted=0.05, damage_seen=False)),
-    "RecordedKnee": (gf.RecordedKnee, dict(knee=1.0, low=0.96, high=1.04, steepness=2.5, noise=0.01, noise_freedom=8, shallowest=0.8, deepest=1.2)),
+    "next_reading": (
+        gf.next_reading,
+        dict(
+            depths=DEPTHS,
+            energies=ENERGIES,
+            setup=gf.FourthRoot(),
+            limits=None,
+            noise=0.02,
+            wanted=0.05,
+            nominal_rpm=1.0,
+            step_percent=10.0,
+            damage_seen=False,
+            drift=0.004,
+            recorded_knee=1.1,
+        ),
+    ),
+    "confirm_knee": (
+        gf.confirm_knee,
+        dict(
+            depths=[1.05, 0.91, 1.11, 0.82],
+            energies=[40.0, 49.0, 40.1, 58.0],
+            record=RECORD,
+            setup=gf.FourthRoot(0.3),
+            limits=None,
+            wanted=0.05,
+            damage_seen=False,
+        ),
+    ),
+    "RecordedKnee": (
+        gf.RecordedKnee,
+        dict(knee=1.0, low=0.96, high=1.04, steepness=2.5, noise=0.01, noise_freedom=8, shallowest=0.8, deepest=1.2),
+    ),
     "RecordedKnee.of": (gf.RecordedKnee.of, dict(knee=gf.find_knee(DEPTHS, ENERGIES), depths=DEPTHS)),
-    "read_trial": (gf.read_trial, dict(path=SAMPLE, sheet=None, columns=None, setup=gf.Setup(**PLUNGE), load_kind="power", idle=0.8, noise=0.02)),
+    "read_trial": (
+        gf.read_trial,
+        dict(
+            path=SAMPLE,
+            sheet=None,
+            columns=None,
+            setup=gf.Setup(**PLUNGE),
+            load_kind="power",
+            idle=0.8,
+            noise=0.02,
+            heading_row=None,
+        ),
+    ),
     "speed_table": (gf.speed_table, dict(work_diameters=[8.0, 20.0], infeed_rates=[0.3, 0.6], limits=LIMITS, **WHEEL, **POWER)),
     "fastest_setup": (gf.fastest_setup, dict(work_diameter=20.0, limits=LIMITS, **WHEEL, **POWER)),
-    "plan_trial": (gf.plan_trial, dict(nominal_rpm=120.0, step_percent=10.0, steps_each_side=6, lowest_work_rpm=20.0, highest_work_rpm=400.0, spacing="rpm", order="out and back")),
+    "plan_trial": (
+        gf.plan_trial,
+        dict(
+            nominal_rpm=120.0,
+            step_percent=10.0,
+            steps_each_side=6,
+            lowest_work_rpm=20.0,
+            highest_work_rpm=400.0,
+            spacing="rpm",
+            order="out and back",
+        ),
+    ),
     "Setup": (gf.Setup, dict(contact_width=15.0, **PLUNGE)),
     "Limits": (gf.Limits, {**{field.name: None for field in fields(gf.Limits)}, "lowest_work_rpm": 20.0, "highest_power": 4.0}),
     "FourthRoot": (gf.FourthRoot, dict(depth_at_1=0.4)),
@@ -50,9 +107,18 @@ SOUND = {
     "Setup.depth": (gf.Setup(**PLUNGE).depth, dict(work_rpm=120.0)),
     "Setup.rpm_for": (gf.Setup(**PLUNGE).rpm_for, dict(depth=1.2)),
     "Trial.rpm_for": (gf.read_trial(SAMPLE).rpm_for, dict(depth=1.2)),
+    "Trial.next_reading": (
+        gf.read_trial(SAMPLE).next_reading,
+        dict(limits=LIMITS, nominal_rpm=120.0, step_percent=10.0, wanted=0.05, damage_seen=False),
+    ),
 }
-CALLS = {**{record.name: (PUBLIC[record.name], {name: value for name, value in record.example.items() if name != record.gives.name})
-            for record in catalogue}, **SOUND}
+CALLS = {
+    **{
+        record.name: (PUBLIC[record.name], {name: value for name, value in record.example.items() if name != record.gives.name})
+        for record in catalogue
+    },
+    **SOUND,
+}
 
 
 class Awkward:
@@ -91,29 +157,121 @@ class Choice(enum.IntEnum):
 
 
 NUMBERS = st.one_of(
-    st.floats(allow_subnormal=True), st.integers(), st.integers(-2, 2), st.sampled_from([10**400, -10**5000, 5e-324, -0.0, 1e300, 1e-300]),
-    st.fractions(), st.decimals(), st.complex_numbers(), st.booleans(),
-    st.sampled_from([fractions.Fraction(10**400), fractions.Fraction(1, 10**400), decimal.Decimal("sNaN"), Choice.ONE, numpy.longdouble("1e4000"), numpy.float16(60000),
-                     numpy.float32(2), numpy.int8(-3), numpy.uint64(2**64 - 1), numpy.bool_(True), numpy.complex64(1), numpy.float64("nan"), numpy.ma.masked]))
+    st.floats(allow_subnormal=True),
+    st.integers(),
+    st.integers(-2, 2),
+    st.sampled_from([10**400, -(10**5000), 5e-324, -0.0, 1e300, 1e-300]),
+    st.fractions(),
+    st.decimals(),
+    st.complex_numbers(),
+    st.booleans(),
+    st.sampled_from(
+        [
+            fractions.Fraction(10**400),
+            fractions.Fraction(1, 10**400),
+            decimal.Decimal("sNaN"),
+            Choice.ONE,
+            numpy.longdouble("1e4000"),
+            numpy.float16(60000),
+            numpy.float32(2),
+            numpy.int8(-3),
+            numpy.uint64(2**64 - 1),
+            numpy.bool_(True),
+            numpy.complex64(1),
+            numpy.float64("nan"),
+            numpy.ma.masked,
+        ]
+    ),
+)
 OTHERS = st.one_of(
-    st.none(), st.text(max_size=20), st.binary(max_size=10), st.dates(), st.datetimes(), st.timedeltas(), st.builds(object), st.just(...), st.just(float), st.just(len),
-    st.sampled_from(["1.5", "nan", "external", "rpm", "depth", "D126", "x" * 100_000, "two\nlines", "\x1b[2J", "\ud800", "\0", "power"]),
-    st.builds(Awkward), st.builds(Lines), st.builds(Lengthy), st.builds(Endless), st.sampled_from([range(3), range(0), bytearray(b"1"), memoryview(b"12"), slice(1)]),
-    st.sampled_from([numpy.str_("1"), numpy.bytes_(b"1"), numpy.datetime64("2026-01-01"), numpy.timedelta64(1, "s"), numpy.datetime64("NaT"), numpy.void(b"12")]),
-    st.sampled_from([Path("nothing.csv"), Path("/"), datetime.timezone.utc, gf.Setup(**PLUNGE), LIMITS, gf.FourthRoot(), numpy, gf.find_knee(DEPTHS, ENERGIES)]))
+    st.none(),
+    st.text(max_size=20),
+    st.binary(max_size=10),
+    st.dates(),
+    st.datetimes(),
+    st.timedeltas(),
+    st.builds(object),
+    st.just(...),
+    st.just(float),
+    st.just(len),
+    st.sampled_from(
+        ["1.5", "nan", "external", "rpm", "depth", "D126", "x" * 100_000, "two\nlines", "\x1b[2J", "\ud800", "\0", "power"]
+    ),
+    st.builds(Awkward),
+    st.builds(Lines),
+    st.builds(Lengthy),
+    st.builds(Endless),
+    st.sampled_from([range(3), range(0), bytearray(b"1"), memoryview(b"12"), slice(1)]),
+    st.sampled_from(
+        [
+            numpy.str_("1"),
+            numpy.bytes_(b"1"),
+            numpy.datetime64("2026-01-01"),
+            numpy.timedelta64(1, "s"),
+            numpy.datetime64("NaT"),
+            numpy.void(b"12"),
+        ]
+    ),
+    st.sampled_from(
+        [
+            Path("nothing.csv"),
+            Path("/"),
+            datetime.timezone.utc,
+            gf.Setup(**PLUNGE),
+            LIMITS,
+            gf.FourthRoot(),
+            numpy,
+            gf.find_knee(DEPTHS, ENERGIES),
+        ]
+    ),
+)
 ONE = st.one_of(NUMBERS, OTHERS)
 HASHED = st.one_of(st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=5))
 ARRAYS = st.one_of(
-    st.builds(numpy.array, st.lists(st.floats(), max_size=5)), st.builds(lambda items: numpy.array([*items, None], dtype=object)[:-1], st.lists(ONE, max_size=4)),
-    st.sampled_from([numpy.zeros((0,)), numpy.zeros((2, 0)), numpy.ones((2, 3)), numpy.ones((1, 1, 1, 2)), numpy.array(2.0), numpy.array("a"), numpy.array(["1", "2"]),
-                     numpy.array([1, 2], dtype="datetime64[D]"), numpy.array([(1, 2.0)], dtype=[("a", int), ("b", float)]), numpy.array([1 + 1j]), numpy.array([True, False]),
-                     numpy.ma.array([1.0, 2.0], mask=[0, 1]), numpy.ones(3, dtype="float16"), numpy.ones(2, dtype=">f8"), numpy.array([1, None], dtype=object),
-                     numpy.array([b"1"]), numpy.arange(100_000.0), numpy.broadcast_to(1.0, (3,)), numpy.array([[1.0, 2.0], [3.0, 4.0]]).T, numpy.array([10**400, 1]),
-                     numpy.full((40, 40), -1.0), numpy.array([1.0, numpy.longdouble("1e4000")], dtype=numpy.longdouble)]))
-LISTS = st.one_of(st.lists(NUMBERS, max_size=6), st.lists(ONE, max_size=4), st.lists(st.lists(ONE, max_size=2), max_size=3), st.tuples(ONE), st.tuples(ONE, ONE),
-                  st.builds(lambda items: [items, 1.0], st.lists(NUMBERS, max_size=3)), st.sets(HASHED, max_size=3), st.frozensets(HASHED, max_size=3),
-                  st.dictionaries(HASHED, ONE, max_size=3), st.builds(iter, st.lists(NUMBERS, max_size=3)), st.lists(ARRAYS, max_size=2),
-                  st.just([DEPTHS] * 2), st.builds(lambda number: [number] * 8, NUMBERS))
+    st.builds(numpy.array, st.lists(st.floats(), max_size=5)),
+    st.builds(lambda items: numpy.array([*items, None], dtype=object)[:-1], st.lists(ONE, max_size=4)),
+    st.sampled_from(
+        [
+            numpy.zeros((0,)),
+            numpy.zeros((2, 0)),
+            numpy.ones((2, 3)),
+            numpy.ones((1, 1, 1, 2)),
+            numpy.array(2.0),
+            numpy.array("a"),
+            numpy.array(["1", "2"]),
+            numpy.array([1, 2], dtype="datetime64[D]"),
+            numpy.array([(1, 2.0)], dtype=[("a", int), ("b", float)]),
+            numpy.array([1 + 1j]),
+            numpy.array([True, False]),
+            numpy.ma.array([1.0, 2.0], mask=[0, 1]),
+            numpy.ones(3, dtype="float16"),
+            numpy.ones(2, dtype=">f8"),
+            numpy.array([1, None], dtype=object),
+            numpy.array([b"1"]),
+            numpy.arange(100_000.0),
+            numpy.broadcast_to(1.0, (3,)),
+            numpy.array([[1.0, 2.0], [3.0, 4.0]]).T,
+            numpy.array([10**400, 1]),
+            numpy.full((40, 40), -1.0),
+            numpy.array([1.0, numpy.longdouble("1e4000")], dtype=numpy.longdouble),
+        ]
+    ),
+)
+LISTS = st.one_of(
+    st.lists(NUMBERS, max_size=6),
+    st.lists(ONE, max_size=4),
+    st.lists(st.lists(ONE, max_size=2), max_size=3),
+    st.tuples(ONE),
+    st.tuples(ONE, ONE),
+    st.builds(lambda items: [items, 1.0], st.lists(NUMBERS, max_size=3)),
+    st.sets(HASHED, max_size=3),
+    st.frozensets(HASHED, max_size=3),
+    st.dictionaries(HASHED, ONE, max_size=3),
+    st.builds(iter, st.lists(NUMBERS, max_size=3)),
+    st.lists(ARRAYS, max_size=2),
+    st.just([DEPTHS] * 2),
+    st.builds(lambda number: [number] * 8, NUMBERS),
+)
 ANYTHING = st.one_of(NUMBERS, OTHERS, LISTS, ARRAYS)
 
 
@@ -156,7 +314,13 @@ def answered(name, values):
             line = str(error)
             assert type(error).__module__.startswith(("builtins", "gritfuncs")) and not isinstance(error, UnicodeError)
             assert line.isprintable() and 0 < len(line) <= 400, line[:2000]
-            told = {"from these inputs", name.partition(".")[0], *sound, *(name[:-1] for name in sound), *(field.name for field in fields(gf.Limits))}
+            told = {
+                "from these inputs",
+                name.partition(".")[0],
+                *sound,
+                *(name[:-1] for name in sound),
+                *(field.name for field in fields(gf.Limits)),
+            }
             assert any(word in line for word in told) or name == "read_trial" and ": " in line, line
         else:
             assert finite(answer), answer
@@ -196,7 +360,13 @@ def test_one_argument_can_be_anything(name, data):
 @pytest.mark.parametrize("name", CALLS)
 @given(data=st.data())
 def test_all_arguments_can_be_anything(name, data):
-    answered(name, {place: value if data.draw(st.booleans()) else data.draw(ANYTHING, label=place) for place, value in CALLS[name][1].items()})
+    answered(
+        name,
+        {
+            place: value if data.draw(st.booleans()) else data.draw(ANYTHING, label=place)
+            for place, value in CALLS[name][1].items()
+        },
+    )
 
 
 @pytest.mark.parametrize("name", CALLS)

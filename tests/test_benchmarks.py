@@ -1,4 +1,7 @@
 """The benchmarks on tiny sizes, untimed: both sides compute the same, and what is said about sums of squares is computed right."""
+
+from __future__ import annotations
+
 import subprocess
 import sys
 from contextlib import ExitStack
@@ -52,7 +55,11 @@ def test_the_ratio_is_the_median_of_the_pairs_without_the_warm_up():
     assert "- a: 3.00 times b, goal at most 2.5." in page.page([(knee, [result])], [("cores", "2")])
 
 
-@pytest.mark.parametrize("arguments, said", [(["tables"], "names must be of arrays, "), (["arrays", "--write"], "--write must stand without names")])
+@pytest.mark.parametrize(
+    "arguments, said", [(["tables"], "names must be of arrays, "), (["arrays", "--write"], "--write must stand without names")]
+)
 def test_a_wrong_command_is_one_clear_line(arguments, said):
-    done = subprocess.run([sys.executable, Path(__file__).with_name("benchmarks") / "run.py", *arguments], capture_output=True, text=True)
+    done = subprocess.run(
+        [sys.executable, Path(__file__).with_name("benchmarks") / "run.py", *arguments], capture_output=True, text=True
+    )
     assert done.returncode == 2 and said in done.stderr

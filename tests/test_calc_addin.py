@@ -1,4 +1,7 @@
 """The Calc extension, installed in a throw-away profile and used by typing formulas into a real Calc."""
+
+from __future__ import annotations
+
 import ast
 import random
 import re
@@ -17,7 +20,7 @@ from gritfuncs.addins.functions import FUNCTIONS, LONGEST_TEXT, REPORT_ROWS
 from gritfuncs.addins.naming import CALC_SERVICE, calc_stored_name, sheet_name
 from gritfuncs.formulas import catalogue
 from gritfuncs.knee import find_knee
-from gritfuncs.workbooks.cell_functions import CellError
+from gritfuncs.spreadsheets.cell_functions import CellError
 
 ROWS = 20
 FORMULAS = list(catalogue)
@@ -60,13 +63,16 @@ def test_what_travels_needs_the_standard_library_of_python_3_8_only(extension, t
         archive.extractall(tmp_path)
     for source in tmp_path.rglob("*.py"):
         ast.parse(source.read_text(encoding="utf-8"), feature_version=(3, 8))
-    program = ("import sys; sys.path.insert(0, sys.argv[1])\n"
-               "from gritfuncs.addins.functions import FUNCTIONS\n"
-               "for function in FUNCTIONS: function.call(*[1.0] * len(function.arguments))\n"
-               "print(sys.modules['gritfuncs'].__file__)\n")
+    program = (
+        "import sys; sys.path.insert(0, sys.argv[1])\n"
+        "from gritfuncs.addins.functions import FUNCTIONS\n"
+        "for function in FUNCTIONS: function.call(*[1.0] * len(function.arguments))\n"
+        "print(sys.modules['gritfuncs'].__file__)\n"
+    )
     # -I and -S hide whatever is installed, so that only the standard library is left to import from
-    run = subprocess.run([sys.executable, "-I", "-S", "-c", program, str(tmp_path / "pythonpath")],
-                         capture_output=True, text=True, check=False)
+    run = subprocess.run(
+        [sys.executable, "-I", "-S", "-c", program, str(tmp_path / "pythonpath")], capture_output=True, text=True, check=False
+    )
     assert run.returncode == 0, run.stderr
     assert run.stdout.startswith(str(tmp_path))
 
@@ -140,8 +146,14 @@ def test_random_inputs_agree_with_python(calc, filled_down):
 
 
 def test_a_column_and_a_row_make_a_table_and_one_cell_serves_all(calc):
-    shown = calc.type({"D1:F2": "{=GRIT_WORK_SPEED(A1:A2;A4:C4)}", "D4:F5": "{=GRIT_WORK_SPEED(A1:A2;150)}",
-                       "D7:D8": "{=GRIT_WORK_SPEED(A1:A2;A4:B4)}"}, {"A1": [[20], [30]], "A4": [[100, 150, 200]]})
+    shown = calc.type(
+        {
+            "D1:F2": "{=GRIT_WORK_SPEED(A1:A2;A4:C4)}",
+            "D4:F5": "{=GRIT_WORK_SPEED(A1:A2;150)}",
+            "D7:D8": "{=GRIT_WORK_SPEED(A1:A2;A4:B4)}",
+        },
+        {"A1": [[20], [30]], "A4": [[100, 150, 200]]},
+    )
     speed = catalogue["work_speed"].call
     for row, diameter in enumerate((20.0, 30.0), 1):
         for letter, rpm in zip("DEF", (100.0, 150.0, 200.0)):
@@ -152,15 +164,22 @@ def test_a_column_and_a_row_make_a_table_and_one_cell_serves_all(calc):
 
 def test_ranges_that_do_not_fit_together_are_named(calc):
     assert calc.type({"D1": "=GRIT_WORK_SPEED(A1:A3;B1:B2)"}, {"A1": [[1, 1], [1, 1], [1, 1]]})["D1"] == (
-        "#GRIT! work_rpm must be one cell or a range that fits 3 rows and 1 columns (got 2 rows and 1 columns)")
+        "#GRIT! work_rpm must be one cell or a range that fits 3 rows and 1 columns (got 2 rows and 1 columns)"
+    )
 
 
 def test_results_serve_inside_other_functions(calc):
-    shown = calc.type({"A1": "=ROUND(GRIT_WORK_SPEED(20;150);2)", "A2": "=SUM(GRIT_WORK_SPEED({20;30};150))",
-                       "A3": '=IF(GRIT_WORK_SPEED(20;150)>9;"fast";"slow")', "A4": "=ISNUMBER(GRIT_WORK_SPEED(-20;150))",
-                       "A5": "=GRIT_SPECIFIC_ENERGY(GRIT_NET_POWER(3.2;0.9);GRIT_REMOVAL_RATE(20;0.6);20)",
-                       "A6": "=GRIT_SPECIFIC_ENERGY(GRIT_NET_POWER(3.2;0.9);GRIT_REMOVAL_RATE(20;-1);20)",
-                       "A7": "=GRIT_VERSION()"})
+    shown = calc.type(
+        {
+            "A1": "=ROUND(GRIT_WORK_SPEED(20;150);2)",
+            "A2": "=SUM(GRIT_WORK_SPEED({20;30};150))",
+            "A3": '=IF(GRIT_WORK_SPEED(20;150)>9;"fast";"slow")',
+            "A4": "=ISNUMBER(GRIT_WORK_SPEED(-20;150))",
+            "A5": "=GRIT_SPECIFIC_ENERGY(GRIT_NET_POWER(3.2;0.9);GRIT_REMOVAL_RATE(20;0.6);20)",
+            "A6": "=GRIT_SPECIFIC_ENERGY(GRIT_NET_POWER(3.2;0.9);GRIT_REMOVAL_RATE(20;-1);20)",
+            "A7": "=GRIT_VERSION()",
+        }
+    )
     speed = catalogue["work_speed"].call
     assert shown["A1"] == 9.42 and close(shown["A2"], speed(20, 150) + speed(30, 150)) and shown["A3"] == "fast"
     assert shown["A4"] is False
@@ -189,8 +208,13 @@ def test_blank_text_negative_and_error_cells_never_give_a_number(calc):
         values = ['"D126"' if quantity.is_text else repr(record.example[quantity.name]) for quantity in record.arguments]
         for place, quantity in enumerate(record.arguments):
             for letter in bad:
-                cases.append((f"={record.sheet_name}({';'.join(values[:place] + [f'{letter}1'] + values[place + 1:])})",
-                              quantity.name, letter))
+                cases.append(
+                    (
+                        f"={record.sheet_name}({';'.join(values[:place] + [f'{letter}1'] + values[place + 1 :])})",
+                        quantity.name,
+                        letter,
+                    )
+                )
     shown = calc.type({f"H{row}": case[0] for row, case in enumerate(cases, 1)}, {"A1": [list(bad.values())]})
     for row, (typed, name, letter) in enumerate(cases, 1):
         value = shown[f"H{row}"]
@@ -205,13 +229,14 @@ def test_bad_cells_of_a_range_fail_alone(calc):
     shown = calc.type({"D1:D4": "{=GRIT_WORK_SPEED(A1:A4;150)}"}, {"A1": [[20], [None], ["x"], [-1]]})
     assert close(shown["D1"], catalogue["work_speed"].call(20, 150))
     assert [shown[f"D{row}"] for row in (2, 3, 4)] == [
-        "#GRIT! work_diameter is blank", "#GRIT! work_diameter must be a number, > 0 mm (got 'x')",
-        "#GRIT! work_diameter must be > 0 mm (got -1.0)"]
+        "#GRIT! work_diameter is blank",
+        "#GRIT! work_diameter must be a number, > 0 mm (got 'x')",
+        "#GRIT! work_diameter must be > 0 mm (got -1.0)",
+    ]
 
 
 def test_an_error_cell_in_a_range_makes_the_whole_an_error(calc):
-    shown = calc.type({"D1:D2": "{=GRIT_WORK_SPEED(A1:A2;150)}", "D4": "=GRIT_KNEE(A1:A2;A1:A2)"},
-                      {"A1": [[20], ["=1/0"]]})
+    shown = calc.type({"D1:D2": "{=GRIT_WORK_SPEED(A1:A2;150)}", "D4": "=GRIT_KNEE(A1:A2;A1:A2)"}, {"A1": [[20], ["=1/0"]]})
     assert all(isinstance(value, CellError) for value in shown.values())
 
 
@@ -219,14 +244,36 @@ def test_a_blank_is_told_from_a_true_zero(calc):
     data = {"A1": [[None, 0, "flat", 0.5]]}
     side = "=GRIT_EQUIVALENT_DIAMETER(300;25;{})"
     idle = "=GRIT_NET_POWER(3;{})"
-    shown = calc.type({"A2": side.format("A1"), "A3": side.format("B1"), "A4": side.format("0"), "A5": side.format("C1"),
-                       "A6": side.format("D1"), "A7": idle.format("A1"), "A8": idle.format("B1"),
-                       "A9": idle.format("B1:B1"), "A10": idle.format("{0}"), "A11": idle.format("A1:A1"),
-                       "A12": "=GRIT_TANGENTIAL_FORCE(GRIT_NET_POWER(3;3);25)"}, data)
+    shown = calc.type(
+        {
+            "A2": side.format("A1"),
+            "A3": side.format("B1"),
+            "A4": side.format("0"),
+            "A5": side.format("C1"),
+            "A6": side.format("D1"),
+            "A7": idle.format("A1"),
+            "A8": idle.format("B1"),
+            "A9": idle.format("B1:B1"),
+            "A10": idle.format("{0}"),
+            "A11": idle.format("A1:A1"),
+            "A12": "=GRIT_TANGENTIAL_FORCE(GRIT_NET_POWER(3;3);25)",
+        },
+        data,
+    )
     refused = "#GRIT! idle_power is 0 or blank; for a true 0 write {0} or the cell as a range, such as B5:B5"
     assert list(shown.values()) == [
-        "#GRIT! side is blank", 300.0, 300.0, "#GRIT! side must be a number, one of 1, 0, -1 (got 'flat')",
-        "#GRIT! side must be one of 1, 0, -1 (got 0.5)", refused, refused, 3.0, 3.0, "#GRIT! idle_power is blank", 0.0]
+        "#GRIT! side is blank",
+        300.0,
+        300.0,
+        "#GRIT! side must be a number, one of 1, 0, -1 (got 'flat')",
+        "#GRIT! side must be one of 1, 0, -1 (got 0.5)",
+        refused,
+        refused,
+        3.0,
+        3.0,
+        "#GRIT! idle_power is blank",
+        0.0,
+    ]
 
 
 # --- the knee
@@ -257,8 +304,11 @@ def test_the_knee_of_a_trial_equals_python(calc):
     assert report == knee.rows()
 
 
-@pytest.mark.parametrize("energies", [[90 - 40 * depth for depth in DEPTHS], [40.0] * len(DEPTHS), ENERGIES[::-1]],
-                         ids=["still falling", "already level", "rising"])
+@pytest.mark.parametrize(
+    "energies",
+    [[90 - 40 * depth for depth in DEPTHS], [40.0] * len(DEPTHS), ENERGIES[::-1]],
+    ids=["still falling", "already level", "rising"],
+)
 def test_without_a_knee_there_is_no_number(calc, energies):
     knee = find_knee(DEPTHS, energies)
     assert knee.verdict != "found"
@@ -286,7 +336,8 @@ def test_a_text_among_the_readings_is_refused_with_its_place(calc):
 
 def test_lists_of_unequal_shape_are_refused(calc):
     assert calc.type({"D1": "=GRIT_KNEE(A1:A8;B1:B7)"}, pairs(DEPTHS, ENERGIES))["D1"] == (
-        "#GRIT! depths and energies must be ranges of equal shape (got 8 x 1 and 7 x 1 cells)")
+        "#GRIT! depths and energies must be ranges of equal shape (got 8 x 1 and 7 x 1 cells)"
+    )
 
 
 # --- texts, names, files
@@ -298,16 +349,19 @@ def test_the_function_wizard_shows_every_text(calc):
     for function in FUNCTIONS:
         text, arguments = shown[function.sheet_name]
         assert text == function.help and 0 < len(text) <= LONGEST_TEXT
-        assert [argument[:2] for argument in arguments] == [(argument.name, argument.help)
-                                                            for argument in function.arguments]
+        assert [argument[:2] for argument in arguments] == [(argument.name, argument.help) for argument in function.arguments]
         assert all(0 < len(argument[1]) <= LONGEST_TEXT for argument in arguments)
 
 
 @pytest.mark.parametrize("ending", [".xlsx", ".ods"])
 def test_files_keep_the_functions(calc, libreoffice, tmp_path, ending):
     path = tmp_path / f"sheet{ending}"
-    typed = {"D1": "=GRIT_WORK_SPEED(A1;B1)", "D2": "=1+GRIT_WORK_SPEED(A1;B1)", "D3:D4": "{=GRIT_WORK_SPEED(A1:A2;B1:B2)}",
-             "D5": "=GRIT_KNEE(A1:A2;B1:B2)"}
+    typed = {
+        "D1": "=GRIT_WORK_SPEED(A1;B1)",
+        "D2": "=1+GRIT_WORK_SPEED(A1;B1)",
+        "D3:D4": "{=GRIT_WORK_SPEED(A1:A2;B1:B2)}",
+        "D5": "=GRIT_KNEE(A1:A2;B1:B2)",
+    }
     shown = calc.type(typed, {"A1": [[20, 150], [30, 100]]}, save=path)
     (reloaded,) = calc.recalc(path).values()
     assert {place: reloaded[place] for place in shown} == shown
@@ -324,8 +378,18 @@ def test_files_keep_the_functions(calc, libreoffice, tmp_path, ending):
     assert {place: again[place] for place in shown} == shown
 
 
-@pytest.mark.parametrize("stored", ["GRIT_DEPTH", "grit_depth", "[1]!GRIT_DEPTH", "'C:\\a!b\\[x.xlsm]'!GRIT_DEPTH",
-                                    "_xll.GRIT_DEPTH", calc_stored_name("GRIT_DEPTH"), "org.gritfuncs.cells.grit_depth"])
+@pytest.mark.parametrize(
+    "stored",
+    [
+        "GRIT_DEPTH",
+        "grit_depth",
+        "[1]!GRIT_DEPTH",
+        "'C:\\a!b\\[x.xlsm]'!GRIT_DEPTH",
+        "_xll.GRIT_DEPTH",
+        calc_stored_name("GRIT_DEPTH"),
+        "org.gritfuncs.cells.grit_depth",
+    ],
+)
 def test_every_stored_name_leads_back_to_the_sheet_name(stored):
     assert sheet_name(stored) == "GRIT_DEPTH"
 

@@ -1,5 +1,7 @@
 """Cell text means the same in Python and in a spreadsheet, and equals the computed number."""
 
+from __future__ import annotations
+
 import math
 import operator
 import re
@@ -64,9 +66,7 @@ def spreadsheet_value(text, **cells):
     return SpreadsheetValue(text, **cells).value
 
 
-@pytest.mark.parametrize(
-    "text, value", [("-2^2", 4), ("2^3^2", 64), ("1-2-3", -4), ("8/4/2", 1), ("2*3^2", 18), ("2^-1", 0.5)]
-)
+@pytest.mark.parametrize("text, value", [("-2^2", 4), ("2^3^2", 64), ("1-2-3", -4), ("8/4/2", 1), ("2*3^2", 18), ("2^-1", 0.5)])
 def test_the_spreadsheet_reading_is_that_of_spreadsheets(text, value):
     """Microsoft, "Calculation operators and precedence in Excel" (recalled); Calc reads the same."""
     assert spreadsheet_value(text) == value
@@ -84,15 +84,11 @@ def test_the_text_of_a_formula_gives_the_number_of_the_formula(record, data):
 
 VALUES = {"a": 1.25, "bb": 0.4, "c_c": 3.0, "d": 7.5}
 OPERATORS = (operator.add, operator.sub, operator.mul, operator.truediv, operator.pow)
-NUMBERS = st.one_of(
-    st.integers(-9, 9), st.sampled_from([math.pi, 0.5, 60000, 1e6, 1e-7, 2 / 3, -0.25, 1e21, -2.5e-9])
-)
+NUMBERS = st.one_of(st.integers(-9, 9), st.sampled_from([math.pi, 0.5, 60000, 1e6, 1e-7, 2 / 3, -0.25, 1e21, -2.5e-9]))
 
 
 def _node(children):
-    return st.one_of(
-        st.tuples(st.sampled_from(OPERATORS), children, children), st.tuples(st.just(operator.neg), children)
-    )
+    return st.one_of(st.tuples(st.sampled_from(OPERATORS), children, children), st.tuples(st.just(operator.neg), children))
 
 
 def build(tree, leaf):
@@ -120,9 +116,7 @@ def test_any_expression_means_the_same_everywhere_to_the_last_bit(tree):
         cell = build(tree, Cell)
     except (ZeroDivisionError, OverflowError):
         assume(False)
-    except (
-        ValueError
-    ) as error:  # numbers that meet before a cell does are folded by Python into one of too many digits
+    except ValueError as error:  # numbers that meet before a cell does are folded by Python into one of too many digits
         assert "15 digits" in str(error)
         assume(False)
     except TypeError:
@@ -206,9 +200,7 @@ class TestRules:
         assert python_value(text) == number == spreadsheet_value(text)
 
     @pytest.mark.parametrize(
-        "number",
-        [0.1 + 0.2, math.e, 1234567890123456, 10**16 + 1, 3**700, 1e15 + 0.3],
-        ids=lambda number: repr(number)[:20],
+        "number", [0.1 + 0.2, math.e, 1234567890123456, 10**16 + 1, 3**700, 1e15 + 0.3], ids=lambda number: repr(number)[:20]
     )
     def test_more_digits_than_a_spreadsheet_keeps_are_refused(self, number):
         with pytest.raises(ValueError, match="at most 15 digits"):
@@ -229,9 +221,7 @@ class TestRules:
         assert str(A - A) == "A1-A1"
         assert str(2 * (3 * A)) == "2*(3*A1)"
 
-    @pytest.mark.parametrize(
-        "operand", [True, "B2", None, 1j, [1], math.nan, math.inf, numpy.float32(2)], ids=repr
-    )
+    @pytest.mark.parametrize("operand", [True, "B2", None, 1j, [1], math.nan, math.inf, numpy.float32(2)], ids=repr)
     @pytest.mark.parametrize("sign", OPERATORS)
     def test_other_operands_are_refused(self, operand, sign):
         for pair in ((A, operand), (operand, A)):
@@ -268,9 +258,7 @@ class TestRules:
         with pytest.raises(TypeError):
             use(A)
 
-    @pytest.mark.parametrize(
-        "reference", ["C5", "$C$5", "Inputs!C5", "'Sheet two'!$C$5", "in_wheel_speed", "[@speed]"]
-    )
+    @pytest.mark.parametrize("reference", ["C5", "$C$5", "Inputs!C5", "'Sheet two'!$C$5", "in_wheel_speed", "[@speed]"])
     def test_a_reference_is_kept_as_it_is(self, reference):
         assert str(2 * Cell(reference)) == "2*" + reference
 
@@ -293,16 +281,10 @@ class TestFormulaText:
 
     def test_sample(self):
         assert catalogue["depth_of_cut"].text(infeed_rate="B4", work_rpm="B5") == "1000*B4/B5"
-        assert (
-            catalogue["wheel_speed"].text(wheel_diameter="in_d", wheel_rpm="in_n") == "PI()*in_d*in_n/60000"
-        )
+        assert catalogue["wheel_speed"].text(wheel_diameter="in_d", wheel_rpm="in_n") == "PI()*in_d*in_n/60000"
 
     @pytest.mark.parametrize(
-        "cells, said",
-        [
-            ({"infeed_rate": "B4"}, "work_rpm"),
-            ({"infeed_rate": "B4", "work_rpm": "B5", "side": "B6"}, "side"),
-        ],
+        "cells, said", [({"infeed_rate": "B4"}, "work_rpm"), ({"infeed_rate": "B4", "work_rpm": "B5", "side": "B6"}, "side")]
     )
     def test_a_wrong_set_of_arguments_is_refused_by_name(self, cells, said):
         with pytest.raises(ValueError, match=rf"depth_of_cut takes infeed_rate, work_rpm \(check {said}\)"):

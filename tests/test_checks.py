@@ -1,5 +1,7 @@
 """Bad input: one clear line that says which input, what it must be with its unit, and what it was."""
 
+from __future__ import annotations
+
 import decimal
 import fractions
 import math
@@ -52,46 +54,18 @@ def outside(quantity):
         ("work_speed", "12", "work_speed must be a number, > 0 m/min (got '12')"),
         ("work_speed", 1j, "work_speed must be a number, > 0 m/min (got 1j)"),
         ("work_speed", [5.0, -1.0], "work_speed must be > 0 m/min (got -1.0 at position 1)"),
-        (
-            "work_speed",
-            [[5.0, 6.0], [7.0, math.nan]],
-            "work_speed must be > 0 m/min (got nan at position (1, 1))",
-        ),
+        ("work_speed", [[5.0, 6.0], [7.0, math.nan]], "work_speed must be > 0 m/min (got nan at position (1, 1))"),
         ("work_speed", numpy.array(-2.5), "work_speed must be > 0 m/min (got -2.5)"),
         ("work_speed", [5.0, None], "work_speed must be numbers, > 0 m/min (got None)"),
         ("work_speed", [5.0, "6"], "work_speed must be numbers, > 0 m/min (got '6')"),
         ("work_speed", [5.0, True], "work_speed must be numbers, > 0 m/min (got True)"),
         ("work_speed", [5.0, {}], "work_speed must be numbers, > 0 m/min (got a dict)"),
-        (
-            "work_speed",
-            [5.0, 10**400],
-            "work_speed must be numbers, > 0 m/min (got one too large for computing)",
-        ),
-        (
-            "work_speed",
-            numpy.array([True, False]),
-            "work_speed must be numbers, > 0 m/min (got an array of bool)",
-        ),
-        (
-            "work_speed",
-            numpy.array(["5", "6"]),
-            "work_speed must be numbers, > 0 m/min (got an array of <U1)",
-        ),
-        (
-            "work_speed",
-            [[5.0, 6.0], 7.0],
-            "work_speed must be numbers, > 0 m/min (got rows of unequal length)",
-        ),
-        (
-            "work_speed",
-            [[[5.0], [6.0]], [[7.0]]],
-            "work_speed must be numbers, > 0 m/min (got rows of unequal length)",
-        ),
-        (
-            "work_speed",
-            [[5.0, 6.0], [7.0]],
-            "work_speed must be numbers, > 0 m/min (got rows of unequal length)",
-        ),
+        ("work_speed", [5.0, 10**400], "work_speed must be numbers, > 0 m/min (got one too large for computing)"),
+        ("work_speed", numpy.array([True, False]), "work_speed must be numbers, > 0 m/min (got an array of bool)"),
+        ("work_speed", numpy.array(["5", "6"]), "work_speed must be numbers, > 0 m/min (got an array of <U1)"),
+        ("work_speed", [[5.0, 6.0], 7.0], "work_speed must be numbers, > 0 m/min (got rows of unequal length)"),
+        ("work_speed", [[[5.0], [6.0]], [[7.0]]], "work_speed must be numbers, > 0 m/min (got rows of unequal length)"),
+        ("work_speed", [[5.0, 6.0], [7.0]], "work_speed must be numbers, > 0 m/min (got rows of unequal length)"),
         ("designation", 126, "designation must be a text (got 126)"),
         ("designation", " ", "designation must be a text (got ' ')"),
     ],
@@ -140,7 +114,20 @@ def test_what_is_no_finite_number_is_refused(quantity, value):
 @EVERY
 @given(data=st.data())
 def test_an_array_is_allowed_where_each_of_its_numbers_is(quantity, data):
-    edges = [0.0, -0.0, 1.0, -1.0, 0.5, 5e-324, -5e-324, 1.7e308, math.inf, -math.inf, math.nan, *filter(None, [quantity.low, quantity.high])]
+    edges = [
+        0.0,
+        -0.0,
+        1.0,
+        -1.0,
+        0.5,
+        5e-324,
+        -5e-324,
+        1.7e308,
+        math.inf,
+        -math.inf,
+        math.nan,
+        *filter(None, [quantity.low, quantity.high]),
+    ]
     numbers = data.draw(st.lists(st.sampled_from(edges) | st.floats(), max_size=4))
     assert quantity.allows_all(numpy.array(numbers, dtype=float)) == all(quantity.allows(number) for number in numbers)
 
@@ -159,18 +146,14 @@ def test_the_limits_themselves(quantity):
 
 
 @pytest.mark.parametrize(
-    "value",
-    [7, 7.0, numpy.float64(7), numpy.float32(7), numpy.int64(7), numpy.uint8(7), fractions.Fraction(7)],
-    ids=repr,
+    "value", [7, 7.0, numpy.float64(7), numpy.float32(7), numpy.int64(7), numpy.uint8(7), fractions.Fraction(7)], ids=repr
 )
 def test_every_kind_of_number_is_taken_as_a_float(value):
     checked = QUANTITIES["work_speed"].check(value)
     assert checked == 7.0 and type(checked) is float
 
 
-@pytest.mark.parametrize(
-    "value", [[7, 8], (7.0, 8.0), numpy.array([7, 8]), numpy.array([7, 8], dtype="float32")], ids=repr
-)
+@pytest.mark.parametrize("value", [[7, 8], (7.0, 8.0), numpy.array([7, 8]), numpy.array([7, 8], dtype="float32")], ids=repr)
 def test_every_kind_of_list_is_taken_as_a_float_array(value):
     checked = QUANTITIES["work_speed"].check(value)
     assert checked.dtype == float and checked.tolist() == [7.0, 8.0]
@@ -229,12 +212,7 @@ class TestValuesThatMustFitTogether:
         )
 
     @pytest.mark.parametrize(
-        "name",
-        [
-            r.name
-            for r in catalogue
-            if {"side", "wheel_diameter", "work_diameter"} <= {q.name for q in r.arguments}
-        ],
+        "name", [r.name for r in catalogue if {"side", "wheel_diameter", "work_diameter"} <= {q.name for q in r.arguments}]
     )
     def test_every_formula_with_a_side_knows_it(self, name):
         setup = {**catalogue[name].example, "side": -1}
@@ -262,14 +240,18 @@ class TestLongColumns:
 
     def columns(self):
         chance = numpy.random.default_rng(3)
-        columns = {quantity.name: chance.uniform(*quantity.usual, self.count) for quantity in self.record.arguments if quantity.usual}
+        columns = {
+            quantity.name: chance.uniform(*quantity.usual, self.count) for quantity in self.record.arguments if quantity.usual
+        }
         return {**columns, "side": chance.choice([1, 0], self.count)}
 
     def test_every_number_is_the_one_of_its_own_row(self):
         columns = self.columns()
         depths = self.record.call(**columns)
         for row in (0, BLOCK - 1, BLOCK, 2 * BLOCK, self.count - 1):
-            assert depths[row] == pytest.approx(self.record.call(**{name: float(column[row]) for name, column in columns.items()}), rel=1e-14)
+            assert depths[row] == pytest.approx(
+                self.record.call(**{name: float(column[row]) for name, column in columns.items()}), rel=1e-14
+            )
         assert depths.shape == (self.count,) and (depths > 0).all()
 
     def test_beside_single_numbers_and_in_any_shape(self):
@@ -306,8 +288,6 @@ def test_single_values_are_computed_without_numpy():
         "try: catalogue['grit_depth'].call(30, 30, 50, 200, 2, -15)\n"
         "except ValueError as error: print(error)"
     )
-    lines = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, check=True
-    ).stdout.splitlines()
+    lines = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.splitlines()
     assert float(lines[0]) == pytest.approx(5.927598, rel=1e-7)
     assert lines[1] == "shape_ratio must be > 0 (got -15.0)"

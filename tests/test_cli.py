@@ -1,4 +1,7 @@
 """The command line as a shop uses it: in a process of its own, results on standard output, one clear line on failure."""
+
+from __future__ import annotations
+
 import csv
 import json
 import re
@@ -9,14 +12,39 @@ import pytest
 
 import gritfuncs as gf
 from gritfuncs import demo, example
+from gritfuncs.commands import COMMANDS
 
-TABLE = ["table", "--grit-depth", "1.1", "--work-diameters", "8,20", "--infeed-rates", "0.3,0.6", "--wheel-diameter", "200",
-         "--wheel-speed", "22", "--marked-wheel-speed", "35", "--grit-density", "19", "--shape-ratio", "10"]
+TABLE = [
+    "table",
+    "--grit-depth",
+    "1.1",
+    "--work-diameters",
+    "8,20",
+    "--infeed-rates",
+    "0.3,0.6",
+    "--wheel-diameter",
+    "200",
+    "--wheel-speed",
+    "22",
+    "--marked-wheel-speed",
+    "35",
+    "--grit-density",
+    "19",
+    "--shape-ratio",
+    "10",
+]
 
 
 def run(*arguments, cwd=None, code=0):
-    ended = subprocess.run([sys.executable, "-m", "gritfuncs", *map(str, arguments)], cwd=cwd, capture_output=True, text=True,
-                           encoding="utf-8", env=None, timeout=120)
+    ended = subprocess.run(
+        [sys.executable, "-m", "gritfuncs", *map(str, arguments)],
+        cwd=cwd,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        env=None,
+        timeout=120,
+    )
     assert ended.returncode == code, ended.stderr
     assert "Traceback" not in ended.stderr
     return ended.stdout if code == 0 else ended.stderr
@@ -47,7 +75,11 @@ def test_demo_does_the_whole_job(demo_folder):
 def test_demo_tables_hold_the_knee(demo_folder):
     folder, said = demo_folder
     depth = round(gf.read_trial(folder / "gritfuncs-demo" / "readings.csv").knee.knee, 3)
-    rows = re.findall(r"^ +(8|12|16|20|25|32) +([\d.]+)[a-z ] +([\d.]+)[a-z ]", said.partition("infeed rate on the radius, mm/min")[2], re.MULTILINE)
+    rows = re.findall(
+        r"^ +(8|12|16|20|25|32) +([\d.]+)[a-z ] +([\d.]+)[a-z ]",
+        said.partition("infeed rate on the radius, mm/min")[2],
+        re.MULTILINE,
+    )
     assert [float(row[0]) for row in rows] == list(example.WORK_DIAMETERS)
     for diameter, *rpms in rows:
         for rate, rpm in zip(example.INFEED_RATES, rpms):
@@ -74,14 +106,21 @@ def test_knee_reads_any_sheet_by_column(tmp_path):
         rows = csv.writer(file)
         rows.writerow(["Drehzahl", "Anzeige"])
         rows.writerows([rpm, power] for rpm, power, _ in example.readings())
-    said = run("knee", "shop.csv", "--column", "work_rpm=Drehzahl", "--column", "load=Anzeige", "--load-kind", "relative", cwd=tmp_path)
+    said = run(
+        "knee", "shop.csv", "--column", "work_rpm=Drehzahl", "--column", "load=Anzeige", "--load-kind", "relative", cwd=tmp_path
+    )
     assert "verdict    = found" in said and "1/min in this setup" in said
 
 
 def test_one_bad_file_does_not_hide_the_others(demo_folder):
     folder = demo_folder[0] / "gritfuncs-demo"
-    ended = subprocess.run([sys.executable, "-m", "gritfuncs", "knee", "none.csv", "readings.csv"], cwd=folder, capture_output=True,
-                           text=True, encoding="utf-8")
+    ended = subprocess.run(
+        [sys.executable, "-m", "gritfuncs", "knee", "none.csv", "readings.csv"],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+    )
     assert ended.returncode == 1
     assert ended.stderr.count("\n") == 1 and "none.csv" in ended.stderr
     assert "verdict    = found" in ended.stdout
@@ -90,18 +129,29 @@ def test_one_bad_file_does_not_hide_the_others(demo_folder):
 def test_table_as_text_and_json():
     said = run(*TABLE, "--highest-work-rpm", "100")
     cells = json.loads(run(*TABLE, "--highest-work-rpm", "100", "--json"))["rows"]
-    rpm = gf.work_rpm_for(grit_depth=1.1, work_diameter=8.0, infeed_rate=0.3, wheel_speed=22.0, wheel_diameter=200.0, side=1,
-                          grit_density=19.0, shape_ratio=10.0)
+    rpm = gf.work_rpm_for(
+        grit_depth=1.1,
+        work_diameter=8.0,
+        infeed_rate=0.3,
+        wheel_speed=22.0,
+        wheel_diameter=200.0,
+        side=1,
+        grit_density=19.0,
+        shape_ratio=10.0,
+    )
     assert cells[0][0]["work_rpm"] == pytest.approx(rpm) and cells[0][0]["broken"] == ["rpm too high"]
     assert f"{rpm:.1f}a" in said and "rpm too high: do not use" in said
 
 
-@pytest.mark.parametrize("changes, said", [
-    (["--wheel-speed", "40"], "wheel_speed must be <= 35 m/s, the speed marked on the wheel (got 40.0)"),
-    (["--grit-depth", "nan"], "grit_depth must be > 0 µm (got nan)"),
-    (["--work-diameters", "-5"], "work_diameter must be > 0 mm (got -5.0)"),
-    (["--highest-work-rpm", "0"], "highest_work_rpm must be > 0 1/min (got 0.0)"),
-])
+@pytest.mark.parametrize(
+    "changes, said",
+    [
+        (["--wheel-speed", "40"], "--wheel-speed must be <= 35 m/s, the speed marked on the wheel (got 40.0)"),
+        (["--grit-depth", "0"], "--grit-depth must be > 0 µm (got 0.0)"),
+        (["--work-diameters", "-5"], "--work-diameters must be > 0 mm (got -5.0)"),
+        (["--highest-work-rpm", "0"], "--highest-work-rpm must be > 0 1/min (got 0.0)"),
+    ],
+)
 def test_table_refuses_in_one_line(changes, said):
     assert said in one_line_failure(*TABLE, *changes)
 
@@ -146,14 +196,18 @@ def test_share_says_when_there_is_nothing_to_share(demo_folder):
 
 def test_every_command_has_help():
     commands = re.findall(r"^    (\w+)(?: |$)", run("--help"), re.MULTILINE)
-    assert {"demo", "plan", "knee", "table", "templates", "share", "addin", "check", "functions"} <= set(commands)
+    assert commands == [command.name for command in COMMANDS]
+    assert {"demo", "plan", "knee", "next", "table", "templates", "share", "addin", "check", "functions"} <= set(commands)
     for command in commands:
         assert "speed marked on" in " ".join(run(command, "--help").split())
 
 
 def test_a_console_without_greek_letters_gets_question_marks_not_a_traceback():
-    ended = subprocess.run([sys.executable, "-m", "gritfuncs", "functions", "grit_depth"], capture_output=True,
-                           env={"PYTHONIOENCODING": "ascii", "PATH": "", "PYTHONPATH": ":".join(sys.path)})
+    ended = subprocess.run(
+        [sys.executable, "-m", "gritfuncs", "functions", "grit_depth"],
+        capture_output=True,
+        env={"PYTHONIOENCODING": "ascii", "PATH": "", "PYTHONPATH": ":".join(sys.path)},
+    )
     assert ended.returncode == 0 and b"[?m]" in ended.stdout
 
 

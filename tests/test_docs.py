@@ -1,4 +1,7 @@
 """The documents: complete, up to date with the code, without dead links, and every example in them gives what they show."""
+
+from __future__ import annotations
+
 import contextlib
 import importlib.util
 import inspect
@@ -16,9 +19,10 @@ from start_sheets import constant, filled, grid, typed, with_commas
 import gritfuncs as gf
 from gritfuncs import cli, example, finder
 from gritfuncs.addins.calc import build_oxt
-from gritfuncs.addins.lambdas import add_names
-from gritfuncs.surface import PUBLIC
-from gritfuncs.workbooks.share import share
+from gritfuncs.commands import COMMANDS
+from gritfuncs.public import PUBLIC
+from gritfuncs.share.job import share
+from gritfuncs.share.names import add_names
 from gritfuncs.workbooks.templates import TEMPLATES
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -62,25 +66,33 @@ def test_every_public_function_has_a_page_with_a_picture_and_no_page_is_left_ove
     assert sorted(path.stem for path in (DOCS / "functions").glob("*.md")) == FUNCTIONS
     assert sorted(path.stem for path in (DOCS / "functions" / "pictures").iterdir()) == FUNCTIONS
     index, readme = text_of(DOCS / "functions.md"), text_of(ROOT / "README.md")
-    assert [name for name in FUNCTIONS if f"](functions/{name}.md)" not in index or f"](docs/functions/{name}.md)" not in readme] == []
+    assert [
+        name for name in FUNCTIONS if f"](functions/{name}.md)" not in index or f"](docs/functions/{name}.md)" not in readme
+    ] == []
 
 
 @pytest.mark.parametrize("entry", finder.ENTRIES, ids=lambda entry: entry.name)
 def test_pages_of_functions_warn_where_it_matters(entry):
     page = text_of(DOCS / "functions" / f"{entry.name}.md")
     words = {quantity.name for quantity in entry.takes + entry.gives}
-    for said, concerned in (("Infeed counts on the radius", "infeed_rate" in words), ("refactor 4", "grit_depth" in words),
-                            ("product", {"grit_density", "shape_ratio"} <= words), ("C itself counts", entry.name in ("chip_rate", "chip_volume")),
-                            ("no limit of your wheel", entry.name in ("wheel_speed", "wheel_rpm", "wheel_speed_for"))):
+    for said, concerned in (
+        ("Infeed counts on the radius", "infeed_rate" in words),
+        ("refactor 4", "grit_depth" in words),
+        ("product", {"grit_density", "shape_ratio"} <= words),
+        ("C itself counts", entry.name in ("chip_rate", "chip_volume")),
+        ("no limit of your wheel", entry.name in ("wheel_speed", "wheel_rpm", "wheel_speed_for")),
+    ):
         assert said in page or not concerned, said
 
 
-def test_every_command_has_a_section_with_an_example(build):
+def test_every_command_has_a_section_with_an_example():
     page = text_of(DOCS / "commands.md")
-    for name in build.commands_page.parsers():
+    for name in (command.name for command in COMMANDS):
         section = re.search(rf"^## gritfuncs {name}\n(.*?)(?=^## |\Z)", page, re.MULTILINE | re.DOTALL)
         assert section, name
-        lines = [line for block in doc_examples.blocks(section[1]) if block.language == "sh" for line in doc_examples.commands(block)]
+        lines = [
+            line for block in doc_examples.blocks(section[1]) if block.language == "sh" for line in doc_examples.commands(block)
+        ]
         assert any(line.split()[1] == name for line in lines), name
 
 
@@ -88,7 +100,9 @@ def test_every_command_has_a_section_with_an_example(build):
 def test_every_workbook_has_its_section_and_pictures(book, build):
     assert f"**{book}**" in text_of(ROOT / "workbook_templates" / "README.md")
     assert f"## {book}\n" in text_of(DOCS / "workbooks.md")
-    missing = [name for sheet in build.sheets(book) if not (DOCS / "pictures" / (name := build.picture_name(book, sheet))).exists()]
+    missing = [
+        name for sheet in build.sheets(book) if not (DOCS / "pictures" / (name := build.picture_name(book, sheet))).exists()
+    ]
     assert missing == [], STALE + " --pictures"
 
 
@@ -103,8 +117,9 @@ def test_every_word_of_the_vocabulary_stands_in_the_glossary_with_all_its_names(
 @EVERY_PAGE
 def test_every_page_carries_the_caution(path):
     at_the_desk = path.name in ("benchmarks.md", "evidence.md")  # for judging the library; nobody sets a machine by them
-    assert "marked on" in text_of(path).lower() or at_the_desk and "(safety.md)" in text_of(path), \
+    assert "marked on" in text_of(path).lower() or at_the_desk and "(safety.md)" in text_of(path), (
         "a page that is used alone says: never run a wheel above the speed marked on it"
+    )
 
 
 @EVERY_PAGE
@@ -147,7 +162,9 @@ def links(path):
 
 def anchors(path):
     """The anchors that a page's headings make."""
-    headings = re.findall(r"^#+ +(.+?) *$", re.sub(r"^```.*?^```$", "", text_of(path), flags=re.MULTILINE | re.DOTALL), re.MULTILINE)
+    headings = re.findall(
+        r"^#+ +(.+?) *$", re.sub(r"^```.*?^```$", "", text_of(path), flags=re.MULTILINE | re.DOTALL), re.MULTILINE
+    )
     return {re.sub(r"[^\w\- ]", "", heading.lower()).replace(" ", "-") for heading in headings}
 
 
@@ -191,7 +208,11 @@ def test_formulas_of_cells_give_what_is_shown(path):
             assert value == (line.shown or "").strip("`"), line
         elif line.shown:
             assert doc_examples.equal_as_shown(value, line.shown.lstrip("`=")), (line, value)
-    if path.parent.name == "functions" and gf.catalogue.search(path.stem) and path.stem in {formula.name for formula in gf.catalogue}:
+    if (
+        path.parent.name == "functions"
+        and gf.catalogue.search(path.stem)
+        and path.stem in {formula.name for formula in gf.catalogue}
+    ):
         assert any(line.shown for line in lines)
 
 
@@ -205,9 +226,14 @@ def test_native_formulas_of_the_pages_are_what_share_writes(tmp_path):
         for cell, quantity in zip(cells, formula.arguments):
             sheet[cell] = formula.example[quantity.name]
         sheet["A1"] = f"={formula.sheet_name}({','.join(cells)})"
-        shown[sheet.title] = re.search(r"\| no add-in, inputs in [^|]+ \| `=([^`]+)` \|", text_of(DOCS / "functions" / f"{formula.name}.md"))[1]
-    values = {formula.name[:31]: {"A1": formula.call(**{q.name: formula.example[q.name] for q in formula.arguments})}
-              for formula in gf.catalogue if formula.native}
+        shown[sheet.title] = re.search(
+            r"\| no add-in, inputs in [^|]+ \| `=([^`]+)` \|", text_of(DOCS / "functions" / f"{formula.name}.md")
+        )[1]
+    values = {
+        formula.name[:31]: {"A1": formula.call(**{q.name: formula.example[q.name] for q in formula.arguments})}
+        for formula in gf.catalogue
+        if formula.native
+    }
     shared = share(stored(book, tmp_path / "book.xlsx", values))
     assert shared.complete
     assert {entry.place.partition("!")[0].strip("'"): entry.after.lstrip("=") for entry in shared.replaced} == shown
@@ -215,8 +241,10 @@ def test_native_formulas_of_the_pages_are_what_share_writes(tmp_path):
 
 def test_the_examples_are_found_and_a_wrong_one_fails():
     """The checks above pass over nothing by mistake."""
-    page = ("1. Text\n\n   ```python\n   1 / 3  # 0.333 µm\n   ```\n\n   ```text\n   ```\n\n| x | `=GRIT_WORK_SPEED(20;150,5)` | 9,456 m/min |\n"
-            "\n<!-- not run: needs Windows -->\n```sh\ngritfuncs check\n```\n")
+    page = (
+        "1. Text\n\n   ```python\n   1 / 3  # 0.333 µm\n   ```\n\n   ```text\n   ```\n\n| x | `=GRIT_WORK_SPEED(20;150,5)` | 9,456 m/min |\n"
+        "\n<!-- not run: needs Windows -->\n```sh\ngritfuncs check\n```\n"
+    )
     python, command = doc_examples.blocks(page)
     assert doc_examples.run_python(python, {}) == (1, "") and command.reason == "needs Windows"
     (line,) = doc_examples.cell_lines(page)
@@ -233,8 +261,13 @@ def test_the_examples_are_found_and_a_wrong_one_fails():
 SETUP_LINES = "".join(f"{name},{value:g}\n" for name, value in example.setup().items() if name != "wheel_speed")
 READINGS = "work rpm,power [kW],idle [kW]\n" + "".join(f"{rpm:g},{power},{idle}\n" for rpm, power, idle in example.readings())
 REFUSED = {
-    "none.csv": None, "old.xls": b"", "no headings.csv": b"a,b\n1,2\n", "two heads.csv": (READINGS + READINGS).encode(),
-    "two loads.csv": b"work rpm,power [kW],spindle power [kW]\n100,2,3\n", "zip.csv": b"PK\x03\x04", "text.xlsx": b"no workbook",
+    "none.csv": None,
+    "old.xls": b"",
+    "no headings.csv": b"a,b\n1,2\n",
+    "two heads.csv": (READINGS + READINGS).encode(),
+    "two loads.csv": b"work rpm,power [kW],spindle power [kW]\n100,2,3\n",
+    "zip.csv": b"PK\x03\x04",
+    "text.xlsx": b"no workbook",
     "unclear.csv": b"work rpm;load\n1,200;2\n1,300;2\n",
     "too fast.csv": f"{SETUP_LINES}wheel_speed,36\nmarked_wheel_speed,35\n{READINGS}".encode(),
     "locked.xlsx": bytes.fromhex("d0cf11e0a1b11ae1") + "EncryptedPackage".encode("utf-16-le"),
@@ -255,7 +288,16 @@ def test_a_workbook_without_functions_is_found_too(tmp_path, capsys):
     assert_on_the_page(capsys.readouterr().err, "When a file is refused")
 
 
-@pytest.mark.parametrize("line", ["table", "plan --nominal-rpm 0,6", "functions zzz", "demo gritfuncs-demo"])
+@pytest.mark.parametrize(
+    "line",
+    [
+        "table",
+        "plan --nominal-rpm 1,250",
+        "table --work-diameters 12 --infeed-rates 0,3,0,6",
+        "functions zzz",
+        "demo gritfuncs-demo",
+    ],
+)
 def test_an_error_of_the_command_line_is_found(line, capsys):
     with doc_examples.scratch(), contextlib.suppress(SystemExit):
         assert cli.main(line.split()) == cli.FAILED
@@ -331,15 +373,18 @@ def test_quick_start_of_a_shared_workbook(sheet_in_calc, libreoffice):
     copy = path.with_name("trial (shared).xlsx")
     assert share(path, copy).complete
     book = openpyxl.load_workbook(copy)
-    assert not any("GRIT_" in str(cell.value) for sheet in book for row in sheet.iter_rows() for cell in row if cell.data_type == "f")
+    assert not any(
+        "GRIT_" in str(cell.value) for sheet in book for row in sheet.iter_rows() for cell in row if cell.data_type == "f"
+    )
     before = libreoffice.recalc(copy)["Sheet1"]
     cell, old, new = re.search(r"in (B3) of the sheet in the picture from (\d+) to (\d+)", page).groups()
     assert before[cell] == float(old)
     book["Sheet1"][cell] = float(new)
     book.save(copy.with_name("changed.xlsx"))
     after = libreoffice.recalc(copy.with_name("changed.xlsx"))["Sheet1"]
-    changes = re.findall(r"(\w\d+) from ([\d.]+) to ([\d.]+\d)", page.partition("every depth change")[2]) \
-        + re.findall(r"in (H2) from ([\d.]+) to ([\d.]+\d)", page)
+    changes = re.findall(r"(\w\d+) from ([\d.]+) to ([\d.]+\d)", page.partition("every depth change")[2]) + re.findall(
+        r"in (H2) from ([\d.]+) to ([\d.]+\d)", page
+    )
     assert len({name for name, _, _ in changes}) == 2
     for name, was, became in changes:
         assert doc_examples.equal_as_shown(before[name], was) and doc_examples.equal_as_shown(after[name], became)

@@ -1,15 +1,21 @@
 """The harness itself: LibreOffice and the other engines answer, and what goes wrong is said."""
+
+from __future__ import annotations
+
+import itertools
 import math
 import re
 import zipfile
 
 import libreoffice as harness
 import pytest
-from engines import differences, formualizer_values, ironcalc_values, same
+from engines import ENGINES, differences, same
 from openpyxl import Workbook
 
-from gritfuncs.workbooks.cell_values import CellError
-from gritfuncs.workbooks.ooxml import put_values, read_package, save_workbook, write_package
+from gritfuncs.spreadsheets.cell_values import CellError
+from gritfuncs.spreadsheets.formula_text import put_values
+from gritfuncs.spreadsheets.package import read_package, write_package
+from gritfuncs.workbooks.save import save_workbook
 
 
 @pytest.fixture
@@ -17,21 +23,35 @@ def book(tmp_path):
     workbook = Workbook()
     sheet = workbook.active
     sheet.title = "Bob's trial"
-    for row in ((0.5, "=A1*3"), ("text", '=A2&" µm"'), (True, "=A1>0"), (None, "=1/0"),
-                (None, "=SUM(A1:A2)"), (None, '=IF(A1>1,1,"")')):
+    for row in (
+        (0.5, "=A1*3"),
+        ("text", '=A2&" µm"'),
+        (True, "=A1>0"),
+        (None, "=1/0"),
+        (None, "=SUM(A1:A2)"),
+        (None, '=IF(A1>1,1,"")'),
+    ):
         sheet.append(row)
     save_workbook(workbook, tmp_path / "book.xlsx")
     return tmp_path / "book.xlsx"
 
 
-EXPECTED = {"A1": 0.5, "A2": "text", "A3": True,
-            "B1": 1.5, "B2": "text µm", "B3": True, "B4": CellError("#DIV/0!"), "B5": 0.5, "B6": ""}
+EXPECTED = {
+    "A1": 0.5,
+    "A2": "text",
+    "A3": True,
+    "B1": 1.5,
+    "B2": "text µm",
+    "B3": True,
+    "B4": CellError("#DIV/0!"),
+    "B5": 0.5,
+    "B6": "",
+}
 
 
-@pytest.mark.parametrize("engine", ["libreoffice", "formualizer", "ironcalc"])
-def test_an_engine_reads_and_computes(engine, book, request):
-    compute = {"formualizer": formualizer_values, "ironcalc": ironcalc_values}.get(engine)
-    found = (compute or request.getfixturevalue(engine).recalc)(book)
+@pytest.mark.parametrize("engine", ENGINES)
+def test_an_engine_reads_and_computes(engine, book, compute):
+    found = compute[engine](book)
     assert differences(found, {"Bob's trial": EXPECTED}) == []
     assert isinstance(found["Bob's trial"]["B4"], CellError)
 
@@ -87,11 +107,24 @@ def test_convert_keeps_values_for_other_readers(book, libreoffice, tmp_path):
     assert zipfile.is_zipfile(libreoffice.convert(book, tmp_path / "copy.ods"))
 
 
-@pytest.mark.parametrize("left, right, equal", [
-    (1.0, 1.0 + 1e-10, True), (1.0, 1.0 + 1e-8, False), (0.0, 1e-13, True), (True, 1.0, True),
-    (None, "", True), (None, 0.0, False), ("a", "A", False), ("1", 1.0, False),
-    (CellError("#N/A"), CellError("#REF!"), True), (CellError("#N/A"), "#N/A", False),
-    (CellError("#N/A"), 0.0, False), (math.inf, 1.0, False)])
+@pytest.mark.parametrize(
+    "left, right, equal",
+    [
+        (1.0, 1.0 + 1e-10, True),
+        (1.0, 1.0 + 1e-8, False),
+        (0.0, 1e-13, True),
+        (None, None, True),
+        (True, True, True),
+        *((left, right, False) for left, right in itertools.combinations([None, "", False, 0.0, True, 1.0], 2)),
+        (0, 0.0, True),
+        ("a", "A", False),
+        ("1", 1.0, False),
+        (CellError("#N/A"), CellError("#REF!"), True),
+        (CellError("#N/A"), "#N/A", False),
+        (CellError("#N/A"), 0.0, False),
+        (math.inf, 1.0, False),
+    ],
+)
 def test_what_counts_as_the_same(left, right, equal):
     assert same(left, right) is equal and same(right, left) is equal
 

@@ -1,4 +1,7 @@
 """The evidence page shows what tests and simulations give now, and the page on the interval says what its pictures show."""
+
+from __future__ import annotations
+
 import importlib.util
 import re
 import subprocess
@@ -22,7 +25,9 @@ def text():
 
 def test_published_numbers_are_those_of_the_tests(text, tmp_path):
     run = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "--evidence", str(tmp_path / "notes")]
-    ended = subprocess.run([*run, *(f"tests/{name}" for name in WITH_PUBLISHED_NUMBERS)], cwd=ROOT, capture_output=True, text=True)
+    ended = subprocess.run(
+        [*run, *(f"tests/{name}" for name in WITH_PUBLISHED_NUMBERS)], cwd=ROOT, capture_output=True, text=True
+    )
     assert ended.returncode == 0, ended.stdout
     noted = notes.read([tmp_path / "notes"])
     assert page.published(noted) in text, REGENERATE
@@ -30,15 +35,23 @@ def test_published_numbers_are_those_of_the_tests(text, tmp_path):
 
 
 def test_no_other_test_has_published_numbers():
-    calling = {path.name for path in (ROOT / "tests").glob("test_*.py") if re.search(r"^ +published\(", path.read_text(encoding="utf-8"), re.MULTILINE)}
+    calling = {
+        path.name
+        for path in (ROOT / "tests").glob("test_*.py")
+        if re.search(r"^ +published\(", path.read_text(encoding="utf-8"), re.MULTILINE)
+    }
     assert calling == set(WITH_PUBLISHED_NUMBERS)
 
 
-@pytest.mark.parametrize("rows, case", [
-    (knee_tables.coverage_rows, ("hinge", "±40 %", 0.02)),
-    (knee_tables.coverage_rows, ("hinge", "±60 %", 0.05)),
-    (lambda *case: [knee_tables.confusion_row(*case)], ("two slopes", 0.02)),
-    (lambda *case: [knee_tables.confusion_row(*case)], ("power law", 0.01))])
+@pytest.mark.parametrize(
+    "rows, case",
+    [
+        (knee_tables.coverage_rows, ("hinge", "±40 %", 0.02)),
+        (knee_tables.coverage_rows, ("hinge", "±60 %", 0.05)),
+        (lambda *case: [knee_tables.confusion_row(*case)], ("two slopes", 0.02)),
+        (lambda *case: [knee_tables.confusion_row(*case)], ("power law", 0.01)),
+    ],
+)
 def test_a_line_of_the_simulations_comes_out_again(rows, case, text):
     for row in rows(*case):
         assert "| " + " | ".join(row) + " |" in text, REGENERATE

@@ -1,4 +1,7 @@
 """The Excel functions through xlwings' own Windows code, Excel alone replaced."""
+
+from __future__ import annotations
+
 import json
 import re
 import subprocess

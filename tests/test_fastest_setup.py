@@ -1,4 +1,7 @@
 """The fastest setup under limits, against a general-purpose optimiser and limit by limit."""
+
+from __future__ import annotations
+
 import math
 import random
 
@@ -9,10 +12,20 @@ from scipy.optimize import linprog
 import gritfuncs as gf
 from gritfuncs.planning import LOWER_BOUNDS, UPPER_BOUNDS
 
-WHEEL = dict(grit_depth=1.1, wheel_speed=22.0, marked_wheel_speed=35.0, wheel_diameter=200.0, side=1, grit_density=19.0, shape_ratio=10.0)
+WHEEL = dict(
+    grit_depth=1.1, wheel_speed=22.0, marked_wheel_speed=35.0, wheel_diameter=200.0, side=1, grit_density=19.0, shape_ratio=10.0
+)
 POWER = dict(specific_energy=120.0, contact_width=15.0, idle_power=0.8)
-WIDE = dict(lowest_work_rpm=1.0, highest_work_rpm=5000.0, lowest_infeed_rate=1e-3, highest_infeed_rate=50.0, lowest_speed_ratio=1.0,
-            highest_speed_ratio=1e5, highest_removal_rate=1e3, highest_power=1e3)
+WIDE = dict(
+    lowest_work_rpm=1.0,
+    highest_work_rpm=5000.0,
+    lowest_infeed_rate=1e-3,
+    highest_infeed_rate=50.0,
+    lowest_speed_ratio=1.0,
+    highest_speed_ratio=1e5,
+    highest_removal_rate=1e3,
+    highest_power=1e3,
+)
 
 
 def fastest(limits, **changes):
@@ -24,12 +37,25 @@ def by_linear_programme(limits, work_diameter, wheel_speed, product):
     d, v_s = work_diameter / 1e3, wheel_speed
     k = product / 3600 / 1e3  # rev/s times m/s
     b, u, idle = POWER["contact_width"] / 1e3, POWER["specific_energy"] * 1e9, POWER["idle_power"] * 1e3
-    upper = [limits["highest_infeed_rate"] / 6e4, k / (limits["lowest_work_rpm"] / 60), limits["highest_speed_ratio"] * math.pi * d * k / v_s,
-             limits["highest_removal_rate"] * 1e-6 / (math.pi * d), (limits["highest_power"] * 1e3 - idle) / (u * math.pi * d * b)]
-    lower = [limits["lowest_infeed_rate"] / 6e4, k / (limits["highest_work_rpm"] / 60), limits["lowest_speed_ratio"] * math.pi * d * k / v_s]
+    upper = [
+        limits["highest_infeed_rate"] / 6e4,
+        k / (limits["lowest_work_rpm"] / 60),
+        limits["highest_speed_ratio"] * math.pi * d * k / v_s,
+        limits["highest_removal_rate"] * 1e-6 / (math.pi * d),
+        (limits["highest_power"] * 1e3 - idle) / (u * math.pi * d * b),
+    ]
+    lower = [
+        limits["lowest_infeed_rate"] / 6e4,
+        k / (limits["highest_work_rpm"] / 60),
+        limits["lowest_speed_ratio"] * math.pi * d * k / v_s,
+    ]
     scale = max(upper)
-    solved = linprog([-1.0], A_ub=[[1.0]] * len(upper) + [[-1.0]] * len(lower),
-                     b_ub=[bound / scale for bound in upper] + [-bound / scale for bound in lower], bounds=[(0, None)])
+    solved = linprog(
+        [-1.0],
+        A_ub=[[1.0]] * len(upper) + [[-1.0]] * len(lower),
+        b_ub=[bound / scale for bound in upper] + [-bound / scale for bound in lower],
+        bounds=[(0, None)],
+    )
     return solved.x[0] * scale * 6e4 if solved.status == 0 else None
 
 
@@ -37,8 +63,10 @@ def test_never_worse_and_never_infeasible_beside_an_optimiser():
     chance = random.Random(4)
     found = 0
     for _ in range(400):
-        limits = {name: value * 10**chance.uniform(-4 if name.startswith("highest") else 0, 0 if name.startswith("highest") else 3)
-                  for name, value in WIDE.items()}
+        limits = {
+            name: value * 10 ** chance.uniform(-4 if name.startswith("highest") else 0, 0 if name.startswith("highest") else 3)
+            for name, value in WIDE.items()
+        }
         for quantity in ("work_rpm", "infeed_rate", "speed_ratio"):
             low, high = sorted((limits[f"lowest_{quantity}"], limits[f"highest_{quantity}"]))
             limits.update({f"lowest_{quantity}": low, f"highest_{quantity}": high})
@@ -47,14 +75,23 @@ def test_never_worse_and_never_infeasible_beside_an_optimiser():
         side = chance.choice([1, 0, -1])
         wheel = dict(work_diameter=diameter + 200.0 * (side == -1), wheel_speed=speed, side=side)
         result = fastest(limits, **wheel)
-        product = gf.work_rpm_for(infeed_rate=1.0, work_diameter=wheel["work_diameter"],
-                                  **{name: value for name, value in {**WHEEL, **wheel}.items() if name not in ("marked_wheel_speed", "work_diameter")})
+        product = gf.work_rpm_for(
+            infeed_rate=1.0,
+            work_diameter=wheel["work_diameter"],
+            **{name: value for name, value in {**WHEEL, **wheel}.items() if name not in ("marked_wheel_speed", "work_diameter")},
+        )
         best = by_linear_programme(limits, wheel["work_diameter"], speed, product)
         if best is None:
             assert result.setup is None and result.binds in UPPER_BOUNDS and result.against in LOWER_BOUNDS
             continue
         found += 1
-        computed("infeed rate of the fastest setup, random machines", "linear programme of scipy", best, result.setup.infeed_rate, within=1e-7)
+        computed(
+            "infeed rate of the fastest setup, random machines",
+            "linear programme of scipy",
+            best,
+            result.setup.infeed_rate,
+            within=1e-7,
+        )
         assert result.setup.broken == ()
     assert 50 < found < 350  # both answers were tried
 

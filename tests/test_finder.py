@@ -1,4 +1,7 @@
 """A function is found by its name, a symbol however typed, a shop word, or several words."""
+
+from __future__ import annotations
+
 import os
 import re
 import subprocess
@@ -18,15 +21,41 @@ def names(words):
     return [entry.name for entry in first], [entry.name for entry in others]
 
 
-@pytest.mark.parametrize("words, expected", [
-    ("Q'w", "removal_rate"), ("Qw", "removal_rate"), ("q'_w", "removal_rate"), ("Q′w", "removal_rate"), ("MRR", "removal_rate"),
-    ("stock removal rate", "removal_rate"), ("d_eq", "equivalent_diameter"), ("de", "equivalent_diameter"), ("chip thickness", "grit_depth"),
-    ("thickness chip", "grit_depth"), ("hm", "grit_depth"), ("h_max", "grit_depth"), ("spindle speed", "wheel_rpm"), ("vs", "wheel_speed"),
-    ("G-ratio", "grinding_ratio"), ("g ratio", "grinding_ratio"), ("cos φ", "line_power"), ("carats", "grit_density"),
-    ("mesh", "mean_grit_size"), ("stock removal", "grinding_ratio"), ("feed rate", "infeed_rate_for"), ("energy per volume", "specific_energy"),
-    ("GRIT_WORK_RPM_FOR", "work_rpm_for"), ("grit_next_rpm", "next_reading"), ("knee", "find_knee"), ("csv", "read_trial"),
-    ("cycle time", "fastest_setup"), ("ΔT", "peak_temperature_rise"), ("burn", "burn_coefficient"), ("amperes", "line_power"),
-])
+@pytest.mark.parametrize(
+    "words, expected",
+    [
+        ("Q'w", "removal_rate"),
+        ("Qw", "removal_rate"),
+        ("q'_w", "removal_rate"),
+        ("Q′w", "removal_rate"),
+        ("MRR", "removal_rate"),
+        ("stock removal rate", "removal_rate"),
+        ("d_eq", "equivalent_diameter"),
+        ("de", "equivalent_diameter"),
+        ("chip thickness", "grit_depth"),
+        ("thickness chip", "grit_depth"),
+        ("hm", "grit_depth"),
+        ("h_max", "grit_depth"),
+        ("spindle speed", "wheel_rpm"),
+        ("vs", "wheel_speed"),
+        ("G-ratio", "grinding_ratio"),
+        ("g ratio", "grinding_ratio"),
+        ("cos φ", "line_power"),
+        ("carats", "grit_density"),
+        ("mesh", "mean_grit_size"),
+        ("stock removal", "grinding_ratio"),
+        ("feed rate", "infeed_rate_for"),
+        ("energy per volume", "specific_energy"),
+        ("GRIT_WORK_RPM_FOR", "work_rpm_for"),
+        ("grit_next_rpm", "next_reading"),
+        ("knee", "find_knee"),
+        ("csv", "read_trial"),
+        ("cycle time", "fastest_setup"),
+        ("ΔT", "peak_temperature_rise"),
+        ("burn", "burn_coefficient"),
+        ("amperes", "line_power"),
+    ],
+)
 def test_what_people_type_finds_the_function(words, expected):
     assert expected in sum(names(words), [])
 
@@ -92,7 +121,9 @@ def test_the_command_lists_every_public_function(capsys):
     assert [entry.name for entry in finder.ENTRIES if not re.search(rf"^  {entry.name} ", text, re.MULTILINE)] == []
 
 
-@pytest.mark.parametrize("typed, near", [("spindel speed", "spindle speed"), ("wheal_speed", "wheel speed"), ("removel rate", "removal rate")])
+@pytest.mark.parametrize(
+    "typed, near", [("spindel speed", "spindle speed"), ("wheal_speed", "wheel speed"), ("removel rate", "removal rate")]
+)
 def test_a_miss_is_one_line_with_the_nearest_names(capsys, typed, near):
     line = said(capsys, *typed.split(), code=1).err
     assert line.count("\n") == 1 and repr(typed) in line and near in line.replace("_", " ")
@@ -108,7 +139,9 @@ def test_a_reader_that_has_enough_is_no_error():
     read_end, write_end = os.pipe()
     os.close(read_end)
     try:
-        ended = subprocess.run([sys.executable, "-m", "gritfuncs", "functions"], stdout=write_end, stderr=subprocess.PIPE, text=True)
+        ended = subprocess.run(
+            [sys.executable, "-m", "gritfuncs", "functions"], stdout=write_end, stderr=subprocess.PIPE, text=True
+        )
     finally:
         os.close(write_end)
     assert (ended.returncode, ended.stderr) == (0, "")

@@ -2,6 +2,9 @@
 
 `fuzz.py` does the same for as long as it is let; its counts stand in docs/evidence/fuzz.json.
 """
+
+from __future__ import annotations
+
 import json
 import os
 import sys
@@ -16,10 +19,12 @@ from fuzz import COMMANDS, MOST_MEMORY, MOST_SECONDS, kind_of, run  # noqa: E402
 from hostile_files import KINDS, LARGE, MAIN, SHEET, Hostile, hostile, packed, parts_of, sound, with_sheet  # noqa: E402
 
 from gritfuncs import cli  # noqa: E402
+from gritfuncs.spreadsheets import elements as xml_elements  # noqa: E402
+from gritfuncs.spreadsheets import package as ooxml
+from gritfuncs.spreadsheets import stored_cells
+from gritfuncs.spreadsheets.package import read_package, sheet_parts  # noqa: E402
+from gritfuncs.spreadsheets.stored_cells import StoredCell, shared_strings, stored_rows  # noqa: E402
 from gritfuncs.trial import read_trial  # noqa: E402
-from gritfuncs.workbooks import ooxml, stored_cells  # noqa: E402
-from gritfuncs.workbooks.ooxml import read_package, sheet_parts  # noqa: E402
-from gritfuncs.workbooks.stored_cells import StoredCell, shared_strings, stored_rows  # noqa: E402
 
 SEEDS = range(3) if "CI" in os.environ else [int.from_bytes(os.urandom(4), "big") for _ in range(3)]
 
@@ -41,7 +46,9 @@ def test_hostile_files_are_read_or_refused(kind):
         held(run(kind, f"{seed}", 3))
 
 
-@pytest.mark.parametrize("kind, command", [("a_million_rows", "knee"), ("a_tree_of_names", "addin names"), ("a_list_of_a_million_parts", "share")])
+@pytest.mark.parametrize(
+    "kind, command", [("a_million_rows", "knee"), ("a_tree_of_names", "addin names"), ("a_list_of_a_million_parts", "share")]
+)
 # the others take longer: see fuzz.py
 def test_large_files_take_no_more_than_the_bounds(kind, command, monkeypatch):
     monkeypatch.setattr(fuzz, "COMMANDS", {command: COMMANDS[command]})
@@ -65,6 +72,7 @@ def test_the_same_seed_gives_the_same_files():
 
 
 # --- the run itself must see what goes wrong ---
+
 
 def sound_run(monkeypatch, main):
     monkeypatch.setitem(KINDS, "sound", lambda chance: Hostile("book.xlsx", sound("sheet")))
@@ -107,11 +115,22 @@ def busy(arguments):
         pass
 
 
-@pytest.mark.parametrize("main, said", [
-    (lambda arguments: 1 / 0, "ZeroDivisionError"), (lambda arguments: 2, "exit code 2"), (lambda arguments: 1, "exit code 1 with ''"),
-    (refusing("two\nlines"), "more than one line"), (refusing("gritfuncs: not this command"), "more than one line"),
-    (refusing("gritfuncs knee: \x1b[2J"), ""), (refusing("gritfuncs knee: wrong", 0), ""), (leaving("book.xlsx.7.tmp"), "left behind"),
-    (leaving("book (shared).xlsx"), "must be an .xlsx"), (changing, "the file was changed"), (lambda arguments: sys.exit(3), "SystemExit")])
+@pytest.mark.parametrize(
+    "main, said",
+    [
+        (lambda arguments: 1 / 0, "ZeroDivisionError"),
+        (lambda arguments: 2, "exit code 2"),
+        (lambda arguments: 1, "exit code 1 with ''"),
+        (refusing("two\nlines"), "more than one line"),
+        (refusing("gritfuncs: not this command"), "more than one line"),
+        (refusing("gritfuncs knee: \x1b[2J"), ""),
+        (refusing("gritfuncs knee: wrong", 0), ""),
+        (leaving("book.xlsx.7.tmp"), "left behind"),
+        (leaving("book (shared).xlsx"), "must be an .xlsx"),
+        (changing, "the file was changed"),
+        (lambda arguments: sys.exit(3), "SystemExit"),
+    ],
+)
 def test_the_run_sees_what_a_command_does_wrong(monkeypatch, main, said):
     faults = sound_run(monkeypatch, main)
     assert faults and said in faults
@@ -135,6 +154,7 @@ def test_the_evidence_is_of_these_kinds_of_files():
 
 # --- the bounds one by one ---
 
+
 def rows_of(tmp_path, rows, **more):
     given = with_sheet(rows, **more)
     (tmp_path / given.name).write_bytes(given.content)
@@ -151,20 +171,42 @@ def refused(tmp_path, rows, **more):
 
 
 def test_cells_of_each_type_with_and_without_an_address(tmp_path):
-    rows = ('<row><c><v>1.5</v></c><c t="b"><v>1</v></c><c t="e"><v>#N/A</v></c></row><row r="9"><c r="C9" t="str"><f>A1</f><v></v></c><c t="inlineStr">'
-            '<is><r><t>a</t></r><rPh><t>not</t></rPh><t>b</t></is></c><c s="2"><f>1</f></c><c/><c t="n"><v>nan</v></c><c t="d"><v>2026-01-02</v></c></row><row/>')
+    rows = (
+        '<row><c><v>1.5</v></c><c t="b"><v>1</v></c><c t="e"><v>#N/A</v></c></row><row r="9"><c r="C9" t="str"><f>A1</f><v></v></c><c t="inlineStr">'
+        '<is><r><t>a</t></r><rPh><t>not</t></rPh><t>b</t></is></c><c s="2"><f>1</f></c><c/><c t="n"><v>nan</v></c><c t="d"><v>2026-01-02</v></c></row><row/>'
+    )
     found = rows_of(tmp_path, rows)
     assert [row.number for row in found] == [1, 9]
-    assert found[0].cells == {1: StoredCell("n", 1.5, False, 0), 2: StoredCell("b", True, False, 0), 3: StoredCell("e", "#N/A", False, 0)}
-    assert found[1].cells == {3: StoredCell("str", "", True, 0), 4: StoredCell("inlineStr", "ab", False, 0), 5: StoredCell("n", None, True, 2),
-                              7: StoredCell("n", "nan", False, 0), 8: StoredCell("d", "2026-01-02", False, 0)}
+    assert found[0].cells == {
+        1: StoredCell("n", 1.5, False, 0),
+        2: StoredCell("b", True, False, 0),
+        3: StoredCell("e", "#N/A", False, 0),
+    }
+    assert found[1].cells == {
+        3: StoredCell("str", "", True, 0),
+        4: StoredCell("inlineStr", "ab", False, 0),
+        5: StoredCell("n", None, True, 2),
+        7: StoredCell("n", "nan", False, 0),
+        8: StoredCell("d", "2026-01-02", False, 0),
+    }
 
 
-@pytest.mark.parametrize("rows, said", [
-    ('<row r="1048577"/>', "row '1048577' after row 0"), ('<row r="2"/><row r="2"/>', "row '2' after row 2"), ('<row r="9999999999"/>', "after row 0"),
-    ('<row r="x"/>', "row 'x' after row 0"), ('<row><c r="B2"/></row>', "a cell of row 1 has the address 'B2'"), ('<c r="A1"><v>1</v></c>', "has the address"),
-    ('<row><c r="XFE1"><v>1</v></c></row>', "beyond the last column"), ("<c><v>1</v></c>", "outside of all rows"),
-    ('<row><c t="s"><v>1</v></c></row>', "has the text number '1'"), ('<row><c t="s"><v>-1</v></c></row>', "has the text number '-1'"), ("<row>", "mismatched tag")])
+@pytest.mark.parametrize(
+    "rows, said",
+    [
+        ('<row r="1048577"/>', "row '1048577' after row 0"),
+        ('<row r="2"/><row r="2"/>', "row '2' after row 2"),
+        ('<row r="9999999999"/>', "after row 0"),
+        ('<row r="x"/>', "row 'x' after row 0"),
+        ('<row><c r="B2"/></row>', "a cell of row 1 has the address 'B2'"),
+        ('<c r="A1"><v>1</v></c>', "has the address"),
+        ('<row><c r="XFE1"><v>1</v></c></row>', "beyond the last column"),
+        ("<c><v>1</v></c>", "outside of all rows"),
+        ('<row><c t="s"><v>1</v></c></row>', "has the text number '1'"),
+        ('<row><c t="s"><v>-1</v></c></row>', "has the text number '-1'"),
+        ("<row>", "mismatched tag"),
+    ],
+)
 def test_what_no_program_writes_is_refused(tmp_path, rows, said):
     message = refused(tmp_path, rows)
     assert said in message and "damaged workbook (part xl/worksheets/sheet1.xml: " in message
@@ -186,7 +228,10 @@ def test_the_number_of_cells_texts_and_elements_is_limited(tmp_path, monkeypatch
 @pytest.mark.parametrize("encoding", ["utf-8", "cp037"])
 def test_a_document_type_is_found_under_any_name_and_encoding(tmp_path, encoding):
     parts = parts_of(sound("sheet"))
-    sheet = '<!DOCTYPE x [<!ENTITY a "b">]>' + f'<worksheet xmlns="{MAIN}"><sheetData><row><c t="str"><v>&a;</v></c></row></sheetData></worksheet>'
+    sheet = (
+        '<!DOCTYPE x [<!ENTITY a "b">]>'
+        + f'<worksheet xmlns="{MAIN}"><sheetData><row><c t="str"><v>&a;</v></c></row></sheetData></worksheet>'
+    )
     parts["xl/worksheets/sheet1.dat"] = f"<?xml version='1.0' encoding='{encoding}'?>".encode() + sheet.encode(encoding)
     parts[hostile_files.LINKS] = parts[hostile_files.LINKS].replace(b"sheet1.xml", b"sheet1.dat")
     del parts[SHEET]
@@ -195,10 +240,10 @@ def test_a_document_type_is_found_under_any_name_and_encoding(tmp_path, encoding
         read_trial(tmp_path / "book.xlsx")
 
 
-def test_the_size_of_a_part_that_is_read_whole_is_limited(tmp_path, monkeypatch):
+def test_the_lists_of_a_workbook_are_limited(tmp_path, monkeypatch):
     (tmp_path / "book.xlsx").write_bytes(sound("sheet"))
-    monkeypatch.setattr(ooxml, "LARGEST_TREE", 100)
-    with pytest.raises(ValueError, match="part xl/_rels/workbook.xml.rels must have at most 0 kB"):
+    monkeypatch.setattr(xml_elements, "MOST_CHILDREN", 0)
+    with pytest.raises(ValueError, match=r"book.xlsx: part xl/styles.xml: must have at most 0 xf in one cellXfs"):
         read_trial(tmp_path / "book.xlsx")
 
 

@@ -1,4 +1,7 @@
 """Heat of the contact: published coefficients, Jaeger's integral by quadrature, and the case of a burn threshold."""
+
+from __future__ import annotations
+
 from math import exp, pi, sqrt
 
 import pytest
@@ -20,12 +23,15 @@ def jaeger_rise(peclet, place):
 
     Jaeger (1942), Carslaw & Jaeger, Conduction of Heat in Solids, section 10.7: ∫ e^-u K0(|u|) du from the place to both edges.
     """
+
     def kernel(u):  # K0 scaled, so that nothing overflows far ahead of the band
         return kve(0, abs(u)) * exp(-u - abs(u))
 
     ahead, behind = peclet * (place - 1), peclet * (place + 1)
-    pieces = [quad(kernel, low, high, epsabs=1e-13, epsrel=1e-12, limit=400)[0]
-              for low, high in ((ahead, 0.0), (0.0, min(behind, 1.0)), (1.0, max(behind, 1.0)))]
+    pieces = [
+        quad(kernel, low, high, epsabs=1e-13, epsrel=1e-12, limit=400)[0]
+        for low, high in ((ahead, 0.0), (0.0, min(behind, 1.0)), (1.0, max(behind, 1.0)))
+    ]
     return sum(pieces)
 
 
@@ -44,12 +50,20 @@ def formula_coefficient(work_speed=12.0):
 
 def test_coefficient_is_the_printed_one():
     """Jaeger 1942, equation 33; Malkin & Guo 2007, equation 2: 1.13."""
-    published("Jaeger 1942, equation 33; Malkin & Guo 2007, equation 2", RECALLED, "coefficient of a moving band", "1.13", formula_coefficient())
+    published(
+        "Jaeger 1942, equation 33; Malkin & Guo 2007, equation 2",
+        RECALLED,
+        "coefficient of a moving band",
+        "1.13",
+        formula_coefficient(),
+    )
     assert formula_coefficient() == pytest.approx(2 / sqrt(pi), rel=1e-12)
 
 
-@pytest.mark.parametrize("peclet, coefficient", [(0.5, 0.92219), (1, 0.99185), (2, 1.04200), (5, 1.08369), (10, 1.10205),
-                                                 (20, 1.11318), (50, 1.12120), (100, 1.12436)])
+@pytest.mark.parametrize(
+    "peclet, coefficient",
+    [(0.5, 0.92219), (1, 0.99185), (2, 1.04200), (5, 1.08369), (10, 1.10205), (20, 1.11318), (50, 1.12120), (100, 1.12436)],
+)
 def test_jaegers_integral_at_finite_peclet_numbers(peclet, coefficient):
     """The formula is its limit from above; the documentation says by how much."""
     integral = jaeger_coefficient(peclet)
@@ -60,8 +74,13 @@ def test_jaegers_integral_at_finite_peclet_numbers(peclet, coefficient):
 
 
 def test_the_formula_is_the_limit_of_the_integral():
-    computed("peak temperature rise at a Peclet number of 10,000", "Jaeger's integral by quadrature (scipy)",
-             jaeger_coefficient(1e4), formula_coefficient(), within=1e-4)
+    computed(
+        "peak temperature rise at a Peclet number of 10,000",
+        "Jaeger's integral by quadrature (scipy)",
+        jaeger_coefficient(1e4),
+        formula_coefficient(),
+        within=1e-4,
+    )
 
 
 def test_what_the_documentation_says_of_the_coefficient():
@@ -92,11 +111,18 @@ class TestBurnThreshold:
     def test_coefficient_from_the_properties_of_steel(self):
         """Rise 725 K, 0.034 W/(mm·K), 9 mm²/s give 7.3, the book's 7.2 but for the rounded properties."""
         coefficient = gf.burn_coefficient(temperature_rise=725, conductivity=34, diffusivity=9)
-        computed("burn coefficient from the rounded properties of steel", "7.2 of Malkin & Guo, Grinding Technology (recalled)",
-                 7.2, coefficient, within=0.02)
+        computed(
+            "burn coefficient from the rounded properties of steel",
+            "7.2 of Malkin & Guo, Grinding Technology (recalled)",
+            7.2,
+            coefficient,
+            within=0.02,
+        )
 
     @given(st.floats(2, 60), st.floats(1, 100), st.floats(10, 500), st.floats(100, 1200), st.floats(5, 200), st.floats(2, 100))
-    def test_the_power_at_the_threshold_gives_the_rise_it_was_made_for(self, speed, depth, diameter, rise, conductivity, diffusivity):
+    def test_the_power_at_the_threshold_gives_the_rise_it_was_made_for(
+        self, speed, depth, diameter, rise, conductivity, diffusivity
+    ):
         base, width = 5.0, 10.0
         coefficient = gf.burn_coefficient(rise, conductivity, diffusivity)
         energy = gf.burn_threshold_energy(speed, depth, diameter, base, coefficient)

@@ -1,32 +1,71 @@
 """Text from a user or a file stays text: no cell, name or answer that is written here computes what somebody typed."""
+
+from __future__ import annotations
+
 import csv
 import datetime
 import io
 import re
+from xml.etree import ElementTree
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import Workbook, load_workbook
+from openpyxl.utils.escape import unescape
 from share_books import stored
 from xlw_call import Excel, cells
 
 from gritfuncs import demo
 from gritfuncs.addins import functions as cell_functions
 from gritfuncs.addins.functions import BLOCK, FAILED, FUNCTIONS
-from gritfuncs.addins.lambdas import add_names, lambda_names
+from gritfuncs.share.job import share
+from gritfuncs.share.names import add_names, lambda_names
+from gritfuncs.spreadsheets.formula_text import put_values
+from gritfuncs.spreadsheets.package import read_package, sheet_parts
 from gritfuncs.trial import read_trial
-from gritfuncs.workbooks.ooxml import put_values, read_package, save_workbook, sheet_parts
-from gritfuncs.workbooks.share import share
-from gritfuncs.workbooks.sheet import Book
-from gritfuncs.workbooks.templates import TEMPLATES, functions, knee_record, plunge_cycle, speed_table, trial
+from gritfuncs.workbooks import functions, knee_record
+from gritfuncs.workbooks.book import Book
+from gritfuncs.workbooks.plunge_cycle import build as plunge_cycle
+from gritfuncs.workbooks.save import save_workbook
+from gritfuncs.workbooks.speed_table import build as speed_table
+from gritfuncs.workbooks.templates import TEMPLATES
+from gritfuncs.workbooks.trial import build as trial
 
-LIVE = ("=1+1", "=HYPERLINK(\"http://127.0.0.1:9/\",\"look\")", "+1+1", "-1+1", "@SUM(1,1)", "=cmd|'/c echo'!A1", "#N/A", "\t=1+1", "=", "{=1+1}")
+LIVE = (
+    "=1+1",
+    '=HYPERLINK("http://127.0.0.1:9/","look")',
+    "+1+1",
+    "-1+1",
+    "@SUM(1,1)",
+    "=cmd|'/c echo'!A1",
+    "#N/A",
+    "\t=1+1",
+    "=",
+    "{=1+1}",
+)
 STARTS = "=+-@\t\r\n"  # what a spreadsheet, or what reads its text, may take for something to compute
-FILLED = {"trial.xlsx": trial, "speed_table.xlsx": speed_table, "plunge_cycle.xlsx": plunge_cycle, "knee_record.xlsx": knee_record}
+FILLED = {
+    "trial.xlsx": trial,
+    "speed_table.xlsx": speed_table,
+    "plunge_cycle.xlsx": plunge_cycle,
+    "knee_record.xlsx": knee_record,
+}
 MORE = {  # what has no value in the example
-    "trial.xlsx": dict(volts=1, power_factor=1, idle=1, noise=1, target_depth=1, contact_width=1, wheel_rpm=1, grit_density=1, specific_energy=1,
-                       readings=[(120, 2.0, 0.8, "yes", "note")], observations=[(1, 2, "no")], other_trials=[("title", [(1.0, 2.0)])]),
+    "trial.xlsx": dict(
+        volts=1,
+        power_factor=1,
+        idle=1,
+        noise=1,
+        target_depth=1,
+        contact_width=1,
+        wheel_rpm=1,
+        grit_density=1,
+        specific_energy=1,
+        readings=[(120, 2.0, 0.8, "yes", "note")],
+        observations=[(1, 2, "no")],
+        other_trials=[("title", [(1.0, 2.0)])],
+    ),
     "speed_table.xlsx": dict(wheel_rpm=1, grit_density=1, stock=1),
     "plunge_cycle.xlsx": dict(wheel_rpm=1, grit_density=1),
     "knee_record.xlsx": {},
@@ -44,7 +83,13 @@ def hostile_values(name, text):
 
 def places(workbook, text):
     """Where the text stands, and the type of each cell."""
-    return {(sheet.title, cell.coordinate): cell.data_type for sheet in workbook for row in sheet.iter_rows() for cell in row if cell.value == text}
+    return {
+        (sheet.title, cell.coordinate): cell.data_type
+        for sheet in workbook
+        for row in sheet.iter_rows()
+        for cell in row
+        if cell.value == text
+    }
 
 
 def plain_formulas(workbook):
@@ -74,13 +119,20 @@ def test_the_file_shows_the_text_and_computes_nothing(name, libreoffice, tmp_pat
     given = places(workbook, text)
     shown, formulas = libreoffice.recalc(tmp_path / name), libreoffice.formulas(tmp_path / name)
     assert {shown[sheet][cell] for sheet, cell in given} == {text}
-    assert not [place for place in given if place[1] in formulas.get(place[0], {}) and formulas[place[0]][place[1]] not in (text, "'" + text)]
+    assert not [
+        place
+        for place in given
+        if place[1] in formulas.get(place[0], {}) and formulas[place[0]][place[1]] not in (text, "'" + text)
+    ]
     again = load_workbook(tmp_path / name)
     for sheet, cell in given:
         assert again[sheet][cell].data_type == "s" and again[sheet][cell].quotePrefix  # text still, after somebody edits it
 
 
-@given(text=st.text(st.characters(codec="utf-8", exclude_categories=("C",)), min_size=1, max_size=20), start=st.sampled_from(["", *STARTS[:4]]))
+@given(
+    text=st.text(st.characters(codec="utf-8", exclude_categories=("C",)), min_size=1, max_size=20),
+    start=st.sampled_from(["", *STARTS[:4]]),
+)
 def test_an_input_keeps_any_text(text, start):
     book = Book("title")
     page = book.page("Inputs", "Inputs")
@@ -92,11 +144,18 @@ def test_an_input_keeps_any_text(text, start):
     assert page.sheet["C5"].value == start + text
 
 
-@pytest.mark.parametrize("name, values", [
-    ("trial.xlsx", dict(readings=[(120, 2, 0.8, "yes", "note", "=1+1")])), ("trial.xlsx", dict(observations=[(1, 2, 3, "=1+1")])),
-    ("trial.xlsx", dict(other_trials=[("a", [(1, 2, "=1+1")])])), ("trial.xlsx", dict(other_trials=[("a", [])] * 4)),
-    ("trial.xlsx", dict(other_trials=[("a", [(1, 2)] * 41)])),
-    ("knee_record.xlsx", dict(records=[("=1+1",) * 18])), ("speed_table.xlsx", dict(records=[("=1+1",) * 18]))])
+@pytest.mark.parametrize(
+    "name, values",
+    [
+        ("trial.xlsx", dict(readings=[(120, 2, 0.8, "yes", "note", "=1+1")])),
+        ("trial.xlsx", dict(observations=[(1, 2, 3, "=1+1")])),
+        ("trial.xlsx", dict(other_trials=[("a", [(1, 2, "=1+1")])])),
+        ("trial.xlsx", dict(other_trials=[("a", [])] * 4)),
+        ("trial.xlsx", dict(other_trials=[("a", [(1, 2)] * 41)])),
+        ("knee_record.xlsx", dict(records=[("=1+1",) * 18])),
+        ("speed_table.xlsx", dict(records=[("=1+1",) * 18])),
+    ],
+)
 def test_values_that_would_stand_beside_the_inputs_are_refused(name, values):
     with pytest.raises(ValueError, match="must be .*at most"):
         FILLED[name].build(values)
@@ -104,7 +163,7 @@ def test_values_that_would_stand_beside_the_inputs_are_refused(name, values):
 
 # --- what is copied from one workbook into another ---
 
-HOSTILE = "'=1+1'!A1 & \"=HYPERLINK(\"\"x\"\")\" <f>1+1</f>"
+HOSTILE = '\'=1+1\'!A1 & "=HYPERLINK(""x"")" <f>1+1</f>'
 
 
 @pytest.fixture
@@ -122,12 +181,19 @@ def given_book(tmp_path):
                 cell.data_type = "s"
     sheet["A12"], sheet["B12"] = "=GRIT_KNEE(A2:A9,B2:B9)", "=GRIT_WORK_SPEED(20,120)&C1"
     sheet["A13"] = "=GRIT_KNEE_VERDICT(A2:A9,B2:B9)"
-    return stored(workbook, tmp_path / "book.xlsx", {sheet.title: {"A12": 1.0016666666666667, "B12": "7.5398223686155=1+1", "A13": "found"}})
+    return stored(
+        workbook, tmp_path / "book.xlsx", {sheet.title: {"A12": 1.0016666666666667, "B12": "7.5398223686155=1+1", "A13": "found"}}
+    )
 
 
 def texts_of(path):
-    return {(sheet.title, cell.coordinate): (cell.value, cell.data_type) for sheet in load_workbook(path) for row in sheet.iter_rows() for cell in row
-            if isinstance(cell.value, str) and cell.data_type != "f"}
+    return {
+        (sheet.title, cell.coordinate): (cell.value, cell.data_type)
+        for sheet in load_workbook(path)
+        for row in sheet.iter_rows()
+        for cell in row
+        if isinstance(cell.value, str) and cell.data_type != "f"
+    }
 
 
 def test_a_shared_copy_keeps_texts_as_texts(given_book, libreoffice, tmp_path):
@@ -136,7 +202,9 @@ def test_a_shared_copy_keeps_texts_as_texts(given_book, libreoffice, tmp_path):
     before, after = texts_of(given_book), texts_of(shared.output)
     assert {place: after[place] for place in before} == before
     added = {place: value for place, (value, kind) in after.items() if place not in before and kind != "f"}
-    assert added and not [value for value in added.values() if value[:1] in tuple(STARTS) and len(value) > 1]  # a lone - is no formula
+    assert added and not [
+        value for value in added.values() if value[:1] in tuple(STARTS) and len(value) > 1
+    ]  # a lone - is no formula
     shown = libreoffice.recalc(shared.output)["=1+1 & <b>"]
     assert [shown[f"{letter}1"] for letter in "CDEFGH"] == list(LIVE[:6]) and shown["C2"] == HOSTILE
     assert shown["A13"] == "found"
@@ -150,19 +218,25 @@ def test_a_copy_with_names_keeps_texts_as_texts(given_book, tmp_path):
 
 @given(text=st.text(min_size=1, max_size=30), formula=st.sampled_from(["=A1", "=IF(1,A1)"]))
 def test_the_stored_value_of_a_formula_is_a_text_and_no_markup(text, formula):
-    xml = f'<worksheet><c r="A2"><f>{formula[1:]}</f></c></worksheet>'
+    xml = f'<worksheet><row><c r="A2"><f>{formula[1:]}</f></c></row></worksheet>'
     package = read_package_of(xml)
     put_values(package, {"S": {"A2": text}})
-    root = package.xml("xl/s.xml")
-    assert [element.tag for element in root.iter()] == ["worksheet", "c", "f", "v"]
-    assert root[0].get("t") == "str" and root[0][0].text == formula[1:]
+    root = ElementTree.fromstring(package.parts["xl/s.xml"])
+    assert [element.tag for element in root.iter()] == ["worksheet", "row", "c", "f", "v"]
+    (cell,) = root[0]
+    assert cell.get("t") == "str" and cell[0].text == formula[1:] and unescape(cell[1].text or "") == text
 
 
 def read_package_of(xml):
-    from gritfuncs.workbooks.ooxml import Package
+    from gritfuncs.spreadsheets.package import Package
 
-    return Package({"xl/workbook.xml": b"<w xmlns:r='urn:r'><sheets><sheet name='S' r:id='a'/></sheets></w>",
-                    "xl/_rels/workbook.xml.rels": b"<R><Relationship Id='a' Target='/xl/s.xml'/></R>", "xl/s.xml": xml.encode()})
+    return Package(
+        {
+            "xl/workbook.xml": b"<workbook xmlns:r='urn:r'><sheets><sheet name='S' r:id='a'/></sheets></workbook>",
+            "xl/_rels/workbook.xml.rels": b"<R><Relationship Id='a' Target='/xl/s.xml'/></R>",
+            "xl/s.xml": xml.encode(),
+        }
+    )
 
 
 def test_a_report_that_is_frozen_in_a_copy_is_a_list_of_texts(tmp_path):
@@ -184,7 +258,9 @@ def test_a_report_that_is_frozen_in_a_copy_is_a_list_of_texts(tmp_path):
 
 # --- what functions answer in cells ---
 
-ARGUMENTS = st.one_of(st.sampled_from(LIVE), st.text(max_size=300), st.sampled_from([FAILED + "=1+1", FAILED + "x is blank", "\n=1+1"]))
+ARGUMENTS = st.one_of(
+    st.sampled_from(LIVE), st.text(max_size=300), st.sampled_from([FAILED + "=1+1", FAILED + "x is blank", "\n=1+1"])
+)
 
 
 @pytest.mark.parametrize("function", FUNCTIONS, ids=lambda function: function.sheet_name)
@@ -213,6 +289,7 @@ def test_an_answer_through_xlwings_is_returned_and_never_typed():
 
 
 # --- text that is printed or written ---
+
 
 def test_the_readings_of_the_demonstration_hold_numbers_and_words():
     for row in csv.reader(io.StringIO(demo.readings_text())):

@@ -1,24 +1,41 @@
 """The knee in cells against `gritfuncs.knee`, in LibreOffice, two more engines and our own evaluation."""
+
+from __future__ import annotations
+
 import math
 import random
 
 import pytest
-from engines import formualizer_values, ironcalc_values
+from engines import ENGINES
 from evidence.notes import agreement
-from openpyxl import Workbook, load_workbook
+from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 
 from gritfuncs.knee import FOUND, TOO_FEW, VERDICTS, find_knee
 from gritfuncs.knee.readings import read
 from gritfuncs.knee.verdict import judge
-from gritfuncs.workbooks.cell_values import CellError
-from gritfuncs.workbooks.evaluate import workbook_values
-from gritfuncs.workbooks.knee_block import COLUMNS, LINE_POINTS, knee_block
+from gritfuncs.spreadsheets.cell_values import CellError
+from gritfuncs.spreadsheets.evaluate import workbook_values
+from gritfuncs.workbooks.blocks.knee import COLUMNS, LINE_POINTS, knee_block
 
-NUMBERS = ("knee", "low", "high", "level", "slope", "scatter_low", "scatter_high", "noise", "sse", "n_readings",
-           "n_depths")
+NUMBERS = ("knee", "low", "high", "level", "slope", "scatter_low", "scatter_high", "noise", "sse", "n_readings", "n_depths")
 WORDS = ("verdict", "advice")
-SHAPES = ("hinge", "hinge", "gentle", "bent", "line", "flat", "power", "rise", "vee", "steps", "offset", "curve", "curve", "exponential")
+SHAPES = (
+    "hinge",
+    "hinge",
+    "gentle",
+    "bent",
+    "line",
+    "flat",
+    "power",
+    "rise",
+    "vee",
+    "steps",
+    "offset",
+    "curve",
+    "curve",
+    "exponential",
+)
 
 
 def invented_trial(seed):
@@ -32,13 +49,19 @@ def invented_trial(seed):
         depths[draw.randrange(count)] = depths[count // 2]
     knee, fall, noise = draw.uniform(0.6, 1.5), draw.uniform(10, 90), draw.choice([0, 0.003, 0.01, 0.03, 0.08])
     truth = {
-        "hinge": lambda h: 40 + fall * max(0.0, knee - h), "line": lambda h: 200 - fall * h,
-        "flat": lambda h: 40.0, "power": lambda h: 40 * h**-1.2, "rise": lambda h: 40 + fall * h,
+        "hinge": lambda h: 40 + fall * max(0.0, knee - h),
+        "line": lambda h: 200 - fall * h,
+        "flat": lambda h: 40.0,
+        "power": lambda h: 40 * h**-1.2,
+        "rise": lambda h: 40 + fall * h,
         "gentle": lambda h: 40 + fall * (knee - h) * (1 if h < knee else 0.12),
         "bent": lambda h: 60 + fall * (knee - h) * (1 if h < knee else 0.4),
-        "vee": lambda h: 40 + fall * abs(knee - h), "steps": lambda h: 55.0 if h < knee else 40.0,
+        "vee": lambda h: 40 + fall * abs(knee - h),
+        "steps": lambda h: 55.0 if h < knee else 40.0,
         "offset": lambda h: fall * max(0.0, knee - h) - 20,
-        "curve": lambda h: 40 * max(1.0, knee / h) ** (1 + fall / 30), "exponential": lambda h: 40 + fall * math.exp(6 * (0.5 - h))}[SHAPES[seed % len(SHAPES)]]
+        "curve": lambda h: 40 * max(1.0, knee / h) ** (1 + fall / 30),
+        "exponential": lambda h: 40 + fall * math.exp(6 * (0.5 - h)),
+    }[SHAPES[seed % len(SHAPES)]]
     energies = [truth(h) * (1 + noise * draw.gauss(0, 1)) for h in depths]
     if draw.random() < 0.3:
         energies = [round(u, 1) for u in energies]
@@ -65,8 +88,9 @@ def book_of(trials, rows):
             references.append(f"Readings!${letter}$3:${letter}${rows + 2}")
         letter = get_column_letter(column)
         data.cell(1, column, noise)
-        block = knee_block(*references, rows, sheet_name=sheet.title, anchor=f"B{sheet.max_row + 2}",
-                           noise=f"Readings!${letter}$1")
+        block = knee_block(
+            *references, rows, sheet_name=sheet.title, anchor=f"B{sheet.max_row + 2}", noise=f"Readings!${letter}$1"
+        )
         for address, content in block.cells.items():
             assert sheet[address].value is None
             sheet[address] = content
@@ -125,37 +149,32 @@ def check(values, blocks, trials):
     assert not wrong
 
 
-def libreoffice_values(libreoffice, path):
-    """As LibreOffice computes and stores them: a workbook this large is read faster that way."""
-    stored = libreoffice.convert(path, path.with_name("stored.xlsx"))
-    return {sheet.title: {cell.coordinate: value_of(cell) for row in sheet.iter_rows() for cell in row
-                          if cell.value is not None}
-            for sheet in load_workbook(stored, data_only=True)}
-
-
-def value_of(cell):
-    if cell.data_type == "e":
-        return CellError(cell.value)
-    return float(cell.value) if isinstance(cell.value, int) else cell.value
-
-
-def test_blocks_equal_python_in_every_engine(libreoffice, tmp_path):
+def test_blocks_equal_python_in_every_engine(compute, tmp_path):
     trials = [invented_trial(seed) for seed in range(44)]
     answers = [judged(*trial) for trial in trials]
     assert {answer.verdict for answer in answers} == set(VERDICTS)
     assert any("gently" in reason for answer in answers for reason in answer.reasons)
-    assert sum(answer.curved for answer in answers) >= 2 and any("A curved fall without" in answer.reasons[0] for answer in answers)
+    assert sum(answer.curved for answer in answers) >= 2 and any(
+        "A curved fall without" in answer.reasons[0] for answer in answers
+    )
     assert any("goes on" in reason for answer in answers for reason in answer.reasons)
     assert len({answer.advice for answer in answers}) >= 7
     workbook, blocks = book_of(trials, rows=16)
     path = tmp_path / "blocks.xlsx"
     workbook.save(path)
-    for engine, values in (("LibreOffice", libreoffice_values(libreoffice, path)), ("formualizer", formualizer_values(path)),
-                           ("IronCalc", ironcalc_values(path))):
+    for engine in ENGINES:
+        values = compute[engine](path)
         check(values, blocks, trials)
         found = [results_of(values, block) for block in blocks]
-        agreement(engine, "knee in cells, invented trials, against Python",
-                  {(number, name): (getattr(answer, name), found[number][name]) for number, answer in enumerate(answers) for name in NUMBERS})
+        agreement(
+            engine,
+            "knee in cells, invented trials, against Python",
+            {
+                (number, name): (getattr(answer, name), found[number][name])
+                for number, answer in enumerate(answers)
+                for name in NUMBERS
+            },
+        )
 
 
 def test_our_own_evaluation_equals_python_too():
@@ -182,15 +201,20 @@ def single(depths, energies, noise=None, rows=8):
 DEPTHS, ENERGIES = [0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3, 1.4], [64, 56, 48, 40, 40, 40, 40, 40]
 
 
-@pytest.mark.parametrize("depths, energies, noise, reason, advice", [
-    (["=1/0", *DEPTHS[1:]], ENERGIES, None, "A reading is an error value.", "mend the readings"),
-    (DEPTHS, [*ENERGIES[:7], "=NA()"], None, "A reading is an error value.", "mend the readings"),
-    ([0, *DEPTHS[1:]], ENERGIES, None, "Depths must be > 0 µm.", "mend the readings"),
-    ([-1, *DEPTHS[1:]], ENERGIES, None, "Depths must be > 0 µm.", "mend the readings"),
-    *[(DEPTHS, ENERGIES, noise, "The noise must be > 0 and < 1, a share of the level.", "mend the noise")
-      for noise in (0, 1, -0.02, "2 %", "=1/0")],
-    (DEPTHS, [1e200 * u for u in ENERGIES], None, "The readings cannot be computed with.", "mend the readings"),
-])
+@pytest.mark.parametrize(
+    "depths, energies, noise, reason, advice",
+    [
+        (["=1/0", *DEPTHS[1:]], ENERGIES, None, "A reading is an error value.", "mend the readings"),
+        (DEPTHS, [*ENERGIES[:7], "=NA()"], None, "A reading is an error value.", "mend the readings"),
+        ([0, *DEPTHS[1:]], ENERGIES, None, "Depths must be > 0 µm.", "mend the readings"),
+        ([-1, *DEPTHS[1:]], ENERGIES, None, "Depths must be > 0 µm.", "mend the readings"),
+        *[
+            (DEPTHS, ENERGIES, noise, "The noise must be > 0 and < 1, a share of the level.", "mend the noise")
+            for noise in (0, 1, -0.02, "2 %", "=1/0")
+        ],
+        (DEPTHS, [1e200 * u for u in ENERGIES], None, "The readings cannot be computed with.", "mend the readings"),
+    ],
+)
 def test_bad_readings_give_no_number(depths, energies, noise, reason, advice):
     found = single(depths, energies, noise)
     assert (found["verdict"], found["reason"], found["advice"]) == ("no verdict", reason, advice)
@@ -198,9 +222,18 @@ def test_bad_readings_give_no_number(depths, energies, noise, reason, advice):
         assert agree(found[name], None)
 
 
-@pytest.mark.parametrize("depths, energies", [
-    ([], []), ([None] * 8, [""] * 8), (DEPTHS[:1], ENERGIES[:1]), (DEPTHS, ["n/a"] * 8),
-    ([1.0] * 8, ENERGIES), (DEPTHS[:5], ENERGIES[:5]), (DEPTHS, [*ENERGIES[:5], None, "", "off"])])
+@pytest.mark.parametrize(
+    "depths, energies",
+    [
+        ([], []),
+        ([None] * 8, [""] * 8),
+        (DEPTHS[:1], ENERGIES[:1]),
+        (DEPTHS, ["n/a"] * 8),
+        ([1.0] * 8, ENERGIES),
+        (DEPTHS[:5], ENERGIES[:5]),
+        (DEPTHS, [*ENERGIES[:5], None, "", "off"]),
+    ],
+)
 def test_too_few_readings_give_no_number(depths, energies):
     found = single(depths, energies)
     assert found["verdict"] == TOO_FEW and "rpm" in found["advice"]

@@ -1,4 +1,7 @@
 """A recorded knee confirmed: where it reads, what it says, when it stops, and the rule computed a second time."""
+
+from __future__ import annotations
+
 import json
 import math
 import random
@@ -43,7 +46,11 @@ def test_a_knee_that_stayed_is_confirmed_with_four_readings():
     assert len(depths) == 4 and [each.word for each in answers] == [GO_ON] * 4 + [CONFIRMED]
     assert answer.low <= 1.0 <= answer.high and answer.knee == pytest.approx(1.0, abs=0.02) and not answer.full_trial
     assert max(answer.knee - answer.low, answer.high - answer.knee) <= 0.05 * answer.knee
-    assert "found" not in answer.line() and answer.line().startswith("confirmed: ") and "from the record and 4 new readings" in answer.line()
+    assert (
+        "found" not in answer.line()
+        and answer.line().startswith("confirmed: ")
+        and "from the record and 4 new readings" in answer.line()
+    )
     assert json.loads(json.dumps(answer.as_dict()))["word"] == CONFIRMED
 
 
@@ -82,8 +89,10 @@ def test_with_much_scatter_it_takes_eight_readings_and_then_a_full_trial():
 # --- safe
 
 
-@pytest.mark.parametrize("lowest, highest, shallowest, deepest", [
-    (60.0, 140.0, None, None), (None, None, 0.87, 1.09), (60.0, None, None, 1.08), (50.0, 160.0, 0.85, 1.2)])
+@pytest.mark.parametrize(
+    "lowest, highest, shallowest, deepest",
+    [(60.0, 140.0, None, None), (None, None, 0.87, 1.09), (60.0, None, None, 1.08), (50.0, 160.0, 0.85, 1.2)],
+)
 def test_it_stays_within_the_machine_and_the_depths_of_the_record(lowest, highest, shallowest, deepest):
     record = replace(RECORD, shallowest=shallowest, deepest=deepest)
     depths, _, answers = taken(record=record, limits=Limits(lowest_work_rpm=lowest, highest_work_rpm=highest))
@@ -93,8 +102,16 @@ def test_it_stays_within_the_machine_and_the_depths_of_the_record(lowest, highes
     assert len(set(depths)) >= 4
 
 
-@pytest.mark.parametrize("limits", [Limits(lowest_work_rpm=95.0), Limits(highest_work_rpm=105.0), Limits(lowest_work_rpm=500.0),
-                                    Limits(highest_work_rpm=20.0), Limits(lowest_work_rpm=100.0, highest_work_rpm=100.0)])
+@pytest.mark.parametrize(
+    "limits",
+    [
+        Limits(lowest_work_rpm=95.0),
+        Limits(highest_work_rpm=105.0),
+        Limits(lowest_work_rpm=500.0),
+        Limits(highest_work_rpm=20.0),
+        Limits(lowest_work_rpm=100.0, highest_work_rpm=100.0),
+    ],
+)
 def test_where_the_limits_leave_too_few_depths_a_full_trial_is_due(limits):
     answer = confirm_knee([], [], RECORD, SETUP, limits)
     assert (answer.word, answer.work_rpm, answer.full_trial) == (GO_ON, None, True) and "fewer than four depths" in answer.reason
@@ -184,27 +201,43 @@ def test_a_record_from_a_knee_that_was_found():
     record = RecordedKnee.of(knee, depths)
     assert record.steepness == pytest.approx(2.5) and (record.shallowest, record.deepest) == pytest.approx((0.6, 1.2))
     assert (record.noise, record.noise_freedom) == (knee.noise, 10) == (knee.noise, knee.noise_freedom)
-    with pytest.raises(ValueError, match=r"^knee must be one that was found, with a level above zero \(got the verdict 'too few readings'\)"):
+    with pytest.raises(
+        ValueError, match=r"^knee must be one that was found, with a level above zero \(got the verdict 'too few readings'\)"
+    ):
         RecordedKnee.of(find_knee([1.0], [1.0]))
 
 
-@pytest.mark.parametrize("changes, line", [
-    (dict(knee=0.0), "knee must be > 0 µm (got 0.0)"), (dict(knee=1.2), "knee must be within its interval, 0.96 to 1.04 µm (got 1.2)"),
-    (dict(noise=2.0), "noise must be > 0 and < 1, a share of the level, 0.02 for 2 % (got 2.0)"),
-    (dict(steepness="steep"), "steepness must be > 0 (slope times knee over level) (got 'steep')"),
-    (dict(noise_freedom=0), "noise_freedom must be > 0 degrees of freedom (got 0)"), (dict(deepest=-1), "deepest must be > 0 µm (got -1)")])
+@pytest.mark.parametrize(
+    "changes, line",
+    [
+        (dict(knee=0.0), "knee must be > 0 µm (got 0.0)"),
+        (dict(knee=1.2), "knee must be within its interval, 0.96 to 1.04 µm (got 1.2)"),
+        (dict(noise=2.0), "noise must be > 0 and < 1, a share of the level, 0.02 for 2 % (got 2.0)"),
+        (dict(steepness="steep"), "steepness must be > 0 (slope times knee over level) (got 'steep')"),
+        (dict(noise_freedom=0), "noise_freedom must be > 0 degrees of freedom (got 0)"),
+        (dict(deepest=-1), "deepest must be > 0 µm (got -1)"),
+    ],
+)
 def test_a_bad_record_is_one_clear_line(changes, line):
     with pytest.raises(ValueError) as caught:
         replace(RECORD, **changes)
     assert str(caught.value) == line
 
 
-@pytest.mark.parametrize("changes, line", [
-    (dict(record=1.0), "record must be a RecordedKnee (got 1.0)"), (dict(wanted=2), "wanted must be > 0 and < 1, a share of the knee, 0.05 for 5 % (got 2)"),
-    (dict(damage_seen="no"), "damage_seen must be True or False (got 'no')"),
-    (dict(energies=[40.0, -1.0]), "energies must be > 0, with idle taken off (got -1 in reading 2)"),
-    (dict(energies=[40.0]), "depths and energies must be equally long (got 2 and 1 readings)"),
-    (dict(limits=Limits(lowest_work_rpm=5.0), setup=None), "setup must have depth(work_rpm) and rpm_for(depth), as Setup and FourthRoot have (got None)")])
+@pytest.mark.parametrize(
+    "changes, line",
+    [
+        (dict(record=1.0), "record must be a RecordedKnee (got 1.0)"),
+        (dict(wanted=2), "wanted must be > 0 and < 1, a share of the knee, 0.05 for 5 % (got 2)"),
+        (dict(damage_seen="no"), "damage_seen must be True or False (got 'no')"),
+        (dict(energies=[40.0, -1.0]), "energies must be > 0, with idle taken off (got -1 in reading 2)"),
+        (dict(energies=[40.0]), "depths and energies must be equally long (got 2 and 1 readings)"),
+        (
+            dict(limits=Limits(lowest_work_rpm=5.0), setup=None),
+            "setup must have depth(work_rpm) and rpm_for(depth), as Setup and FourthRoot have (got None)",
+        ),
+    ],
+)
 def test_bad_input_is_one_clear_line(changes, line):
     with pytest.raises(ValueError) as caught:
         confirm_knee(**{**dict(depths=[1.05, 0.91], energies=[40.0, 45.0], record=RECORD, setup=SETUP), **changes})
@@ -224,11 +257,15 @@ def test_scatters_pool_by_their_degrees_of_freedom():
     assert pooled.known == pooled.noise and pooled_noise([(0.01, 7)]).known is None and pooled_noise([(0.01, 8)]).known == 0.01
 
 
-@pytest.mark.parametrize("trials, line", [
-    ([], "trials must be a list of pairs of scatter and degrees of freedom (got [])"),
-    ([(0.01,)], "trials must be pairs of scatter and degrees of freedom > 0 (got (0.01,))"),
-    ([(0.01, 0)], "trials must be pairs of scatter and degrees of freedom > 0 (got (0.01, 0))"),
-    ([(1.5, 3)], "noise must be > 0 and < 1, a share of the level, 0.02 for 2 % (got 1.5)")])
+@pytest.mark.parametrize(
+    "trials, line",
+    [
+        ([], "trials must be a list of pairs of scatter and degrees of freedom (got [])"),
+        ([(0.01,)], "trials must be pairs of scatter and degrees of freedom > 0 (got (0.01,))"),
+        ([(0.01, 0)], "trials must be pairs of scatter and degrees of freedom > 0 (got (0.01, 0))"),
+        ([(1.5, 3)], "noise must be > 0 and < 1, a share of the level, 0.02 for 2 % (got 1.5)"),
+    ],
+)
 def test_bad_scatters_are_one_clear_line(trials, line):
     with pytest.raises(ValueError) as caught:
         pooled_noise(trials)

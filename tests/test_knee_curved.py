@@ -1,4 +1,7 @@
 """A fall that is a curve: found with its own corner, an interval that holds the corners of both falls, and said in the report."""
+
+from __future__ import annotations
+
 import math
 import random
 
@@ -10,7 +13,7 @@ from knee_reference import profile
 from scipy.stats import f
 
 from gritfuncs.knee import FOUND, NOT_RESOLVED, find_knee
-from gritfuncs.workbooks.knee_block import CASES
+from gritfuncs.workbooks.blocks.knee import CASES
 
 DEPTHS = [0.6 + 0.075 * number for number in range(13)]
 CURVE = "Below the knee the readings fall along a curve."

@@ -1,4 +1,7 @@
 """Drift from reading to reading: it is measured by repeats, taken off, and a knee that it could have made is none."""
+
+from __future__ import annotations
+
 import math
 import random
 
@@ -36,7 +39,10 @@ def test_repeats_show_the_drift_and_prior_and_scatter_say_how_far_to_trust_them(
     energies = drifting(OUT_AND_BACK, hinge, drift)
     found = drift_range(read(OUT_AND_BACK, energies), find_knee(OUT_AND_BACK, energies), 0.004)
     times = np.array([0.0, 7.0, 14.0])  # of the nominal readings
-    squares, scatter = ((times - times.mean()) ** 2).sum(), found.level * max(0.01, min(0.05, find_knee(OUT_AND_BACK, energies).noise))
+    squares, scatter = (
+        ((times - times.mean()) ** 2).sum(),
+        found.level * max(0.01, min(0.05, find_knee(OUT_AND_BACK, energies).noise)),
+    )
     assert found.seen == pytest.approx(40 * drift, abs=1e-9)
     assert found.error == pytest.approx(scatter / math.sqrt(squares))
     weights = np.array([1 / found.error**2, 1 / (0.004 * found.level) ** 2])  # normal prior of no drift, normal repeats
@@ -99,7 +105,10 @@ def test_the_interval_holds_those_of_the_least_and_the_largest_possible_drift():
     assert answer.verdict == FOUND
     time = np.arange(15) - 7.0
     level = find_knee(OUT_AND_BACK, energies).level
-    ends = [find_knee(OUT_AND_BACK, list(energies - time * level * (answer.drift + side * 1.64 * answer.drift_deviation))) for side in (-1, 0, 1)]
+    ends = [
+        find_knee(OUT_AND_BACK, list(energies - time * level * (answer.drift + side * 1.64 * answer.drift_deviation)))
+        for side in (-1, 0, 1)
+    ]
     assert (answer.low, answer.high) == pytest.approx((min(end.low for end in ends), max(end.high for end in ends)))
 
 
@@ -120,8 +129,13 @@ def test_a_trial_whose_level_is_not_above_zero_is_judged_by_its_largest_reading(
 
 @pytest.mark.parametrize("drift", [0, -0.004, 1, float("nan"), "0.4 %", True])
 def test_a_drift_that_is_none_gets_one_clear_line(drift):
-    for call in (lambda: find_knee(OUT_AND_BACK, OUT_AND_BACK, drift=drift), lambda: next_reading([1.0], [1.0], FourthRoot(), drift=drift)):
-        with pytest.raises(ValueError, match=r"^drift must be > 0 and < 1, a share of the level a reading, 0.004 for 0.4 %, or None \(got "):
+    for call in (
+        lambda: find_knee(OUT_AND_BACK, OUT_AND_BACK, drift=drift),
+        lambda: next_reading([1.0], [1.0], FourthRoot(), drift=drift),
+    ):
+        with pytest.raises(
+            ValueError, match=r"^drift must be > 0 and < 1, a share of the level a reading, 0.004 for 0.4 %, or None \(got "
+        ):
             call()
 
 
@@ -155,11 +169,15 @@ def test_a_drift_that_repeats_show_is_named():
 @pytest.mark.parametrize("order", ["next reading", "alternating"])
 def test_drift_hardly_fakes_a_knee_reading_by_reading(order):
     """Simulated: +0.4 % of the level a reading, 1 % scatter, a + b/h, 60 trials."""
-    with_drift, without = (row("a + b/h", 0.01, "+0.4 %", 60, rule=rule, order=order, seed="gate")[1] for rule in ("with drift", "without drift"))
+    with_drift, without = (
+        row("a + b/h", 0.01, "+0.4 %", 60, rule=rule, order=order, seed="gate")[1] for rule in ("with drift", "without drift")
+    )
     assert with_drift <= 3 and without >= 10
 
 
 def test_a_knee_costs_about_one_reading_more_and_is_found_as_often():
     """Simulated: hinges, 1 % scatter, no drift, 40 trials."""
-    (more, found, holds, _), (readings, *_) = (row("hinge", 0.01, "none", 40, rule=rule, seed="gate") for rule in ("with drift", "without drift"))
+    (more, found, holds, _), (readings, *_) = (
+        row("hinge", 0.01, "none", 40, rule=rule, seed="gate") for rule in ("with drift", "without drift")
+    )
     assert found >= 38 and holds >= 37 and readings < more < readings + 1.6 < MOST_READINGS

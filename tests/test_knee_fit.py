@@ -1,4 +1,7 @@
 """The fits and the interval against brute force, a general optimiser and published data."""
+
+from __future__ import annotations
+
 import numpy as np
 import pytest
 from evidence.notes import computed
@@ -28,9 +31,14 @@ def trials(draw, distinct=5):
     knee, fall = draw(st.floats(0.6, 1.9)), draw(st.floats(5, 80))
     noise = draw(st.sampled_from([0.0, 0.1, 1.0, 5.0]))
     jitter = draw(st.lists(st.floats(-1, 1), min_size=len(depths), max_size=len(depths)))
-    truth = {"hinge": lambda h: 40 + fall * max(0.0, knee - h), "line": lambda h: 200 - fall * h,
-             "flat": lambda h: 40.0, "power": lambda h: 40 / h, "rise": lambda h: 40 + fall * h,
-             "wild": lambda h: 0.0}[shape]
+    truth = {
+        "hinge": lambda h: 40 + fall * max(0.0, knee - h),
+        "line": lambda h: 200 - fall * h,
+        "flat": lambda h: 40.0,
+        "power": lambda h: 40 / h,
+        "rise": lambda h: 40 + fall * h,
+        "wild": lambda h: 0.0,
+    }[shape]
     scale = 50.0 if shape == "wild" else noise
     energies = [truth(h) + scale * e for h, e in zip(depths, jitter)]
     if draw(st.booleans()):
@@ -48,8 +56,14 @@ def test_no_corner_fits_better_than_ours(trial, ratio):
     depths, energies = trial
     ours = fit_corner(readings_of(depths, energies), ratio)
     best = search(falling(depths, energies, ratio), sorted(set(depths)))
-    computed("sum of squares of the hinge, over that of the mean", "search on refined grids (numpy)", best, ours.sse, within=1e-8,
-             scale=max(spread(energies), 1e-9))
+    computed(
+        "sum of squares of the hinge, over that of the mean",
+        "search on refined grids (numpy)",
+        best,
+        ours.sse,
+        within=1e-8,
+        scale=max(spread(energies), 1e-9),
+    )
     assert ours.sse == pytest.approx(best, rel=1e-9, abs=1e-9 * spread(energies) + 1e-18)
     at_ours, fall = profile(depths, energies, [ours.knee], ratio)
     if ours.slope > 0:
@@ -142,12 +156,17 @@ def test_the_interval_holds_every_corner_within_the_limit_and_ends_there(trial, 
         assert (hull.low == places[0]) == (at_second < limit and falls > 0)
     for end in (hull.low, hull.high):
         if places[1] < end < places[-1]:
-            computed("sum of squares at the ends of the interval", "regression with the corner held there (numpy)",
-                     profile(depths, energies, [end])[0][0], limit, within=1e-7)
+            computed(
+                "sum of squares at the ends of the interval",
+                "regression with the corner held there (numpy)",
+                profile(depths, energies, [end])[0][0],
+                limit,
+                within=1e-7,
+            )
 
 
 def test_the_interval_leaves_out_a_gap_whose_fits_all_rise_though_the_means_on_both_sides_are_equal():
-    depths, energies = [1.0, 2.0, 3.0, 4.0, 5.0, 6.0], [2.75, 3.25, 4.0, 3.0, 2.5, 2.5]  # mean 3 up to depth 2, and beyond it
+    depths, energies = ([1.0, 2.0, 3.0, 4.0, 5.0, 6.0], [2.75, 3.25, 4.0, 3.0, 2.5, 2.5])  # mean 3 up to depth 2, and beyond it
     readings = readings_of(depths, energies)
     hull = hinge_hull(readings, fit_corner(readings), 1.6)
     sse, fall = profile(depths, energies, [2.0, 2.5, 3.0, hull.low])
@@ -166,27 +185,40 @@ def test_a_straight_line_wins_a_tie_with_any_corner():
         assert (fit.slope, fit.level) == pytest.approx((slope, 150 - slope * max(depths)))
 
 
-@pytest.mark.parametrize("energies", [
-    [40.1] * 7, [1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0], [0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.3],
-    [3.4625, 1.6, 2.2, 3.0, 3.4, 4.2, 4.2, 4.4, 4.7]])  # the first is the mean of the others: a fall of 4e-15 per µm by rounding
+@pytest.mark.parametrize(
+    "energies",
+    [
+        [40.1] * 7,
+        [1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0],
+        [0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.3],
+        [3.4625, 1.6, 2.2, 3.0, 3.4, 4.2, 4.2, 4.4, 4.7],
+    ],
+)  # the first is the mean of the others: a fall of 4e-15 per µm by rounding
 def test_readings_that_do_not_fall_have_no_slope_and_by_convention_the_lowest_depth(energies):
-    depths = [0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3, 1.4][:len(energies)]
+    depths = [0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3, 1.4][: len(energies)]
     fit = fit_corner(readings_of(depths, energies))
     assert (fit.knee, fit.slope, fit.right_slope) == (0.6, 0.0, 0.0) and fit.level == pytest.approx(np.mean(energies))
 
 
-@pytest.mark.parametrize("square, half, constant, expected", [
-    (1e-20, 0.5, -0.5, (0.0, 0.5)),  # the other root lies 20 powers of ten away, and takes no digits from this one
-    (1e-20, -0.5, 0.5, (0.5, 1.0)),
-    (1.0, -0.5, 0.21, (0.3, 0.7)), (-1.0, 0.5, -0.21, (0.0, 1.0)), (1.0, 0.0, -0.25, (0.0, 0.5)),
-    (0.0, 0.0, -1.0, (0.0, 1.0)), (1.0, 0.0, 1.0, None)])
+@pytest.mark.parametrize(
+    "square, half, constant, expected",
+    [
+        (1e-20, 0.5, -0.5, (0.0, 0.5)),  # the other root lies 20 powers of ten away, and takes no digits from this one
+        (1e-20, -0.5, 0.5, (0.5, 1.0)),
+        (1.0, -0.5, 0.21, (0.3, 0.7)),
+        (-1.0, 0.5, -0.21, (0.0, 1.0)),
+        (1.0, 0.0, -0.25, (0.0, 0.5)),
+        (0.0, 0.0, -1.0, (0.0, 1.0)),
+        (1.0, 0.0, 1.0, None),
+    ],
+)
 def test_the_stretch_where_a_quadratic_is_not_above_zero(square, half, constant, expected):
     span = _span(square, half, constant, half * half - square * constant, 0.0, 1.0)
     assert span == (expected and pytest.approx(expected, rel=1e-12))
 
 
 def test_the_interval_goes_on_where_the_means_on_both_sides_of_a_gap_are_equal():
-    depths, energies = [1.0, 2.0, 3.0, 4.0, 5.0, 6.0], [4.0, 2.0, 3.0, 3.0, 3.0, 3.0]  # mean 3 up to depth 2, and beyond it
+    depths, energies = ([1.0, 2.0, 3.0, 4.0, 5.0, 6.0], [4.0, 2.0, 3.0, 3.0, 3.0, 3.0])  # mean 3 up to depth 2, and beyond it
     readings = readings_of(depths, energies)
     hull = hinge_hull(readings, fit_corner(readings), 1.4)
     assert hull.low == 1.0 and 2 < hull.high < 3
@@ -220,10 +252,68 @@ def test_the_interval_of_the_stick_ends_at_the_limit(trial, factor):
 
 # Stagnant band height against flow of water, both as logarithms: R. A. Cook's data in Bacon & Watts,
 # Biometrika 58, 1971, 525-534, as listed in BUGS Examples vol. II, "Stagnant" (29 rows).
-BAND_FLOW = [-1.39, -1.39, -1.08, -1.08, -0.94, -0.80, -0.63, -0.63, -0.25, -0.25, -0.12, -0.12, 0.01, 0.11,
-             0.11, 0.11, 0.25, 0.25, 0.34, 0.34, 0.44, 0.59, 0.70, 0.70, 0.85, 0.85, 0.99, 0.99, 1.19]
-BAND_HEIGHT = [1.12, 1.12, 0.99, 1.03, 0.92, 0.90, 0.81, 0.83, 0.65, 0.67, 0.60, 0.59, 0.51, 0.44, 0.43, 0.43,
-               0.33, 0.30, 0.25, 0.24, 0.13, -0.01, -0.13, -0.14, -0.30, -0.33, -0.46, -0.43, -0.65]
+BAND_FLOW = [
+    -1.39,
+    -1.39,
+    -1.08,
+    -1.08,
+    -0.94,
+    -0.80,
+    -0.63,
+    -0.63,
+    -0.25,
+    -0.25,
+    -0.12,
+    -0.12,
+    0.01,
+    0.11,
+    0.11,
+    0.11,
+    0.25,
+    0.25,
+    0.34,
+    0.34,
+    0.44,
+    0.59,
+    0.70,
+    0.70,
+    0.85,
+    0.85,
+    0.99,
+    0.99,
+    1.19,
+]
+BAND_HEIGHT = [
+    1.12,
+    1.12,
+    0.99,
+    1.03,
+    0.92,
+    0.90,
+    0.81,
+    0.83,
+    0.65,
+    0.67,
+    0.60,
+    0.59,
+    0.51,
+    0.44,
+    0.43,
+    0.43,
+    0.33,
+    0.30,
+    0.25,
+    0.24,
+    0.13,
+    -0.01,
+    -0.13,
+    -0.14,
+    -0.30,
+    -0.33,
+    -0.46,
+    -0.43,
+    -0.65,
+]
 
 
 def test_band_height_has_the_least_squares_corner_of_an_independent_computation():
@@ -233,22 +323,30 @@ def test_band_height_has_the_least_squares_corner_of_an_independent_computation(
     fit = fit_stick(readings)
     limit = fit.sse + f1_quantile(0.95, 25) * fit.sse / 25
     hull = stick_hull(readings, fit, limit)
-    computed("two-slope corner of the stagnant band data (Bacon & Watts 1971; listed in BUGS Examples II)",
-             "least squares, computed apart", 0.035912, fit.knee - shift, within=3e-5)
+    computed(
+        "two-slope corner of the stagnant band data (Bacon & Watts 1971; listed in BUGS Examples II)",
+        "least squares, computed apart",
+        0.035912,
+        fit.knee - shift,
+        within=3e-5,
+    )
     assert fit.knee - shift == pytest.approx(0.035912, abs=1e-6)
     assert fit.level == pytest.approx(0.529503, abs=1e-6)
     assert (-fit.slope, -fit.right_slope) == pytest.approx((-0.422077, -1.016593), abs=1e-6)
     assert fit.sse == pytest.approx(0.009381362698, rel=1e-9)
     assert (hull.low - shift, hull.high - shift) == pytest.approx((-0.0321, 0.0809), abs=1e-4)
     start = [0.5, -0.4, -1.0, 0.0]
-    least = least_squares(lambda p: p[0] + np.where(np.array(BAND_FLOW) < p[3], p[1], p[2])
-                          * (np.array(BAND_FLOW) - p[3]) - BAND_HEIGHT, start, x_scale=[1, 1, 1, 0.1])
+    least = least_squares(
+        lambda p: p[0] + np.where(np.array(BAND_FLOW) < p[3], p[1], p[2]) * (np.array(BAND_FLOW) - p[3]) - BAND_HEIGHT,
+        start,
+        x_scale=[1, 1, 1, 0.1],
+    )
     assert 2 * least.cost >= fit.sse - 1e-12
 
 
 # SAS/STAT User's Guide, procedure NLIN, example "Segmented Model": a quadratic that runs into a plateau.
 PLATEAU_X = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 13, 15, 16]
-PLATEAU_Y = [.46, .47, .57, .61, .62, .68, .69, .78, .70, .74, .77, .78, .74, .80, .80, .78]
+PLATEAU_Y = [0.46, 0.47, 0.57, 0.61, 0.62, 0.68, 0.69, 0.78, 0.70, 0.74, 0.77, 0.78, 0.74, 0.80, 0.80, 0.78]
 
 
 def test_the_corner_lies_before_the_published_join_of_a_rounded_curve():
@@ -274,7 +372,12 @@ def test_the_corner_lies_before_the_published_join_of_a_rounded_curve():
     fits = [curve_fit(hinge, x, y, [0.78, 0.03, start])[0] for start in starts]
     fitted = min(fits, key=lambda fit: ((hinge(x, *fit) - y) ** 2).sum())
     for word, our, their in zip(("level", "slope", "corner"), (1 - ours.level, ours.slope, ours.knee), fitted):
-        computed(f"{word} of the hinge on the plateau data of the SAS/STAT User's Guide", "scipy's curve_fit from three starts",
-                 their, our, within=1e-5)
+        computed(
+            f"{word} of the hinge on the plateau data of the SAS/STAT User's Guide",
+            "scipy's curve_fit from three starts",
+            their,
+            our,
+            within=1e-5,
+        )
     assert PLATEAU_X[1] < ours.knee < join
     assert 1 - ours.level == pytest.approx(plateau, abs=0.02)

@@ -1,4 +1,7 @@
 """The quantiles of the standard library alone against scipy."""
+
+from __future__ import annotations
+
 import pytest
 from evidence.notes import RECALLED, computed, published
 from scipy import stats

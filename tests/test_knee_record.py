@@ -1,15 +1,16 @@
 """knee_record.xlsx: cached values = LibreOffice = Python, every word of a row and of the look-up, nonsense stopped."""
+
+from __future__ import annotations
+
 import datetime
 import math
 
-import openpyxl
 import pytest
-from openpyxl.utils.datetime import to_excel
-from test_templates import cells_by_name, saved
+from test_templates import cached_values, cells_by_name, differences, formula_pairs, plain, same, saved
 
 from gritfuncs.quantities import QUANTITIES
-from gritfuncs.workbooks.templates import knee_record
-from gritfuncs.workbooks.templates.record_block import (
+from gritfuncs.workbooks import knee_record
+from gritfuncs.workbooks.blocks.record import (
     COLUMNS,
     DAYS_PER_MONTH,
     DUPLICATE,
@@ -23,29 +24,49 @@ from gritfuncs.workbooks.templates.record_block import (
 
 TODAY = datetime.date(2026, 1, 15)
 NAMES = [column.name for column in COLUMNS]
-GOOD = dict(key="A-1", wheel="resin 1", grit="D126", bond=None, concentration=75, material="carbide", machine="one", coolant=None,
-            date=datetime.date(2025, 11, 1), knee=1.3, low=1.2, high=1.4, level=None, density=20.0, ratio=10.0, who="somebody", note=None)
+GOOD = dict(
+    key="A-1",
+    wheel="resin 1",
+    grit="D126",
+    bond=None,
+    concentration=75,
+    material="carbide",
+    machine="one",
+    coolant=None,
+    date=datetime.date(2025, 11, 1),
+    knee=1.3,
+    low=1.2,
+    high=1.4,
+    level=None,
+    density=20.0,
+    ratio=10.0,
+    who="somebody",
+    note=None,
+)
 
 
 def row(**changes):
     return tuple({**GOOD, **changes}.values())
 
 
-def plain(value):
-    """A date as the number that a spreadsheet keeps."""
-    return to_excel(value) if isinstance(value, (datetime.date, datetime.datetime)) else value
-
-
 def expected_status(records, today, months):
-    """What each row is, told from the rows themselves."""
+    """What each row is, told from the rows themselves; without a date of today ages count from the newest entry."""
+    newest = [record[8] for record in records if len(record) > 8 and isinstance(record[8], datetime.date)]
+    today = today or max(newest, default=None)
     trimmed = [str(r[0]).strip().lower() if r and r[0] is not None else "" for r in records]
     words = []
     for key, record in zip(trimmed, records):
         v = dict(zip(NAMES, tuple(record) + (None,) * (len(NAMES) - len(record))))
-        numbers = {column.name: column.quantity.allows(float(v[column.name])) if isinstance(v[column.name], (int, float)) else None
-                   for column in COLUMNS if column.quantity and column.name != "date"}
-        texts = [bool(str(v[column.name] if v[column.name] is not None else "").strip()) for column in COLUMNS
-                 if column.required and not column.quantity]
+        numbers = {
+            column.name: column.quantity.allows(float(v[column.name])) if isinstance(v[column.name], (int, float)) else None
+            for column in COLUMNS
+            if column.quantity and column.name != "date"
+        }
+        texts = [
+            bool(str(v[column.name] if v[column.name] is not None else "").strip())
+            for column in COLUMNS
+            if column.required and not column.quantity
+        ]
         needed = [numbers[name] for name in ("knee", "low", "high", "density", "ratio")]
         optional = [v[name] is None or numbers[name] for name in ("concentration", "level")]
         dated = isinstance(v["date"], datetime.date)
@@ -64,36 +85,43 @@ def expected_status(records, today, months):
 
 
 MIXED = [
-    row(), row(key=" b-2 "), row(key="B-2"), (), row(key="C-3", high=None), row(key="C-4", low=1.31), row(key="C-5", high=1.29),
-    row(key="C-6", knee=-1.3), row(key="C-7", date="November"), row(key="C-8", level="much"), row(key=None), row(key="   "),
-    row(key="D-1", date=TODAY + datetime.timedelta(days=1)), row(key="D-2", date=TODAY), row(key="E-1", date=datetime.date(2024, 7, 1)),
-    row(key=101, grit=64), row(key="F-1", who=None), row(key="F-2", concentration=500), row(key="F-3", density=0.0), row(key="A*", level=99.5),
+    row(),
+    row(key=" b-2 "),
+    row(key="B-2"),
+    (),
+    row(key="C-3", high=None),
+    row(key="C-4", low=1.31),
+    row(key="C-5", high=1.29),
+    row(key="C-6", knee=-1.3),
+    row(key="C-7", date="November"),
+    row(key="C-8", level="much"),
+    row(key=None),
+    row(key="   "),
+    row(key="D-1", date=TODAY + datetime.timedelta(days=1)),
+    row(key="D-2", date=TODAY),
+    row(key="E-1", date=datetime.date(2024, 7, 1)),
+    row(key=101, grit=64),
+    row(key="F-1", who=None),
+    row(key="F-2", concentration=500),
+    row(key="F-3", density=0.0),
+    row(key="A*", level=99.5),
     (None, None, None, None, None, None, None, None, None, None, None, None, None, None, None, None, "only a note"),
 ]
 CASES = {
-    "example": {}, "mixed": dict(records=MIXED, today=TODAY, months=18.0, lookup_key="a-1 "),
+    "example": {},
+    "mixed": dict(records=MIXED, today=TODAY, months=18.0, lookup_key="a-1 "),
     "none": dict(records=[], lookup_key=None),
-    "full": dict(records=[row(key=f"K-{number}", knee=1.3 + number / 1000) for number in range(ROWS)], months=1.0, lookup_key="K-59"),
-    "key that is a number": dict(records=MIXED, today=TODAY, lookup_key=101), "key with a star": dict(records=MIXED, lookup_key="A*"),
+    "full": dict(
+        records=[row(key=f"K-{number}", knee=1.3 + number / 1000) for number in range(ROWS)], months=1.0, lookup_key="K-59"
+    ),
+    "key that is a number": dict(records=MIXED, today=TODAY, lookup_key=101),
+    "key with a star": dict(records=MIXED, lookup_key="A*"),
 }
-
-
-def values_of(path):
-    return {sheet.title: {cell.coordinate: plain(cell.value) for cells in sheet.iter_rows() for cell in cells if cell.value is not None}
-            for sheet in openpyxl.load_workbook(path, data_only=True)}
-
-
-def equal(one, other):
-    if isinstance(one, (int, float)) and isinstance(other, (int, float)):
-        return math.isclose(one, other, rel_tol=1e-9, abs_tol=1e-12)
-    if str(one).startswith("#") and str(other).startswith("#"):
-        return True
-    return (one or None) == (other or None)
 
 
 def seen_in(values, folder):
     path = saved(knee_record.build, values, folder)
-    return cells_by_name(path, values_of(path))
+    return cells_by_name(path, cached_values(path))
 
 
 def statuses(seen):
@@ -104,34 +132,50 @@ def statuses(seen):
 def test_cached_equals_libreoffice_equals_python(case, tmp_path, libreoffice):
     values = {**knee_record.defaults(), **CASES[case]}
     path = saved(knee_record.build, CASES[case], tmp_path)
-    cached, recalculated = values_of(path), libreoffice.recalc(path)
-    formulas = [(sheet.title, cell.coordinate) for sheet in openpyxl.load_workbook(path) for cells in sheet.iter_rows()
-                for cell in cells if cell.data_type == "f"]
-    assert len(formulas) > 400
-    assert [(place, cached[place[0]].get(place[1]), recalculated[place[0]].get(place[1])) for place in formulas
-            if not equal(cached[place[0]].get(place[1]), recalculated[place[0]].get(place[1]))] == []
+    recalculated = libreoffice.recalc(path)
+    assert len(formula_pairs(path, recalculated)) > 400 and differences(path, recalculated) == []
     seen = cells_by_name(path, recalculated)
     records = values["records"]
     wanted = expected_status(records, values["today"], values["months"])
-    assert statuses(seen) == wanted + [None] * (ROWS - len(records))
+    assert len(wanted) == len(records) and statuses(seen) == wanted + [None] * (ROWS - len(records))
     key = str(values["lookup_key"] or "").strip().lower()
-    found = [(record, word) for record, word in zip(records, wanted) if record and str(record[0] or "").strip().lower() == key and key]
+    found = [
+        (record, word) for record, word in zip(records, wanted) if record and str(record[0] or "").strip().lower() == key and key
+    ]
     word = NO_KEY if not key else NOT_FOUND if not found else DUPLICATE if len(found) > 1 else found[0][1]
     assert seen["out_lookup_word"] == word
     for name, value in list(zip(NAMES, found[0][0]))[1:] if word in ("ok", OUTDATED) else []:
-        assert equal(seen[f"out_lookup_{name}"], plain(value)), name
+        assert same(seen[f"out_lookup_{name}"], plain(value)), name
     if word not in ("ok", OUTDATED):
         assert all(str(seen[f"out_lookup_{name}"]).startswith("#") for name in NAMES[1:])
 
 
 def test_the_cases_meet_every_word():
-    words = {word for values in CASES.values() for word in expected_status(
-        {**knee_record.defaults(), **values}["records"], TODAY, {**knee_record.defaults(), **values}["months"])}
+    words = {
+        word
+        for values in CASES.values()
+        for word in expected_status(
+            *({"today": TODAY, **knee_record.defaults(), **values}[name] for name in ("records", "today", "months"))
+        )
+    }
     assert words == {None, "ok", DUPLICATE, INCOMPLETE, FUTURE, OUTDATED}
 
 
-@pytest.mark.parametrize("key, word", [("A-1", "ok"), ("B-2", DUPLICATE), ("C-3", INCOMPLETE), ("D-1", FUTURE), ("E-1", OUTDATED),
-                                       ("Z-9", NOT_FOUND), (None, NO_KEY), ("  ", NO_KEY), ("C*", NOT_FOUND), ("A?1", NOT_FOUND)])
+@pytest.mark.parametrize(
+    "key, word",
+    [
+        ("A-1", "ok"),
+        ("B-2", DUPLICATE),
+        ("C-3", INCOMPLETE),
+        ("D-1", FUTURE),
+        ("E-1", OUTDATED),
+        ("Z-9", NOT_FOUND),
+        (None, NO_KEY),
+        ("  ", NO_KEY),
+        ("C*", NOT_FOUND),
+        ("A?1", NOT_FOUND),
+    ],
+)
 def test_every_word_of_the_look_up(key, word, tmp_path):
     seen = seen_in(dict(records=MIXED, today=TODAY, lookup_key=key), tmp_path)
     assert seen["out_lookup_word"] == word
@@ -139,11 +183,21 @@ def test_every_word_of_the_look_up(key, word, tmp_path):
     assert str(seen["out_lookup_knee"]).startswith("#") == (word not in ("ok", OUTDATED))
 
 
-@pytest.mark.parametrize("changes, missing", [
-    (dict(high=None), "high"), (dict(wheel=" ", who=None), "wheel who"), (dict(knee="deep"), "knee"), (dict(low=1.31), "interval"),
-    (dict(high=1.29), "interval"), (dict(key=None, machine=None), "key machine"), (dict(level=-1), "level"), (dict(density=0, ratio=None), "C r"),
-    (dict(date=None), "date"), (dict(bond=None, coolant=None, note=None, level=None, concentration=None), None),
-])
+@pytest.mark.parametrize(
+    "changes, missing",
+    [
+        (dict(high=None), "high"),
+        (dict(wheel=" ", who=None), "wheel who"),
+        (dict(knee="deep"), "knee"),
+        (dict(low=1.31), "interval"),
+        (dict(high=1.29), "interval"),
+        (dict(key=None, machine=None), "key machine"),
+        (dict(level=-1), "level"),
+        (dict(density=0, ratio=None), "C r"),
+        (dict(date=None), "date"),
+        (dict(bond=None, coolant=None, note=None, level=None, concentration=None), None),
+    ],
+)
 def test_what_is_missing_or_wrong_is_named(changes, missing, tmp_path):
     seen = seen_in(dict(records=[row(**changes)], today=TODAY), tmp_path)
     assert (seen["out_record_missing"][0][0] or None) == missing
@@ -156,8 +210,36 @@ def test_an_entry_is_outdated_the_day_after_its_months_are_over(tmp_path):
     assert statuses(seen_in(dict(records=records, today=TODAY, months=12.0), tmp_path))[:2] == ["ok", OUTDATED]
 
 
-@pytest.mark.parametrize("values, said", [(dict(today=None), "today"), (dict(today="now"), "today"), (dict(today=-3), "today"),
-                                          (dict(months=None), "months"), (dict(months=0), "months"), (dict(months="x"), "months")])
+@pytest.mark.parametrize("today, word", [(None, "ok"), (datetime.date(2031, 3, 4), "ok"), (TODAY, FUTURE)])
+def test_a_trial_of_today_is_not_after_today(today, word, tmp_path):
+    """No date is built in: without one ages count from the newest entry, and the workbook says so."""
+    newest = datetime.date(2031, 3, 4)
+    records = [row(key="new", date=newest), row(key="old", date=datetime.date(2029, 1, 1))]
+    seen = seen_in(dict(records=records, lookup_key="new", today=today), tmp_path)
+    assert statuses(seen)[:2] == [word, OUTDATED if today != TODAY else FUTURE]
+    assert seen["out_record_day"] == seen["out_lookup_day"] == plain(today or newest)
+    assert seen["out_record_day_word"] == ("the date of today, as typed" if today else "the newest entry")
+    assert knee_record.defaults()["today"] is None
+
+
+def test_a_date_that_is_none_makes_nothing_old(tmp_path):
+    """20260115 typed as a number would be a day in the far future, from which every entry is outdated."""
+    records = [row(key="A"), row(key="B", date=20260115), row(key="C", date=1.5)]
+    seen = seen_in(dict(records=records, lookup_key="A"), tmp_path)
+    assert statuses(seen)[:3] == ["ok", INCOMPLETE, INCOMPLETE] and seen["out_record_day"] == plain(GOOD["date"])
+
+
+@pytest.mark.parametrize(
+    "values, said",
+    [
+        (dict(today="now"), "today"),
+        (dict(today=-3), "today"),
+        (dict(today=20260115), "today"),
+        (dict(months=None), "months"),
+        (dict(months=0), "months"),
+        (dict(months="x"), "months"),
+    ],
+)
 def test_nonsense_stops_the_look_up_and_is_named(values, said, tmp_path):
     seen = seen_in({**dict(records=[row()], lookup_key="A-1", today=TODAY), **values}, tmp_path)
     assert seen["out_check"].startswith("STOP") and said in seen["out_check"]
@@ -165,13 +247,21 @@ def test_nonsense_stops_the_look_up_and_is_named(values, said, tmp_path):
     assert all(str(seen[f"out_lookup_{name}"]).startswith("#") for name in ("word", *NAMES[1:]))
 
 
-@pytest.mark.parametrize("changes, said", [
-    (dict(key="A-1"), DUPLICATE), (dict(key="X", who=None), INCOMPLETE), (dict(key="X", date=datetime.date(2020, 1, 1)), OUTDATED),
-    (dict(key="X", date=datetime.date(2030, 1, 1)), "dated after today")])
+@pytest.mark.parametrize(
+    "changes, said",
+    [
+        (dict(key="A-1"), DUPLICATE),
+        (dict(key="X", who=None), INCOMPLETE),
+        (dict(key="X", date=datetime.date(2020, 1, 1)), OUTDATED),
+        (dict(key="X", date=datetime.date(2030, 1, 1)), "dated after today"),
+    ],
+)
 def test_a_flagged_row_is_seen_in_the_master_line(changes, said, tmp_path):
     seen = seen_in(dict(records=[row(), row(**changes)], lookup_key="A-1", today=TODAY), tmp_path)
     assert said in seen["out_check"] and "look at" in seen["out_check"]
-    assert seen_in(dict(records=[row(), row(key="A-2")], lookup_key="A-1", today=TODAY), tmp_path)["out_check"] == "Checks: all ok"
+    assert (
+        seen_in(dict(records=[row(), row(key="A-2")], lookup_key="A-1", today=TODAY), tmp_path)["out_check"] == "Checks: all ok"
+    )
 
 
 def test_too_many_rows_are_refused():

@@ -1,4 +1,7 @@
 """Every verdict, number and threshold against the whole rule computed a second time."""
+
+from __future__ import annotations
+
 import random
 import re
 
@@ -51,7 +54,9 @@ def test_the_whole_rule_computed_again(block):
             if our is None or their is None:
                 assert our is None and their is None, (seed, name, our, their)
                 continue
-            computed(f"`find_knee`: {name.replace('_', ' ')}", "the whole rule again, with numpy and scipy", their, our, within=1e-6)
+            computed(
+                f"`find_knee`: {name.replace('_', ' ')}", "the whole rule again, with numpy and scipy", their, our, within=1e-6
+            )
         assert ours.curved == theirs.get("curved", False), seed
         seen.append(ours.verdict)
     assert {FOUND, STILL_FALLING, NOT_RESOLVED} <= set(seen)

@@ -1,4 +1,7 @@
 """What `find_knee` answers: verdicts, edge cases, invariances, how often it is right on invented trials."""
+
+from __future__ import annotations
+
 import json
 import math
 import random
@@ -64,8 +67,9 @@ def test_more_noise_makes_the_interval_wider():
     assert widths == sorted(widths) and widths[0] < widths[2] / 4
 
 
-@pytest.mark.parametrize("repeats, expected", [
-    ([40.0], 0.01), ([40.0, 41.0], 0.01), ([40.0, 42.0, 38.0], 0.05), ([40.0] * 3, 0.005)])
+@pytest.mark.parametrize(
+    "repeats, expected", [([40.0], 0.01), ([40.0, 41.0], 0.01), ([40.0, 42.0, 38.0], 0.05), ([40.0] * 3, 0.005)]
+)
 def test_the_noise_floor_comes_from_three_repeats_or_more(repeats, expected):
     depths = [0.6, 0.7, 0.8, 0.9, 1.3, 1.4, 1.5] + [1.1] * len(repeats)
     answer = find_knee(depths, hinge(depths[:7]) + repeats)
@@ -113,27 +117,30 @@ def case(verdict, advice, energies, depths=DEPTHS):
     return pytest.param(verdict, advice, energies, depths)
 
 
-@pytest.mark.parametrize("verdict, advice, energies, depths", [
-    case(STILL_FALLING, "higher rpm", [100 - 40 * h for h in DEPTHS]),
-    case(STILL_FALLING, "higher rpm", [40 / h for h in DEPTHS]),
-    case(STILL_FALLING, "higher rpm", [40 + (80 if h < 1 else 40) * (1 - h) for h in DEPTHS]),
-    case(STILL_FALLING, "higher rpm", [90 - 20 * h * h for h in DEPTHS]),  # falls faster and faster
-    case(ALREADY_LEVEL, "lower rpm", [40.0] * 10),
-    case(ALREADY_LEVEL, "lower rpm", scattered([40.0] * 10, 0.01)),
-    case(ALREADY_LEVEL, "lower rpm", [0.1] * 10),
-    case(NOT_RESOLVED, "dress the wheel", [20 + 20 * h for h in DEPTHS]),
-    case(NOT_RESOLVED, "dress the wheel", [40 + 80 * abs(1 - h) for h in DEPTHS]),
-    case(NOT_RESOLVED, "more readings", scattered([40.0] * 10, 0.15)),
-    case(NOT_RESOLVED, "lower rpm", [55] + [40] * 9),  # only the first differs
-    case(NOT_RESOLVED, "higher rpm", hinge(DEPTHS, knee=1.42)),
-    case(NOT_RESOLVED, "lower rpm", hinge(DEPTHS, knee=0.66)),  # between the first two: not identified
-    case(NOT_RESOLVED, "check the meter", [0.0] * 10),
-    case(NOT_RESOLVED, "check the meter", [-40.0] * 10),
-    case(TOO_FEW, "more readings", [1, 2], [1, 2]),
-    case(TOO_FEW, "more readings", hinge(DEPTHS[:5]), DEPTHS[:5]),
-    case(TOO_FEW, "more readings", hinge([1.0] * 8), [1.0] * 8),
-    case(TOO_FEW, "more readings", hinge([0.8, 0.9, 1.0, 1.1] * 2), [0.8, 0.9, 1.0, 1.1] * 2),
-])
+@pytest.mark.parametrize(
+    "verdict, advice, energies, depths",
+    [
+        case(STILL_FALLING, "higher rpm", [100 - 40 * h for h in DEPTHS]),
+        case(STILL_FALLING, "higher rpm", [40 / h for h in DEPTHS]),
+        case(STILL_FALLING, "higher rpm", [40 + (80 if h < 1 else 40) * (1 - h) for h in DEPTHS]),
+        case(STILL_FALLING, "higher rpm", [90 - 20 * h * h for h in DEPTHS]),  # falls faster and faster
+        case(ALREADY_LEVEL, "lower rpm", [40.0] * 10),
+        case(ALREADY_LEVEL, "lower rpm", scattered([40.0] * 10, 0.01)),
+        case(ALREADY_LEVEL, "lower rpm", [0.1] * 10),
+        case(NOT_RESOLVED, "dress the wheel", [20 + 20 * h for h in DEPTHS]),
+        case(NOT_RESOLVED, "dress the wheel", [40 + 80 * abs(1 - h) for h in DEPTHS]),
+        case(NOT_RESOLVED, "more readings", scattered([40.0] * 10, 0.15)),
+        case(NOT_RESOLVED, "lower rpm", [55] + [40] * 9),  # only the first differs
+        case(NOT_RESOLVED, "higher rpm", hinge(DEPTHS, knee=1.42)),
+        case(NOT_RESOLVED, "lower rpm", hinge(DEPTHS, knee=0.66)),  # between the first two: not identified
+        case(NOT_RESOLVED, "check the meter", [0.0] * 10),
+        case(NOT_RESOLVED, "check the meter", [-40.0] * 10),
+        case(TOO_FEW, "more readings", [1, 2], [1, 2]),
+        case(TOO_FEW, "more readings", hinge(DEPTHS[:5]), DEPTHS[:5]),
+        case(TOO_FEW, "more readings", hinge([1.0] * 8), [1.0] * 8),
+        case(TOO_FEW, "more readings", hinge([0.8, 0.9, 1.0, 1.1] * 2), [0.8, 0.9, 1.0, 1.1] * 2),
+    ],
+)
 def test_every_other_verdict_says_what_to_do_next(verdict, advice, energies, depths):
     answer = find_knee(depths, energies)
     assert answer.verdict == verdict
@@ -308,7 +315,7 @@ def test_the_order_of_the_readings_does_not_matter(trial, draw):
 @given(trials(distinct=2), st.integers(-8, 8), st.integers(-8, 8))
 def test_a_change_of_unit_scales_the_answer_exactly(trial, depth_power, energy_power):
     depths, energies = trial
-    a, b = 2.0 ** depth_power, 2.0 ** energy_power
+    a, b = 2.0**depth_power, 2.0**energy_power
     first = find_knee(depths, energies)
     second = find_knee([a * h for h in depths], [b * u for u in energies])
     assert words(first) == words(second)
@@ -387,10 +394,18 @@ def family(shape, noise, count, seed):
         yield knee, depths[order], (energies * (1 + noise * rng.standard_normal(len(depths))))[order]
 
 
-@pytest.mark.parametrize("shape, noise, expected, at_least", [
-    ("hinge", 0.01, FOUND, 0.97), ("hinge", 0.03, FOUND, 0.80), ("two slopes", 0.01, FOUND, 0.85),
-    ("line", 0.02, STILL_FALLING, 0.93), ("power", 0.01, STILL_FALLING, 0.85),
-    ("flat", 0.02, ALREADY_LEVEL, 0.85), ("vee", 0.02, NOT_RESOLVED, 0.97)])
+@pytest.mark.parametrize(
+    "shape, noise, expected, at_least",
+    [
+        ("hinge", 0.01, FOUND, 0.97),
+        ("hinge", 0.03, FOUND, 0.80),
+        ("two slopes", 0.01, FOUND, 0.85),
+        ("line", 0.02, STILL_FALLING, 0.93),
+        ("power", 0.01, STILL_FALLING, 0.85),
+        ("flat", 0.02, ALREADY_LEVEL, 0.85),
+        ("vee", 0.02, NOT_RESOLVED, 0.97),
+    ],
+)
 def test_verdicts_on_invented_trials_are_mostly_right(shape, noise, expected, at_least):
     count, right, covered, found = 200, 0, 0, 0
     for knee, depths, energies in family(shape, noise, count, seed=11):
@@ -415,26 +430,29 @@ def test_any_iterable_of_numbers_will_do(make):
     assert find_knee(make(depths), make(energies)) == find_knee(depths, energies)
 
 
-@pytest.mark.parametrize("depths, energies, message", [
-    ([1, 2], [1], r"depths and energies must be equally long \(got 2 and 1 readings\)"),
-    ([], [], r"depths and energies must hold readings \(got none\)"),
-    ([1, 0], [1, 1], r"depths must be > 0 µm \(got 0.0 in reading 2\)"),
-    ([1, -2], [1, 1], r"depths must be > 0 µm \(got -2.0 in reading 2\)"),
-    ([1, float("nan")], [1, 1], r"depths must be finite numbers in µm.*got nan in reading 2"),
-    ([1, 2], [1, float("inf")], r"energies must be finite numbers in J/mm³.*got inf in reading 2"),
-    ([1, 2], [1, 1e200], r"energies must be finite .* at most 1e\+100 in size \(got 1e\+200 in reading 2\)"),
-    ([1, 2], [1, 10**400], r"energies must be finite .*reading 2"),
-    ([1, 1e-200], [1, 1], r"depths must be >= 1e-100 µm"),
-    ([1, "2"], [1, 1], r"depths must be numbers in µm \(got '2' in reading 2\)"),
-    ([1, 2], [None, 1], r"energies must be numbers .*got None in reading 1"),
-    ([1, 2], [True, 1], r"energies must be numbers .*got True in reading 1"),
-    ([1, 2], [np.bool_(True), 1], r"energies must be numbers .*in reading 1"),
-    ([[1, 2]], [1], r"depths must be numbers in µm \(got \[1, 2\] in reading 1\)"),
-    ("12", [1, 2], r"depths must be a list of numbers in µm \(got '12'\)"),
-    (3.5, [1, 2], r"depths must be a list of numbers in µm \(got 3.5\)"),
-    (None, [1, 2], r"depths must be a list of numbers in µm \(got None\)"),
-    ([1, 2], {1: 2}, r"energies must be a list of numbers in J/mm³"),
-])
+@pytest.mark.parametrize(
+    "depths, energies, message",
+    [
+        ([1, 2], [1], r"depths and energies must be equally long \(got 2 and 1 readings\)"),
+        ([], [], r"depths and energies must hold readings \(got none\)"),
+        ([1, 0], [1, 1], r"depths must be > 0 µm \(got 0.0 in reading 2\)"),
+        ([1, -2], [1, 1], r"depths must be > 0 µm \(got -2.0 in reading 2\)"),
+        ([1, float("nan")], [1, 1], r"depths must be finite numbers in µm.*got nan in reading 2"),
+        ([1, 2], [1, float("inf")], r"energies must be finite numbers in J/mm³.*got inf in reading 2"),
+        ([1, 2], [1, 1e200], r"energies must be finite .* at most 1e\+100 in size \(got 1e\+200 in reading 2\)"),
+        ([1, 2], [1, 10**400], r"energies must be finite .*reading 2"),
+        ([1, 1e-200], [1, 1], r"depths must be >= 1e-100 µm"),
+        ([1, "2"], [1, 1], r"depths must be numbers in µm \(got '2' in reading 2\)"),
+        ([1, 2], [None, 1], r"energies must be numbers .*got None in reading 1"),
+        ([1, 2], [True, 1], r"energies must be numbers .*got True in reading 1"),
+        ([1, 2], [np.bool_(True), 1], r"energies must be numbers .*in reading 1"),
+        ([[1, 2]], [1], r"depths must be numbers in µm \(got \[1, 2\] in reading 1\)"),
+        ("12", [1, 2], r"depths must be a list of numbers in µm \(got '12'\)"),
+        (3.5, [1, 2], r"depths must be a list of numbers in µm \(got 3.5\)"),
+        (None, [1, 2], r"depths must be a list of numbers in µm \(got None\)"),
+        ([1, 2], {1: 2}, r"energies must be a list of numbers in J/mm³"),
+    ],
+)
 def test_bad_readings_get_one_clear_line(depths, energies, message):
     with pytest.raises(ValueError, match=message) as caught:
         find_knee(depths, energies)
@@ -448,8 +466,9 @@ def test_bad_noise_gets_one_clear_line(noise):
         find_knee(DEPTHS, hinge(DEPTHS), noise=noise)
 
 
-@pytest.mark.parametrize("factor, offset, verdict", [
-    (1e-300, 0, NOT_RESOLVED), (1e97, 0, FOUND), (1, 1e12, ALREADY_LEVEL), (1, -40, FOUND)])
+@pytest.mark.parametrize(
+    "factor, offset, verdict", [(1e-300, 0, NOT_RESOLVED), (1e97, 0, FOUND), (1, 1e12, ALREADY_LEVEL), (1, -40, FOUND)]
+)
 def test_extreme_readings_get_an_answer(factor, offset, verdict):
     assert find_knee(DEPTHS, [factor * u + offset for u in hinge(DEPTHS)]).verdict == verdict
 
@@ -476,8 +495,14 @@ def test_what_must_be_above_zero_and_is_not_gets_one_clear_line(value):
         gritfuncs.knee.FourthRoot(value)
 
 
-@pytest.mark.parametrize("offset, said", [(0.0, "fall by 80 % of the level up to 1 µm"), (-72.0, "fall by 1e+02 % of the largest reading up to 1 µm"),
-                                          (-60.0, "fall by 1.6e+02 % of the largest reading up to 1 µm")])
+@pytest.mark.parametrize(
+    "offset, said",
+    [
+        (0.0, "fall by 80 % of the level up to 1 µm"),
+        (-72.0, "fall by 1e+02 % of the largest reading up to 1 µm"),
+        (-60.0, "fall by 1.6e+02 % of the largest reading up to 1 µm"),
+    ],
+)
 def test_the_fall_is_told_as_a_share(offset, said):
     """From 72 at 0.6 µm to the level of 40: 32 is 80 % of 40; taken down by 60, the largest reading is -20."""
     assert said in find_knee(DEPTHS, [u + offset for u in hinge(DEPTHS)]).reasons[0]
@@ -497,8 +522,10 @@ def test_an_answer_cannot_be_changed():
 def test_the_package_needs_the_standard_library_alone():
     """It travels inside the LibreOffice extension.  -S leaves site-packages out, -I the environment."""
     root = Path(gritfuncs.knee.__file__).parents[2]
-    script = (f"import sys; sys.path.insert(0, {str(root)!r}); from gritfuncs.knee import find_knee;"
-              f"print(find_knee({DEPTHS}, {hinge(DEPTHS)}).verdict)")
+    script = (
+        f"import sys; sys.path.insert(0, {str(root)!r}); from gritfuncs.knee import find_knee;"
+        f"print(find_knee({DEPTHS}, {hinge(DEPTHS)}).verdict)"
+    )
     command = [sys.executable, "-I", "-S", "-c", script]
     done = subprocess.run(command, capture_output=True, text=True, check=True)
     assert done.stdout.strip() == FOUND

@@ -1,4 +1,7 @@
 """LAMBDA names: computed in an engine that knows them, and put into workbooks without touching anything else."""
+
+from __future__ import annotations
+
 import html
 import math
 import re
@@ -13,8 +16,8 @@ from setups import setups
 
 from gritfuncs import __version__
 from gritfuncs.addins.functions import FUNCTIONS
-from gritfuncs.addins.lambdas import add_names, functions_left_out, lambda_names
 from gritfuncs.formulas import catalogue
+from gritfuncs.share.names import add_names, functions_left_out, lambda_names
 
 NATIVE = [record for record in catalogue if record.native]
 EVERY = pytest.mark.parametrize("record", NATIVE, ids=lambda record: record.name)
@@ -56,7 +59,7 @@ def test_the_name_gives_what_python_gives(record, data, tmp_path_factory):
 def test_a_wrong_cell_is_never_computed_with(record, wrong, tmp_path):
     """Text, truth, blank and a value outside the limits give a text by name; an error stays that error."""
     right = [record.example[quantity.name] for quantity in record.arguments]
-    rows = [[*right[:column], wrong, *right[column + 1:], call(record, column + 1)] for column in range(len(right))]
+    rows = [[*right[:column], wrong, *right[column + 1 :], call(record, column + 1)] for column in range(len(right))]
     for quantity, shown in zip(record.arguments, computed(tmp_path, *rows)):
         if wrong == "=1/0":
             assert shown == "#DIV/0!"
@@ -227,7 +230,11 @@ class TestWorkbook:
         with pytest.raises(ValueError, match="book.xlsx: must be an .xlsx or .xlsm file"):
             add_names(tmp_path / "book.xlsx", output)
 
-    def test_comments_inside_the_list_are_not_guessed_about(self, tmp_path, output):
-        book = rewritten(book_with(tmp_path / "book.xlsx"), lambda xml: xml.replace("<sheets>", "<!-- x --><sheets>"))
-        with pytest.raises(ValueError, match="its list of names cannot be edited"):
-            add_names(book, output)
+    def test_comments_inside_the_list_stay(self, tmp_path, output):
+        book = rewritten(
+            book_with(tmp_path / "book.xlsx", mine="Sheet!$A$1"),
+            lambda xml: xml.replace("<definedNames>", "<!-- <definedNames> --><definedNames><!-- x -->"),
+        )
+        add_names(book, output)
+        assert "<!-- <definedNames> --><definedNames><!-- x -->" in parts(output)["xl/workbook.xml"].decode()
+        assert set(openpyxl.load_workbook(output).defined_names) == {"mine", *lambda_names()}

@@ -1,4 +1,7 @@
 """The next reading: never unsafe, sensible in its reasons, and honest about when it stops."""
+
+from __future__ import annotations
+
 import json
 import random
 import runpy
@@ -41,8 +44,15 @@ class Machine:
         nominal = 10 ** draw.uniform(0.5, 3.5)
         lowest = draw.choice((None, nominal * draw.uniform(0.02, 1)))
         highest = draw.choice((None, nominal * draw.uniform(1, 4)))
-        return cls(nominal, lowest, highest, draw.choice((10.0, 10.0, draw.uniform(1, 40))), nominal * draw.uniform(0.2, 2),
-                   draw.uniform(0, 8), draw.choice((0.0, 0.01, 0.02, 0.05, 0.2)))
+        return cls(
+            nominal,
+            lowest,
+            highest,
+            draw.choice((10.0, 10.0, draw.uniform(1, 40))),
+            nominal * draw.uniform(0.2, 2),
+            draw.uniform(0, 8),
+            draw.choice((0.0, 0.01, 0.02, 0.05, 0.2)),
+        )
 
     @property
     def limits(self):
@@ -53,8 +63,15 @@ class Machine:
         return 40 * (1 + self.steepness * fall) * max(0.05, 1 + self.noise * draw.gauss(0, 1))
 
     def advice(self, rpms, energies, **more):
-        return next_reading([SETUP.depth(rpm) for rpm in rpms], energies, SETUP, self.limits, nominal_rpm=self.nominal,
-                            step_percent=self.step_percent, **more)
+        return next_reading(
+            [SETUP.depth(rpm) for rpm in rpms],
+            energies,
+            SETUP,
+            self.limits,
+            nominal_rpm=self.nominal,
+            step_percent=self.step_percent,
+            **more,
+        )
 
     def check(self, advice, rpms, energies):
         """What holds for every advice."""
@@ -134,13 +151,15 @@ def test_it_turns_inward_only_when_the_knee_is_bracketed_or_both_ends_are_reache
             advice = machine.advice(rpms[:number], energies[:number])
             if min(rpms[:number]) <= advice.work_rpm <= max(rpms[:number]) and "narrows" in advice.reason:
                 inward += 1
-                both_ends = max(rpms[:number]) > 197 and (min(rpms[:number]) < 23 or _rise(rpms[:number], energies) >= ENERGY_FACTOR)
+                both_ends = max(rpms[:number]) > 197 and (
+                    min(rpms[:number]) < 23 or _rise(rpms[:number], energies) >= ENERGY_FACTOR
+                )
                 assert advice.knee.scatter_high is not None or both_ends
     assert inward > 20
 
 
 def _rise(rpms, energies):
-    return mean(u for rpm, u in zip(rpms, energies) if rpm == min(rpms)) / min(energies[:len(rpms)])
+    return mean(u for rpm, u in zip(rpms, energies) if rpm == min(rpms)) / min(energies[: len(rpms)])
 
 
 def test_it_stops_going_slower_when_the_energy_has_risen():
@@ -190,7 +209,9 @@ def test_narrow_limits_are_filled_from_inside():
     assert rpms == [100.0] and advice.stop and "no room" in advice.reason
 
 
-@pytest.mark.parametrize("knee_rpm, lowest, highest, start", [(83.456, 20.0, 200.0, 83.5), (83.456, 90.0, 200.0, 90.0), (83.456, None, 70.0, 70.0)])
+@pytest.mark.parametrize(
+    "knee_rpm, lowest, highest, start", [(83.456, 20.0, 200.0, 83.5), (83.456, 90.0, 200.0, 90.0), (83.456, None, 70.0, 70.0)]
+)
 def test_it_starts_at_the_rpm_of_a_recorded_knee_within_the_limits(knee_rpm, lowest, highest, start):
     limits = Limits(lowest_work_rpm=lowest, highest_work_rpm=highest)
     advice = next_reading([], [], SETUP, limits, recorded_knee=SETUP.depth(knee_rpm))
@@ -209,8 +230,15 @@ def test_a_start_at_the_recorded_knee_spares_readings():
             machine = steady(knee_rpm=100 * draw.uniform(0.6, 1.3))
             known = SETUP.depth(machine.knee_rpm) * draw.uniform(0.96, 1.04)
             depths, energies = [], []
-            while not (advice := next_reading(depths, energies, SETUP, machine.limits, **(
-                    dict(recorded_knee=known) if recorded else dict(nominal_rpm=100.0)))).stop:
+            while not (
+                advice := next_reading(
+                    depths,
+                    energies,
+                    SETUP,
+                    machine.limits,
+                    **(dict(recorded_knee=known) if recorded else dict(nominal_rpm=100.0)),
+                )
+            ).stop:
                 depths.append(SETUP.depth(advice.work_rpm))
                 energies.append(machine.energy(advice.work_rpm, draw))
             counts[recorded] += len(depths)
@@ -301,8 +329,9 @@ def test_everything_in_the_dictionary_is_plain():
 
 def test_relative_depths_give_the_same_advice():
     """Without a setup, depth as the fourth root of the rpm."""
-    setup = Setup(work_diameter=20, infeed_rate=0.6, wheel_speed=25, wheel_diameter=200, side="external", grit_density=20,
-                  shape_ratio=10)
+    setup = Setup(
+        work_diameter=20, infeed_rate=0.6, wheel_speed=25, wheel_diameter=200, side="external", grit_density=20, shape_ratio=10
+    )
     rpms, energies, _ = play(steady(noise=0.03), random.Random(13))
     assert len(rpms) > 7
     for number in range(1, len(rpms) + 1):
@@ -328,15 +357,18 @@ def test_a_cell_gives_the_rpm_or_says_stop(rpms, energies):
     assert CELL(column(rpms[:3]), column(energies[:3]), 100.0, 20.0, 200.0, "yes").startswith("stop: burn")
 
 
-@pytest.mark.parametrize("place, value, text", [
-    (0, column([100.0, -1.0]), "work_rpms must be > 0 1/min (got -1.0)"),
-    (1, column([1.0, 0.0]), "loads must be > 0, idle taken off (got 0.0)"),
-    (2, "fast", "nominal_rpm, must be a number or blank (got 'fast')"),
-    (2, 300.0, "nominal_rpm must be within the machine's limits, 20 to 200 1/min (got 300)"),
-    (3, column([20.0, 30.0]), "lowest_work_rpm must be one cell (got 2 x 1 cells)"),
-    (4, -5.0, "highest_work_rpm must be > 0 1/min (got -5.0)"),
-    (5, "perhaps", "damage_seen must be yes, no or blank (got 'perhaps')"),
-])
+@pytest.mark.parametrize(
+    "place, value, text",
+    [
+        (0, column([100.0, -1.0]), "work_rpms must be > 0 1/min (got -1.0)"),
+        (1, column([1.0, 0.0]), "loads must be > 0, idle taken off (got 0.0)"),
+        (2, "fast", "nominal_rpm, must be a number or blank (got 'fast')"),
+        (2, 300.0, "nominal_rpm must be within the machine's limits, 20 to 200 1/min (got 300)"),
+        (3, column([20.0, 30.0]), "lowest_work_rpm must be one cell (got 2 x 1 cells)"),
+        (4, -5.0, "highest_work_rpm must be > 0 1/min (got -5.0)"),
+        (5, "perhaps", "damage_seen must be yes, no or blank (got 'perhaps')"),
+    ],
+)
 def test_a_cell_never_gives_an_rpm_for_bad_input(place, value, text):
     given = [column([100.0, 110.0]), column([2.0, 1.9]), 100.0, 20.0, 200.0, None]
     assert isinstance(CELL(*given), float)
@@ -362,7 +394,9 @@ def test_calc_shows_the_same(tmp_path):
 
 def trial_file(folder, rpms, energies):
     path = folder / "trial.csv"
-    path.write_text("\n".join(["work rpm,load meter (%)", *(f"{rpm!r},{energy!r}" for rpm, energy in zip(rpms, energies))]), encoding="utf-8")
+    path.write_text(
+        "\n".join(["work rpm,load meter (%)", *(f"{rpm!r},{energy!r}" for rpm, energy in zip(rpms, energies))]), encoding="utf-8"
+    )
     return path
 
 
@@ -385,23 +419,26 @@ def test_the_command_fails_in_one_line(tmp_path, capsys):
     assert said.count("\n") == 1 and "nominal_rpm must be within the machine's limits, 150 to inf" in said
 
 
-@pytest.mark.parametrize("changed, line", [
-    ({"noise": 2}, "noise must be > 0 and < 1, a share of the level, 0.02 for 2 % (got 2)"),
-    ({"wanted": 1.0}, "wanted must be > 0 and < 1, a share of the knee, 0.05 for 5 % (got 1.0)"),
-    ({"step_percent": 100}, "step_percent must be > 0 and < 100, % of nominal (got 100)"),
-    ({"energies": [40, 0]}, "energies must be > 0, with idle taken off (got 0 in reading 2)"),
-    ({"damage_seen": 2}, "damage_seen must be True or False (got 2)"),
-    ({"damage_seen": 1.0}, "damage_seen must be True or False (got 1.0)"),
-    ({"wanted": 5}, "wanted must be > 0 and < 1, a share of the knee, 0.05 for 5 % (got 5)"),
-    ({"step_percent": 0}, "step_percent must be > 0 and < 100, % of nominal (got 0)"),
-    ({"damage_seen": "yes"}, "damage_seen must be True or False (got 'yes')"),
-    ({"nominal_rpm": -5}, "nominal_rpm must be > 0 1/min (got -5)"),
-    ({"nominal_rpm": 500}, "nominal_rpm must be within the machine's limits, 20 to 200 1/min (got 500)"),
-    ({"energies": [40, -1]}, "energies must be > 0, with idle taken off (got -1 in reading 2)"),
-    ({"energies": [40]}, "depths and energies must be equally long (got 2 and 1 readings)"),
-    ({"depths": [], "nominal_rpm": 100}, "depths and energies must be equally long (got 0 and 2 readings)"),
-    ({"depths": [], "energies": []}, "nominal_rpm must be given before the first reading, > 0 1/min (got None)"),
-])
+@pytest.mark.parametrize(
+    "changed, line",
+    [
+        ({"noise": 2}, "noise must be > 0 and < 1, a share of the level, 0.02 for 2 % (got 2)"),
+        ({"wanted": 1.0}, "wanted must be > 0 and < 1, a share of the knee, 0.05 for 5 % (got 1.0)"),
+        ({"step_percent": 100}, "step_percent must be > 0 and < 100, % of nominal (got 100)"),
+        ({"energies": [40, 0]}, "energies must be > 0, with idle taken off (got 0 in reading 2)"),
+        ({"damage_seen": 2}, "damage_seen must be True or False (got 2)"),
+        ({"damage_seen": 1.0}, "damage_seen must be True or False (got 1.0)"),
+        ({"wanted": 5}, "wanted must be > 0 and < 1, a share of the knee, 0.05 for 5 % (got 5)"),
+        ({"step_percent": 0}, "step_percent must be > 0 and < 100, % of nominal (got 0)"),
+        ({"damage_seen": "yes"}, "damage_seen must be True or False (got 'yes')"),
+        ({"nominal_rpm": -5}, "nominal_rpm must be > 0 1/min (got -5)"),
+        ({"nominal_rpm": 500}, "nominal_rpm must be within the machine's limits, 20 to 200 1/min (got 500)"),
+        ({"energies": [40, -1]}, "energies must be > 0, with idle taken off (got -1 in reading 2)"),
+        ({"energies": [40]}, "depths and energies must be equally long (got 2 and 1 readings)"),
+        ({"depths": [], "nominal_rpm": 100}, "depths and energies must be equally long (got 0 and 2 readings)"),
+        ({"depths": [], "energies": []}, "nominal_rpm must be given before the first reading, > 0 1/min (got None)"),
+    ],
+)
 def test_bad_input_is_one_clear_line(changed, line):
     given = {"depths": [1.0, 1.1], "energies": [41, 40], "setup": FourthRoot(100**-0.25), "limits": steady().limits, **changed}
     with pytest.raises(ValueError) as caught:
@@ -424,22 +461,30 @@ def test_two_readings_that_fall_bend_at_the_last_so_the_way_to_faster_is_open():
 
 
 def test_half_a_setup_is_none():
-    with pytest.raises(ValueError, match=r"^setup must have depth\(work_rpm\) and rpm_for\(depth\), as Setup and FourthRoot have \(got "):
+    with pytest.raises(
+        ValueError, match=r"^setup must have depth\(work_rpm\) and rpm_for\(depth\), as Setup and FourthRoot have \(got "
+    ):
         next_reading([1.0], [40.0], SimpleNamespace(depth=lambda rpm: rpm))
     assert FourthRoot().depth(1.0) == FourthRoot().rpm_for(1.0) == 1.0
 
 
-@pytest.mark.parametrize("damage_seen, stop", [(True, True), (False, False), (np.True_, True), (np.False_, False), (1, True), (0, False)])
+@pytest.mark.parametrize(
+    "damage_seen, stop", [(True, True), (False, False), (np.True_, True), (np.False_, False), (1, True), (0, False)]
+)
 def test_damage_may_come_as_any_truth_value(damage_seen, stop):
     advice = steady().advice([100.0, 110.0], [41.0, 40.0], damage_seen=damage_seen)
     assert advice.stop is stop and ("burn" in advice.reason) is stop
 
 
-@pytest.mark.parametrize("compute, line", [
-    (lambda: FourthRoot().rpm_for(1e200), "depth must be within what can be computed (got 1e+200)"),
-    (lambda: FourthRoot().rpm_for(1e-200), "depth must be within what can be computed (got 1e-200)"),
-    (lambda: FourthRoot(1e300).depth(1e300), "work_rpm must be within what can be computed (got 1e+300)"),
-    (lambda: FourthRoot(1e-300).depth(1e-300), "work_rpm must be within what can be computed (got 1e-300)")])
+@pytest.mark.parametrize(
+    "compute, line",
+    [
+        (lambda: FourthRoot().rpm_for(1e200), "depth must be within what can be computed (got 1e+200)"),
+        (lambda: FourthRoot().rpm_for(1e-200), "depth must be within what can be computed (got 1e-200)"),
+        (lambda: FourthRoot(1e300).depth(1e300), "work_rpm must be within what can be computed (got 1e+300)"),
+        (lambda: FourthRoot(1e-300).depth(1e-300), "work_rpm must be within what can be computed (got 1e-300)"),
+    ],
+)
 def test_what_cannot_be_computed_is_one_clear_line(compute, line):
     with pytest.raises(ValueError) as caught:
         compute()

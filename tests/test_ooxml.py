@@ -1,4 +1,8 @@
 """Workbook packages: what is not edited stays byte for byte, values arrive, hostile files are refused."""
+
+from __future__ import annotations
+
+import contextlib
 import io
 import os
 import re
@@ -21,21 +25,12 @@ from openpyxl.formatting.rule import CellIsRule
 from openpyxl.styles import PatternFill
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from gritfuncs.workbooks import ooxml
-from gritfuncs.workbooks.cell_values import CellError
-from gritfuncs.workbooks.evaluate import workbook_values
-from gritfuncs.workbooks.ooxml import (
-    FormulaCell,
-    Package,
-    formula_cells,
-    number_text,
-    put_values,
-    read_package,
-    save_workbook,
-    sheet_parts,
-    uncached_cells,
-    write_package,
-)
+from gritfuncs.spreadsheets import package as ooxml
+from gritfuncs.spreadsheets.cell_values import CellError
+from gritfuncs.spreadsheets.evaluate import workbook_values
+from gritfuncs.spreadsheets.formula_text import formula_cells, number_text, put_values, uncached_cells
+from gritfuncs.spreadsheets.package import Package, read_package, sheet_parts, write_package
+from gritfuncs.workbooks.save import save_workbook
 
 
 def rich_workbook():
@@ -43,8 +38,13 @@ def rich_workbook():
     workbook = Workbook()
     sheet = workbook.active
     sheet.title = "R&D <1>"
-    rows = [(0.6, "=A1*2", "=A1&\" <µm> & 'x'\""), (0.7, "=A2*2", "=A2>1"), (0.8, "=1/0", '=IF(A3>1,1,"")'),
-            (1.1, "=A4*2", '="  spaces "'), (1.3, "=A5/3", "=CHAR(10)&CHAR(7)")]
+    rows = [
+        (0.6, "=A1*2", "=A1&\" <µm> & 'x'\""),
+        (0.7, "=A2*2", "=A2>1"),
+        (0.8, "=1/0", '=IF(A3>1,1,"")'),
+        (1.1, "=A4*2", '="  spaces "'),
+        (1.3, "=A5/3", "=CHAR(10)&CHAR(7)"),
+    ]
     for row in rows:
         sheet.append(row)
     sheet["E1"], sheet["E2"] = "depth", "energy"
@@ -74,9 +74,12 @@ def saved(tmp_path):
 
 # --- save_workbook ---
 
+
 def test_every_reader_finds_the_values(saved, libreoffice):
-    values = {sheet.title: {cell.coordinate: cell.value for row in sheet.iter_rows() for cell in row}
-              for sheet in load_workbook(saved, data_only=True)}
+    values = {
+        sheet.title: {cell.coordinate: cell.value for row in sheet.iter_rows() for cell in row}
+        for sheet in load_workbook(saved, data_only=True)
+    }
     found = values["R&D <1>"]
     assert [found[f"B{row}"] for row in range(1, 6)] == [1.2, 1.4, "#DIV/0!", 2.2, 1.3 / 3]
     assert found["C1"] == "0.6 <µm> & 'x'" and found["C2"] is False and found["C4"] == "  spaces "
@@ -91,16 +94,21 @@ def test_every_reader_finds_the_values(saved, libreoffice):
 def test_the_same_workbook_gives_the_same_bytes(saved, tmp_path):
     first = saved.read_bytes()
     time.sleep(1.1)  # the properties of a workbook count in seconds
-    save_workbook(rich_workbook(), saved)
-    assert saved.read_bytes() == first
-    script = ("import sys; sys.path[:0] = sys.argv[1:3]\n"
-              "from test_ooxml import rich_workbook, save_workbook\n"
-              "save_workbook(rich_workbook(), sys.argv[3])")
+    save_workbook(rich_workbook(), tmp_path / "again.xlsx")
+    assert (tmp_path / "again.xlsx").read_bytes() == first
+    script = (
+        "import sys; sys.path[:0] = sys.argv[1:3]\n"
+        "from test_ooxml import rich_workbook, save_workbook\n"
+        "save_workbook(rich_workbook(), sys.argv[3])"
+    )
     here = os.path.dirname(__file__)
     for seed in "12":
         other = tmp_path / f"{seed}.xlsx"
-        subprocess.run([sys.executable, "-c", script, here, os.path.dirname(here), str(other)], check=True,
-                       env={**os.environ, "PYTHONHASHSEED": seed})
+        subprocess.run(
+            [sys.executable, "-c", script, here, os.path.dirname(here), str(other)],
+            check=True,
+            env={**os.environ, "PYTHONHASHSEED": seed},
+        )
         assert other.read_bytes() == first
 
 
@@ -133,17 +141,17 @@ def test_a_folder_that_is_not_there(tmp_path):
 
 # --- packages ---
 
+
 def contents(path):
     with zipfile.ZipFile(path) as archive:
-        return [(entry.filename, entry.date_time, entry.compress_type, archive.read(entry))
-                for entry in archive.infolist()]
+        return [(entry.filename, entry.date_time, entry.compress_type, archive.read(entry)) for entry in archive.infolist()]
 
 
 def test_writing_what_was_read_changes_nothing(saved, libreoffice, tmp_path):
     for path in (saved, libreoffice.convert(saved, tmp_path / "calc.xlsx")):
-        package = read_package(path)
-        write_package(package, tmp_path / "copy.xlsx")
-        assert contents(tmp_path / "copy.xlsx") == contents(path)
+        copy = tmp_path / f"copy of {path.name}"
+        write_package(read_package(path), copy)
+        assert contents(copy) == contents(path)
 
 
 def test_only_the_part_that_was_replaced_differs(saved, tmp_path):
@@ -182,7 +190,7 @@ def test_values_that_are_not_given_stay(saved):
 
 def test_the_original_is_never_overwritten(saved):
     before = saved.read_bytes()
-    with pytest.raises(ValueError, match="must be another file than the workbook that was read"):
+    with pytest.raises(ValueError, match="book.xlsx: must not exist yet"):
         write_package(read_package(saved), saved)
     assert saved.read_bytes() == before
 
@@ -193,7 +201,7 @@ def test_nothing_is_left_behind_when_writing_fails(saved, tmp_path, monkeypatch)
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(zipfile.ZipFile, "writestr", full)
+    monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(ValueError, match=r"copy.xlsx: cannot be written \(No space left on device\)"):
         write_package(package, tmp_path / "copy.xlsx")
     assert os.listdir(tmp_path) == ["book.xlsx"]
@@ -201,72 +209,93 @@ def test_nothing_is_left_behind_when_writing_fails(saved, tmp_path, monkeypatch)
 
 # --- sheets ---
 
+
 def test_sheets_and_parts_in_the_order_of_the_tabs(saved):
-    assert list(sheet_parts(read_package(saved)).items()) == [("R&D <1>", "xl/worksheets/sheet1.xml"),
-                                                              ("Other", "xl/worksheets/sheet2.xml")]
+    assert list(sheet_parts(read_package(saved)).items()) == [
+        ("R&D <1>", "xl/worksheets/sheet1.xml"),
+        ("Other", "xl/worksheets/sheet2.xml"),
+    ]
 
 
 def test_formula_cells_in_every_spelling():
-    xml = ('<x:row r="1"><x:c r="A1" s="3"><x:f>A2&amp;"&lt;"</x:f><x:v>1</x:v></x:c><x:c r="B1"/>'
-           '<x:c r="C1" t="s"><x:v>0</x:v></x:c></x:row>'
-           '<c r=\'D1\'><f t="shared" ref="D1:D2" si="0">E1*2</f></c><c r="D2"><f t="shared" si="0"/><v/></c>'
-           '<cols><col min="1"/></cols>')
+    xml = (
+        '<w xmlns:x="urn:x"><x:row r="1"><x:c r="A1" s="3"><x:f>A2&amp;"&lt;"</x:f><x:v>1</x:v></x:c><x:c r="B1"/>'
+        '<x:c r="C1" t="s"><x:v>0</x:v></x:c></x:row><row/>'
+        '<row><c r=\'D3\'><f t="shared" ref="D3:E3" si="0">F1*2</f></c><c><f t="shared" si="0"/><v/></c></row>'
+        "<row><c/><c><f><!-- a --><![CDATA[1<]]>2</f></c></row>"
+        '<cols><col min="1"/></cols></w>'
+    ).encode()
     found = list(formula_cells(xml))
-    assert [(cell.address, cell.formula, cell.cached) for cell in found] == [
-        ("A1", 'A2&"<"', True), ("D1", "E1*2", False), ("D2", "", True)]
-    assert xml[found[0].start:found[0].end] == 'A2&amp;"&lt;"'
-    assert found[1].attributes.strip() == 't="shared" ref="D1:D2" si="0"'
-    assert found[2] == FormulaCell("D2", "", ' t="shared" si="0"', -1, -1, True)
+    assert [(cell.address, cell.formula.text, cell.cached) for cell in found] == [
+        ("A1", 'A2&"<"', True),
+        ("D3", "F1*2", False),
+        ("E3", "", True),
+        ("B4", "1<2", False),
+    ]
+    assert xml[found[0].formula.inner : found[0].formula.inner_end] == b'A2&amp;"&lt;"'
+    assert found[1].formula.attributes == {"t": "shared", "ref": "D3:E3", "si": "0"}
 
 
-@pytest.mark.parametrize("xml, message", [
-    ("<!-- <c r='A1'><f>1</f></c> -->", "comments or CDATA"),
-    ("<c r='A1'><f><![CDATA[1]]></f></c>", "comments or CDATA"),
-    ("<c><f>1</f></c>", "do not tell their address")])
-def test_a_sheet_that_cannot_be_edited_is_refused(xml, message):
-    with pytest.raises(ValueError, match=message):
-        list(formula_cells(xml))
+def package_of(sheet, workbook="<workbook xmlns:r='urn:r'><sheets><sheet name='S' r:id='a'/></sheets></workbook>"):
+    return Package(
+        {
+            "xl/workbook.xml": workbook.encode(),
+            "xl/_rels/workbook.xml.rels": b"<R><Relationship Id='a' Target='/xl/s.xml'/></R>",
+            "xl/s.xml": f"<s><row>{sheet}</row></s>".encode(),
+        }
+    )
 
 
-def package_of(sheet, workbook="<w xmlns:r='urn:r'><sheets><sheet name='S' r:id='a'/></sheets></w>"):
-    return Package({"xl/workbook.xml": workbook.encode(),
-                    "xl/_rels/workbook.xml.rels": b"<R><Relationship Id='a' Target='/xl/s.xml'/></R>",
-                    "xl/s.xml": sheet.encode()})
-
-
-@pytest.mark.parametrize("value, written", [
-    (2.0, 't="n"><f>X()</f><v>2</v>'), (True, 't="b"><f>X()</f><v>1</v>'),
-    (CellError("#N/A"), 't="e"><f>X()</f><v>#N/A</v>'), ("a<b", 't="str"><f>X()</f><v>a&lt;b</v>'),
-    ("", 't="str"><f>X()</f><v></v>'), (" a", 't="str"><f>X()</f><v xml:space="preserve"> a</v>')])
+@pytest.mark.parametrize(
+    "value, written",
+    [
+        (2.0, 't="n"><f>X()</f><v>2</v>'),
+        (True, 't="b"><f>X()</f><v>1</v>'),
+        (CellError("#N/A"), 't="e"><f>X()</f><v>#N/A</v>'),
+        ("a<b", 't="str"><f>X()</f><v>a&lt;b</v>'),
+        ("", 't="str"><f>X()</f><v></v>'),
+        (" a", 't="str"><f>X()</f><v xml:space="preserve"> a</v>'),
+    ],
+)
 def test_a_value_is_written_with_its_type(value, written):
     package = package_of('<c r="A1" s="7" t="str"><f>X()</f><v>old</v></c><c r="A2"><v>5</v></c>')
     put_values(package, {"S": {"A1": value, "A2": 6.0}})
-    assert package.text("xl/s.xml") == f'<c r="A1" s="7" {written}</c><c r="A2"><v>5</v></c>'
+    assert package.text("xl/s.xml") == f'<s><row><c r="A1" s="7" {written}</c><c r="A2"><v>5</v></c></row></s>'
 
 
-@pytest.mark.parametrize("before, after", [
-    ('<sheets/><calcPr calcId="1"/>', '<sheets/><calcPr fullCalcOnLoad="1" calcId="1"/>'),
-    ("<calcPr fullCalcOnLoad='0' calcId=\"1\"/>", '<calcPr fullCalcOnLoad="1" calcId="1"/>'),
-    ("<sheets></sheets><definedNames></definedNames><x/>",
-     '<sheets></sheets><definedNames></definedNames><calcPr fullCalcOnLoad="1"/><x/>'),
-    ("<x:sheets></x:sheets>", '<x:sheets></x:sheets><x:calcPr fullCalcOnLoad="1"/>')])
+@pytest.mark.parametrize(
+    "before, after",
+    [
+        ('<sheets/><calcPr calcId="1"/>', '<sheets/><calcPr fullCalcOnLoad="1" calcId="1"/>'),
+        ("<calcPr fullCalcOnLoad='0' calcId=\"1\"/>", '<calcPr fullCalcOnLoad="1" calcId="1"/>'),
+        (
+            "<sheets></sheets><definedNames></definedNames><x/>",
+            '<sheets></sheets><definedNames></definedNames><calcPr fullCalcOnLoad="1"/><x/>',
+        ),
+        ("<x:sheets></x:sheets>", '<x:sheets></x:sheets><x:calcPr fullCalcOnLoad="1"/>'),
+    ],
+)
 def test_the_mark_to_compute_anew(before, after):
-    package = package_of("", f"<w xmlns:x='urn:x'>{before}</w>")
+    prefix = "x:" if "x:sheets" in before else ""
+    package = package_of("", f"<{prefix}workbook xmlns:x='urn:x'>{before}</{prefix}workbook>")
     put_values(package, {})
-    assert package.text("xl/workbook.xml") == f"<w xmlns:x='urn:x'>{after}</w>"
+    assert package.text("xl/workbook.xml") == f"<{prefix}workbook xmlns:x='urn:x'>{after}</{prefix}workbook>"
 
 
 def test_a_chart_keeps_its_format_and_what_is_not_a_plain_range():
     package = package_of("")
     package.parts["xl/charts/chart1.xml"] = (
-        b"<c:numRef><c:f>S!$A$1:$B$1</c:f><c:numCache><c:formatCode>0.0</c:formatCode></c:numCache>"
-        b"</c:numRef><c:numRef><c:f>a_name</c:f></c:numRef><c:strRef><c:f>'S'!A2</c:f></c:strRef>")
+        b"<a xmlns:c='urn:c'><c:numRef><c:f>S!$A$1:$B$1</c:f><c:numCache><c:formatCode>0.0</c:formatCode></c:numCache>"
+        b"</c:numRef><c:numRef><c:f>a_name</c:f></c:numRef><c:strRef><c:f>'S'!A2</c:f></c:strRef></a>"
+    )
     put_values(package, {"S": {"A1": 1.5, "B1": "text", "A2": 2.0}})
     assert package.text("xl/charts/chart1.xml") == (
+        "<a xmlns:c='urn:c'>"
         '<c:numRef><c:f>S!$A$1:$B$1</c:f><c:numCache><c:formatCode>0.0</c:formatCode><c:ptCount val="2"/>'
         '<c:pt idx="0"><c:v>1.5</c:v></c:pt></c:numCache></c:numRef><c:numRef><c:f>a_name</c:f></c:numRef>'
-        "<c:strRef><c:f>'S'!A2</c:f><c:strCache><c:ptCount val=\"1\"/><c:pt idx=\"0\"><c:v>2</c:v></c:pt>"
-        "</c:strCache></c:strRef>")
+        '<c:strRef><c:f>\'S\'!A2</c:f><c:strCache><c:ptCount val="1"/><c:pt idx="0"><c:v>2</c:v></c:pt>'
+        "</c:strCache></c:strRef></a>"
+    )
 
 
 @given(st.floats(allow_nan=False, allow_infinity=False))
@@ -276,6 +305,7 @@ def test_number_text_is_exact_and_short(value):
 
 
 # --- files that are no workbooks ---
+
 
 def zipped(parts, method=zipfile.ZIP_DEFLATED):
     file = io.BytesIO()
@@ -296,14 +326,14 @@ def flagged(data):
     for mark, offset in ((b"PK\x03\x04", 6), (b"PK\x01\x02", 8)):
         place = data.find(mark)
         while place >= 0:
-            data = data[:place + offset] + bytes([data[place + offset] | 1]) + data[place + offset + 1:]
+            data = data[: place + offset] + bytes([data[place + offset] | 1]) + data[place + offset + 1 :]
             place = data.find(mark, place + 4)
     return data
 
 
 def garbled(data):
     place = data.find(b"PK\x03\x04") + 60
-    return data[:place] + bytes(byte ^ 0x55 for byte in data[place:place + 40]) + data[place + 40:]
+    return data[:place] + bytes(byte ^ 0x55 for byte in data[place : place + 40]) + data[place + 40 :]
 
 
 def false_size():
@@ -320,12 +350,11 @@ NO_FILES = {
     "garbled": (lambda saved: garbled(saved.read_bytes()), "damaged workbook"),
     "text": (lambda saved: b"depth;energy\n1;2\n", OTHER),
     "empty": (lambda saved: b"", OTHER),
-    "encrypted": (lambda saved: OLE + "EncryptedPackage".encode("utf-16-le"),
-                  "encrypted workbook: remove the password first"),
+    "encrypted": (lambda saved: OLE + "EncryptedPackage".encode("utf-16-le"), "encrypted workbook: remove the password first"),
     "zip password": (lambda saved: flagged(saved.read_bytes()), "encrypted workbook: remove the password"),
     "old format": (lambda saved: OLE, "(got an .xls file: save it as .xlsx first)"),
     "another zip": (lambda saved: zipped([("word/document.xml", b"<a/>")]), "(got no xl/workbook.xml in it)"),
-    "binary": (lambda saved: zipped([("xl/workbook.bin", b"1")]), "in it: save it as .xlsx first)"),
+    "binary": (lambda saved: zipped([("xl/workbook.bin", b"1")]), "(got an .xlsb file: save it as .xlsx first)"),
     "no parts": (lambda saved: zipped([]), "(got no xl/workbook.xml in it)"),
     "bomb": (lambda saved: zipped([(ooxml.WORKBOOK, bytes(30_000_000))]), "must inflate to at most"),
     "false size": (lambda saved: false_size(), "damaged workbook"),
@@ -368,10 +397,14 @@ def test_the_size_of_a_package_is_limited(saved, monkeypatch):
         read_package(saved)
 
 
-@pytest.mark.parametrize("change, message", [
-    ({"xl/workbook.xml": b"<workbook"}, "damaged workbook (part xl/workbook.xml: "),
-    ({"xl/workbook.xml": b"\xff\xfe\xfa"}, "damaged workbook (part xl/workbook.xml is missing or not UTF-8)"),
-    ({"xl/_rels/workbook.xml.rels": b"<R/>"}, "damaged workbook (sheet 'R&D <1>' is missing)")])
+@pytest.mark.parametrize(
+    "change, message",
+    [
+        ({"xl/workbook.xml": b"<workbook"}, "damaged workbook (part xl/workbook.xml: "),
+        ({"xl/workbook.xml": b"\xff\xfe\xfa"}, "damaged workbook (part xl/workbook.xml: "),
+        ({"xl/_rels/workbook.xml.rels": b"<R/>"}, "sheet 'R&D <1>' must have a part in the file (got none)"),
+    ],
+)
 def test_a_broken_part_is_named(change, message, saved, tmp_path):
     (tmp_path / "broken.xlsx").write_bytes(edited(saved, change))
     with pytest.raises(ValueError) as error:
@@ -379,15 +412,21 @@ def test_a_broken_part_is_named(change, message, saved, tmp_path):
     assert message in str(error.value)
 
 
-@pytest.mark.parametrize("unit", ["<c r='A1'>", "<c ", "<c r='A1'><f>", "<c r='A1'><f>1", "<c r='A1'><f>1</f>",
-                                  "<numRef><f>S!A1</f>", "<numRef>", "<calcPr "])
+@pytest.mark.parametrize(
+    "unit",
+    [
+        *("<c r='A1'>", "<c ", "<c r='A1'><f>", "<c r='A1'><f>1", "<c r='A1'><f>1</f>", "<numRef><f>S!A1</f>", "<numRef>"),
+        *("<c r='A1'><f>1</f></c>", "<row><c><f/></c></row>", "<numRef><f>S!A1</f></numRef>", "<!-- <c> -->"),
+    ],
+)
 def test_hostile_text_takes_no_longer_than_its_length(unit):
     def seconds(count):
         package = package_of(unit * count)
-        package.parts["xl/charts/chart1.xml"] = (unit * count).encode()
-        start = time.perf_counter()
-        put_values(package, {"S": {"A1": 1.0}})
-        return time.perf_counter() - start
+        package.parts["xl/charts/chart1.xml"] = f"<a>{unit * count}</a>".encode()
+        start = time.process_time()
+        with contextlib.suppress(ValueError):  # where it is no XML
+            put_values(package, {"S": {"A1": 1.0}})
+        return time.process_time() - start
 
     seconds(100)
-    assert seconds(60_000) < 2  # searching from every start to the end would take minutes
+    assert seconds(60_000) < 5  # searching from every start to the end would take minutes

@@ -1,28 +1,62 @@
 """plunge_cycle.xlsx: cached values = LibreOffice = Python, every word driven, nonsense stopped, costs by a textbook's ratio."""
+
+from __future__ import annotations
+
 import math
 
 import openpyxl
 import pytest
+from open_book import OpenBook
 from test_templates import cached_values, cells_by_name, differences, same, saved
 
 import gritfuncs as gf
 from gritfuncs.planning import LIMIT_WORDS
-from gritfuncs.workbooks.templates import plunge_cycle
-from gritfuncs.workbooks.templates.plunge_stages import ABOVE, BELOW, PLUNGES, STAGES, TOO_FAST
+from gritfuncs.workbooks.plunge_cycle import build as plunge_cycle
+from gritfuncs.workbooks.plunge_cycle.stages import ABOVE, BELOW, PLUNGES, STAGES, TOO_FAST
 
 NO_ROUGH = dict(rough_infeed_rate=None, rough_stock=None, rough_work_rpm=None)
 NO_SEMI = dict(semi_infeed_rate=None, semi_stock=None, semi_work_rpm=None)
 NO_SPARK = dict(spark_revolutions=None, spark_work_rpm=None)
-TRAVERSE = dict(traverse_stock=0.004, traverse_work_rpm=90.0, traverse_passes=2, traverse_rate=450.0, traverse_ground_length=30.0,
-                traverse_overrun=0.0)
+TRAVERSE = dict(
+    traverse_stock=0.004,
+    traverse_work_rpm=90.0,
+    traverse_passes=2,
+    traverse_rate=450.0,
+    traverse_ground_length=30.0,
+    traverse_overrun=0.0,
+)
 CASES = {
     "example": {},
     "internal on the diameter": dict(
-        side="internal", infeed_basis="diameter", work_diameter=60.0, wheel_diameter=45.0, wheel_speed=28.0, grit_size=64.0,
-        target_depth=0.8, new_wheel_diameter=46.0, smallest_wheel_diameter=40.0, rough_infeed_rate=0.5, rough_work_rpm=90.0, **NO_SEMI),
-    "traverse, no spark-out, own energies": dict(finish_specific_energy=160.0, traverse_specific_energy=210.5, **TRAVERSE, **NO_SPARK),
-    "no power, no cost": dict(contact_width=None, specific_energy=None, idle_power=None, highest_power=None, hourly_rate=None,
-                              other_time=None, wheel_price=None, grinding_ratio=None, wheel_speed=None, wheel_rpm=2000.0, **NO_ROUGH),
+        side="internal",
+        infeed_basis="diameter",
+        work_diameter=60.0,
+        wheel_diameter=45.0,
+        wheel_speed=28.0,
+        grit_size=64.0,
+        target_depth=0.8,
+        new_wheel_diameter=46.0,
+        smallest_wheel_diameter=40.0,
+        rough_infeed_rate=0.5,
+        rough_work_rpm=90.0,
+        **NO_SEMI,
+    ),
+    "traverse, no spark-out, own energies": dict(
+        finish_specific_energy=160.0, traverse_specific_energy=210.5, **TRAVERSE, **NO_SPARK
+    ),
+    "no power, no cost": dict(
+        contact_width=None,
+        specific_energy=None,
+        idle_power=None,
+        highest_power=None,
+        hourly_rate=None,
+        other_time=None,
+        wheel_price=None,
+        grinding_ratio=None,
+        wheel_speed=None,
+        wheel_rpm=2000.0,
+        **NO_ROUGH,
+    ),
     "one stage": dict(grit_density=12.0, side=1, wheel_price=None, **NO_ROUGH, **NO_SEMI, **NO_SPARK),
     "width only": dict(specific_energy=None, idle_power=None, highest_power=None, new_wheel_diameter=None, **TRAVERSE),
 }
@@ -49,57 +83,107 @@ def expected(given):
             continue
         speed = gf.work_speed(diameter, rpm)
         here = dict(work_diameter=diameter, work_speed=speed, speed_ratio=gf.speed_ratio(wheel_speed, speed))
-        limited = dict(work_rpm=rpm, speed_ratio=here["speed_ratio"])
+        ends = [dict(work_rpm=rpm, speed_ratio=here["speed_ratio"])]  # what is limited, at the end and at the start of the stage
+        depths = []
         if stage.name == "spark":
             here["time"] = v["spark_revolutions"] / (rpm / 60)
         else:
             stock = factor * v[f"{stage.name}_stock"]
+            start = diameter + 2 * side * stock
+            start_speed = gf.work_speed(start, rpm)
             if stage in PLUNGES:
                 rate = factor * v[f"{stage.name}_infeed_rate"]
-                here.update(infeed_rate=rate, depth_of_cut=gf.depth_of_cut(rate, rpm), removal_rate=gf.removal_rate(diameter, rate),
-                            grit_depth=gf.plunge_grit_depth(rpm, diameter, rate, **wheel, **grits),
-                            target_rpm=gf.work_rpm_for(v["target_depth"], diameter, rate, **wheel, **grits), time=stock / (rate / 60))
-                limited["infeed_rate"] = rate
+                here.update(
+                    infeed_rate=rate,
+                    depth_of_cut=gf.depth_of_cut(rate, rpm),
+                    removal_rate=gf.removal_rate(diameter, rate),
+                    grit_depth=gf.plunge_grit_depth(rpm, diameter, rate, **wheel, **grits),
+                    target_rpm=gf.work_rpm_for(v["target_depth"], diameter, rate, **wheel, **grits),
+                    time=stock / (rate / 60),
+                )
+                started = dict(
+                    start_removal_rate=gf.removal_rate(start, rate),
+                    start_grit_depth=gf.plunge_grit_depth(rpm, start, rate, **wheel, **grits),
+                )
                 cut_width = ground = width
             else:
-                cut = dict(depth_of_cut=1000 * stock / v["traverse_passes"],
-                           equivalent_diameter=gf.equivalent_diameter(v["wheel_diameter"], diameter, side))
+                cut = dict(
+                    depth_of_cut=1000 * stock / v["traverse_passes"],
+                    equivalent_diameter=gf.equivalent_diameter(v["wheel_diameter"], diameter, side),
+                )
                 cut_width, ground = v["traverse_rate"] / rpm, v["traverse_ground_length"]
-                here.update(depth_of_cut=cut["depth_of_cut"], removal_rate=gf.pass_removal_rate(cut["depth_of_cut"], speed),
-                            grit_depth=gf.grit_depth(speed, **cut, **grits), feed=cut_width,
-                            target_rpm=gf.work_rpm(diameter, gf.work_speed_for(v["target_depth"], **cut, **grits)),
-                            time=v["traverse_passes"] * (ground + v["traverse_overrun"]) / (v["traverse_rate"] / 60))
+                started_cut = dict(cut, equivalent_diameter=gf.equivalent_diameter(v["wheel_diameter"], start, side))
+                started = dict(
+                    start_removal_rate=gf.pass_removal_rate(cut["depth_of_cut"], start_speed),
+                    start_grit_depth=gf.grit_depth(start_speed, **started_cut, **grits),
+                )
+                here.update(
+                    depth_of_cut=cut["depth_of_cut"],
+                    removal_rate=gf.pass_removal_rate(cut["depth_of_cut"], speed),
+                    grit_depth=gf.grit_depth(speed, **cut, **grits),
+                    feed=cut_width,
+                    target_rpm=gf.work_rpm(diameter, gf.work_speed_for(v["target_depth"], **cut, **grits)),
+                    time=v["traverse_passes"] * (ground + v["traverse_overrun"]) / (v["traverse_rate"] / 60),
+                )
             energy = v.get(f"{stage.name}_specific_energy") or v["specific_energy"]
             known = energy and cut_width and v["idle_power"] is not None
-            power = energy * here["removal_rate"] * cut_width / 1000 + v["idle_power"] if known else UNKNOWN
-            start = diameter + 2 * side * stock
+            here.update(started, start_speed_ratio=gf.speed_ratio(wheel_speed, start_speed))
+            power, start_power = (
+                energy * here[f"{at}removal_rate"] * cut_width / 1000 + v["idle_power"] if known else UNKNOWN
+                for at in ("", "start_")
+            )
             removed = math.pi * (start + diameter) / 2 * stock * ground if ground else UNKNOWN
-            here.update(stock=stock, start_diameter=start, specific_energy=energy or UNKNOWN, power=power, volume=removed)
-            limited.update(removal_rate=here["removal_rate"], power=None if power == UNKNOWN else power)
-            powers += [power] if known else []
+            here.update(
+                stock=stock,
+                start_diameter=start,
+                specific_energy=energy or UNKNOWN,
+                power=power,
+                start_power=start_power,
+                volume=removed,
+            )
+            names = ("speed_ratio", "removal_rate", "power")
+            ends = [{name: here[at + name] for name in names if here[at + name] != UNKNOWN} for at in ("", "start_")]
+            ends = [dict(end, work_rpm=rpm, **({"infeed_rate": rate} if stage in PLUNGES else {})) for end in ends]
+            powers += [power, start_power] if known else []
+            depths = [here["grit_depth"], here["start_grit_depth"]]
             volume += removed if ground else 0.0
             diameter = start
-        broken = gf.planning.broken_limits(limited, gf.Limits(**{name: v[name] for name, _, _ in LIMIT_WORDS}))
-        word = broken[0] if broken else "ok"
+        limits = gf.Limits(**{name: v[name] for name, _, _ in LIMIT_WORDS})
+        broken = {word for end in ends for word in gf.planning.broken_limits(end, limits)}
+        word = next((word for _, _, word in LIMIT_WORDS if word in broken), "ok")
         if word == "ok" and here.get("feed", 0) > (v["wheel_width"] or math.inf):
             word = TOO_FAST
-        if word == "ok" and "grit_depth" in here:
-            word = BELOW if here["grit_depth"] < low else ABOVE if here["grit_depth"] > high else "ok"
+        if word == "ok" and depths:
+            word = BELOW if min(depths) < low else ABOVE if max(depths) > high else "ok"
         here.update(word=word, turns=rpm / 60 * here["time"])
         first_word = first_word if word == "ok" else f"{stage.label}: {word}"
         time += here["time"]
         found.update({f"{stage.name}_{name}": value for name, value in here.items()})
     cycle = time + (v["other_time"] or 0.0)
     layer = v["new_wheel_diameter"] and v["smallest_wheel_diameter"] and v["wheel_width"]
-    usable = math.pi / 4 * (v["new_wheel_diameter"]**2 - v["smallest_wheel_diameter"]**2) * v["wheel_width"] if layer else UNKNOWN
+    usable = (
+        math.pi / 4 * (v["new_wheel_diameter"] ** 2 - v["smallest_wheel_diameter"] ** 2) * v["wheel_width"] if layer else UNKNOWN
+    )
     wear = volume / v["grinding_ratio"] if width and v["grinding_ratio"] else UNKNOWN
     parts = usable / wear if UNKNOWN not in (usable, wear) else UNKNOWN
     wheel_cost = v["wheel_price"] / parts if parts != UNKNOWN and v["wheel_price"] is not None else UNKNOWN
     machine_cost = v["hourly_rate"] / 3600 * cycle if v["hourly_rate"] is not None else UNKNOWN
-    return dict(found, cycle_word=first_word, grinding_time=time, cycle_time=cycle, parts_per_hour=3600 / cycle,
-                highest_stage_power=max(powers) if powers else UNKNOWN, work_volume=volume if width else UNKNOWN, usable_volume=usable,
-                wheel_wear=wear, parts_per_wheel=parts, wheel_cost=wheel_cost, machine_cost=machine_cost, start_diameter=diameter,
-                part_cost=wheel_cost + machine_cost if UNKNOWN not in (wheel_cost, machine_cost) else UNKNOWN)
+    return dict(
+        found,
+        cycle_word=first_word,
+        grinding_time=time,
+        cycle_time=cycle,
+        parts_per_hour=3600 / cycle,
+        highest_stage_power=max(powers) if powers else UNKNOWN,
+        work_volume=volume if width else UNKNOWN,
+        usable_volume=usable,
+        wheel_wear=wear,
+        parts_per_wheel=parts,
+        wheel_cost=wheel_cost,
+        machine_cost=machine_cost,
+        start_diameter=diameter,
+        part_cost=wheel_cost + machine_cost if UNKNOWN not in (wheel_cost, machine_cost) else UNKNOWN,
+    )
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -111,22 +195,37 @@ def test_cached_equals_libreoffice_equals_python(case, tmp_path, libreoffice):
     wanted = expected(CASES[case])
     assert {name: (seen[f"out_{name}"], value) for name, value in wanted.items() if not same(seen[f"out_{name}"], value)} == {}
     stages = {stage.name for stage in STAGES}
-    shown = {name[4:] for name, value in seen.items() if name.startswith("out_") and name.split("_")[1] in stages and value not in (None, "")}
+    shown = {
+        name[4:]
+        for name, value in seen.items()
+        if name.startswith("out_") and name.split("_")[1] in stages and value not in (None, "")
+    }
     assert shown - set(wanted) - {f"{stage}_{word}" for stage in stages for word in ("used", "label")} <= {
-        name for name in shown if name.endswith("equivalent_diameter")}
-    assert {stage for stage in stages if seen[f"out_{stage}_used"] == 1} == {stage for stage in stages if f"{stage}_word" in wanted}
+        name for name in shown if name.endswith("equivalent_diameter")
+    }
+    assert {stage for stage in stages if seen[f"out_{stage}_used"] == 1} == {
+        stage for stage in stages if f"{stage}_word" in wanted
+    }
 
 
 WORDS = [
-    ("rough", "rpm too high", dict(highest_work_rpm=60.0)), ("rough", "rpm too low", dict(lowest_work_rpm=70.0)),
-    ("rough", "infeed too high", dict(highest_infeed_rate=0.8)), ("finish", "infeed too low", dict(lowest_infeed_rate=0.4)),
-    ("rough", "ratio too high", dict(highest_speed_ratio=300.0)), ("finish", "ratio too low", dict(lowest_speed_ratio=150.0)),
-    ("rough", "Q'w too high", dict(highest_removal_rate=0.9)), ("rough", "power too high", dict(highest_power=2.5)),
-    ("semi", BELOW, dict(semi_work_rpm=90.0)), ("finish", ABOVE, dict(finish_work_rpm=250.0)),
-    ("spark", "rpm too high", dict(spark_work_rpm=401.0)), ("spark", "rpm too low", dict(spark_work_rpm=19.0)),
+    ("rough", "rpm too high", dict(highest_work_rpm=60.0)),
+    ("rough", "rpm too low", dict(lowest_work_rpm=70.0)),
+    ("rough", "infeed too high", dict(highest_infeed_rate=0.8)),
+    ("finish", "infeed too low", dict(lowest_infeed_rate=0.4)),
+    ("rough", "ratio too high", dict(highest_speed_ratio=300.0)),
+    ("finish", "ratio too low", dict(lowest_speed_ratio=150.0)),
+    ("rough", "Q'w too high", dict(highest_removal_rate=0.9)),
+    ("rough", "power too high", dict(highest_power=2.5)),
+    ("semi", BELOW, dict(semi_work_rpm=90.0)),
+    ("finish", ABOVE, dict(finish_work_rpm=250.0)),
+    ("spark", "rpm too high", dict(spark_work_rpm=401.0)),
+    ("spark", "rpm too low", dict(spark_work_rpm=19.0)),
     ("spark", "ratio too low", dict(lowest_speed_ratio=100.0, spark_work_rpm=230.0)),
-    ("traverse", TOO_FAST, dict(TRAVERSE, traverse_rate=1801.0)), ("traverse", BELOW, dict(TRAVERSE, traverse_work_rpm=60.0)),
-    ("traverse", ABOVE, dict(TRAVERSE, traverse_stock=0.08)), ("traverse", "power too high", dict(TRAVERSE, traverse_specific_energy=3e4)),
+    ("traverse", TOO_FAST, dict(TRAVERSE, traverse_rate=1801.0)),
+    ("traverse", BELOW, dict(TRAVERSE, traverse_work_rpm=60.0)),
+    ("traverse", ABOVE, dict(TRAVERSE, traverse_stock=0.08)),
+    ("traverse", "power too high", dict(TRAVERSE, traverse_specific_energy=3e4)),
 ]
 
 
@@ -139,15 +238,90 @@ def test_every_word_can_be_driven(stage, word, values, tmp_path):
     assert "stages outside the band or a limit" in seen["out_check"] and "STOP," not in seen["out_check"]
 
 
+# What changes with the work diameter is judged where it is largest or smallest: 3 mm of stock on 20 mm change it much.
+FREE = dict(dict.fromkeys(name for name, _, _ in LIMIT_WORDS), band=20.0, rough_stock=3.0, **NO_SEMI, **NO_SPARK)
+BORE = dict(side="internal", work_diameter=60.0, wheel_diameter=45.0, new_wheel_diameter=46.0, smallest_wheel_diameter=40.0)
+LARGEST_AT = {"start_": FREE, "": dict(FREE, **BORE)}  # power, removal rate and depth; an outside is large first, a bore last
+OTHER = {"start_": "", "": "start_"}
+A_LITTLE = 1 + 1e-6
+
+
+@pytest.fixture(scope="module")
+def book():
+    return OpenBook(plunge_cycle.build())
+
+
+def computed(book, values):
+    given = {**plunge_cycle.defaults(), **values}
+    given.update({name: given.get(name) for name in ("wheel_rpm", "grit_density")})
+    book.fill(**given)
+    book.read()
+    assert book["out_stops"] == 0
+    return book
+
+
+def test_a_plunge_of_much_stock_is_judged_at_its_start(book):
+    """By hand: 3 + 0.08 + 0.02 mm on each side of 20 mm are 26.2 mm at the start of the stage, 20.2 mm at its end."""
+    seen = computed(book, dict(rough_stock=3.0, highest_power=2.8))
+    assert (seen["out_rough_start_diameter"], seen["out_rough_work_diameter"]) == (pytest.approx(26.2), pytest.approx(20.2))
+    removal_rate = math.pi * 26.2 * 0.9 / 60
+    power = 118.0 * removal_rate * 15.0 / 1000 + 0.86
+    assert seen["out_rough_word"] == "power too high" and seen["out_cycle_word"] == "rough: power too high"
+    assert seen["out_rough_start_removal_rate"] == pytest.approx(removal_rate, rel=1e-12)
+    assert seen["out_rough_start_power"] == seen["out_highest_stage_power"] == pytest.approx(power, rel=1e-12)
+    # h² goes with v_w / √d_e, where d_e = d_s d_w / (d_s + d_w) and d_s = 200 mm
+    grown = math.sqrt((26.2 / 20.2) / math.sqrt((26.2 / 226.2) / (20.2 / 220.2)))
+    assert seen["out_rough_start_grit_depth"] == pytest.approx(seen["out_rough_grit_depth"] * grown, rel=1e-12)
+
+
+@pytest.mark.parametrize("end", LARGEST_AT)
+@pytest.mark.parametrize("limit", ["highest_power", "highest_removal_rate", "lowest_speed_ratio", "highest_speed_ratio"])
+def test_a_limit_is_compared_with_the_worse_end_of_a_stage(book, end, limit):
+    """Power and removal rate are largest, the speed ratio is smallest, at the larger diameter."""
+    quantity, outwards = limit.partition("_")[2], 1 if limit.startswith("highest") else -1
+    worse = OTHER[end] if limit == "highest_speed_ratio" else end
+    values = expected(LARGEST_AT[end])
+    value = values[f"rough_{worse}{quantity}"]
+    assert (value - values[f"rough_{OTHER[worse]}{quantity}"]) * outwards > 0
+    word = next(word for name, _, word in LIMIT_WORDS if name == limit)
+    for tight, broken in ((value, False), (value * A_LITTLE**outwards, False), (value / A_LITTLE**outwards, True)):
+        seen = computed(book, dict(LARGEST_AT[end], **{limit: tight}))
+        assert (seen["out_rough_word"] == word) == broken
+
+
+@pytest.mark.parametrize("end", LARGEST_AT)
+def test_the_band_is_compared_with_both_ends_of_a_stage(book, end):
+    values = expected(LARGEST_AT[end])
+    deep, shallow = values[f"rough_{end}grit_depth"], values[f"rough_{OTHER[end]}grit_depth"]
+    assert deep > 1.01 * shallow
+    middle, half = (deep + shallow) / 2, 100 * (deep - shallow) / (deep + shallow)
+    for target, band, wanted in (
+        (middle, half, "ok"),
+        (middle, half * A_LITTLE, "ok"),
+        (shallow / (1 - half / 100) * A_LITTLE, half * 1.1, "ok"),
+        (shallow / (1 - half / 100) * A_LITTLE, half, BELOW),
+        (deep / (1 + half / 100) / A_LITTLE, half, ABOVE),
+    ):
+        assert computed(book, dict(LARGEST_AT[end], target_depth=target, band=band))["out_rough_word"] == wanted
+
+
 def test_the_words_driven_are_all_that_there_are():
     assert {word for _, word, _ in WORDS} == {word for _, _, word in LIMIT_WORDS} | {BELOW, ABOVE, TOO_FAST}
 
 
 def test_a_limit_just_reached_is_kept_and_the_rpm_shown_for_the_target_holds_it(tmp_path):
     wanted = expected({})
-    path = saved(plunge_cycle.build, dict(
-        highest_work_rpm=205.0, highest_infeed_rate=0.9, lowest_infeed_rate=0.3, highest_removal_rate=wanted["rough_removal_rate"],
-        **{f"{stage.name}_work_rpm": wanted[f"{stage.name}_target_rpm"] for stage in PLUNGES}), tmp_path)
+    path = saved(
+        plunge_cycle.build,
+        dict(
+            highest_work_rpm=205.0,
+            highest_infeed_rate=0.9,
+            lowest_infeed_rate=0.3,
+            highest_removal_rate=wanted["rough_start_removal_rate"],
+            **{f"{stage.name}_work_rpm": wanted[f"{stage.name}_target_rpm"] for stage in PLUNGES},
+        ),
+        tmp_path,
+    )
     seen = cells_by_name(path, cached_values(path))
     assert seen["out_cycle_word"] == "ok"
     assert [seen[f"out_{stage.name}_grit_depth"] for stage in PLUNGES] == pytest.approx([1.36] * 3, rel=1e-12)
@@ -155,9 +329,22 @@ def test_a_limit_just_reached_is_kept_and_the_rpm_shown_for_the_target_holds_it(
 
 def test_wheel_lost_per_part_by_the_grinding_ratio_of_a_textbook(tmp_path):
     """Groover, internal grinding problem (recalled): bore 250 to 252.5 mm, 125 mm long, G = 104.77481, wheel loses 1177.1155 mm³."""
-    path = saved(plunge_cycle.build, dict(
-        side="internal", infeed_basis="diameter", work_diameter=252.5, contact_width=125.0, wheel_diameter=150.0, wheel_width=130.0,
-        rough_stock=2.0, semi_stock=0.4, finish_stock=0.1, grinding_ratio=104.77481), tmp_path)
+    path = saved(
+        plunge_cycle.build,
+        dict(
+            side="internal",
+            infeed_basis="diameter",
+            work_diameter=252.5,
+            contact_width=125.0,
+            wheel_diameter=150.0,
+            wheel_width=130.0,
+            rough_stock=2.0,
+            semi_stock=0.4,
+            finish_stock=0.1,
+            grinding_ratio=104.77481,
+        ),
+        tmp_path,
+    )
     seen = cells_by_name(path, cached_values(path))
     assert seen["out_start_diameter"] == pytest.approx(250.0, rel=1e-14)
     assert seen["out_work_volume"] == pytest.approx(123332.055, rel=1e-8)
@@ -165,18 +352,28 @@ def test_wheel_lost_per_part_by_the_grinding_ratio_of_a_textbook(tmp_path):
 
 
 BAD = [
-    (dict(wheel_speed=35.1), "marked on the wheel"), (dict(marked_wheel_speed=None), "marked on the wheel"),
-    (dict(target_depth=0), "target grit depth"), (dict(work_diameter="x"), "finished work diameter"),
-    (dict(rough_stock=None), "rough: its inputs"), (dict(semi_work_rpm=-5.0), "semi-finish: its inputs"),
-    (dict(finish_infeed_rate="slow"), "finish: its inputs"), (dict(spark_work_rpm=None), "spark-out: its inputs"),
-    (dict(TRAVERSE, traverse_overrun=None), "traverse: its inputs"), (dict(TRAVERSE, traverse_passes=1.5), "passes is whole"),
-    (dict(TRAVERSE, traverse_passes=0), "traverse: its inputs"), (dict(TRAVERSE, wheel_width=None), "width of the wheel face is given"),
-    (dict(rough_specific_energy=0), "rough: specific energy"), (dict(NO_ROUGH, **NO_SEMI, finish_infeed_rate=None, finish_stock=None,
-                                                                     finish_work_rpm=None), "at least one plunge stage"),
-    (dict(side="flat"), "external or internal"), (dict(side="internal"), "fits the bore"),
-    (dict(side="internal", work_diameter=200.5), "fits the bore"), (dict(infeed_basis="both"), "infeed basis"),
-    (dict(idle_power=None), "power can be compared"), (dict(smallest_wheel_diameter=203.0), "smaller diameter than new"),
-    (dict(grinding_ratio=0), "grinding ratio"), (dict(hourly_rate=-1), "rate of the machine"),
+    (dict(wheel_speed=35.1), "marked on the wheel"),
+    (dict(marked_wheel_speed=None), "marked on the wheel"),
+    (dict(target_depth=0), "target grit depth"),
+    (dict(work_diameter="x"), "finished work diameter"),
+    (dict(rough_stock=None), "rough: its inputs"),
+    (dict(semi_work_rpm=-5.0), "semi-finish: its inputs"),
+    (dict(finish_infeed_rate="slow"), "finish: its inputs"),
+    (dict(spark_work_rpm=None), "spark-out: its inputs"),
+    (dict(TRAVERSE, traverse_overrun=None), "traverse: its inputs"),
+    (dict(TRAVERSE, traverse_passes=1.5), "passes is whole"),
+    (dict(TRAVERSE, traverse_passes=0), "traverse: its inputs"),
+    (dict(TRAVERSE, wheel_width=None), "width of the wheel face is given"),
+    (dict(rough_specific_energy=0), "rough: specific energy"),
+    (dict(NO_ROUGH, **NO_SEMI, finish_infeed_rate=None, finish_stock=None, finish_work_rpm=None), "at least one plunge stage"),
+    (dict(side="flat"), "external or internal"),
+    (dict(side="internal"), "fits the bore"),
+    (dict(side="internal", work_diameter=200.5), "fits the bore"),
+    (dict(infeed_basis="both"), "infeed basis"),
+    (dict(idle_power=None), "power can be compared"),
+    (dict(smallest_wheel_diameter=203.0), "smaller diameter than new"),
+    (dict(grinding_ratio=0), "grinding ratio"),
+    (dict(hourly_rate=-1), "rate of the machine"),
     (dict(lowest_infeed_rate=3.0), "not above the highest"),
 ]
 
@@ -186,23 +383,41 @@ def test_nonsense_stops_all_results_and_is_named(values, said, tmp_path):
     path = saved(plunge_cycle.build, values, tmp_path)
     seen = cells_by_name(path, cached_values(path))
     assert seen["out_check"].startswith("STOP") and said in seen["out_check"]
-    steps = {"wheel_speed", "side", "grit_size", "grit_density", "infeed_factor", "target_low", "target_high", "start_diameter", "check",
-             "stops", "looks", "ready", *(f"{stage.name}_{word}" for stage in STAGES for word in ("label", "used"))}
+    steps = {
+        "wheel_speed",
+        "side",
+        "grit_size",
+        "grit_density",
+        "infeed_factor",
+        "target_low",
+        "target_high",
+        "start_diameter",
+        "check",
+        "stops",
+        "looks",
+        "ready",
+        *(f"{stage.name}_{word}" for stage in STAGES for word in ("label", "used")),
+    }
     results = {name[4:]: value for name, value in seen.items() if name.startswith("out_") and name[4:] not in steps}
     assert results.pop("cycle_word").startswith("STOP")
     assert [name for name, value in results.items() if value not in (None, "") and not str(value).startswith("#")] == []
 
 
-def test_looks_are_asked_for(tmp_path):
-    for values, said in ((dict(new_wheel_diameter=199.0), "usable layer"), (dict(smallest_wheel_diameter=201.0), "usable layer"),
-                         (dict(wheel_width=14.0), "larger than the wheel face")):
-        path = saved(plunge_cycle.build, values, tmp_path)
-        assert said in cells_by_name(path, cached_values(path))["out_check"]
+def test_looks_are_asked_for(book):
+    for values, said in (
+        (dict(new_wheel_diameter=199.0), "usable layer"),
+        (dict(smallest_wheel_diameter=201.0), "usable layer"),
+        (dict(wheel_width=14.0), "larger than the wheel face"),
+    ):
+        assert said in computed(book, values)["out_check"]
 
 
 def test_the_charts_show_what_the_stages_say(tmp_path):
     path = saved(plunge_cycle.build, TRAVERSE, tmp_path)
-    rows = [tuple(cell.value for cell in row[:3]) for row in openpyxl.load_workbook(path, data_only=True)["Chart data"].iter_rows(min_row=7)]
+    rows = [
+        tuple(cell.value for cell in row[:3])
+        for row in openpyxl.load_workbook(path, data_only=True)["Chart data"].iter_rows(min_row=7)
+    ]
     wanted = expected(TRAVERSE)
     stock = [(time, value) for label, time, value in rows if label.startswith("stock left")]
     assert stock[0] == (0, pytest.approx(sum(wanted[f"{name}_stock"] for name in ("rough", "semi", "finish", "traverse"))))
@@ -210,4 +425,5 @@ def test_the_charts_show_what_the_stages_say(tmp_path):
     assert [one[1] >= other[1] for one, other in zip(stock, stock[1:])] == [True] * 5
     for stage in STAGES:
         depths = [value for label, _, value in rows if label == f"grit depth, {stage.label}, µm"]
-        assert depths == ([] if stage.name == "spark" else pytest.approx([wanted[f"{stage.name}_grit_depth"]] * 2))
+        ends = [wanted.get(f"{stage.name}_{at}grit_depth") for at in ("start_", "")]
+        assert depths == ([] if stage.name == "spark" else pytest.approx(ends))

@@ -4,13 +4,15 @@
 Printed numbers are compared to the digits printed, and noted for the evidence page.
 """
 
+from __future__ import annotations
+
 from math import acos, atan2, pi, sqrt
 
 import pytest
 from evidence.notes import RECALLED, SEEN, computed, prints_as, published
 from hypothesis import given
 from hypothesis import strategies as st
-from setups import UNITS, setups, to_si
+from setups import setups, size_of, to_si
 
 import gritfuncs.formulas  # noqa: F401  (fills the catalogue)
 from gritfuncs.formulas.wheel import SIEVES
@@ -54,13 +56,7 @@ class TestChipOfATextbook:
 
     def test_thickness(self):
         depth = compute(
-            "grit_depth",
-            work_speed=30,
-            wheel_speed=30,
-            depth_of_cut=50,
-            equivalent_diameter=200,
-            grit_density=2,
-            shape_ratio=15,
+            "grit_depth", work_speed=30, wheel_speed=30, depth_of_cut=50, equivalent_diameter=200, grit_density=2, shape_ratio=15
         )
         published(CHIP, SEEN, "undeformed chip thickness", "0.00023", in_inch("grit_depth", depth) / 1e6, "in")
         published(CHIP, SEEN, "undeformed chip thickness", "0.006", depth / 1000, "mm")
@@ -70,16 +66,10 @@ class TestChipOfATextbook:
 class TestPowerOfATextbook:
     """Kalpakjian & Schmid, Example 25.2 (seen in two independent copies)."""
 
-    metric = from_inch(
-        wheel_diameter=10, contact_width=1, depth_of_cut=2000, work_speed=5, specific_energy=15
-    )
+    metric = from_inch(wheel_diameter=10, contact_width=1, depth_of_cut=2000, work_speed=5, specific_energy=15)
 
     def rate(self):
-        return compute(
-            "pass_removal_rate",
-            depth_of_cut=self.metric["depth_of_cut"],
-            work_speed=self.metric["work_speed"],
-        )
+        return compute("pass_removal_rate", depth_of_cut=self.metric["depth_of_cut"], work_speed=self.metric["work_speed"])
 
     def power(self):
         return compute(
@@ -107,7 +97,14 @@ class TestPowerOfATextbook:
         assert in_inch("tangential_force", force) == pytest.approx(5.672282, rel=1e-6)
 
     def test_normal_force_at_the_books_ratio(self):
-        published(POWER, SEEN, "normal force at 1.3 times the tangential", "7.4", 1.3 * in_inch("tangential_force", self.force()[0]), "lb")
+        published(
+            POWER,
+            SEEN,
+            "normal force at 1.3 times the tangential",
+            "7.4",
+            1.3 * in_inch("tangential_force", self.force()[0]),
+            "lb",
+        )
 
     def test_in_metric_units(self):
         """The same example converted by hand: 40.9549 J/mm³, 1342.26 W, 1.290320 mm²/s, 53.1976 m/s."""
@@ -122,7 +119,9 @@ class TestPowerOfATextbook:
 def test_rate_and_chip_count_of_a_textbook():
     """Groover, Fundamentals of Modern Manufacturing, grinding problem 1: 150 mm wheel (recalled)."""
     source = f"{GROOVER} 1 (150 mm wheel)"
-    published(source, RECALLED, "length of chip", "3.24", compute("contact_length", depth_of_cut=70, equivalent_diameter=150), "mm")
+    published(
+        source, RECALLED, "length of chip", "3.24", compute("contact_length", depth_of_cut=70, equivalent_diameter=150), "mm"
+    )
     width_of_path = 5.0
     rate = compute("pass_removal_rate", depth_of_cut=70, work_speed=0.25 * 60)
     published(source, RECALLED, "removal rate", "5250", rate * width_of_path * 60, "mm³/min")
@@ -134,7 +133,9 @@ def test_chip_volume_and_energy_of_a_textbook():
     """Groover, Fundamentals of Modern Manufacturing, grinding problem, 200 mm wheel (recalled)."""
     speed = compute("wheel_speed", wheel_diameter=200, wheel_rpm=2400)
     source = f"{GROOVER}, 200 mm wheel"
-    published(source, RECALLED, "length of chip", "3.16", compute("contact_length", depth_of_cut=50, equivalent_diameter=200), "mm")
+    published(
+        source, RECALLED, "length of chip", "3.16", compute("contact_length", depth_of_cut=50, equivalent_diameter=200), "mm"
+    )
     rate = compute("pass_removal_rate", depth_of_cut=50, work_speed=6)
     published(source, RECALLED, "removal rate", "1050", rate * 3.5 * 60, "mm³/min")
     chips = compute("chip_rate", wheel_speed=speed, contact_width=3.5, grit_density=0.64)
@@ -202,9 +203,9 @@ class TestEquivalentDiameter:
         ],
     )
     def test_cases(self, wheel, work, side, expected):
-        assert compute(
-            "equivalent_diameter", wheel_diameter=wheel, work_diameter=work, side=side
-        ) == pytest.approx(expected, rel=1e-12)
+        assert compute("equivalent_diameter", wheel_diameter=wheel, work_diameter=work, side=side) == pytest.approx(
+            expected, rel=1e-12
+        )
 
     @pytest.mark.parametrize("side", [EXTERNAL, INTERNAL])
     def test_a_very_large_work_is_flat(self, side):
@@ -218,9 +219,7 @@ def test_rate_of_plunge_grinding_is_depth_times_speed_at_any_rpm(setup):
     plunge = compute("removal_rate", work_diameter=setup["work_diameter"], infeed_rate=setup["infeed_rate"])
     depth = compute("depth_of_cut", infeed_rate=setup["infeed_rate"], work_rpm=setup["work_rpm"])
     speed = compute("work_speed", work_diameter=setup["work_diameter"], work_rpm=setup["work_rpm"])
-    assert compute("pass_removal_rate", depth_of_cut=depth, work_speed=speed) == pytest.approx(
-        plunge, rel=1e-12
-    )
+    assert compute("pass_removal_rate", depth_of_cut=depth, work_speed=speed) == pytest.approx(plunge, rel=1e-12)
 
 
 def test_plunge_rate_of_a_20_mm_part():
@@ -231,7 +230,9 @@ def test_equivalent_thickness():
     """Snoeys, Peters & Decneut, CIRP Annals 23 (1974) (recalled): 20 µm, 0.3 m/s, 60 m/s give 0.1 µm."""
     rate = compute("pass_removal_rate", depth_of_cut=20, work_speed=0.3 * 60)
     thickness = compute("equivalent_thickness", removal_rate=rate, wheel_speed=60)
-    published("Snoeys, Peters & Decneut, CIRP Annals 23 (1974)", RECALLED, "equivalent grinding thickness", "0.1", thickness, "µm")
+    published(
+        "Snoeys, Peters & Decneut, CIRP Annals 23 (1974)", RECALLED, "equivalent grinding thickness", "0.1", thickness, "µm"
+    )
     assert thickness == pytest.approx(0.1, rel=1e-14)
 
 
@@ -241,38 +242,42 @@ class TestConcentration:
     @staticmethod
     def volume_share(concentration, grit_size=107.0):
         """Share of the grits in the wheel's volume, back from the density at the surface: C = N_v^(2/3)."""
-        grits = (
-            compute("grit_density", grit_size=grit_size, concentration=concentration, active_fraction=1)
-            ** 1.5
-        )
+        grits = compute("grit_density", grit_size=grit_size, concentration=concentration, active_fraction=1) ** 1.5
         return grits * pi / 6 * (grit_size / 1000) ** 3
 
-    @pytest.mark.parametrize(
-        "concentration, carats", [(25, 1.1), (50, 2.2), (75, 3.3), (100, 4.4), (125, 5.5), (150, 6.6)]
-    )
+    @pytest.mark.parametrize("concentration, carats", [(25, 1.1), (50, 2.2), (75, 3.3), (100, 4.4), (125, 5.5), (150, 6.6)])
     def test_carats_per_cubic_centimetre(self, concentration, carats):
         ours = self.volume_share(concentration) * 3.52 / 0.2
-        published("Klocke; Marinescu et al.: scale of concentration", RECALLED, f"diamond at concentration {concentration}",
-                  str(carats), ours, "ct/cm³")
+        published(
+            "Klocke; Marinescu et al.: scale of concentration",
+            RECALLED,
+            f"diamond at concentration {concentration}",
+            str(carats),
+            ours,
+            "ct/cm³",
+        )
         assert ours == pytest.approx(carats, rel=1e-12)
 
     def test_carats_per_cubic_inch(self):
         """cadcamengineering.net, glossary, "Concentration": 100 is 72 carat/in³ (seen)."""
-        published("cadcamengineering.net, glossary, Concentration", SEEN, "diamond at concentration 100", "72",
-                  self.volume_share(100) * 3.52 / 0.2 * 2.54**3, "ct/in³")
+        published(
+            "cadcamengineering.net, glossary, Concentration",
+            SEEN,
+            "diamond at concentration 100",
+            "72",
+            self.volume_share(100) * 3.52 / 0.2 * 2.54**3,
+            "ct/in³",
+        )
 
 
 class TestGritDensity:
     """Papers on grinding of ceramics (Xu, Jahanmir, Malkin and others) (recalled)."""
 
     @pytest.mark.parametrize(
-        "grit_size, active_fraction, expected",
-        [(107, 1, 53.357241), (107, 0.5, 26.6786), (126, 1, 38.4787), (126, 0.5, 19.2393)],
+        "grit_size, active_fraction, expected", [(107, 1, 53.357241), (107, 0.5, 26.6786), (126, 1, 38.4787), (126, 0.5, 19.2393)]
     )
     def test_numbers(self, grit_size, active_fraction, expected):
-        density = compute(
-            "grit_density", grit_size=grit_size, concentration=100, active_fraction=active_fraction
-        )
+        density = compute("grit_density", grit_size=grit_size, concentration=100, active_fraction=active_fraction)
         assert density == pytest.approx(expected, rel=3e-6)
 
     @given(setups(catalogue["grit_density"]))
@@ -280,8 +285,13 @@ class TestGritDensity:
         """C = 4 f / (d_g² (4π/(3V))^(2/3))."""
         size, share = setup["grit_size"] / 1000, setup["concentration"] / 400
         printed = 4 * setup["active_fraction"] / (size**2 * (4 * pi / (3 * share)) ** (2 / 3))
-        computed("grit density, random wheels", "C = 4 f / (d_g² (4π/(3V))^(2/3)), as papers on grinding of ceramics write it (recalled)",
-                 printed, compute("grit_density", **setup), within=1e-12)
+        computed(
+            "grit density, random wheels",
+            "C = 4 f / (d_g² (4π/(3V))^(2/3)), as papers on grinding of ceramics write it (recalled)",
+            printed,
+            compute("grit_density", **setup),
+            within=1e-12,
+        )
 
     def test_mean_spacing(self):
         """Evenly spread: 389.7535 grits per mm³ at 0.136900 mm."""
@@ -305,14 +315,18 @@ class TestWheelSpeedTable:
     )
     def test_row(self, inches, table):
         speeds = (4000, 4500, 5000, 5500, 6000, 6500, 7000)
-        rpm = [
-            compute("wheel_rpm", **from_inch(wheel_diameter=inches, wheel_speed=speed)) for speed in speeds
-        ]
+        rpm = [compute("wheel_rpm", **from_inch(wheel_diameter=inches, wheel_speed=speed)) for speed in speeds]
         assert [round(value) for value in rpm] == list(table)
         for speed, printed, ours in zip(speeds, table, rpm):
             if inches <= 2:  # the rows that are recalled from print
-                published("Machinery's Handbook, grinding wheel speeds", RECALLED, f"{inches} in wheel at {speed} ft/min",
-                          str(printed), ours, "1/min")
+                published(
+                    "Machinery's Handbook, grinding wheel speeds",
+                    RECALLED,
+                    f"{inches} in wheel at {speed} ft/min",
+                    str(printed),
+                    ours,
+                    "1/min",
+                )
 
 
 class TestInchUnits:
@@ -323,12 +337,7 @@ class TestInchUnits:
 
     def test_horsepower(self):
         """Kalpakjian & Schmid, Example 25.2 (seen): 1 hp is 396 000 in lb/min."""
-        inch_pounds = (
-            QUANTITIES["net_power"].inch_factor
-            * 1000
-            * 60
-            / (0.0254 * QUANTITIES["tangential_force"].inch_factor)
-        )
+        inch_pounds = QUANTITIES["net_power"].inch_factor * 1000 * 60 / (0.0254 * QUANTITIES["tangential_force"].inch_factor)
         published(POWER, SEEN, "1 hp", "396000", inch_pounds, "in·lb/min")
         assert inch_pounds == pytest.approx(396000, rel=1e-12)
 
@@ -337,13 +346,17 @@ class TestInchUnits:
         assert in_inch("wheel_speed", 1) == pytest.approx(196.850394, rel=1e-8)
         assert from_inch(wheel_speed=6500)["wheel_speed"] == pytest.approx(33.02, rel=1e-12)
 
-    @pytest.mark.parametrize(
-        "horsepower, watts", [(2.5, "7"), (10, "27"), (4.5, "12"), (22, "60"), (5, "14"), (25, "68")]
-    )
+    @pytest.mark.parametrize("horsepower, watts", [(2.5, "7"), (10, "27"), (4.5, "12"), (22, "60"), (5, "14"), (25, "68")])
     def test_dual_unit_table(self, horsepower, watts):
         """Kalpakjian & Schmid, specific grinding energy of aluminium, cast iron and steel (seen)."""
-        published("Kalpakjian & Schmid, table of specific grinding energy", SEEN, f"{horsepower} hp·min/in³", watts,
-                  from_inch(specific_energy=horsepower)["specific_energy"], "W·s/mm³")
+        published(
+            "Kalpakjian & Schmid, table of specific grinding energy",
+            SEEN,
+            f"{horsepower} hp·min/in³",
+            watts,
+            from_inch(specific_energy=horsepower)["specific_energy"],
+            "W·s/mm³",
+        )
 
 
 def test_three_phase_motor():
@@ -415,9 +428,7 @@ def _plunge_depth(v):
 
 
 def _infeed_for(v):
-    unit = dict(
-        v, infeed_rate=1.0
-    )  # the arc grows with the infeed rate, and its square with depth of cut times diameter
+    unit = dict(v, infeed_rate=1.0)  # the arc grows with the infeed rate, and its square with depth of cut times diameter
     return _contact(v) / (v["work_rpm"] * _plunge_arc(unit) ** 2)
 
 
@@ -456,8 +467,7 @@ IN_SI = {
     "pass_removal_rate": lambda v: v["depth_of_cut"] * v["work_speed"],
     "equivalent_thickness": lambda v: v["removal_rate"] / v["wheel_speed"],
     "grit_density": lambda v: (
-        v["active_fraction"]
-        * (v["concentration"] / 400 / (4 / 3 * pi * (v["grit_size"] / 2) ** 3)) ** (2 / 3)
+        v["active_fraction"] * (v["concentration"] / 400 / (4 / 3 * pi * (v["grit_size"] / 2) ** 3)) ** (2 / 3)
     ),
     "grit_depth": lambda v: _depth_from_chips(
         v["depth_of_cut"] * v["work_speed"], sqrt(v["depth_of_cut"] * v["equivalent_diameter"]), v
@@ -483,12 +493,7 @@ IN_SI = {
     "tangential_force": lambda v: v["net_power"] / v["wheel_speed"],
     # Thickness times the length of its middle (Pappus).
     "ring_volume": lambda v: (
-        (v["outer_diameter"] - v["inner_diameter"])
-        / 2
-        * pi
-        * (v["outer_diameter"] + v["inner_diameter"])
-        / 2
-        * v["axial_width"]
+        (v["outer_diameter"] - v["inner_diameter"]) / 2 * pi * (v["outer_diameter"] + v["inner_diameter"]) / 2 * v["axial_width"]
     ),
     "grinding_ratio": lambda v: v["work_volume"] / v["wheel_volume"],
     "wheel_wear": lambda v: v["work_volume"] / v["grinding_ratio"],
@@ -501,14 +506,16 @@ IN_SI = {
 
 
 def test_every_formula_is_computed_a_second_time():
+    missing = [record.name for record in NATIVE if record.name not in IN_SI]
+    assert missing == [], "write the physics of these a second time, in SI units: a line each in IN_SI, in this file"
     assert set(IN_SI) == {record.name for record in NATIVE}
 
 
-@pytest.mark.parametrize("record", NATIVE, ids=lambda record: record.name)
+@pytest.mark.parametrize("record", [record for record in NATIVE if record.name in IN_SI], ids=lambda record: record.name)
 @given(data=st.data())
 def test_against_si(record, data):
     setup = data.draw(setups(record))
-    expected = IN_SI[record.name](to_si(setup)) / float(UNITS[record.gives.unit][0])
+    expected = IN_SI[record.name](to_si(setup)) / size_of(record.gives)
     ours = record.call(**setup)
     if record.name == "net_power":  # a difference: its digits are those of the power
         assert ours == pytest.approx(expected, rel=1e-11, abs=1e-11)

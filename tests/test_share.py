@@ -1,5 +1,7 @@
 """Workbooks made ready for people without the functions: what changes in the file, what stays, what is computed."""
 
+from __future__ import annotations
+
 import base64
 import random
 import re
@@ -28,9 +30,10 @@ from gritfuncs.addins.functions import FUNCTIONS, REPORT_ROWS
 from gritfuncs.addins.naming import calc_stored_name
 from gritfuncs.formulas import catalogue
 from gritfuncs.knee import find_knee
-from gritfuncs.workbooks.cell_values import CellError
-from gritfuncs.workbooks.ooxml import read_package, uncached_cells, write_package
-from gritfuncs.workbooks.share import Left, Replaced, share
+from gritfuncs.share.job import Left, Replaced, share
+from gritfuncs.spreadsheets.cell_values import CellError
+from gritfuncs.spreadsheets.formula_text import uncached_cells
+from gritfuncs.spreadsheets.package import read_package, write_package
 
 FUNCTION = {function.sheet_name: function for function in FUNCTIONS}
 DEPTHS = [0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3]
@@ -91,27 +94,18 @@ def rich_book(path):
     sheet["H1"].hyperlink = "https://example.invalid/"
     chart = ScatterChart()
     chart.series.append(
-        Series(
-            Reference(sheet, min_col=3, min_row=2, max_row=7),
-            Reference(sheet, min_col=2, min_row=2, max_row=7),
-        )
+        Series(Reference(sheet, min_col=3, min_row=2, max_row=7), Reference(sheet, min_col=2, min_row=2, max_row=7))
     )
     sheet.add_chart(chart, "K12")
-    sheet.conditional_formatting.add(
-        "C2:C7", FormulaRule(["GRIT_WORK_SPEED($A2,$B2)>9.5"], fill=PatternFill(bgColor="FFFFAAAA"))
-    )
+    sheet.conditional_formatting.add("C2:C7", FormulaRule(["GRIT_WORK_SPEED($A2,$B2)>9.5"], fill=PatternFill(bgColor="FFFFAAAA")))
     rule = DataValidation(type="custom", formula1="GRIT_WORK_SPEED($A2,B2)<50")
     rule.add("B2:B7")
     sheet.add_data_validation(rule)
-    workbook.defined_names["top_speed"] = DefinedName(
-        "top_speed", attr_text="GRIT_WORK_SPEED('R&D <1>'!$A$2,200)"
-    )
+    workbook.defined_names["top_speed"] = DefinedName("top_speed", attr_text="GRIT_WORK_SPEED('R&D <1>'!$A$2,200)")
     table_sheet = workbook.create_sheet("Table")
     table_sheet.append(["d", "n", "v"])
     for row in (2, 3):
-        table_sheet.append(
-            [10 * row, 100 * row, "=GRIT_WORK_SPEED(Parts[[#This Row],[d]],Parts[[#This Row],[n]])"]
-        )
+        table_sheet.append([10 * row, 100 * row, "=GRIT_WORK_SPEED(Parts[[#This Row],[d]],Parts[[#This Row],[n]])"])
     table = Table(displayName="Parts", name="Parts", ref="A1:C3")
     table._initialise_columns()
     for part, name in zip(table.tableColumns, "dnv"):
@@ -125,32 +119,22 @@ def rich_book(path):
     def as_excel_has_it(package):
         sheet1 = "xl/worksheets/sheet1.xml"
         replace_in(
-            package,
-            sheet1,
-            "<f>GRIT_WORK_SPEED(A2,B2)</f>",
-            '<f t="shared" ref="C2:C7" si="0">GRIT_WORK_SPEED(A2,B2)</f>',
+            package, sheet1, "<f>GRIT_WORK_SPEED(A2,B2)</f>", '<f t="shared" ref="C2:C7" si="0">GRIT_WORK_SPEED(A2,B2)</f>'
         )
         for row in range(3, 8):
             replace_in(package, sheet1, f"<f>GRIT_WORK_SPEED(A{row},B{row})</f>", '<f t="shared" si="0"/>')
         for address in ("E3", "E4"):
             package.put_text(
-                sheet1,
-                place_cell(package.text(sheet1), address, f'<c r="{address}"><v>{values[address]!r}</v></c>'),
+                sheet1, place_cell(package.text(sheet1), address, f'<c r="{address}"><v>{values[address]!r}</v></c>')
             )
         package.parts["xl/vbaProject.bin"] = bytes(range(256)) * 20
         add_picture(package)
         add_links(package, "functions.xlam", "prices.xlsx", order=(2, 1))
 
-    return (
-        stored(workbook, path, {"R&D <1>": values, "Table": table_values}, as_excel_has_it),
-        values,
-        table_values,
-    )
+    return (stored(workbook, path, {"R&D <1>": values, "Table": table_values}, as_excel_has_it), values, table_values)
 
 
-PIXEL = base64.b64decode(
-    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAAAAAA6fptVAAAACklEQVR4nGNoAAAAggCBd81ytgAAAABJRU5ErkJggg=="
-)
+PIXEL = base64.b64decode("iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAAAAAA6fptVAAAACklEQVR4nGNoAAAAggCBd81ytgAAAABJRU5ErkJggg==")
 PICTURE = (
     '<oneCellAnchor><from><col>10</col><colOff>0</colOff><row>1</row><rowOff>0</rowOff></from><ext cx="99999" cy="99999"/><pic>'
     '<nvPicPr><cNvPr id="9" name="a picture"/><cNvPicPr/></nvPicPr><blipFill>'
@@ -169,12 +153,7 @@ def add_picture(package):
         '<Relationship Id="rIdPicture" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/image" '
         'Target="../media/image1.png"/></Relationships>',
     )
-    replace_in(
-        package,
-        "[Content_Types].xml",
-        "</Types>",
-        '<Default Extension="png" ContentType="image/png"/></Types>',
-    )
+    replace_in(package, "[Content_Types].xml", "</Types>", '<Default Extension="png" ContentType="image/png"/></Types>')
 
 
 def add_links(package, *targets, order=None):
@@ -194,7 +173,9 @@ def add_links(package, *targets, order=None):
             f'Type="{kind}externalLinkPath" Target="{target}" TargetMode="External"/></Relationships>',
         )
         references[number] = f'<externalReference r:id="rIdLink{number}"/>'
-        relations += f'<Relationship Id="rIdLink{number}" Type="{kind}externalLink" Target="externalLinks/externalLink{number}.xml"/>'
+        relations += (
+            f'<Relationship Id="rIdLink{number}" Type="{kind}externalLink" Target="externalLinks/externalLink{number}.xml"/>'
+        )
         types += (
             f'<Override PartName="/{part}" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.'
             'externalLink+xml"/>'
@@ -206,10 +187,7 @@ def add_links(package, *targets, order=None):
         if "xmlns:r=" not in text.partition("<sheets>")[0]
         else text
     )
-    package.put_text(
-        "xl/workbook.xml",
-        text.replace("</sheets>", f"</sheets><externalReferences>{listed}</externalReferences>"),
-    )
+    package.put_text("xl/workbook.xml", text.replace("</sheets>", f"</sheets><externalReferences>{listed}</externalReferences>"))
     replace_in(package, "xl/_rels/workbook.xml.rels", "</Relationships>", relations + "</Relationships>")
     replace_in(package, "[Content_Types].xml", "</Types>", types + "</Types>")
 
@@ -226,42 +204,24 @@ def test_only_formula_texts_change(tmp_path, ending):
     assert list(after.parts) == [name for name in before.parts if name not in link]
     edited = {name for name in after.parts if before.parts[name] != after.parts[name]}
     of_link = {"xl/workbook.xml", "xl/_rels/workbook.xml.rels", "[Content_Types].xml"}
-    assert edited == {
-        "xl/worksheets/sheet1.xml",
-        "xl/worksheets/sheet2.xml",
-        "xl/tables/table1.xml",
-        *of_link,
-    }
-    for (
-        name
-    ) in edited:  # values, styles, attributes: all but the texts of formulas, and the link to the functions
-        expected = re.sub(
-            r"<[^<>]*(rIdLink1\b|externalLink1\.)[^<>]*>", "", without_formulas(before.parts[name])
-        )
+    assert edited == {"xl/worksheets/sheet1.xml", "xl/worksheets/sheet2.xml", "xl/tables/table1.xml", *of_link}
+    for name in edited:  # values, styles, attributes: all but the texts of formulas, and the link to the functions
+        expected = re.sub(r"<[^<>]*(rIdLink1\b|externalLink1\.)[^<>]*>", "", without_formulas(before.parts[name]))
         assert expected == without_formulas(after.parts[name]), name
     kinds = {entry.filename: entry.compress_type for entry in zipfile.ZipFile(path).infolist()}
-    assert all(
-        kinds[entry.filename] == entry.compress_type for entry in zipfile.ZipFile(shared.output).infolist()
-    )
-    assert not [
-        text
-        for texts in formulas(shared.output).values()
-        for text in texts
-        if re.search(r'(?<!")GRIT_', text)
-    ]
+    assert all(kinds[entry.filename] == entry.compress_type for entry in zipfile.ZipFile(shared.output).infolist())
+    assert not [text for texts in formulas(shared.output).values() for text in texts if re.search(r'(?<!")GRIT_', text)]
     assert "GRIT_WORK_SPEED(A2,B2) is a function" in after.text("xl/comments/comment1.xml")
 
 
 def test_every_place_of_the_rich_workbook_is_reported(tmp_path):
     path, *_ = rich_book(tmp_path / "book.xlsx")
     shared = share(path)
-    assert shared.complete and not shared.refused and not shared.notes
+    assert shared.complete and not shared.refused and all(" along" in note for note in shared.notes)
     found = {entry.place: entry for entry in shared.replaced}
     for row in range(2, 8):
         place = f"R&D <1>!C{row}"
-        assert found.pop(place) == Replaced(
-            place, f"=GRIT_WORK_SPEED(A{row},B{row})", f"=PI()*A{row}*B{row}/1000"
-        )
+        assert found.pop(place) == Replaced(place, f"=GRIT_WORK_SPEED(A{row},B{row})", f"=PI()*A{row}*B{row}/1000")
     assert {place: entry.after for place, entry in found.items()} == {
         "R&D <1>!D2": '=IF(C2<>0,"<b> & ""GRIT_WORK_SPEED(A2,B2)"" "&TEXT(PI()*A2*B2/1000,"0.0"),"")',
         "R&D <1>!E2:E4": "=PI()*A2:A4*(B2:B4+1)/1000",
@@ -272,14 +232,9 @@ def test_every_place_of_the_rich_workbook_is_reported(tmp_path):
         "table Parts, column v": "=PI()*Parts[[#This Row],[d]]*Parts[[#This Row],[n]]/1000",
         **{f"Table!C{row}": "=PI()*Parts[[#This Row],[d]]*Parts[[#This Row],[n]]/1000" for row in (2, 3)},
     }
-    # all but the table's cells, whose references are not computed here, are compared
-    assert shared.equal == 6 + 1 + 3 + 1 and shared.unchecked == ("Table!C2", "Table!C3")
+    assert shared.equal == 6 + 1 + 3 + 1 + 2 and not shared.unchecked
     report = shared.report()
-    assert (
-        "=PI()*A7*B7/1000" in report
-        and "Checked: 11 cells" in report
-        and "Never run a wheel faster" in report
-    )
+    assert "C2:C7, 6 cells" in report and "=PI()*A2*B2/1000" in report and "Checked: 13 cells" in report and "Never run a wheel faster" in report
 
 
 def test_the_rich_workbook_computes_the_same_without_the_functions(tmp_path, libreoffice):
@@ -336,17 +291,12 @@ def link_book(path, *texts, targets, order=None):
 def link_parts(path):
     package = read_package(path)
     names = [name for name in package.parts if "externalLink" in name]
-    texts = "".join(
-        package.text(name)
-        for name in ("xl/workbook.xml", "xl/_rels/workbook.xml.rels", "[Content_Types].xml")
-    )
+    texts = "".join(package.text(name) for name in ("xl/workbook.xml", "xl/_rels/workbook.xml.rels", "[Content_Types].xml"))
     return names, texts
 
 
 def test_a_link_that_nothing_uses_any_more_is_dropped_whole(tmp_path):
-    shared = share(
-        link_book(tmp_path / "book.xlsx", "[1]!GRIT_WORK_SPEED(A1,B1)", targets=["functions.xlam"])
-    )
+    shared = share(link_book(tmp_path / "book.xlsx", "[1]!GRIT_WORK_SPEED(A1,B1)", targets=["functions.xlam"]))
     names, texts = link_parts(shared.output)
     assert names == [] and "xternal" not in texts and shared.notes[-1].startswith("Some cells had no value")
     load_workbook(shared.output)
@@ -386,9 +336,7 @@ def random_value(quantity, draw):
     if quantity.is_text:
         return draw.choice(WORDS)
     return float(
-        draw.choice(quantity.choices)
-        if quantity.choices
-        else draw.uniform(*(RANGES.get(quantity.name) or quantity.usual))
+        draw.choice(quantity.choices) if quantity.choices else draw.uniform(*(RANGES.get(quantity.name) or quantity.usual))
     )
 
 
@@ -426,11 +374,7 @@ def test_every_function_as_excel_stores_it(tmp_path, libreoffice):
                 cell = sheet.cell(row, last + offset, f"={text}")
                 values[record.name][cell.coordinate] = 2 * value + 1 if offset == 4 else value
     shared = share(stored(workbook, tmp_path / "book.xlsx", values))
-    assert (
-        shared.complete
-        and shared.equal == len(shared.replaced) == 3 * ROWS * len(list(catalogue))
-        and not shared.unchecked
-    )
+    assert shared.complete and shared.equal == len(shared.replaced) == 3 * ROWS * len(list(catalogue)) and not shared.unchecked
     shown = libreoffice.recalc(shared.output)
     for name, cells in values.items():
         for address, value in cells.items():
@@ -444,9 +388,7 @@ def test_every_function_as_calc_stores_it(tmp_path, calc, libreoffice):
         letters = [get_column_letter(first + place) for place in range(len(record.arguments))]
         data[f"{letters[0]}1"] = rows
         single, array = get_column_letter(first + len(letters)), get_column_letter(first + len(letters) + 1)
-        typed[f"{single}1:{single}{ROWS}"] = (
-            f"={record.sheet_name}({';'.join(letter + '1' for letter in letters)})"
-        )
+        typed[f"{single}1:{single}{ROWS}"] = f"={record.sheet_name}({';'.join(letter + '1' for letter in letters)})"
         typed[f"{array}1:{array}{ROWS}"] = (
             f"{{={record.sheet_name}({';'.join(f'{letter}1:{letter}{ROWS}' for letter in letters)})}}"
         )
@@ -457,9 +399,7 @@ def test_every_function_as_calc_stores_it(tmp_path, calc, libreoffice):
     shared = share(path)
     assert shared.complete and len(shared.replaced) == (ROWS + 1) * len(list(catalogue))
     assert shared.equal == len(shown) - ROWS  # a look-up over a range is not computed here
-    (computed,) = (
-        sheet for title, sheet in libreoffice.recalc(shared.output).items() if title != "gritfuncs"
-    )
+    (computed,) = (sheet for title, sheet in libreoffice.recalc(shared.output).items() if title != "gritfuncs")
     for address, value in shown.items():
         assert computed[address] == pytest.approx(value, rel=1e-12), address
 
@@ -480,9 +420,7 @@ def test_a_workbook_from_excel_becomes_one_for_calc_and_back(tmp_path, calc):
     texts = formulas(back.output)
     assert 'SUM(GRIT_MEAN_SIZE("D126"),2)' in texts["xl/worksheets/sheet1.xml"]
     assert len(back.replaced) == len(for_calc.replaced)
-    assert not [
-        text for part in texts.values() for text in part if calc_stored_name("") in text or "!GRIT" in text
-    ]
+    assert not [text for part in texts.values() for text in part if calc_stored_name("") in text or "!GRIT" in text]
     assert "Replaced: " in for_calc.report()
 
 
@@ -510,9 +448,7 @@ def knee_book(path, depths, energies, *, edit=None, across=False):
             sheet.cell(*((other, place + 8) if across else (place, other)), value)
     last = len(depths)
     ranges = (
-        [f"I1:{get_column_letter(last + 8)}1", f"I2:{get_column_letter(last + 8)}2"]
-        if across
-        else [f"A1:A{last}", f"B1:B{last}"]
+        [f"I1:{get_column_letter(last + 8)}1", f"I2:{get_column_letter(last + 8)}2"] if across else [f"A1:A{last}", f"B1:B{last}"]
     )
     shape = (lambda values: [list(values)]) if across else column
     values = {}
@@ -545,13 +481,7 @@ def place_cell(xml, address, cell):
     if f'<row r="{row}"' not in xml:
         return xml.replace("</sheetData>", f'<row r="{row}">{cell}</row></sheetData>')
     xml = re.sub(rf'<c r="{address}"[^<>]*/>', "", xml)
-    return re.sub(
-        rf'(<row r="{row}"[^<>]*>.*?)(</row>)',
-        lambda match: match[1] + cell + match[2],
-        xml,
-        count=1,
-        flags=re.DOTALL,
-    )
+    return re.sub(rf'(<row r="{row}"[^<>]*>.*?)(</row>)', lambda match: match[1] + cell + match[2], xml, count=1, flags=re.DOTALL)
 
 
 @pytest.mark.parametrize("across", [False, True], ids=["columns", "rows"])
@@ -563,28 +493,17 @@ def test_a_knee_becomes_a_block_of_native_formulas(tmp_path, libreoffice, across
     before, after = read_package(path), read_package(shared.output)
     assert [name for name in after.parts if name not in before.parts] == ["xl/worksheets/gritfuncs.xml"]
     changed = {name for name in before.parts if before.parts[name] != after.parts[name]}
-    assert changed == {
-        "xl/worksheets/sheet1.xml",
-        "xl/workbook.xml",
-        "xl/_rels/workbook.xml.rels",
-        "[Content_Types].xml",
-    }
+    assert changed == {"xl/worksheets/sheet1.xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels", "[Content_Types].xml"}
     assert load_workbook(shared.output).sheetnames == ["A trial's readings", "gritfuncs"]
     cached = load_workbook(shared.output, data_only=True)
     assert uncached_cells(after) == []
     shown = libreoffice.recalc(shared.output)
     for address, value in values.items():
         assert same(shown["A trial's readings"].get(address), value), address
-    ours = {
-        cell.coordinate: cell.value
-        for row in cached["gritfuncs"].iter_rows()
-        for cell in row
-        if cell.value is not None
-    }
-    ours = {
-        address: CellError(value) if str(value).startswith("#") else value for address, value in ours.items()
-    }
-    assert differences({"gritfuncs": ours}, {"gritfuncs": shown["gritfuncs"]}) == []
+    ours = {cell.coordinate: cell.value for row in cached["gritfuncs"].iter_rows() for cell in row if cell.value is not None}
+    ours = {address: CellError(value) if str(value).startswith("#") else value for address, value in ours.items()}
+    theirs = {address: value for address, value in shown["gritfuncs"].items() if value != ""}  # which openpyxl reads as a blank
+    assert differences({"gritfuncs": ours}, {"gritfuncs": theirs}) == []
     assert any("report is frozen" in note for note in shared.notes)
 
 
@@ -601,9 +520,7 @@ def test_shared_knees_follow_their_readings(tmp_path, libreoffice):
     shown = libreoffice.recalc(tmp_path / "edited.xlsx")["A trial's readings"]
     knee = find_knee(DEPTHS, energies)
     assert knee.verdict == "found" and knee.knee != pytest.approx(values["D1"], rel=1e-3)
-    assert shown["D1"] == pytest.approx(knee.knee, rel=1e-9) and shown["D4"] == pytest.approx(
-        knee.level, rel=1e-9
-    )
+    assert shown["D1"] == pytest.approx(knee.knee, rel=1e-9) and shown["D4"] == pytest.approx(knee.level, rel=1e-9)
     assert shown["F1"].startswith("The readings have changed") and "verdict" not in shown.values()
 
 
@@ -611,9 +528,7 @@ def test_rows_put_into_the_readings_make_an_error_not_a_number(tmp_path, libreof
     path, _ = knee_book(tmp_path / "book.xlsx", DEPTHS, ENERGIES)
     output = share(path).output
     package = read_package(output)
-    package.put_text(
-        "xl/worksheets/gritfuncs.xml", package.text("xl/worksheets/gritfuncs.xml").replace("$A$8", "$A$9")
-    )
+    package.put_text("xl/worksheets/gritfuncs.xml", package.text("xl/worksheets/gritfuncs.xml").replace("$A$8", "$A$9"))
     write_package(package, tmp_path / "longer.xlsx")
     shown = libreoffice.recalc(tmp_path / "longer.xlsx")["A trial's readings"]
     assert all(isinstance(shown[f"D{row}"], CellError) for row in range(1, 6))
@@ -629,9 +544,7 @@ def test_without_a_knee_there_is_no_number_either(tmp_path, libreoffice, energie
     assert values["D5"] != "found"
     shared = share(path)
     assert {entry.place[-2:] for entry in shared.refused} == {"D1", "D2", "D3", "D4"}
-    assert all(
-        entry.stored == values[entry.place[-2:]] and entry.native == "#N/A" for entry in shared.refused
-    )
+    assert all(entry.stored == values[entry.place[-2:]] and entry.native == "#N/A" for entry in shared.refused)
     assert shared.complete and shared.equal == 2
     shown = libreoffice.recalc(shared.output)["A trial's readings"]
     assert [shown["D5"], shown["D6"]] == [values["D5"], "none"] and shown["D1"] == CellError("#N/A")
@@ -657,10 +570,7 @@ def test_a_text_among_the_readings_stays_with_the_function(tmp_path):
 @pytest.mark.parametrize(
     "text, why",
     [
-        (
-            "GRIT_KNEE(A1:A41,B1:B41)",
-            "depths and energies must be at most 40 cells long (got 41): shorten the ranges",
-        ),
+        ("GRIT_KNEE(A1:A41,B1:B41)", "depths and energies must be at most 40 cells long (got 41): shorten the ranges"),
         ("GRIT_KNEE(A:A,B:B)", "at most 40 cells long"),
         (
             "GRIT_KNEE(A1:A8,B1:B7)",
@@ -701,9 +611,7 @@ def test_names_and_other_sheets_lead_to_the_readings(tmp_path, libreoffice):
     for depth, energy in zip(DEPTHS, ENERGIES):
         sheet.append([depth, energy])
     workbook.defined_names["depths"] = DefinedName("depths", attr_text="gritfuncs!$A$1:$A$8")
-    workbook.defined_names["best"] = DefinedName(
-        "best", attr_text="GRIT_KNEE(gritfuncs!$A$1:$A$8,gritfuncs!$B$1:$B$8)"
-    )
+    workbook.defined_names["best"] = DefinedName("best", attr_text="GRIT_KNEE(gritfuncs!$A$1:$A$8,gritfuncs!$B$1:$B$8)")
     other = workbook.create_sheet("It's")
     other["A1"] = "=GRIT_KNEE(depths,gritfuncs!B1:B8)+0"
     other["A2"] = "=best*2"
@@ -723,10 +631,7 @@ def test_knees_filled_over_several_cells_get_a_block_each(tmp_path, libreoffice)
     for row in zip(DEPTHS, ENERGIES, other):
         sheet.append(row)
     sheet["B10"], sheet["C10"] = "=GRIT_KNEE($A$1:$A$8,B1:B8)", "=GRIT_KNEE($A$1:$A$8,C1:C8)"
-    values = {
-        "B10": call("GRIT_KNEE", column(DEPTHS), column(ENERGIES)),
-        "C10": call("GRIT_KNEE", column(DEPTHS), column(other)),
-    }
+    values = {"B10": call("GRIT_KNEE", column(DEPTHS), column(ENERGIES)), "C10": call("GRIT_KNEE", column(DEPTHS), column(other))}
 
     def fill(package):
         part = "xl/worksheets/sheet1.xml"
@@ -740,14 +645,9 @@ def test_knees_filled_over_several_cells_get_a_block_each(tmp_path, libreoffice)
 
     shared = share(stored(workbook, tmp_path / "book.xlsx", {"Sheet": values}, fill))
     assert shared.complete and shared.equal == 2
-    assert [entry.before for entry in shared.replaced] == [
-        "=GRIT_KNEE($A$1:$A$8,B1:B8)",
-        "=GRIT_KNEE($A$1:$A$8,C1:C8)",
-    ]
+    assert [entry.before for entry in shared.replaced] == ["=GRIT_KNEE($A$1:$A$8,B1:B8)", "=GRIT_KNEE($A$1:$A$8,C1:C8)"]
     shown = libreoffice.recalc(shared.output)["Sheet"]
-    assert values["B10"] != values["C10"] and all(
-        same(shown[address], value) for address, value in values.items()
-    )
+    assert values["B10"] != values["C10"] and all(same(shown[address], value) for address, value in values.items())
 
 
 def test_knees_filled_over_several_cells_that_must_all_stay_write_nothing(tmp_path):
@@ -771,17 +671,9 @@ def test_knees_filled_over_several_cells_that_must_all_stay_write_nothing(tmp_pa
 def test_knees_from_calc_compute_the_same_without_the_extension(tmp_path, calc, libreoffice):
     typed = {f"D{row}": f"={name}(A1:A9;B1:B9)" for row, name in enumerate(KNEE_NAMES, 1)}
     typed[f"E1:F{REPORT_ROWS}"] = "{=GRIT_KNEE_REPORT(A1:A9;B1:B9)}"
-    typed["G1"], typed["G2"], typed["G3:G4"] = (
-        "=GRIT_MEAN_SIZE(C1)",
-        "=GRIT_NET_POWER(A1;{0})",
-        "{=GRIT_MEAN_SIZE(C1:C2)}",
-    )
+    typed["G1"], typed["G2"], typed["G3:G4"] = ("=GRIT_MEAN_SIZE(C1)", "=GRIT_NET_POWER(A1;{0})", "{=GRIT_MEAN_SIZE(C1:C2)}")
     typed["G5"] = "=GRIT_NET_POWER(A1;H1:H1)"
-    data = {
-        "A1": [*map(list, zip(DEPTHS, ENERGIES)), [1.4, None]],
-        "C1": [["D126"], ["120/140"]],
-        "H1": [[0]],
-    }
+    data = {"A1": [*map(list, zip(DEPTHS, ENERGIES)), [1.4, None]], "C1": [["D126"], ["120/140"]], "H1": [[0]]}
     path = tmp_path / "book.xlsx"
     shown = calc.type(typed, data, save=path)
     assert shown["D5"] == "found" and shown["G1"] == 115.5 and shown["G5"] == 0.6
@@ -810,14 +702,8 @@ def test_cells_that_were_refused_are_named_with_what_a_native_formula_makes_of_t
         ("Sheet!C1", refusals["C1"], pytest.approx(-9.4247779607)),
         ("Sheet!C2", refusals["C2"], "#DIV/0!"),
     ]
-    assert [(entry.place, entry.native) for entry in shared.differences] == [
-        ("Sheet!C3", 0.0)
-    ] and not shared.complete
-    assert (
-        refusals["C1"] in shared.report()
-        and "-9.42" in shared.report()
-        and "Other value than stored: 1" in shared.report()
-    )
+    assert [(entry.place, entry.native) for entry in shared.differences] == [("Sheet!C3", 0.0)] and not shared.complete
+    assert refusals["C1"] in shared.report() and "-9.42" in shared.report() and "Other value than stored: 1" in shared.report()
     assert load_workbook(shared.output, data_only=True).active["C1"].value == refusals["C1"]
 
 
@@ -825,11 +711,7 @@ def test_a_wrong_stored_value_is_found(tmp_path):
     workbook = Workbook()
     workbook.active.append([20, 150, "=GRIT_WORK_SPEED(A1,B1)", "=GRIT_WORK_SPEED(A1,B1)"])
     value = call("GRIT_WORK_SPEED", 20, 150)
-    shared = share(
-        stored(
-            workbook, tmp_path / "book.xlsx", {"Sheet": {"C1": value * (1 + 2e-9), "D1": value * (1 + 1e-10)}}
-        )
-    )
+    shared = share(stored(workbook, tmp_path / "book.xlsx", {"Sheet": {"C1": value * (1 + 2e-9), "D1": value * (1 + 1e-10)}}))
     assert shared.equal == 1 and [entry.place for entry in shared.differences] == ["Sheet!C1"]
 
 
@@ -837,9 +719,7 @@ def test_a_wrong_stored_value_is_found(tmp_path):
 def test_cells_without_a_value_make_the_copy_compute_on_opening(tmp_path, libreoffice, value):
     workbook = Workbook()
     workbook.active.append([20, 150, "=GRIT_WORK_SPEED(A1,B1)"])
-    shared = share(
-        stored(workbook, tmp_path / "book.xlsx", {"Sheet": {} if value is None else {"C1": value}})
-    )
+    shared = share(stored(workbook, tmp_path / "book.xlsx", {"Sheet": {} if value is None else {"C1": value}}))
     assert shared.unchecked == ("Sheet!C1",) and shared.complete
     assert 'fullCalcOnLoad="1"' in read_package(shared.output).text("xl/workbook.xml")
 
@@ -875,12 +755,12 @@ def test_a_workbook_without_functions_is_refused(tmp_path):
     path = simple_book(tmp_path / "book.xlsx", '"GRIT_WORK_SPEED(20,150)"&in_grit_depth')
     with pytest.raises(ValueError) as error:
         share(path)
-    assert one_line(error) == f"{path}: must have a function of gritfuncs in a formula (found none)"
+    assert one_line(error) == f"{path}: must have a function of gritfuncs in a formula (got none)"
     assert list(tmp_path.iterdir()) == [path]
 
 
 def test_an_unknown_target_is_refused(tmp_path):
-    with pytest.raises(ValueError, match=r"to must be native, excel, calc \(got 'numbers'\)"):
+    with pytest.raises(ValueError, match=r"to must be native, calc, excel \(got 'numbers'\)"):
         share(tmp_path / "book.xlsx", to="numbers")
 
 
@@ -906,20 +786,11 @@ def test_damaged_and_hostile_workbooks_are_refused_in_one_line(tmp_path):
     (tmp_path / "half.xlsx").write_bytes(path.read_bytes()[:2000])
     entity = b'<!DOCTYPE x [<!ENTITY a "b">]>'
     simple_book(tmp_path / "entity.xlsx", edit=lambda package: package.parts.update({"xl/a.xml": entity}))
+    simple_book(tmp_path / "bomb.xlsx", edit=lambda package: package.parts.update({"xl/a.bin": bytes(40_000_000)}))
     simple_book(
-        tmp_path / "bomb.xlsx", edit=lambda package: package.parts.update({"xl/a.bin": bytes(40_000_000)})
+        tmp_path / "broken.xlsx", edit=lambda package: replace_in(package, "xl/worksheets/sheet1.xml", "</sheetData>", "")
     )
-    simple_book(
-        tmp_path / "broken.xlsx",
-        edit=lambda package: replace_in(package, "xl/worksheets/sheet1.xml", "</sheetData>", ""),
-    )
-    simple_book(
-        tmp_path / "comment.xlsx",
-        edit=lambda package: replace_in(
-            package, "xl/worksheets/sheet1.xml", "</sheetData>", "</sheetData><!-- -->"
-        ),
-    )
-    for name in ("half", "entity", "bomb", "broken", "comment"):
+    for name in ("half", "entity", "bomb", "broken"):
         with pytest.raises(ValueError) as error:
             share(tmp_path / f"{name}.xlsx")
         assert one_line(error).startswith(str(tmp_path / f"{name}.xlsx: "))
@@ -928,9 +799,7 @@ def test_damaged_and_hostile_workbooks_are_refused_in_one_line(tmp_path):
 
 def test_prefixes_and_entities_of_other_writers(tmp_path, libreoffice):
     """A sheet whose elements all have a prefix, whose texts use every entity, and whose cells keep their spaces."""
-    formula = (
-        ' "&lt;&amp;&gt;&quot;&quot;&#233;"&amp;IF(1&lt;2,ROUND(GRIT_WORK_SPEED(20,150),1),&#34;x&#34;)&#10;'
-    )
+    formula = ' "&lt;&amp;&gt;&quot;&quot;&#233;"&amp;IF(1&lt;2,ROUND(GRIT_WORK_SPEED(20,150),1),&#34;x&#34;)&#10;'
 
     def prefixed(package):
         xml = package.text("xl/worksheets/sheet1.xml")
@@ -988,21 +857,14 @@ def test_rules_of_the_newer_form_are_found(tmp_path):
     assert shared.replaced == (
         Replaced("Sheet, rule of C1:C9", "=GRIT_WORK_SPEED(A1,B1)>Other!A1", "=(PI()*A1*B1/1000)>Other!A1"),
     )
-    assert "<xm:f>(PI()*A1*B1/1000)&gt;Other!A1</xm:f>" in read_package(shared.output).text(
-        "xl/worksheets/sheet1.xml"
-    )
+    assert "<xm:f>(PI()*A1*B1/1000)&gt;Other!A1</xm:f>" in read_package(shared.output).text("xl/worksheets/sheet1.xml")
 
 
 def test_dynamic_arrays_keep_their_marks(tmp_path):
     """As Excel 365 stores any call of a function that it does not know: an array formula, spilling or not."""
     workbook = Workbook()
     workbook.active.append(
-        [
-            20,
-            150,
-            ArrayFormula("C1", "=GRIT_WORK_SPEED(A1,B1)"),
-            ArrayFormula("D1:D2", "=GRIT_WORK_SPEED(A1:A2,B1)"),
-        ]
+        [20, 150, ArrayFormula("C1", "=GRIT_WORK_SPEED(A1,B1)"), ArrayFormula("D1:D2", "=GRIT_WORK_SPEED(A1:A2,B1)")]
     )
     workbook.active.append([30, 100])
     values = {"C1": call("GRIT_WORK_SPEED", 20, 150), "D1": call("GRIT_WORK_SPEED", 20, 150)}
@@ -1011,12 +873,7 @@ def test_dynamic_arrays_keep_their_marks(tmp_path):
         part = "xl/worksheets/sheet1.xml"
         for address in ("C1", "D1"):
             replace_in(package, part, f'<c r="{address}"', f'<c r="{address}" cm="1"')
-        package.put_text(
-            part,
-            place_cell(
-                package.text(part), "D2", f'<c r="D2"><v>{call("GRIT_WORK_SPEED", 30, 150)!r}</v></c>'
-            ),
-        )
+        package.put_text(part, place_cell(package.text(part), "D2", f'<c r="D2"><v>{call("GRIT_WORK_SPEED", 30, 150)!r}</v></c>'))
 
     path = stored(workbook, tmp_path / "book.xlsx", {"Sheet": values}, spilling)
     shared = share(path)
@@ -1054,7 +911,7 @@ def test_damage_of_any_kind_is_survived_or_refused_in_one_line(tmp_path):
         package = read_package(draw.choice(books))
         parts = [name for name in package.parts if re.search(r"sheet\d|workbook\.xml|table1|Content_Types", name)]
         part = draw.choice(parts)
-        package.put_text(part, damaged(package.text(part), draw))
+        package.parts[part] = damaged(package.text(part), draw).encode()
         package.path = None
         path = tmp_path / f"{number}.xlsx"
         write_package(package, path)

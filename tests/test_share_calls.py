@@ -1,5 +1,7 @@
 """Calls inside formula text: every spelling is found, strings are not, and nesting keeps its meaning."""
 
+from __future__ import annotations
+
 import math
 
 import pytest
@@ -11,9 +13,9 @@ from share_books import stored
 
 from gritfuncs.addins.naming import calc_stored_name
 from gritfuncs.formulas import catalogue
-from gritfuncs.workbooks import share as sharing
-from gritfuncs.workbooks.evaluate import workbook_values
-from gritfuncs.workbooks.share import share
+from gritfuncs.share import job as sharing
+from gritfuncs.share.job import share
+from gritfuncs.spreadsheets.evaluate import workbook_values
 
 NO_SIZE = (
     "#GRIT! designation must be an ISO 6106 sieve size from D46 to D1182, B46 to B1182 or its sieve numbers such as 120/140 "
@@ -120,10 +122,7 @@ def test_the_native_text(tmp_path, before, after):
             "GRIT_EQUIVALENT_DIAMETER(A1+A2+B1+B2+A1+A2+B1+B2+A1+A2+B1+B2+A1+A2,B1,1)",
             "put `A1+A2+B1+B2+A1+A2+B1+B2+A1+A2+B1+B2+A1+A2` in a cell of its own: it would stand 2 times in the native formula",
         ),
-        (
-            "GRIT_VERSION()",
-            "it tells the version of an add-in, and the shared workbook needs none: delete it",
-        ),
+        ("GRIT_VERSION()", "it tells the version of an add-in, and the shared workbook needs none: delete it"),
         ('GRIT_MEAN_SIZE("D127")', NO_SIZE),
     ],
 )
@@ -160,16 +159,12 @@ def test_a_range_in_an_ordinary_formula_is_left(tmp_path, argument):
         edit=lambda package: package.put_text(
             "xl/workbook.xml",
             package.text("xl/workbook.xml").replace(
-                "<calcPr",
-                '<definedNames><definedName name="rpms">Sheet!$A$1:$A$9</definedName></definedNames><calcPr',
+                "<calcPr", '<definedNames><definedName name="rpms">Sheet!$A$1:$A$9</definedName></definedNames><calcPr'
             ),
         ),
     )
     shared = share(path)
-    assert (
-        shared.left[0].reason.startswith("work_diameter is a range in an ordinary formula")
-        and shared.output is None
-    )
+    assert shared.left[0].reason.startswith("work_diameter is a range in an ordinary formula") and shared.output is None
 
 
 def test_a_name_for_one_cell_is_a_plain_argument(tmp_path):
@@ -182,9 +177,7 @@ def test_a_name_for_one_cell_is_a_plain_argument(tmp_path):
     path = stored(
         workbook,
         tmp_path / "book.xlsx",
-        edit=lambda package: package.put_text(
-            "xl/workbook.xml", package.text("xl/workbook.xml").replace("<calcPr", names)
-        ),
+        edit=lambda package: package.put_text("xl/workbook.xml", package.text("xl/workbook.xml").replace("<calcPr", names)),
     )
     assert share(path).replaced[0].after == "=d_s*GRIT_DEPTH/(GRIT_DEPTH+1*d_s)"
     spelled = share(path, to="calc").replaced[0].after
@@ -192,9 +185,7 @@ def test_a_name_for_one_cell_is_a_plain_argument(tmp_path):
 
 
 def test_a_formula_that_grows_too_long_is_left(tmp_path):
-    assert "8192 characters" in reason(
-        tmp_path, "+".join(["GRIT_PLUNGE_DEPTH(A1,A1,A1,A1,A1,A1,A1,A1)"] * 100)
-    )
+    assert "8192 characters" in reason(tmp_path, "+".join(["GRIT_PLUNGE_DEPTH(A1,A1,A1,A1,A1,A1,A1,A1)"] * 100))
     assert "8192 characters" in reason(tmp_path, "GRIT_WORK_SPEED(A1,B1)" + "+1" * 4500)
 
 
@@ -207,9 +198,7 @@ def test_brackets_nested_to_the_limit_of_the_text_do_no_harm(tmp_path):
 
 
 CELLS = {"A1": 1.25, "B1": 0.8, "A2": 1.75, "B2": 2.5}
-LEAVES = st.sampled_from(
-    [*((name, value) for name, value in CELLS.items()), ("$A$1", 1.25), ("2", 2.0), ("0.5", 0.5)]
-)
+LEAVES = st.sampled_from([*((name, value) for name, value in CELLS.items()), ("$A$1", 1.25), ("2", 2.0), ("0.5", 0.5)])
 RECORDS = st.sampled_from([record for record in catalogue if record.native])
 
 
@@ -244,21 +233,14 @@ def grown(children):
         arguments = [draw(st.one_of(children, bare())) for _ in record.arguments]
         name = draw(
             st.sampled_from(
-                [
-                    record.sheet_name,
-                    record.sheet_name.lower(),
-                    calc_stored_name(record.sheet_name),
-                    "[1]!" + record.sheet_name,
-                ]
+                [record.sheet_name, record.sheet_name.lower(), calc_stored_name(record.sheet_name), "[1]!" + record.sheet_name]
             )
         )
         try:
             value = record.function(*(value for _, value in arguments))
         except (ZeroDivisionError, OverflowError):
             value = math.nan
-        return f"{name}({', '.join(text for text, _ in arguments)})", value if isinstance(
-            value, float
-        ) else math.nan
+        return f"{name}({', '.join(text for text, _ in arguments)})", value if isinstance(value, float) else math.nan
 
     return st.one_of(operator(), wrapped(), called(), called())
 
@@ -269,11 +251,7 @@ TREES = st.recursive(LEAVES, grown, max_leaves=14).filter(lambda tree: "rit_" in
 @settings(max_examples=40)
 @given(st.lists(TREES, min_size=4, max_size=8))
 def test_nested_calls_keep_their_value(tmp_path_factory, trees):
-    trees = [
-        (text, value)
-        for text, value in trees
-        if math.isfinite(value) and 1e-100 < abs(value) < 1e100 and len(text) < 600
-    ]
+    trees = [(text, value) for text, value in trees if math.isfinite(value) and 1e-100 < abs(value) < 1e100 and len(text) < 600]
     assume(trees)
     folder = tmp_path_factory.mktemp("nested")
     with pytest.MonkeyPatch.context() as patch:
@@ -289,10 +267,7 @@ def test_nested_calls_keep_their_value(tmp_path_factory, trees):
     values = workbook_values(book)["Sheet 1"]
     for row, (text, value) in enumerate(trees, 1):
         if f"Sheet 1!D{row}" not in refused:
-            assert values[f"D{row}"] == pytest.approx(value, rel=1e-12), (
-                text,
-                book["Sheet 1"][f"D{row}"].value,
-            )
+            assert values[f"D{row}"] == pytest.approx(value, rel=1e-12), (text, book["Sheet 1"][f"D{row}"].value)
 
 
 # --- the spelling of another host
@@ -315,9 +290,7 @@ def test_calls_take_the_spelling_of_the_other_host(tmp_path, to, before, after):
 
 @pytest.mark.parametrize("word", WORDS)
 def test_grit_sizes_are_looked_up(tmp_path, word):
-    shared = share_formulas(
-        tmp_path, ["GRIT_MEAN_SIZE(C1)", "GRIT_MEAN_SIZE(C2)/2"], {"C1": word, "C2": f" {word.lower()} "}
-    )
+    shared = share_formulas(tmp_path, ["GRIT_MEAN_SIZE(C1)", "GRIT_MEAN_SIZE(C2)/2"], {"C1": word, "C2": f" {word.lower()} "})
     values = workbook_values(load_workbook(shared.output))["Sheet 1"]
     size = catalogue["mean_grit_size"].call(word)
     assert values["D1"] == size and values["D2"] == size / 2

@@ -1,4 +1,7 @@
 """From a file to the knee: invented trials whose knee is known because they are made from it."""
+
+from __future__ import annotations
+
 import json
 import math
 import random
@@ -11,8 +14,16 @@ import trial_workbook
 from gritfuncs.trial import Setup, read_trial
 
 KNEE, LEVEL, STEEPNESS = 1.4, 118.0, 250.0  # µm, J/mm³, J/mm³ per µm
-SETUP = Setup(work_diameter=20, infeed_rate=0.6, wheel_speed=22, wheel_diameter=200, side="external", grit_density=18.9,
-              shape_ratio=10, contact_width=15)
+SETUP = Setup(
+    work_diameter=20,
+    infeed_rate=0.6,
+    wheel_speed=22,
+    wheel_diameter=200,
+    side="external",
+    grit_density=18.9,
+    shape_ratio=10,
+    contact_width=15,
+)
 STEPS = (0, 10, -10, 20, -20, 0, 30, -30, 40, -40, 50, -50, 60, -60, 0)  # % of nominal rpm, in run order
 IDLE = 0.86
 
@@ -92,9 +103,20 @@ def test_the_given_noise_reaches_the_knee(tmp_path):
 def test_the_report_says_what_was_read_and_left_out(tmp_path):
     path = trial_workbook.save(tmp_path / "trial.xlsx")
     report = read_trial(path).report()
-    for part in ("Trial: trial.xlsx", "Rows: 10 used, 1 excluded, 1 left out, 28 blank", "row 3: excluded (coolant off)",
-                 "row 8: left out: load is not a number", "row 13: used, same as row 1", "wheel diameter", "200 mm",
-                 "external", "1/min", "J/mm³", "verdict    = found", "1/min in this setup"):
+    for part in (
+        "Trial: trial.xlsx",
+        "Rows: 10 used, 1 excluded, 1 left out, 28 blank",
+        "row 3: excluded (coolant off)",
+        "row 8: left out: load is not a number",
+        "row 13: used, same as row 1",
+        "wheel diameter",
+        "200 mm",
+        "external",
+        "1/min",
+        "J/mm³",
+        "verdict    = found",
+        "1/min in this setup",
+    ):
         assert part in report, part
 
 
@@ -128,6 +150,42 @@ def test_readings_too_large_for_computing_are_refused_in_one_line(tmp_path):
 
 def test_reading_text_loads_neither_numpy_nor_openpyxl(tmp_path):
     path = write(tmp_path / "trial.csv", rows())
-    code = (f"import sys; from gritfuncs.trial import read_trial; read_trial({str(path)!r}).report(); "
-            "print(sorted({'numpy', 'scipy', 'openpyxl'} & set(sys.modules)))")
+    code = (
+        f"import sys; from gritfuncs.trial import read_trial; read_trial({str(path)!r}).report(); "
+        "print(sorted({'numpy', 'scipy', 'openpyxl'} & set(sys.modules)))"
+    )
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip() == "[]"
+
+
+def test_a_trial_prints_in_one_line(tmp_path):
+    trial = read_trial(trial_workbook.save(tmp_path / "trial.xlsx"))
+    assert repr(trial) == "<Trial trial.xlsx: 10 of 40 rows used, depth µm, energy J/mm³>"
+
+
+@pytest.mark.parametrize("off, holds", [(0.019, True), (-0.019, True), (0.031, False), (-0.031, False)])
+def test_depths_two_percent_off_the_fourth_root_still_give_an_rpm(tmp_path, off, holds):
+    """Three readings, the last off by a share of its depth: a third of that moves the mean, two thirds remain."""
+    path = write(tmp_path / "trial.csv", [], "rpm;grit depth;load")
+    lines = [f"{rpm};{rpm**0.25 * (1 + 1.5 * off * (rpm == 81))!r};5" for rpm in (16, 256, 81)]
+    path.write_text("\n".join(["rpm;grit depth;load", *lines]), encoding="utf-8")
+    assert (read_trial(path).rpm_for(3) is not None) == holds
+
+
+@pytest.mark.parametrize(
+    "rpm, agrees", [(2400 * 1.009, True), (2400 * 0.991, True), (2400 * 1.012, False), (2400 * 0.988, False)]
+)
+def test_wheel_speed_and_wheel_rpm_agree_within_a_percent(tmp_path, rpm, agrees):
+    path = tmp_path / "trial.csv"
+    path.write_text(f"wheel_diameter;200\nwheel_speed;25.1327\nwheel_rpm;{rpm!r}\nrpm;power\n120;2\n", encoding="utf-8")
+    if agrees:
+        assert read_trial(path).used
+    else:
+        with pytest.raises(ValueError, match="wheel_speed must agree with wheel_rpm within 1 %"):
+            read_trial(path)
+
+
+def test_no_more_blank_rows_are_counted_in_one_place_than_a_trial_may_have(tmp_path):
+    path = tmp_path / "trial.csv"
+    path.write_text("rpm;load\n120;5\n" + "\n" * 3000 + "130;4\n", encoding="utf-8")
+    trial = read_trial(path)
+    assert trial.counts["blank"] == 500 and [reading.row for reading in trial.used] == [2, 3003]

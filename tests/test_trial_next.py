@@ -1,4 +1,7 @@
 """The sheet Next reading of trial.xlsx: stops as `next_reading` does, drift aside, and never proposes what is unsafe."""
+
+from __future__ import annotations
+
 import random
 
 import pytest
@@ -6,7 +9,7 @@ from test_templates import cached_values, cells_by_name, differences, saved
 
 import gritfuncs as gf
 from gritfuncs import example
-from gritfuncs.workbooks.templates import trial
+from gritfuncs.workbooks.trial import build as trial
 
 NOMINAL, LOWEST, HIGHEST, STEP = example.NOMINAL_RPM, 60.0, 190.0, 12.0
 SETUP = gf.Setup(contact_width=example.CONTACT_WIDTH, **example.setup())
@@ -33,7 +36,9 @@ def advice_on(rows, **more):
 
 
 def workbook_on(rows, folder, **more):
-    path = saved(trial.build, dict(readings=rows, lowest_work_rpm=LOWEST, highest_work_rpm=HIGHEST, wanted_half_width=5.0, **more), folder)
+    path = saved(
+        trial.build, dict(readings=rows, lowest_work_rpm=LOWEST, highest_work_rpm=HIGHEST, wanted_half_width=5.0, **more), folder
+    )
     return path, cells_by_name(path, cached_values(path))
 
 
@@ -59,8 +64,10 @@ def test_half_width_that_decides_is_python_s(tmp_path):
     rows = played(SETUP.depth(110.0), 1, 20)
     knee = advice_on(rows).knee  # with the wider interval that stops the trial
     _, seen = workbook_on(rows, tmp_path)
-    plain = gf.find_knee([SETUP.depth(rpm) for rpm, _, _ in rows],
-                         [gf.specific_energy(power - idle, SETUP.removal_rate, SETUP.contact_width) for _, power, idle in rows])
+    plain = gf.find_knee(
+        [SETUP.depth(rpm) for rpm, _, _ in rows],
+        [gf.specific_energy(power - idle, SETUP.removal_rate, SETUP.contact_width) for _, power, idle in rows],
+    )
     wider = (knee.high - knee.low) / (plain.high - plain.low)
     assert seen["out_next_widening"] == pytest.approx(wider, rel=1e-6)
     assert seen["out_next_half_width"] == pytest.approx(100 * (knee.high - knee.low) / 2 / knee.knee, rel=1e-6)

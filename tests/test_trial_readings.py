@@ -1,45 +1,52 @@
 """The rule that judges each row of a trial, line by line."""
+
+from __future__ import annotations
+
 import math
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gritfuncs.trial.readings import NO_WORDS, YES_WORDS, Entry, Unreadable, judge
+from gritfuncs.quantities import NO_WORDS, YES_WORDS
+from gritfuncs.trial.readings import Entry, Unreadable, judge
 
 
 def status(*rows, **options):
     return [reading.status for reading in judge([Entry(n, *row) for n, row in enumerate(rows, 1)], **options)]
 
 
-@pytest.mark.parametrize("row, word", [
-    ((None, None), "blank"),
-    ((None, None, None, "no", "a note"), "blank"),
-    (("  ", ""), "blank"),
-    ((None, None, 0.8, "maybe"), "blank"),
-    ((120, 2.0, 0.8, "no"), "excluded"),
-    ((-1, "text", "text", "no"), "excluded"),
-    ((120, None, None, 0), "excluded"),
-    ((120, 2.0, 0.8, False), "excluded"),
-    ((120, 2.0, 0.8, "perhaps"), "left out: use? must be yes or no"),
-    ((120, 2.0, 0.8, 2), "left out: use? must be yes or no"),
-    ((None, 2.0), "left out: rpm is blank"),
-    (("fast", 2.0), "left out: rpm is not a number"),
-    (("120", 2.0), "left out: rpm is not a number"),
-    ((True, 2.0), "left out: rpm is not a number"),
-    ((math.nan, 2.0), "left out: rpm is not a number"),
-    ((10**400, 2.0), "left out: rpm is not a number"),
-    ((0, 2.0), "left out: rpm is not > 0"),
-    ((-120, None), "left out: rpm is not > 0"),
-    ((120, None, 0.8), "left out: load is blank"),
-    ((120, "2 kW"), "left out: load is not a number"),
-    ((120, Unreadable("#DIV/0!")), "left out: load is not a number (#DIV/0!)"),
-    ((120, 2.0, "low"), "left out: idle is not a number"),
-    ((120, 0.8, 0.8), "left out: load is not above idle"),
-    ((120, -0.5), "left out: load is not above idle"),
-    ((120, 2.0), "used"),
-    ((120, 2.0, 0.8, "yes"), "used"),
-])
+@pytest.mark.parametrize(
+    "row, word",
+    [
+        ((None, None), "blank"),
+        ((None, None, None, "no", "a note"), "blank"),
+        (("  ", ""), "blank"),
+        ((None, None, 0.8, "maybe"), "blank"),
+        ((120, 2.0, 0.8, "no"), "excluded"),
+        ((-1, "text", "text", "no"), "excluded"),
+        ((120, None, None, 0), "excluded"),
+        ((120, 2.0, 0.8, False), "excluded"),
+        ((120, 2.0, 0.8, "perhaps"), "left out: use? must be yes or no"),
+        ((120, 2.0, 0.8, 2), "left out: use? must be yes or no"),
+        ((None, 2.0), "left out: rpm is blank"),
+        (("fast", 2.0), "left out: rpm is not a number"),
+        (("120", 2.0), "left out: rpm is not a number"),
+        ((True, 2.0), "left out: rpm is not a number"),
+        ((math.nan, 2.0), "left out: rpm is not a number"),
+        ((10**400, 2.0), "left out: rpm is not a number"),
+        ((0, 2.0), "left out: rpm is not > 0"),
+        ((-120, None), "left out: rpm is not > 0"),
+        ((120, None, 0.8), "left out: load is blank"),
+        ((120, "2 kW"), "left out: load is not a number"),
+        ((120, Unreadable("#DIV/0!")), "left out: load is not a number (#DIV/0!)"),
+        ((120, 2.0, "low"), "left out: idle is not a number"),
+        ((120, 0.8, 0.8), "left out: load is not above idle"),
+        ((120, -0.5), "left out: load is not above idle"),
+        ((120, 2.0), "used"),
+        ((120, 2.0, 0.8, "yes"), "used"),
+    ],
+)
 def test_each_kind_of_row_gets_its_word(row, word):
     assert status(row) == [word]
 
@@ -76,24 +83,37 @@ def test_a_repeat_of_a_row_that_is_left_out_is_no_repeat():
 
 
 def test_given_depths_and_energies_stand_for_rpm_and_load():
-    entries = [Entry(1, grit_depth=1.0, specific_energy=100), Entry(2, grit_depth=0, specific_energy=100),
-               Entry(3, grit_depth=1.1, specific_energy=-5), Entry(4, 120, 2.0), Entry(5, grit_depth=1.2)]
+    entries = [
+        Entry(1, grit_depth=1.0, specific_energy=100),
+        Entry(2, grit_depth=0, specific_energy=100),
+        Entry(3, grit_depth=1.1, specific_energy=-5),
+        Entry(4, 120, 2.0),
+        Entry(5, grit_depth=1.2),
+    ]
     readings = judge(entries, depth_given=True, energy_given=True)
     assert [reading.status for reading in readings] == [
-        "used", "left out: grit depth is not > 0", "left out: specific energy is not > 0", "blank",
-        "left out: specific energy is blank"]
+        "used",
+        "left out: grit depth is not > 0",
+        "left out: specific energy is not > 0",
+        "blank",
+        "left out: specific energy is blank",
+    ]
     assert (readings[0].depth, readings[0].energy, readings[1].depth) == (1.0, 100, None)
 
 
-cells = st.one_of(st.none(), st.floats(), st.integers(-10, 300), st.booleans(), st.text(max_size=4),
-                  st.just(Unreadable("#REF!")))
+cells = st.one_of(st.none(), st.floats(), st.integers(-10, 300), st.booleans(), st.text(max_size=4), st.just(Unreadable("#REF!")))
 
 
-@given(st.lists(st.tuples(cells, cells, cells, cells, cells), max_size=12),
-       st.one_of(st.none(), st.floats(0, 5)), st.booleans(), st.booleans())
+@given(
+    st.lists(st.tuples(cells, cells, cells, cells, cells), max_size=12),
+    st.one_of(st.none(), st.floats(0, 5)),
+    st.booleans(),
+    st.booleans(),
+)
 def test_any_rows_are_each_judged_once_and_only_good_numbers_are_used(rows, idle, depth_given, energy_given):
-    readings = judge([Entry(n, *row) for n, row in enumerate(rows, 1)], idle=idle, depth_given=depth_given,
-                     energy_given=energy_given)
+    readings = judge(
+        [Entry(n, *row) for n, row in enumerate(rows, 1)], idle=idle, depth_given=depth_given, energy_given=energy_given
+    )
     assert [reading.row for reading in readings] == list(range(1, len(rows) + 1))
     for reading in readings:
         assert reading.kind in ("used", "excluded", "left out", "blank")

@@ -1,4 +1,7 @@
 """What stays the same in a trial."""
+
+from __future__ import annotations
+
 import math
 
 import pytest
@@ -8,8 +11,16 @@ from hypothesis import strategies as st
 from gritfuncs.formulas import catalogue
 from gritfuncs.trial import Setup
 
-GOOD = dict(work_diameter=20.0, infeed_rate=0.6, wheel_speed=25.0, wheel_diameter=200.0, side=1, grit_density=20.0,
-            shape_ratio=10.0, contact_width=15.0)
+GOOD = dict(
+    work_diameter=20.0,
+    infeed_rate=0.6,
+    wheel_speed=25.0,
+    wheel_diameter=200.0,
+    side=1,
+    grit_density=20.0,
+    shape_ratio=10.0,
+    contact_width=15.0,
+)
 
 
 def test_depth_is_that_of_the_catalogue():
@@ -35,18 +46,21 @@ def test_contact_width_may_be_unknown():
     assert Setup(**dict(GOOD, contact_width=None)).contact_width is None
 
 
-@pytest.mark.parametrize("name, value, part", [
-    ("work_diameter", 0, "work_diameter must be > 0 mm (got 0.0)"),
-    ("infeed_rate", -1, "infeed_rate must be > 0 mm/min (got -1.0)"),
-    ("wheel_speed", math.nan, "wheel_speed must be > 0 m/s (got nan)"),
-    ("wheel_diameter", "200", "wheel_diameter must be a number, > 0 mm (got '200')"),
-    ("grit_density", None, "grit_density must be a number, > 0 1/mm² (got None)"),
-    ("shape_ratio", [1, 2], "shape_ratio must be one number, > 0 (got [1, 2])"),
-    ("side", "inside", "side must be external, flat, internal or 1, 0, -1 (got 'inside')"),
-    ("side", 2, "side must be one of 1, 0, -1 (got 2.0)"),
-    ("side", "internal", "work_diameter must be > wheel_diameter for internal grinding, side -1"),
-    ("contact_width", 0, "contact_width must be > 0 mm (got 0.0)"),
-])
+@pytest.mark.parametrize(
+    "name, value, part",
+    [
+        ("work_diameter", 0, "work_diameter must be > 0 mm (got 0.0)"),
+        ("infeed_rate", -1, "infeed_rate must be > 0 mm/min (got -1.0)"),
+        ("wheel_speed", math.nan, "wheel_speed must be > 0 m/s (got nan)"),
+        ("wheel_diameter", "200", "wheel_diameter must be a number, > 0 mm (got '200')"),
+        ("grit_density", None, "grit_density must be a number, > 0 1/mm² (got None)"),
+        ("shape_ratio", [1, 2], "shape_ratio must be one number, > 0 (got [1, 2])"),
+        ("side", "inside", "side must be external, flat, internal or 1, 0, -1 (got 'inside')"),
+        ("side", 2, "side must be one of 1, 0, -1 (got 2.0)"),
+        ("side", "internal", "work_diameter must be > wheel_diameter for internal grinding, side -1"),
+        ("contact_width", 0, "contact_width must be > 0 mm (got 0.0)"),
+    ],
+)
 def test_bad_values_get_one_line(name, value, part):
     with pytest.raises(ValueError) as caught:
         Setup(**dict(GOOD, **{name: value}))

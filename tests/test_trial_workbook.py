@@ -1,4 +1,7 @@
 """Trials from workbooks: the trial workbook by its names, any other by its headings or columns."""
+
+from __future__ import annotations
+
 import re
 import zipfile
 from datetime import datetime
@@ -59,6 +62,7 @@ def edit(path, part, *changes):
 
 # --- the trial workbook -----------------------------------------------------------------------------------------------
 
+
 def test_the_trial_workbook_says_the_same_as_the_text_file(path):
     from_book, from_text = read_trial(trial_workbook.save(path)), read_trial(SAMPLE)
     assert from_book.setup == from_text.setup
@@ -76,50 +80,56 @@ def test_a_missing_input_is_named_by_its_cell(path, name):
     assert f"in_{name} must be given (got blank)" in error(trial_workbook.save(path, leave_out=name))
 
 
-@pytest.mark.parametrize("changes, part", [
-    (dict(wheel_diameter=-3), "in_wheel_diameter must be > 0 mm (got -3.0)"),
-    (dict(work_diameter="20 mm"), "in_work_diameter must be a number, > 0 mm (got '20 mm')"),
-    (dict(side="inside"), "in_side must be external, flat, internal or 1, 0, -1 (got 'inside')"),
-    (dict(side=3), "in_side must be one of 1, 0, -1 (got 3.0)"),
-    (dict(side="internal"), "work_diameter must be > wheel_diameter for internal grinding"),
-    (dict(infeed_basis=None), "in_infeed_basis must be radius or diameter (got blank)"),
-    (dict(infeed_basis="turn"), "in_infeed_basis must be radius or diameter (got 'turn')"),
-    (dict(wheel_rpm=None), "in_wheel_speed must be given (got blank)"),
-    (dict(wheel_speed=30), "in_wheel_speed must agree with in_wheel_rpm within 1 % (got 30 m/s"),
-    (dict(marked_wheel_speed=25), "in_wheel_speed must be <= in_marked_wheel_speed, 25 m/s"),
-    (dict(wheel_speed=40, wheel_rpm=None), "never run a wheel above the speed marked on it (got 40 m/s)"),
-    (dict(concentration=None), "in_grit_density must be given (or grit size, concentration and active fraction)"),
-    (dict(grit_size="D125"), "in_grit_size: designation must be an ISO 6106 sieve size"),
-    (dict(grit_size=-5), "in_grit_size must be > 0 µm (got -5.0)"),
-    (dict(active_fraction=2), "in_active_fraction must be > 0 and <= 1 (got 2.0)"),
-    (dict(contact_width=0), "in_contact_width must be > 0 mm (got 0.0)"),
-    (dict(load_kind=None), "in_load_kind must be power or current or relative (got blank)"),
-    (dict(load_kind="torque"), "in_load_kind must be power or current or relative (got 'torque')"),
-    (dict(load_kind="current", volts=400), "in_power_factor must be given for current readings"),
-    (dict(load_kind="current", power_factor=0.8), "in_volts must be given for current readings"),
-    (dict(load_kind="current", volts=400, power_factor=80), "in_power_factor must be > 0 and <= 1 (got 80.0)"),
-    (dict(idle="low"), "in_idle must be a number (got 'low')"),
-    (dict(noise=0), "in_noise must be > 0 and < 100, in % (got 0)"),
-    (dict(noise="=1/0"), "in_noise must be a value (got a formula without a stored value"),
-    (dict(wheel_diameter=datetime(2024, 5, 2)), "in_wheel_diameter must be a value (got a date or time)"),
-])
+@pytest.mark.parametrize(
+    "changes, part",
+    [
+        (dict(wheel_diameter=-3), "in_wheel_diameter must be > 0 mm (got -3.0)"),
+        (dict(work_diameter="20 mm"), "in_work_diameter must be a number, > 0 mm (got '20 mm')"),
+        (dict(side="inside"), "in_side must be external, flat, internal or 1, 0, -1 (got 'inside')"),
+        (dict(side=3), "in_side must be one of 1, 0, -1 (got 3.0)"),
+        (dict(side="internal"), "work_diameter must be > wheel_diameter for internal grinding"),
+        (dict(infeed_basis=None), "in_infeed_basis must be radius or diameter (got blank)"),
+        (dict(infeed_basis="turn"), "in_infeed_basis must be radius or diameter (got 'turn')"),
+        (dict(wheel_rpm=None), "in_wheel_speed must be given (got blank)"),
+        (dict(wheel_speed=30), "in_wheel_speed must agree with in_wheel_rpm within 1 % (got 30 m/s"),
+        (dict(marked_wheel_speed=25), "in_wheel_speed must be <= in_marked_wheel_speed, 25 m/s"),
+        (dict(wheel_speed=40, wheel_rpm=None), "never run a wheel above the speed marked on it (got 40 m/s)"),
+        (dict(concentration=None), "in_grit_density must be given (or grit size, concentration and active fraction)"),
+        (dict(grit_size="D125"), "in_grit_size: designation must be an ISO 6106 sieve size"),
+        (dict(grit_size=-5), "in_grit_size must be > 0 µm (got -5.0)"),
+        (dict(active_fraction=2), "in_active_fraction must be > 0 and <= 1 (got 2.0)"),
+        (dict(contact_width=0), "in_contact_width must be > 0 mm (got 0.0)"),
+        (dict(load_kind=None), "in_load_kind must be power or current or relative (got blank)"),
+        (dict(load_kind="torque"), "in_load_kind must be power or current or relative (got 'torque')"),
+        (dict(load_kind="current", volts=400), "in_power_factor must be given for current readings"),
+        (dict(load_kind="current", power_factor=0.8), "in_volts must be given for current readings"),
+        (dict(load_kind="current", volts=400, power_factor=80), "in_power_factor must be > 0 and <= 1 (got 80.0)"),
+        (dict(idle="low"), "in_idle must be a number (got 'low')"),
+        (dict(noise=0), "in_noise must be > 0 and < 100, in % (got 0)"),
+        (dict(noise="=1/0"), "in_noise must be a value (got a formula without a stored value"),
+        (dict(wheel_diameter=datetime(2024, 5, 2)), "in_wheel_diameter must be a value (got a date or time)"),
+    ],
+)
 def test_bad_inputs_are_named_by_their_cells(path, changes, part):
     assert part in error(trial_workbook.save(path, **changes))
 
 
-@pytest.mark.parametrize("changes, expected", [
-    (dict(wheel_speed=25, wheel_rpm=None), ("wheel_speed", 25)),
-    (dict(wheel_speed=25.2), ("wheel_speed", 25.2)),
-    (dict(marked_wheel_speed=None), ("wheel_speed", pytest.approx(25.132741))),
-    (dict(infeed_basis="Radius"), ("infeed_rate", 1.2)),
-    (dict(infeed_basis="diameter"), ("infeed_rate", 0.6)),
-    (dict(side=-1, work_diameter=300), ("side", -1)),
-    (dict(side="Flat"), ("side", 0)),
-    (dict(grit_density=7), ("grit_density", 7)),
-    (dict(grit_size=107, concentration=100), ("grit_density", pytest.approx(26.678621))),
-    (dict(grit_size="120/140"), ("grit_density", pytest.approx(22.896, rel=1e-4))),
-    (dict(contact_width=None), ("contact_width", None)),
-])
+@pytest.mark.parametrize(
+    "changes, expected",
+    [
+        (dict(wheel_speed=25, wheel_rpm=None), ("wheel_speed", 25)),
+        (dict(wheel_speed=25.2), ("wheel_speed", 25.2)),
+        (dict(marked_wheel_speed=None), ("wheel_speed", pytest.approx(25.132741))),
+        (dict(infeed_basis="Radius"), ("infeed_rate", 1.2)),
+        (dict(infeed_basis="diameter"), ("infeed_rate", 0.6)),
+        (dict(side=-1, work_diameter=300), ("side", -1)),
+        (dict(side="Flat"), ("side", 0)),
+        (dict(grit_density=7), ("grit_density", 7)),
+        (dict(grit_size=107, concentration=100), ("grit_density", pytest.approx(26.678621))),
+        (dict(grit_size="120/140"), ("grit_density", pytest.approx(22.896, rel=1e-4))),
+        (dict(contact_width=None), ("contact_width", None)),
+    ],
+)
 def test_inputs_make_the_setup(path, changes, expected):
     name, value = expected
     assert getattr(read_trial(trial_workbook.save(path, **changes)).setup, name) == value
@@ -147,8 +157,10 @@ def test_an_empty_trial_workbook_says_so(path):
         trial.knee  # noqa: B018
 
 
-@pytest.mark.parametrize("where", ["#REF!", "'My readings'!$C$5:$F$44", "Gone!$A$1:$E$40", "'My readings'!$C:$G",
-                                   "'My readings'!$C$5:$G$9,Inputs!$A$1", "1+2"])
+@pytest.mark.parametrize(
+    "where",
+    ["#REF!", "'My readings'!$C$5:$F$44", "Gone!$A$1:$E$40", "'My readings'!$C:$G", "'My readings'!$C$5:$G$9,Inputs!$A$1", "1+2"],
+)
 def test_a_broken_readings_name_is_refused(path, where):
     trial_workbook.save(path)
     edit(path, "xl/workbook.xml", (r"'My readings'!\$C\$5:\$G\$44", where.replace("\\", r"\\")))
@@ -162,17 +174,31 @@ def test_a_sheet_of_the_trial_workbook_can_be_read_by_its_headings(path):
 
 # --- any other workbook -----------------------------------------------------------------------------------------------
 
+
 def test_a_sheet_with_setup_above_its_headings(path):
-    rows = [["Invented"], ["Wheel diameter", 200, "mm"], ["Work diameter (mm)", 20], ["Infeed rate", 0.6, "as set"],
-            ["Wheel speed", 25], ["Side", "external"], ["Grit density", 20], ["Shape ratio", 10], [],
-            ["Nr", "Work rpm", "Spindle kW", "Idle kW", "Remark"], [1, 120, 2.0, 0.8, "first"], [], [2, 130, 1.9, 0.8]]
+    rows = [
+        ["Invented"],
+        ["Wheel diameter", 200, "mm"],
+        ["Work diameter (mm)", 20],
+        ["Infeed rate", 0.6, "as set"],
+        ["Wheel speed", 25],
+        ["Side", "external"],
+        ["Grit density", 20],
+        ["Shape ratio", 10],
+        [],
+        ["Nr", "Work rpm", "Spindle kW", "Idle kW", "Remark"],
+        [1, 120, 2.0, 0.8, "first"],
+        [],
+        [2, 130, 1.9, 0.8],
+    ]
     trial = read_trial(sheet(path, rows))
     assert trial.setup.wheel_diameter == 200 and trial.energy_unit == "kW"
     assert [(reading.row, reading.note) for reading in trial.used] == [(11, "first"), (13, "")]
 
 
-@pytest.mark.parametrize("columns", [{"work_rpm": "B", "power": "D", "use": "A"},
-                                     {"work_rpm": "DREHZAHL", "power": "Leistung [kW]", "use": "gilt"}])
+@pytest.mark.parametrize(
+    "columns", [{"work_rpm": "B", "power": "D", "use": "A"}, {"work_rpm": "DREHZAHL", "power": "Leistung [kW]", "use": "gilt"}]
+)
 def test_columns_of_any_sheet(path, columns):
     rows = [["gilt", "Drehzahl", "x", "Leistung [kW]"], ["yes", 120, 0, 2.0], ["no", 130, 0, 1.9], [None, 140, 0, 1.8]]
     trial = read_trial(sheet(path, rows, Other=[["text"]]), sheet="Trial", columns=columns)
@@ -190,20 +216,38 @@ def test_the_sheet_with_readings_is_found_and_a_choice_of_two_is_asked_for(path)
 
 
 def test_cells_that_are_no_numbers_are_left_out_with_what_they_are(path):
-    rows = [["rpm", "load", "idle", "use"], [120, "=2+3"], [130, "#DIV/0!"], [140, datetime(2024, 5, 2)], [150, True],
-            [160, "5"], ["=A1", "=A1"], [170, 5, "#N/A"], [180, 5, None, "#N/A"]]
+    rows = [
+        ["rpm", "load", "idle", "use"],
+        [120, "=2+3"],
+        [130, "#DIV/0!"],
+        [140, datetime(2024, 5, 2)],
+        [150, True],
+        [160, "5"],
+        ["=A1", "=A1"],
+        [170, 5, "#N/A"],
+        [180, 5, None, "#N/A"],
+    ]
     uncalculated = "(a formula without a stored value: open the file in a spreadsheet program and save it)"
     assert [status for _, status in read_trial(sheet(path, rows)).left_out] == [
-        f"left out: load is not a number {uncalculated}", "left out: load is not a number (#DIV/0!)",
-        "left out: load is not a number (a date or time)", "left out: load is not a number", "left out: load is not a number",
-        f"left out: rpm is not a number {uncalculated}", "left out: idle is not a number (#N/A)",
-        "left out: use? must be yes or no"]
+        f"left out: load is not a number {uncalculated}",
+        "left out: load is not a number (#DIV/0!)",
+        "left out: load is not a number (a date or time)",
+        "left out: load is not a number",
+        "left out: load is not a number",
+        f"left out: rpm is not a number {uncalculated}",
+        "left out: idle is not a number (#N/A)",
+        "left out: use? must be yes or no",
+    ]
 
 
 def test_formulas_are_read_by_their_stored_values(path):
     sheet(path, [["rpm", "load"], [120, "=2+3"], [130, '=""']])
-    edit(path, "xl/worksheets/sheet1.xml", ("<f>2\\+3</f><v ?/>|<f>2\\+3</f><v></v>", "<f>2+3</f><v>5</v>"),
-         ('<c r="B3"([^>]*)><f>""</f><v ?/>', '<c r="B3"\\1 t="str"><f>""</f><v></v>'))
+    edit(
+        path,
+        "xl/worksheets/sheet1.xml",
+        ("<f>2\\+3</f><v ?/>|<f>2\\+3</f><v></v>", "<f>2+3</f><v>5</v>"),
+        ('<c r="B3"([^>]*)><f>""</f><v ?/>', '<c r="B3"\\1 t="str"><f>""</f><v></v>'),
+    )
     assert [reading.status for reading in read_trial(path).readings] == ["used", "left out: load is blank"]
 
 
@@ -233,10 +277,15 @@ def test_rows_far_down_are_read_and_too_many_refused(path):
     assert "must have at most 500 filled rows (row 501 is beyond that)" in error(path)
 
 
-@pytest.mark.parametrize("content, part", [
-    (b"", "must be an .xlsx or .xlsm file"), (b"rpm,load\n1,2\n", "must be an .xlsx or .xlsm file"),
-    (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600), "save it as .xlsx"), (b"PK\x03\x04 and no more", "damaged workbook"),
-])
+@pytest.mark.parametrize(
+    "content, part",
+    [
+        (b"", "must be an .xlsx or .xlsm file"),
+        (b"rpm,load\n1,2\n", "must be an .xlsx or .xlsm file"),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600), "save it as .xlsx"),
+        (b"PK\x03\x04 and no more", "damaged workbook"),
+    ],
+)
 def test_files_that_are_no_workbook_are_refused(path, content, part):
     path.write_bytes(content)
     assert part in error(path)
@@ -271,14 +320,14 @@ def test_a_damaged_workbook_is_read_or_refused_in_one_line(tmp_path_factory, sou
         content = bytearray(sound)
         for _ in range(data.draw(st.integers(1, 5))):
             content[data.draw(st.integers(0, len(content) - 1))] = data.draw(st.integers(0, 255))
-        path.write_bytes(bytes(content[:data.draw(st.integers(1, len(content)))]))
+        path.write_bytes(bytes(content[: data.draw(st.integers(1, len(content)))]))
     else:  # damage below the zip's own checks
         with zipfile.ZipFile(path) as archive:
             parts = {name: bytearray(archive.read(name)) for name in archive.namelist()}
         name = data.draw(st.sampled_from(sorted(parts)))
         for _ in range(data.draw(st.integers(1, 5))):
             place = data.draw(st.integers(0, len(parts[name]) - 1))
-            parts[name][place:place + data.draw(st.integers(0, 3))] = data.draw(st.binary(max_size=3))
+            parts[name][place : place + data.draw(st.integers(0, 3))] = data.draw(st.binary(max_size=3))
         with zipfile.ZipFile(path, "w") as archive:
             for each, content in parts.items():
                 archive.writestr(each, bytes(content))

@@ -1,4 +1,7 @@
 """Wear of the wheel: a textbook's grinding ratio, and rings by another way."""
+
+from __future__ import annotations
+
 import pytest
 from evidence.notes import RECALLED, published
 from hypothesis import given

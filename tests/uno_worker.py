@@ -3,20 +3,27 @@
 Started by `libreoffice.py` as `uno_worker.py SOFFICE PROFILE`, with a Python that has LibreOffice's bindings.
 An error value travels as {"error": "#N/A"}; a formula that shows TRUE as true, though it is a number there.
 """
+
+from __future__ import annotations
+
 import contextlib
+import csv
 import json
 import os
 import subprocess
 import sys
+import tempfile
 import time
 import traceback
 
 import uno
 from com.sun.star.beans import PropertyValue
 
-ERRORS = {502: "#NUM!", 503: "#NUM!", 504: "#VALUE!", 508: "#VALUE!", 511: "#VALUE!", 519: "#VALUE!",
-          521: "#NULL!", 522: "#REF!", 523: "#NUM!", 524: "#REF!", 525: "#NAME?", 532: "#DIV/0!",
-          32767: "#N/A"}
+ERRORS = {502: "#NUM!", 504: "#VALUE!", 508: "#VALUE!", 511: "#VALUE!", 521: "#NULL!", 522: "#REF!", 523: "#NUM!"}
+TRUTHS = {
+    **dict.fromkeys(("TRUE", "WAHR", "VRAI", "VERO", "PRAWDA"), True),
+    **dict.fromkeys(("FALSE", "FALSCH", "FAUX", "FALSO", "FAŁSZ"), False),
+}
 ERROR_CELLS = 4  # com.sun.star.sheet.FormulaResult.ERROR
 START_SECONDS = 90
 
@@ -43,10 +50,20 @@ class Office:
     def __init__(self, soffice, profile):
         pipe = f"gritfuncs{os.getpid()}"
         self.process = subprocess.Popen(
-            [soffice, "-env:UserInstallation=" + uno.systemPathToFileUrl(profile), "--headless",
-             "--norestore", "--nologo", "--nodefault", f"--accept=pipe,name={pipe};urp;"],
-            stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-            start_new_session=True)
+            [
+                soffice,
+                "-env:UserInstallation=" + uno.systemPathToFileUrl(profile),
+                "--headless",
+                "--norestore",
+                "--nologo",
+                "--nodefault",
+                f"--accept=pipe,name={pipe};urp;",
+            ],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+        )
         local = uno.getComponentContext()
         resolver = local.ServiceManager.createInstanceWithContext("com.sun.star.bridge.UnoUrlResolver", local)
         end = time.monotonic() + START_SECONDS
@@ -91,40 +108,65 @@ def used_range(sheet):
     return sheet.getCellRangeByPosition(0, 0, end.EndColumn, end.EndRow)
 
 
-def read(cells):
-    """({address: value}, {address: formula}) of the cells in a range that are not blank."""
+def texts(document, place):
+    """What the cells of a sheet show, row by row: in one go, a call for each cell is slow."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = os.path.join(folder, "sheet.csv")
+        options = f"44,34,76,1,,0,false,true,false,false,false,{place + 1}"  # comma, quote, UTF-8, as shown, this sheet
+        url = uno.systemPathToFileUrl(path)
+        document.storeToURL(url, properties(FilterName="Text - txt - csv (StarCalc)", FilterOptions=options))
+        (written,) = os.listdir(folder)  # it has the sheet in its name
+        with open(os.path.join(folder, written), encoding="utf-8", newline="") as file:
+            return list(csv.reader(file))
+
+
+def text_by_cell(cells):
+    return lambda row, column: cells.getCellByPosition(column, row).String
+
+
+def read(cells, shown):
+    """({address: value}, {address: formula}) of the cells in a range that are not blank; `shown` gives a cell's text."""
     corner = cells.RangeAddress
-    errors = {}
-    for area in cells.queryFormulaCells(ERROR_CELLS).RangeAddresses:
-        for row in range(area.StartRow, area.EndRow + 1):
-            for column in range(area.StartColumn, area.EndColumn + 1):
-                place = column - corner.StartColumn, row - corner.StartRow
-                code = cells.getCellByPosition(*place).getError()
-                errors[place] = {"error": ERRORS.get(code, f"Err:{code}")}
+    wrong = {
+        (row - corner.StartRow, column - corner.StartColumn)
+        for area in cells.queryFormulaCells(ERROR_CELLS).RangeAddresses
+        for row in range(area.StartRow, area.EndRow + 1)
+        for column in range(area.StartColumn, area.EndColumn + 1)
+    }
     values, formulas = {}, {}
-    for row, (data, texts) in enumerate(zip(cells.getDataArray(), cells.getFormulaArray())):
-        for column, (value, text) in enumerate(zip(data, texts)):
+    for row, (data, inside) in enumerate(zip(cells.getDataArray(), cells.getFormulaArray())):
+        for column, (value, text) in enumerate(zip(data, inside)):
             if text == "":
                 continue
             address = f"{letters(column + corner.StartColumn)}{row + corner.StartRow + 1}"
             if text[0] in "={":
                 formulas[address] = text
-                if value in (0.0, 1.0):
-                    shown = cells.getCellByPosition(column, row).String
-                    value = {"TRUE": True, "FALSE": False}.get(shown, value)
-            values[address] = errors.get((column, row), value)
+                if (row, column) in wrong:
+                    value = {"error": error(shown(row, column))}
+                elif value in (0.0, 1.0):
+                    value = TRUTHS.get(shown(row, column), value)
+            values[address] = value
     return values, formulas
+
+
+def error(text):
+    return ERRORS.get(int(text[4:]), text) if text.startswith("Err:") else text
 
 
 def recalculate(office, request):
     document = office.open(request["path"])
+    found = {}
     try:
         document.calculateAll()
-        found = {sheet.Name: read(used_range(sheet)) for sheet in document.Sheets}
+        for place, sheet in enumerate(document.Sheets):
+            rows = texts(document, place)
+            found[sheet.Name] = read(used_range(sheet), lambda row, column, rows=rows: rows[row][column])
     finally:
         document.close(True)
-    return {"values": {name: values for name, (values, _) in found.items()},
-            "formulas": {name: formulas for name, (_, formulas) in found.items()}}
+    return {
+        "values": {name: values for name, (values, _) in found.items()},
+        "formulas": {name: formulas for name, (_, formulas) in found.items()},
+    }
 
 
 def convert(office, request):
@@ -148,8 +190,9 @@ def put_constants(sheet, first, rows):
     corner = sheet.getCellRangeByName(first).RangeAddress
     numbers = all(type(value) in (int, float) for values in rows for value in values)
     if numbers and len(set(map(len, rows))) == 1:  # in one go: a call for each cell is slow
-        sheet.getCellRangeByPosition(corner.StartColumn, corner.StartRow, corner.StartColumn + len(rows[0]) - 1,
-                                     corner.StartRow + len(rows) - 1).setDataArray(tuple(map(tuple, rows)))
+        sheet.getCellRangeByPosition(
+            corner.StartColumn, corner.StartRow, corner.StartColumn + len(rows[0]) - 1, corner.StartRow + len(rows) - 1
+        ).setDataArray(tuple(map(tuple, rows)))
         return
     for row, values in enumerate(rows, corner.StartRow):
         for column, value in enumerate(values, corner.StartColumn):
@@ -190,7 +233,8 @@ def type_formulas(office, request):
             seconds.append(time.perf_counter() - start)
         values = {}
         for place in request["formulas"]:
-            values.update(read(sheet.getCellRangeByName(place))[0])
+            cells = sheet.getCellRangeByName(place)
+            values.update(read(cells, text_by_cell(cells))[0])
         if request["save"]:
             store(document, *request["save"])
     finally:
@@ -204,8 +248,7 @@ def functions(office, request):
     for place in range(descriptions.getCount()):
         entry = {item.Name: item.Value for item in descriptions.getByIndex(place)}
         if request["word"].upper() in entry["Name"].upper():
-            arguments = [[item.Name, item.Description, bool(item.IsOptional)]
-                         for item in entry["Arguments"] or ()]
+            arguments = [[item.Name, item.Description, bool(item.IsOptional)] for item in entry["Arguments"] or ()]
             found.append([entry["Name"], entry["Description"], arguments])
     return {"functions": found}
 

@@ -5,6 +5,9 @@ and the VBA text of "Import Functions" are xlwings' code.  A value stands for a 
 these: {"range": rows}, {"array": rows} if computed, {"error": COM number}, {"date": [2024, 3, 1]},
 {"currency": "1.25"}.
 """
+
+from __future__ import annotations
+
 import atexit
 import datetime
 import decimal
@@ -24,8 +27,9 @@ class Excel:
         self.module = module
 
     def __enter__(self):
-        self.process = subprocess.Popen([sys.executable, __file__, self.module], text=True, encoding="utf-8",
-                                        stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+        self.process = subprocess.Popen(
+            [sys.executable, __file__, self.module], text=True, encoding="utf-8", stdin=subprocess.PIPE, stdout=subprocess.PIPE
+        )
         return self
 
     def __exit__(self, *_):
@@ -59,8 +63,22 @@ def _load_xlwings():
     import com_stub
 
     # What looks at the platform when it is imported must be in before it changes.
-    for name in ("asyncio", "concurrent.futures", "locale", "logging", "numpy", "pandas", "pathlib", "shlex",
-                 "subprocess", "tempfile", "uuid", "matplotlib.pyplot", "PIL.ImageGrab", "jinja2"):
+    for name in (
+        "asyncio",
+        "concurrent.futures",
+        "locale",
+        "logging",
+        "numpy",
+        "pandas",
+        "pathlib",
+        "shlex",
+        "subprocess",
+        "tempfile",
+        "uuid",
+        "matplotlib.pyplot",
+        "PIL.ImageGrab",
+        "jinja2",
+    ):
         try:
             importlib.import_module(name)
         except ImportError:

@@ -2,6 +2,9 @@
 
 It runs under LibreOffice's own Python, from the top folder of the .oxt; outside LibreOffice it cannot be imported.
 """
+
+from __future__ import annotations
+
 import os
 import sys
 from functools import lru_cache
@@ -11,7 +14,7 @@ import unohelper
 # A gritfuncs that happens to be installed for this Python must not stand in for the one that came with the extension.
 sys.path.insert(0, os.path.join(os.path.dirname(__file__), "pythonpath"))
 
-from gritfuncs.addins.functions import FUNCTIONS, ZERO_OR_BLANK, failure
+from gritfuncs.addins.functions import FUNCTIONS, missing
 from gritfuncs.addins.naming import CALC_SERVICE
 
 _TRUE_ZERO = "; for a true 0 write {0} or the cell as a range, such as B5:B5"
@@ -29,7 +32,7 @@ def _call(function, compute, values):
         # inside rows, where a blank is an empty text.
         if isinstance(value, float) and value == 0.0:
             allowed = not argument.quantity.is_text and argument.quantity.allows(0.0)
-            return failure(argument.name + ZERO_OR_BLANK + (_TRUE_ZERO if allowed else ""))
+            return missing(argument.name, or_zero=True, hint=_TRUE_ZERO if allowed else "")
         plain.append(_choice(value) if argument.quantity and argument.quantity.choices else value)
     return compute(*plain)
 
@@ -56,6 +59,7 @@ def _method(function):
 
 
 if XCells is not None:
+
     class Cells(unohelper.Base, XCells):
         """The object that Calc calls; its methods are made from the list of functions."""
 

@@ -3,16 +3,17 @@
 xlwings imports the functions when this module is named under its "UDF Modules".  Only the open-source part
 of xlwings is used.  Off Windows the module can be imported too, but its functions reach no spreadsheet.
 """
+
 from __future__ import annotations
 
 import datetime
 import decimal
 import inspect
-import shutil
 from pathlib import Path
 
 import xlwings
 
+from ..files import refuse_existing, write_new
 from .functions import FUNCTIONS, CellFunction, ErrorCell, failure
 
 CATEGORY = "gritfuncs"
@@ -20,8 +21,13 @@ CATEGORY = "gritfuncs"
 # xlwings names seven errors; Excel hands the later ones over as whole numbers, and numbers as floats only.
 _NAMED_ERRORS = {"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!"}
 _LATER_ERRORS = {
-    -2146826245: "#GETTING_DATA", -2146826243: "#SPILL!", -2146826242: "#CONNECT!", -2146826241: "#BLOCKED!",
-    -2146826240: "#UNKNOWN!", -2146826239: "#FIELD!", -2146826238: "#CALC!",
+    -2146826245: "#GETTING_DATA",
+    -2146826243: "#SPILL!",
+    -2146826242: "#CONNECT!",
+    -2146826241: "#BLOCKED!",
+    -2146826240: "#UNKNOWN!",
+    -2146826239: "#FIELD!",
+    -2146826238: "#CALC!",
 }
 _ERROR_CODES = range(-2146828288, -2146825288)
 
@@ -58,7 +64,7 @@ def _user_function(function: CellFunction):
 
     call.__name__ = call.__qualname__ = function.sheet_name
     call.__doc__ = function.help
-    call.__signature__ = inspect.Signature([_parameter(argument.name) for argument in function.arguments])
+    call.__signature__ = inspect.Signature([_parameter(argument.name) for argument in function.arguments])  # type: ignore[attr-defined]
     for argument in function.arguments:
         call = xlwings.arg(argument.name, doc=argument.help, ndim=2, err_to_str=True)(call)
     return xlwings.func(category=CATEGORY)(call)
@@ -80,14 +86,17 @@ def write_folder(folder) -> tuple[Path, Path]:
     folder = Path(folder)
     workbook, settings = folder / _WORKBOOK, folder / _SETTINGS
     for path in (workbook, settings):
-        if path.exists():
-            raise ValueError(f"{path}: must not exist yet")
+        refuse_existing(path)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(Path(xlwings.__file__).with_name("quickstart_standalone.xlsm"), workbook)
-        settings.write_text(f'"UDF MODULES","{__name__}"\n', encoding="ascii")
     except OSError as error:
         raise ValueError(f"{folder}: cannot be written ({error.strerror or error})") from None
+    write_new(workbook, Path(xlwings.__file__).with_name("quickstart_standalone.xlsm").read_bytes())
+    try:
+        write_new(settings, f'"UDF MODULES","{__name__}"\n'.encode("ascii"))
+    except BaseException:  # neither is of use without the other
+        workbook.unlink()
+        raise
     return workbook, settings
 
 

@@ -4,21 +4,22 @@ Values going in and out are plain: float, text, bool, None for a blank cell, an 
 A function never raises and never gives a number for a failure: it gives a short text that begins with #GRIT!.
 Standard library only: this module travels inside the Calc extension.
 """
+
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from .. import __version__
 from ..formulas import catalogue
 from ..knee import FOUND, VERDICTS, FourthRoot, Knee, find_knee, next_reading
-from ..quantities import Quantity
+from ..quantities import Quantity, is_blank, yes_or_no
 from ..registry import Formula
 
 FAILED = "#GRIT! "
-BLANK = " is blank"
-ZERO_OR_BLANK = " is 0 or blank"  # for a host that hands a blank over as 0
 LONGEST_TEXT = 255  # Excel refuses longer texts inside an array
 REPORT_ROWS = 16  # as many as the longest report fills: an array formula is laid out beforehand
 NUMBER, TEXT, BLOCK = "number", "text", "block"
@@ -71,15 +72,19 @@ class CellFunction:
 def failure(text: str) -> str:
     """The text of a cell for something that failed."""
     text = FAILED + text
-    return text if len(text) <= LONGEST_TEXT else text[:LONGEST_TEXT - 3] + "..."
+    return text if len(text) <= LONGEST_TEXT else text[: LONGEST_TEXT - 3] + "..."
+
+
+def missing(name: str, or_zero: bool = False, hint: str = "") -> str:
+    """The text of a cell for an input that is not there yet; `or_zero` for a host that hands a blank over as 0."""
+    return failure(f"{name} is {'0 or ' if or_zero else ''}blank{hint}")
+
+
+_MISSING = re.compile(re.escape(FAILED) + r"\w+ is (?:0 or )?blank(?:;.*)?", re.DOTALL)  # another function's `missing`
 
 
 def _is_rows(value: Any) -> bool:
     return isinstance(value, (tuple, list))
-
-
-def _is_blank(value: Any) -> bool:
-    return value is None or isinstance(value, str) and not value.strip()
 
 
 def _is_failure(value: Any) -> bool:
@@ -98,8 +103,8 @@ def _formula_function(record: Formula) -> CellFunction:
                 return value  # the first thing that went wrong is what has to be put right
             if isinstance(value, ErrorCell):
                 return failure(f"{quantity.name} is an error ({value.text})")
-            if _is_blank(value):
-                return failure(quantity.name + BLANK)
+            if is_blank(value):
+                return missing(quantity.name)
         try:
             return record.call(*values)
         except ValueError as error:
@@ -114,13 +119,18 @@ def _formula_function(record: Formula) -> CellFunction:
         for quantity, grid in zip(record.arguments, grids):
             rows, columns = _shape(grid)
             if rows not in (1, height) or columns not in (1, width):
-                return failure(f"{quantity.name} must be one cell or a range that fits {height} rows and {width} columns "
-                               f"(got {rows} rows and {columns} columns)")
-        return tuple(tuple(one(*(grid[row % len(grid)][column % len(grid[0])] for grid in grids))
-                           for column in range(width)) for row in range(height))
+                return failure(
+                    f"{quantity.name} must be one cell or a range that fits {height} rows and {width} columns "
+                    f"(got {rows} rows and {columns} columns)"
+                )
+        return tuple(
+            tuple(one(*(grid[row % len(grid)][column % len(grid[0])] for grid in grids)) for column in range(width))
+            for row in range(height)
+        )
 
-    arguments = tuple(Argument(quantity.name, f"{quantity.help} Must be {quantity.requirement}.", quantity)
-                      for quantity in record.arguments)
+    arguments = tuple(
+        Argument(quantity.name, f"{quantity.help} Must be {quantity.requirement}.", quantity) for quantity in record.arguments
+    )
     return CellFunction(record.sheet_name, _help(record), arguments, NUMBER, compute)
 
 
@@ -150,7 +160,7 @@ class _Readings:
 
 def _waits(value: Any) -> bool:
     """True for a blank, and for the failure of a cell function whose input is still blank."""
-    return _is_blank(value) or _is_failure(value) and (value.endswith(BLANK) or ZERO_OR_BLANK in value)
+    return is_blank(value) or isinstance(value, str) and _MISSING.fullmatch(value) is not None
 
 
 def _cells(name: str, rows: Any) -> tuple[Any, ...]:
@@ -168,7 +178,7 @@ def _what_is_wrong(value: Any) -> str:
         return f", is an error ({value.text})"
     if _waits(value) or not isinstance(value, (str, bool)):
         return ""
-    return f": {value[len(FAILED):]}" if _is_failure(value) else f", must be a number or blank (got {value!r})"
+    return f": {str(value)[len(FAILED) :]}" if _is_failure(value) else f", must be a number or blank (got {value!r})"
 
 
 def _readings(depths: Any, energies: Any, names: tuple[str, str] = ("depths", "energies")) -> _Readings:
@@ -212,12 +222,15 @@ def _block(rows: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
     return rows + (("", ""),) * (REPORT_ROWS - len(rows))
 
 
+_found = lru_cache(maxsize=8)(find_knee)  # the cells of one trial ask for the same knee
+
+
 def _knee_function(ending: str, title: str, gives: str, result: Callable) -> CellFunction:
     def compute(depths: Any, energies: Any) -> Any:
         readings = None
         try:
             readings = _readings(depths, energies)
-            return result(find_knee(readings.depths, readings.energies), readings)
+            return result(_found(readings.depths, readings.energies), readings)
         except ValueError as error:
             text = failure(str(error) + (readings.numbering if readings else ""))
             return _block([(text, "")]) if gives == BLOCK else text
@@ -242,8 +255,14 @@ def _next_rpm(work_rpms: Any, loads: Any, nominal_rpm: Any, lowest: Any, highest
             if any(value <= 0 for value in values):
                 raise ValueError(f"{name} must be > 0{unit} (got {min(values)!r})")
         scale = FourthRoot()
-        advice = next_reading([scale.depth(rpm) for rpm in readings.depths], readings.energies, scale, limits,
-                              nominal_rpm=nominal, damage_seen=_yes_or_no("damage_seen", damage_seen))
+        advice = next_reading(
+            [scale.depth(rpm) for rpm in readings.depths],
+            readings.energies,
+            scale,
+            limits,
+            nominal_rpm=nominal,
+            damage_seen=_yes_or_no("damage_seen", damage_seen),
+        )
     except ValueError as error:
         return failure(str(error) + (readings.numbering if readings else ""))
     return advice.line()[:LONGEST_TEXT] if advice.stop else advice.work_rpm
@@ -256,7 +275,7 @@ def _one_cell(name: str, value: Any) -> Any:
             rows, columns = _shape(value)
             raise ValueError(f"{name} must be one cell (got {rows} x {columns} cells)")
         value = value[0][0]
-    return None if _is_blank(value) else value
+    return None if is_blank(value) else value
 
 
 def _one_or_blank(name: str, value: Any) -> float | None:
@@ -268,21 +287,20 @@ def _one_or_blank(name: str, value: Any) -> float | None:
     return None if _waits(value) or value == 0 else value  # a blank cell comes as 0 from some hosts, and no rpm is 0
 
 
-_YES, _NO = ("yes", "y", "true", "1", "1.0"), ("no", "n", "false", "0", "0.0")
-
-
 def _yes_or_no(name: str, value: Any) -> bool:
     value = _one_cell(name, value)
-    word = "no" if value is None else str(value).strip().lower()
-    if word not in _YES + _NO:
+    answer = False if value is None else yes_or_no(value)
+    if answer is None:
         raise ValueError(f"{name} must be yes, no or blank (got {value.text if isinstance(value, ErrorCell) else value!r})")
-    return word in _YES
+    return answer
 
 
 _KNEE_ARGUMENTS = (
     Argument("depths", "Grit depths of the trial in µm, one cell for each reading. A reading with a blank cell is left out."),
-    Argument("energies", "Specific energy or grinding power of each reading, all in one unit, in a range of the same shape "
-             "as the depths."),
+    Argument(
+        "energies",
+        "Specific energy or grinding power of each reading, all in one unit, in a range of the same shape as the depths.",
+    ),
 )
 _NEXT_ARGUMENTS = (
     Argument("work_rpms", "Work rpm of the readings so far, 1/min, in the order taken. A reading with a blank cell is left out."),
@@ -295,18 +313,31 @@ _NEXT_ARGUMENTS = (
 _ONLY_FOUND = " A number only when the verdict is found, otherwise a text that says what to do next."
 
 FUNCTIONS: tuple[CellFunction, ...] = tuple(_formula_function(record) for record in catalogue) + (
-    _knee_function("", "Knee of a trial: the grit depth beyond which the energy no longer falls, µm." + _ONLY_FOUND,
-                   NUMBER, _knee_number("knee")),
+    _knee_function(
+        "",
+        "Knee of a trial: the grit depth beyond which the energy no longer falls, µm." + _ONLY_FOUND,
+        NUMBER,
+        _knee_number("knee"),
+    ),
     _knee_function("_LOW", "Lower end of the knee's interval, µm." + _ONLY_FOUND, NUMBER, _knee_number("low")),
     _knee_function("_HIGH", "Upper end of the knee's interval, µm." + _ONLY_FOUND, NUMBER, _knee_number("high")),
-    _knee_function("_LEVEL", "Energy or power at and beyond the knee, in the unit of the readings." + _ONLY_FOUND,
-                   NUMBER, _knee_number("level")),
-    _knee_function("_VERDICT", "Verdict on a trial: " + ", ".join(VERDICTS[:-1]) + f" or {VERDICTS[-1]}.", TEXT,
-                   _knee_verdict),
-    _knee_function("_REPORT", "Report on a trial, two columns: what, and its value in words; "
-                   f"{REPORT_ROWS} rows.", BLOCK, _knee_report),
-    CellFunction("GRIT_NEXT_RPM", "Work rpm to try next in a trial at constant infeed rate, 1/min, within the machine's limits and at "
-                 "most one step of 10 % of nominal beyond those tried; or a text that begins with stop: and says why.",
-                 _NEXT_ARGUMENTS, NUMBER, _next_rpm),
+    _knee_function(
+        "_LEVEL",
+        "Energy or power at and beyond the knee, in the unit of the readings." + _ONLY_FOUND,
+        NUMBER,
+        _knee_number("level"),
+    ),
+    _knee_function("_VERDICT", "Verdict on a trial: " + ", ".join(VERDICTS[:-1]) + f" or {VERDICTS[-1]}.", TEXT, _knee_verdict),
+    _knee_function(
+        "_REPORT", f"Report on a trial, two columns: what, and its value in words; {REPORT_ROWS} rows.", BLOCK, _knee_report
+    ),
+    CellFunction(
+        "GRIT_NEXT_RPM",
+        "Work rpm to try next in a trial at constant infeed rate, 1/min, within the machine's limits and at "
+        "most one step of 10 % of nominal beyond those tried; or a text that begins with stop: and says why.",
+        _NEXT_ARGUMENTS,
+        NUMBER,
+        _next_rpm,
+    ),
     CellFunction("GRIT_VERSION", "Version of the add-in.", (), TEXT, lambda: __version__),
 )

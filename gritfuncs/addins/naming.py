@@ -1,15 +1,9 @@
-"""What each spreadsheet host shows, accepts and stores for a function whose sheet name is GRIT_X.
-
-=================  ==================  =====================================================
-host               typed, shown        stored in the file
-=================  ==================  =====================================================
-Excel, xlwings     GRIT_X              GRIT_X; [1]!GRIT_X where it came from another workbook
-Excel 365 name     GRIT_X              GRIT_X, a defined name that holds a LAMBDA
-Calc extension     GRIT_X              ORG.GRITFUNCS.CELLS.GRIT_X, in .ods and .xlsx
-=================  ==================  =====================================================
-
-Calc without the extension shows #NAME? and writes the stored name back in small letters, so case never counts.
+"""The names of functions as they are stored in files.  Calc without the extension writes the name back in small letters,
+so case never counts.
 """
+
+from __future__ import annotations
+
 import re
 
 CALC_SERVICE = "org.gritfuncs.Cells"  # stored in users' files: never to be changed
@@ -23,4 +17,5 @@ def calc_stored_name(sheet_name: str) -> str:
 
 def sheet_name(stored: str) -> str:
     """The sheet name, from the name that any host stored: without workbook, service and case."""
-    return _STORED.fullmatch(stored).group(1).upper()
+    found = _STORED.fullmatch(stored)
+    return (found[1] if found else stored).upper()

@@ -2,6 +2,9 @@
 
 Standard library only, because this package travels inside the LibreOffice extension.
 """
+
+from __future__ import annotations
+
 from .confirm import CHANGED, CONFIRMED, GO_ON, Confirmation, RecordedKnee, confirm_knee
 from .drift import USUAL_DRIFT
 from .find import find_knee
@@ -10,6 +13,24 @@ from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, 
 from .scatter import PooledNoise, pooled_noise
 
 __all__ = [
-    "ALREADY_LEVEL", "CHANGED", "CONFIRMED", "FOUND", "GO_ON", "NOT_RESOLVED", "STILL_FALLING", "TOO_FEW", "USUAL_DRIFT", "VERDICTS", "Advice",
-    "Confirmation", "FourthRoot", "Knee", "PooledNoise", "RecordedKnee", "confirm_knee", "find_knee", "next_reading", "pooled_noise",
+    "ALREADY_LEVEL",
+    "CHANGED",
+    "CONFIRMED",
+    "FOUND",
+    "GO_ON",
+    "NOT_RESOLVED",
+    "STILL_FALLING",
+    "TOO_FEW",
+    "USUAL_DRIFT",
+    "VERDICTS",
+    "Advice",
+    "Confirmation",
+    "FourthRoot",
+    "Knee",
+    "PooledNoise",
+    "RecordedKnee",
+    "confirm_knee",
+    "find_knee",
+    "next_reading",
+    "pooled_noise",
 ]

@@ -3,6 +3,7 @@
 The record says where to read, how large the scatter is and, as a normal prior, where the knee was.  An answer that leans on the
 record in this way is never `found`: the words are confirmed, changed and go on.
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable
@@ -72,7 +73,9 @@ class RecordedKnee:
 
     def __post_init__(self):
         for name in ("knee", "low", "high", "noise_freedom"):
-            object.__setattr__(self, name, positive(name, getattr(self, name), "µm" if name != "noise_freedom" else "degrees of freedom"))
+            object.__setattr__(
+                self, name, positive(name, getattr(self, name), "µm" if name != "noise_freedom" else "degrees of freedom")
+            )
         object.__setattr__(self, "noise", checked_noise(self.noise))
         object.__setattr__(self, "steepness", positive("steepness", self.steepness, "(slope times knee over level)"))
         for name in ("shallowest", "deepest"):
@@ -89,8 +92,16 @@ class RecordedKnee:
         if knee.knee is None or knee.noise is None:
             raise ValueError(f"knee must be one that was found, with a level above zero (got the verdict '{knee.verdict}')")
         tested = numbers_of("depths", "µm", depths)
-        return cls(knee.knee, knee.low, knee.high, knee.slope * knee.knee / knee.level, knee.noise, max(1, knee.noise_freedom),
-                   min(tested, default=None), max(tested, default=None))
+        return cls(
+            knee.knee,
+            knee.low,
+            knee.high,
+            knee.slope * knee.knee / knee.level,
+            knee.noise,
+            max(1, knee.noise_freedom),
+            min(tested, default=None),
+            max(tested, default=None),
+        )
 
 
 @dataclass(frozen=True)
@@ -118,8 +129,16 @@ class Confirmation:
         return asdict(self)
 
 
-def confirm_knee(depths: Iterable[float], energies: Iterable[float], record: RecordedKnee, setup: Any, limits: Any = None, *,
-                 wanted: float = WANTED, damage_seen: bool = False) -> Confirmation:
+def confirm_knee(
+    depths: Iterable[float],
+    energies: Iterable[float],
+    record: RecordedKnee,
+    setup: Any,
+    limits: Any = None,
+    *,
+    wanted: float = WANTED,
+    damage_seen: bool = False,
+) -> Confirmation:
     """Say whether a recorded knee still holds, or which work rpm to read next to know it.
 
     Readings at 1.035, 0.91, 1.11 and 0.82 times the recorded knee, or nearer where the fall is steep, then up to four more of these.
@@ -147,7 +166,9 @@ def confirm_knee(depths: Iterable[float], energies: Iterable[float], record: Rec
         raise ValueError(f"record must be a RecordedKnee (got {shown(record)})")
     damage_seen, setup = truth("damage_seen", damage_seen), depth_and_rpm(setup)
     depths, energies = net_readings(depths, energies)
-    trial = _Confirming(depths, energies, record, _rpms(record, setup, limits), setup, start_at(setup.rpm_for(record.knee), limits))
+    trial = _Confirming(
+        depths, energies, record, _rpms(record, setup, limits), setup, start_at(setup.rpm_for(record.knee), limits)
+    )
     if damage_seen:
         return trial.ends(CHANGED, DAMAGE)
     if len(trial.rpms) < FEWEST_PLACES:
@@ -155,7 +176,9 @@ def confirm_knee(depths: Iterable[float], energies: Iterable[float], record: Rec
     for number, rpm in enumerate(trial.rpms, 1):
         if not trial.has(rpm):
             if trial.is_hot(rpm):
-                return trial.needs_full_trial(GO_ON, f"the energy has risen to {ENERGY_FACTOR:g} times the lowest, so go no slower")
+                return trial.needs_full_trial(
+                    GO_ON, f"the energy has risen to {ENERGY_FACTOR:g} times the lowest, so go no slower"
+                )
             return trial.reads(rpm, f"reading {number} of {len(trial.rpms)} about the recorded knee")
     return trial.judged(wanted)
 
@@ -170,10 +193,17 @@ def _rpms(record: RecordedKnee, setup: Any, limits: Any) -> list[float]:
     for shift in (BEYOND, -below / 2, FURTHER_BEYOND, -below):
         depth = min(deepest, max(shallowest, record.knee * (1 + shift)))
         rpm = setup.rpm_for(depth)
-        rpm = settable(rpm, setup.rpm_for(shallowest) if shallowest else 0.0, setup.rpm_for(deepest) if deepest < inf else inf,
-                       rpm * STEP_PERCENT / 100)
-        if shallowest <= deepest and (depth > record.knee) == (shift > 0) and \
-                all(abs(setup.depth(other) - setup.depth(rpm)) > NEAR * record.knee for other in rpms):
+        rpm = settable(
+            rpm,
+            setup.rpm_for(shallowest) if shallowest else 0.0,
+            setup.rpm_for(deepest) if deepest < inf else inf,
+            rpm * STEP_PERCENT / 100,
+        )
+        if (
+            shallowest <= deepest
+            and (depth > record.knee) == (shift > 0)
+            and all(abs(setup.depth(other) - setup.depth(rpm)) > NEAR * record.knee for other in rpms)
+        ):
             rpms.append(rpm)
     return rpms
 
@@ -229,7 +259,9 @@ class _Confirming:
         recorded_variance = ((record.high - record.low) / 2 / NORMAL_95) ** 2 + (BETWEEN_PARTS * record.knee) ** 2
         error = sqrt(recorded_variance + ((inside[-1] - inside[0]) / 4) ** 2)
         if abs(own - record.knee) > CHANGED_ERRORS * error:
-            return self.needs_full_trial(CHANGED, f"the knee lies at about {own:.4g} µm, {100 * (own / record.knee - 1):+.2g} % from the record")
+            return self.needs_full_trial(
+                CHANGED, f"the knee lies at about {own:.4g} µm, {100 * (own / record.knee - 1):+.2g} % from the record"
+            )
         both = [square / variance + (corner - record.knee) ** 2 / recorded_variance for corner, square in zip(corners, squares)]
         knee = corners[both.index(min(both))]
         inside = [corner for corner, square in zip(corners, both) if square <= min(both) + bar]
@@ -238,8 +270,13 @@ class _Confirming:
         half = max(knee - low, high - knee) / knee
         if half > wanted:
             return self._goes_on(own, f"known within ±{100 * half:.2g} % so far")
-        return self.ends(CONFIRMED, f"{knee:.4g} µm, {low:.4g} to {high:.4g} µm, from the record and {readings.n} new readings",
-                         knee=knee, low=low, high=high)
+        return self.ends(
+            CONFIRMED,
+            f"{knee:.4g} µm, {low:.4g} to {high:.4g} µm, from the record and {readings.n} new readings",
+            knee=knee,
+            low=low,
+            high=high,
+        )
 
     def _goes_on(self, corner: float, reason: str) -> Confirmation:
         """The depth whose reading narrows the corner most, or a full trial."""

@@ -4,6 +4,7 @@ Real falls are seldom straight.  Over x = 2 - (h1/h)², with h1 the lowest depth
 a level, so its fit and its interval are exact as well.  The square is a convention: by simulation 1/h³ serves as well, and
 falls in between need no more, because the interval holds the corners of the straight fall and of the curved one.
 """
+
 from __future__ import annotations
 
 from math import inf, sqrt

@@ -4,6 +4,7 @@ A meter that warms or a wheel that dulls changes every reading a little more tha
 from nominal then bend a curve without a knee into a fall and a level.  What tells drift from depth is a reading at an rpm that
 was read before; so a knee counts only when the verdict holds with every drift that such repeats leave possible.
 """
+
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
@@ -37,8 +38,10 @@ def checked_drift(drift: float | None) -> float | None:
     if drift is None:
         return None
     if not 0 < (number_in(drift) or 0) < 1:
-        raise ValueError(f"drift must be > 0 and < 1, a share of the level a reading, {USUAL_DRIFT:g} for {100 * USUAL_DRIFT:g} %,"
-                         f" or None (got {shown(drift)})")
+        raise ValueError(
+            f"drift must be > 0 and < 1, a share of the level a reading, {USUAL_DRIFT:g} for {100 * USUAL_DRIFT:g} %,"
+            f" or None (got {shown(drift)})"
+        )
     return float(drift)
 
 
@@ -87,10 +90,14 @@ def drift_range(readings: Readings, knee: Knee, usual: float) -> DriftRange:
         times = [readings.numbers[i] for i in place]
         middle = sum(times) / len(times)
         squares += _squares(times)
-        products += sum((time - middle) * (readings.u[i] - fit.slope * max(0.0, fit.knee - readings.h[i])) for time, i in zip(times, place))
+        products += sum(
+            (time - middle) * (readings.u[i] - fit.slope * max(0.0, fit.knee - readings.h[i])) for time, i in zip(times, place)
+        )
     known, prior = squares / scatter**2, (usual * level) ** -2
     seen = products / squares if squares else 0.0
-    return DriftRange(seen * known / (known + prior), 1 / sqrt(known + prior), level, seen, scatter / sqrt(squares) if squares else float("inf"))
+    return DriftRange(
+        seen * known / (known + prior), 1 / sqrt(known + prior), level, seen, scatter / sqrt(squares) if squares else float("inf")
+    )
 
 
 def without_drift(energies: Sequence[float], drift: float) -> list[float]:
@@ -109,7 +116,9 @@ def taken_off(knee: Knee, drift: DriftRange) -> Knee:
 
 def joined(knee: Knee, others: Sequence[Knee]) -> Knee:
     """The knee with an interval that holds those of the others."""
-    return replace(knee, low=min(knee.low, *(other.low for other in others)), high=max(knee.high, *(other.high for other in others)))
+    return replace(
+        knee, low=min(knee.low, *(other.low for other in others)), high=max(knee.high, *(other.high for other in others))
+    )
 
 
 def worth_repeating(readings: Readings, allowed: Callable[[int], bool] = lambda number: True) -> list[int]:

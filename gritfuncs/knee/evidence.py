@@ -1,4 +1,5 @@
 """The scatter of a trial, by which every test of the verdict is measured."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass

@@ -1,4 +1,5 @@
 """`find_knee`: the verdict on the readings, and once more without the one that is most out of line."""
+
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
@@ -15,7 +16,9 @@ from .thresholds import OUTLIER_CHANCE, ROUNDING
 from .verdict import judge
 
 
-def find_knee(depths: Iterable[float], energies: Iterable[float], *, noise: float | None = None, drift: float | None = None) -> Knee:
+def find_knee(
+    depths: Iterable[float], energies: Iterable[float], *, noise: float | None = None, drift: float | None = None
+) -> Knee:
     """Find the knee: the corner of the least-squares hinge u = level + slope * max(0, knee - h).
 
     Parameters
@@ -84,8 +87,12 @@ def _screen(readings: Readings, noise: float | None, answer: Knee) -> Knee:
         harmless = f"{named}, but the verdict without it is the same."
         return replace(answer, suspect=number, reasons=answer.reasons + (harmless,))
     without = "the knee moves" if moved else f"the verdict is '{other.verdict}'"
-    return replace(not_resolved(answer), suspect=number, advice=f"repeat reading {number + 1}",
-                   reasons=(f"{named}; without it {without}, with it '{answer.verdict}'.",))
+    return replace(
+        not_resolved(answer),
+        suspect=number,
+        advice=f"repeat reading {number + 1}",
+        reasons=(f"{named}; without it {without}, with it '{answer.verdict}'.",),
+    )
 
 
 def _outlier(readings: Readings, noise: float | None) -> int | None:
@@ -111,8 +118,10 @@ def _least_without_one(readings: Readings) -> float:
     for gap, end in zip(readings.gaps, readings.ends):
         left, right = gap.left, gap.right
         slope, pull = (left.slope, 1 / left.sxx) if left.sxx else (0.0, 0.0)
-        residuals = [(u - left.y - slope * (h - left.x), 1 - 1 / left.n - pull * (h - left.x) ** 2)
-                     for h, u in zip(readings.h[:end], readings.u)]
+        residuals = [
+            (u - left.y - slope * (h - left.x), 1 - 1 / left.n - pull * (h - left.x) ** 2)
+            for h, u in zip(readings.h[:end], readings.u)
+        ]
         residuals += [(u - right.y, 1 - 1 / right.n) for u in readings.u[end:]]
         falls = [residual * residual / free for residual, free in residuals if free > ROUNDING]
         least = min(least, left.syy - slope * left.sxy + right.syy - max(falls, default=0.0))

@@ -5,6 +5,7 @@ there has a closed form; where it falls outside the gap, the best one lies on a 
 the American Statistical Association 61, 1966, 1097).  Trying all gaps and all readings is therefore exact: no
 start values, no iteration, no local optimum.
 """
+
 from __future__ import annotations
 
 from math import fsum

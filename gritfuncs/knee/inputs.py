@@ -1,4 +1,5 @@
 """Checks of what `next_reading` and `confirm_knee` are given; each raises ValueError with one clear line."""
+
 from __future__ import annotations
 
 from collections.abc import Iterable

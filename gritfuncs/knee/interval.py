@@ -4,6 +4,7 @@ A corner belongs to the set when the best fit with the corner there has a sum of
 In each gap between two depths this is a quadratic inequality in the corner's place (Fieller, Journal of the
 Royal Statistical Society B 16, 1954, 175), so the ends come from its roots.
 """
+
 from __future__ import annotations
 
 from math import inf, sqrt
@@ -60,9 +61,14 @@ def _hinge_span(readings: Readings, gap: Gap, limit: float) -> tuple[float, floa
     miss, slope = left.y - right.y, left.slope
     spare = limit - left.sse_line - right.syy
     give = 1 / left.n + 1 / right.n
-    span = _span(slope * slope - spare / left.sxx, slope * miss, miss * miss - spare * give,
-                 spare * (slope * slope * give + miss * miss / left.sxx - spare * give / left.sxx),
-                 start - left.x, stop - left.x)
+    span = _span(
+        slope * slope - spare / left.sxx,
+        slope * miss,
+        miss * miss - spare * give,
+        spare * (slope * slope * give + miss * miss / left.sxx - spare * give / left.sxx),
+        start - left.x,
+        stop - left.x,
+    )
     return (left.x + span[0], left.x + span[1]) if span else None
 
 
@@ -96,9 +102,11 @@ def _stick_span(gap: Gap, limit: float) -> tuple[float, float] | None:
     return (left.x + span[0], left.x + span[1]) if span else None
 
 
-def _span(square: float, half: float, constant: float, discriminant: float,
-          start: float, stop: float) -> tuple[float, float] | None:
+def _span(
+    square: float, half: float, constant: float, discriminant: float, start: float, stop: float
+) -> tuple[float, float] | None:
     """Hull of the t in [start, stop] with square t² + 2 half t + constant <= 0, whatever the signs."""
+
     def holds(t: float) -> bool:
         return (square * t + 2 * half) * t + constant <= 0
 

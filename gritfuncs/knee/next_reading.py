@@ -3,6 +3,7 @@
 The trial starts at nominal, goes outward on both sides by small steps, and turns inward only when the knee is
 bracketed.  It never leaves the machine's limits and never goes further than one step beyond the rpm already tried.
 """
+
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
@@ -113,10 +114,20 @@ class FourthRoot:
         return _computed("depth", depth, lambda: (given / self.depth_at_1) ** 4)
 
 
-def next_reading(depths: Iterable[float], energies: Iterable[float], setup: Any, limits: Any = None, *,
-                 noise: float | None = None, wanted: float = WANTED, nominal_rpm: float | None = None,
-                 step_percent: float = STEP_PERCENT, damage_seen: bool = False, drift: float | None = USUAL_DRIFT,
-                 recorded_knee: float | None = None) -> Advice:
+def next_reading(
+    depths: Iterable[float],
+    energies: Iterable[float],
+    setup: Any,
+    limits: Any = None,
+    *,
+    noise: float | None = None,
+    wanted: float = WANTED,
+    nominal_rpm: float | None = None,
+    step_percent: float = STEP_PERCENT,
+    damage_seen: bool = False,
+    drift: float | None = USUAL_DRIFT,
+    recorded_knee: float | None = None,
+) -> Advice:
     """Say which work rpm to try next, or that the trial can stop, and why.
 
     Parameters
@@ -164,18 +175,23 @@ def next_reading(depths: Iterable[float], energies: Iterable[float], setup: Any,
     return _advice_with_drift(trial, depths, energies, drift_range(readings, trial.knee, usual), wanted, noise)
 
 
-def _advice_with_drift(trial: _Trial, depths: list[float], energies: list[float], drift: DriftRange, wanted: float,
-                       noise: float | None) -> Advice:
+def _advice_with_drift(
+    trial: _Trial, depths: list[float], energies: list[float], drift: DriftRange, wanted: float, noise: float | None
+) -> Advice:
     """The advice with the most likely drift taken off; a stop that a possible drift could have made is put off."""
     knee, readings = trial.knee, trial.readings
     if drift.centre:
         level = without_drift(energies, drift.centre)
         readings, knee = numbered(depths, level), judged(depths, level, noise)
-    trial = replace(trial, readings=readings, knee=taken_off(knee, drift), corner=_corner(readings), repeats_to_come=REPEATS_TO_COME)
+    trial = replace(
+        trial, readings=readings, knee=taken_off(knee, drift), corner=_corner(readings), repeats_to_come=REPEATS_TO_COME
+    )
     advice = trial.advice(wanted, noise is not None)
     found, falling = (advice.stop and advice.reason.startswith(word) for word in (KNEE_FOUND, STILL_FALLING))
     if found or falling and readings.n < MOST_READINGS:
-        advice = trial.against_drift(advice, [judged(depths, without_drift(energies, end), noise) for end in drift.ends()], wanted)
+        advice = trial.against_drift(
+            advice, [judged(depths, without_drift(energies, end), noise) for end in drift.ends()], wanted
+        )
     return replace(advice, reason=f"{advice.reason}; {drift.words()}") if drift.is_seen else advice
 
 
@@ -253,14 +269,21 @@ class _Trial:
         if half > wanted * knee.knee:
             return half / (wanted * knee.knee)
         first, last = self.readings.depths[0], self.readings.depths[-1]
-        knee = replace(knee, low=max(first, knee.knee - wider * (knee.knee - knee.low)),
-                       high=min(last, knee.knee + wider * (knee.high - knee.knee)))
+        knee = replace(
+            knee,
+            low=max(first, knee.knee - wider * (knee.knee - knee.low)),
+            high=min(last, knee.knee + wider * (knee.high - knee.knee)),
+        )
         return self.stops(_found_within(knee), knee)
 
     def against_drift(self, stop: Advice, ends: list[Knee], wanted: float) -> Advice:
         """The stop where the verdicts with the least and the largest possible drift allow it, else what to read again."""
         if stop.knee.verdict == STILL_FALLING:
-            return stop if all(end.verdict in (STILL_FALLING, ALREADY_LEVEL) for end in ends) else self._repeat_for(COULD_BE_DRIFT, [self.setup.depth(self.reach.nominal)])
+            return (
+                stop
+                if all(end.verdict in (STILL_FALLING, ALREADY_LEVEL) for end in ends)
+                else self._repeat_for(COULD_BE_DRIFT, [self.setup.depth(self.reach.nominal)])
+            )
         corners = [stop.knee.knee, stop.knee.low, stop.knee.high]
         if any(end.verdict != FOUND for end in ends):
             return replace(self, knee=not_resolved(stop.knee))._repeat_for(COULD_BE_DRIFT, corners)
@@ -334,8 +357,10 @@ class _Trial:
             why = (NO_FALL_YET if corner.knee == first else BENDS_SLOW, NO_LEVEL_YET if corner.knee == last else BENDS_FAST)
         if slower and not reach.can_go_slower or not slower and not reach.can_go_faster:
             slower = not slower
-            why = (f"a wider range shows more; not faster, {reach.why_not_faster}",
-                   f"a wider range shows more; not slower, {reach.why_not_slower}")
+            why = (
+                f"a wider range shows more; not faster, {reach.why_not_faster}",
+                f"a wider range shows more; not slower, {reach.why_not_slower}",
+            )
         if slower and reach.can_go_slower:
             return self._slower(why[0])
         return self._faster(why[1]) if not slower and reach.can_go_faster else None
@@ -379,5 +404,7 @@ class _Trial:
     def _widest_gap(self) -> Advice:
         rpms = sorted(set(self.tried))
         lower, higher = max(zip(rpms, rpms[1:]), key=lambda pair: pair[1] - pair[0])
-        return self.goes(self.reach.settable((lower + higher) / 2, lower, higher),
-                         f"between {lower:.6g} and {higher:.6g} rpm: a knee needs {MIN_DEPTHS} depths")
+        return self.goes(
+            self.reach.settable((lower + higher) / 2, lower, higher),
+            f"between {lower:.6g} and {higher:.6g} rpm: a knee needs {MIN_DEPTHS} depths",
+        )

@@ -1,4 +1,7 @@
 """Quantiles of Student's t and of F with 1 or 2 numerator degrees of freedom."""
+
+from __future__ import annotations
+
 from functools import lru_cache
 from math import cos, exp, lgamma, pi, sin, sqrt, tan
 

@@ -1,4 +1,5 @@
 """How slow and how fast the next reading of a trial may be: the machine's limits, the step, and what was seen."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass

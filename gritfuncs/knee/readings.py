@@ -1,4 +1,5 @@
 """The readings as the fits want them: checked, sorted, with the sums on both sides of each gap."""
+
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
@@ -61,8 +62,9 @@ class Readings:
         forward = _running_sides(self.h, self.u)
         backward = _running_sides(self.h[::-1], self.u[::-1])[::-1]
         self.all = forward[-1]
-        self.gaps = [Gap(self.depths[j], self.depths[j + 1], forward[ends[j] - 1], backward[ends[j]])
-                     for j in range(len(ends) - 1)]
+        self.gaps = [
+            Gap(self.depths[j], self.depths[j + 1], forward[ends[j] - 1], backward[ends[j]]) for j in range(len(ends) - 1)
+        ]
         self.span = self.depths[-1] - self.depths[0]
 
     @cached_property
@@ -149,7 +151,8 @@ def numbers_of(name: str, unit: str, values: Iterable[float]) -> list[float]:
         if value is None:
             raise ValueError(f"{name} must be numbers in {unit} (got {shown(item)} in reading {number})")
         if not isfinite(value) or abs(value) > LARGEST:
-            raise ValueError(f"{name} must be finite numbers in {unit}, at most {LARGEST:g} in size"
-                             f" (got {shown(value)} in reading {number})")
+            raise ValueError(
+                f"{name} must be finite numbers in {unit}, at most {LARGEST:g} in size (got {shown(value)} in reading {number})"
+            )
         result.append(value)
     return result

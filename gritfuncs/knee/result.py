@@ -1,4 +1,5 @@
 """What `find_knee` answers."""
+
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, replace
@@ -111,5 +112,14 @@ class Knee:
 
 def not_resolved(knee: Knee) -> Knee:
     """The answer without what only another verdict may carry."""
-    return replace(knee, verdict=NOT_RESOLVED, knee=None, low=None, high=None, level=None, slope=None, curved=False,
-                   definition_allowance=None)
+    return replace(
+        knee,
+        verdict=NOT_RESOLVED,
+        knee=None,
+        low=None,
+        high=None,
+        level=None,
+        slope=None,
+        curved=False,
+        definition_allowance=None,
+    )

@@ -1,4 +1,5 @@
 """Scatter known from before: that of a machine's earlier trials, pooled, is worth more than that of the next trial alone."""
+
 from __future__ import annotations
 
 from collections.abc import Iterable

@@ -1,6 +1,8 @@
 """Every threshold of the knee's rule and its kind: principled (follows from statistics) or convention."""
 
 # Principled: the hinge has 3 parameters; 3 degrees of freedom are left to judge the scatter ...
+from __future__ import annotations
+
 MIN_READINGS = 6
 # ... and with 5 depths, two can lie strictly on each side of the knee.
 MIN_DEPTHS = 5

@@ -1,4 +1,5 @@
 """How well the corner would be known with one more reading."""
+
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence

@@ -1,4 +1,5 @@
 """The verdict: whether the readings show a knee, how sure it is, and what to do next."""
+
 from __future__ import annotations
 
 from math import inf, isfinite, sqrt
@@ -24,15 +25,32 @@ CHECK_METER = "check the meter"
 SUBTRACT = "If the readings include idle power or an unknown offset, take it off first: it hides the fall."
 
 
-def _answer(trial: Evidence, verdict: str, reasons: list[str], advice: str,
-            hull: Hull | None = None, sse: float | None = None, **fields: Any) -> Knee:
+def _answer(
+    trial: Evidence,
+    verdict: str,
+    reasons: list[str],
+    advice: str,
+    hull: Hull | None = None,
+    sse: float | None = None,
+    **fields: Any,
+) -> Knee:
     readings = trial.readings
     hull = hull or Hull(readings.depths[0], inf)
     sse = trial.hinge.sse if sse is None else sse
     noise = sqrt(trial.variance(sse, 3)) / trial.scale if trial.positive else None
-    return Knee(verdict, tuple(reasons), advice, readings.n, len(readings.places), scatter_low=hull.low,
-                scatter_high=hull.high if isfinite(hull.high) else None, noise=noise,
-                noise_floor=trial.noise_floor, sse=sse, **fields)
+    return Knee(
+        verdict,
+        tuple(reasons),
+        advice,
+        readings.n,
+        len(readings.places),
+        scatter_low=hull.low,
+        scatter_high=hull.high if isfinite(hull.high) else None,
+        noise=noise,
+        noise_floor=trial.noise_floor,
+        sse=sse,
+        **fields,
+    )
 
 
 def judge(readings: Readings, noise: float | None) -> Knee:
@@ -62,8 +80,7 @@ def _judge_level(trial: Evidence) -> Knee | None:
         change = (abs(line.slope) + error) * readings.span / readings.all.y
         fitted_fall = hinge.slope * (hinge.knee - readings.depths[0]) / hinge.level
         if change <= limit.LEVEL_FALL and (not falls or fitted_fall <= limit.LEVEL_FALL):
-            seen = (f"The readings change by {100 * change:.2g} % at most:"
-                    f" any knee lies below {_depth(readings.depths[0])} µm.")
+            seen = f"The readings change by {100 * change:.2g} % at most: any knee lies below {_depth(readings.depths[0])} µm."
             return _answer(trial, ALREADY_LEVEL, [seen, SUBTRACT], LOWER, level=readings.all.y)
     if falls:
         return None
@@ -86,8 +103,10 @@ def _judge_corner(trial: Evidence) -> Knee:
     if not isfinite(hull.high):
         if hull.low >= first + limit.LOWER_BOUND_SHARE * readings.span:
             return _still_falling(trial, hull, "A straight fall without a knee fits the readings as well.")
-        seen = ("A straight fall fits the readings about as well as one with a knee, which could lie anywhere"
-                f" above {_depth(hull.low)} µm.")
+        seen = (
+            "A straight fall fits the readings about as well as one with a knee, which could lie anywhere"
+            f" above {_depth(hull.low)} µm."
+        )
         return _answer(trial, NOT_RESOLVED, [seen], WIDER_MORE, hull)
 
     stick = fit_stick(readings)
@@ -95,8 +114,11 @@ def _judge_corner(trial: Evidence) -> Knee:
         later_fall = stick.right_slope * (last - stick.knee)
         small = later_fall <= limit.GENTLE_FALL * max(stick.level, trial.scale)
         if later_fall > 0 and not (_gentle(stick) and small):
-            return _still_falling(trial, Hull(min(hull.low, stick.knee), hull.high),
-                                  f"The fall changes at about {_depth(stick.knee)} µm but goes on.")
+            return _still_falling(
+                trial,
+                Hull(min(hull.low, stick.knee), hull.high),
+                f"The fall changes at about {_depth(stick.knee)} µm but goes on.",
+            )
         if not _gentle(stick):
             return _rises_again(trial, stick, hull)
         if later_fall > 0:
@@ -120,12 +142,25 @@ def _judge_corner(trial: Evidence) -> Knee:
     if doubt:
         return _answer(trial, NOT_RESOLVED, [doubt.reason, *notes], doubt.advice, hull, sse)
     allowance = limit.DEFINITION_SHARE * readings.span / (len(readings.places) - 1)
-    seen = (f"The readings fall by {100 * trial.share(fall):.2g} % of the {trial.measure} up to {_depth(serves.knee)} µm"
-            " and level off.")
-    return _answer(trial, FOUND, [seen, *notes], "", hull, sse, knee=serves.knee,
-                   low=max(first, min(hull.low, serves.knee - allowance)),
-                   high=min(last, max(hull.high, serves.knee + allowance)),
-                   level=serves.level, slope=serves.slope, curved=serves is not corner, definition_allowance=allowance)
+    seen = (
+        f"The readings fall by {100 * trial.share(fall):.2g} % of the {trial.measure} up to {_depth(serves.knee)} µm"
+        " and level off."
+    )
+    return _answer(
+        trial,
+        FOUND,
+        [seen, *notes],
+        "",
+        hull,
+        sse,
+        knee=serves.knee,
+        low=max(first, min(hull.low, serves.knee - allowance)),
+        high=min(last, max(hull.high, serves.knee + allowance)),
+        level=serves.level,
+        slope=serves.slope,
+        curved=serves is not corner,
+        definition_allowance=allowance,
+    )
 
 
 def _better(trial: Evidence, stick: Corner) -> bool:
@@ -148,8 +183,11 @@ def _doubt(trial: Evidence, corner: Corner, knee: float, hull: Hull, levels: boo
     """Why a knee inside the range is not good enough to set a machine by, or None."""
     readings = trial.readings
     if not isfinite(hull.high):
-        return _Doubt("A curved fall without a knee fits the readings about as well as one with a knee, which could lie anywhere"
-                      f" above {_depth(hull.low)} µm.", WIDER_MORE)
+        return _Doubt(
+            "A curved fall without a knee fits the readings about as well as one with a knee, which could lie anywhere"
+            f" above {_depth(hull.low)} µm.",
+            WIDER_MORE,
+        )
     where = f"The knee lies between {_depth(hull.low)} and {_depth(hull.high)} µm"
     too_low, too_high = hull.low <= readings.places[1], _too_high(trial, corner, hull)
     if too_low and too_high:

@@ -1,116 +1,235 @@
-"""Column headings: which words head which column, in which unit."""
+"""Column headings: which words head which column, in which unit, on the radius or on the diameter."""
+
+from __future__ import annotations
+
 import re
 import unicodedata
+from collections.abc import Sequence
 from functools import lru_cache
-from typing import Any, Dict, List, NamedTuple, Sequence, Tuple
+from typing import Any, NamedTuple
+
+from ..units import is_unit, ratio
 
 LOADS = ("power", "current", "load")
-ROLES = ("work_rpm",) + LOADS + ("idle", "use", "note", "grit_depth", "specific_energy")
-
-UNITS = {  # as `plain` writes them
-    "work_rpm": ("1/min", "rpm", "min-1", "min^-1", "r/min", "rev/min", "u/min", "/min"),
-    "power": ("kw",),
-    "current": ("a", "amp", "amps", "ampere"),
-    "load": ("%",),
-    "grit_depth": ("μm", "um", "micron", "microns"),
-    "specific_energy": ("j/mm3", "j/mm^3"),
-}
+ROLES = ("work_rpm",) + LOADS + ("idle", "use", "note", "damage", "grit_depth", "specific_energy")
+NUMBER_ROLES = ("work_rpm",) + LOADS + ("idle", "grit_depth", "specific_energy")
 SHOWN_UNITS = {"work_rpm": "1/min", "power": "kW", "current": "A", "grit_depth": "µm", "specific_energy": "J/mm³"}
-OTHER_UNITS = ("w", "hp", "ps", "ma", "ka", "v", "mm", "nm", "in", "μin", "m/min", "m/s", "mm/min", "in/min", "mm/s",
-               "ft/min", "1/s", "hz", "mm3/(mm·s)", "1/mm2", "1/mm^2", "1/in2", "kj/mm3")
-KNOWN_UNITS = tuple(unit for units in UNITS.values() for unit in units) + OTHER_UNITS
-
-PHRASES = {
-    "work_rpm": ("rpm", "work rpm", "workpiece rpm", "part rpm", "work speed of rotation", "rotational speed",
-                 "work rotational speed", "work spindle rpm", "speed", "n w", "nw"),
-    "power": ("power", "spindle power", "power reading", "spindle power reading", "wheel power", "motor power",
-              "wheel spindle power", "power draw"),
-    "current": ("current", "spindle current", "motor current", "line current", "current reading", "amps", "ampere",
-                "amperes", "spindle amps", "motor amps", "wheel amps"),
-    "load": ("load", "load meter", "load meter reading", "load reading", "spindle load", "meter", "meter reading"),
-    "idle": ("idle",),
-    "use": ("use", "used"),
-    "note": ("note", "notes", "remark", "remarks", "comment", "comments"),
-    "grit_depth": ("grit depth", "h m", "hm", "undeformed chip thickness", "maximum undeformed chip thickness"),
-    "specific_energy": ("specific energy", "specific grinding energy", "e c"),
-}
-WITH_UNIT_ONLY = {  # too short or too wide to stand for the column without its unit
-    "work_rpm": ("work speed", "workpiece speed", "n", ""),
-    "power": ("p", "spindle", "wheel spindle", "motor", ""),
-    "current": ("i", "spindle", "wheel spindle", "motor", ""),
-    "load": ("",),
-    "grit_depth": ("h",),
-    "specific_energy": ("u", "energy", ""),
-}
-SYMBOLS = ("n w", "p", "i", "h m", "u", "e c")  # stand beside the words, or in brackets where others put the unit
-
-
-class Heading(NamedTuple):
-    phrase: str
-    unit: str  # "" where the heading names none
 
 
 def plain(text: Any) -> str:
     """Lower case, one form of every sign, single spaces."""
-    text = unicodedata.normalize("NFKC", str(text)).casefold().replace("\u2212", "-")
+    text = unicodedata.normalize("NFKC", str(text)).casefold().replace("\u2212", "-").replace("\u2300", "ø")
     return " ".join(text.split())
 
 
 def words(text: str) -> str:
-    """Letters and digits only, single spaces."""
-    return " ".join(re.sub(r"[\W_]+", " ", text).split())
+    """Letters without their accents and digits only, in small letters, single spaces."""
+    bare = "".join(sign for sign in unicodedata.normalize("NFKD", plain(text)) if not unicodedata.combining(sign))
+    return " ".join(re.sub(r"[\W_]+", " ", bare).split())
+
+
+def phrases(text: str) -> tuple[str, ...]:
+    """The phrases of a list that commas part, as `words` writes them."""
+    return tuple(words(part) for part in text.split(","))
+
+
+# English, German, French, Italian.
+PHRASES = {
+    "work_rpm": phrases(
+        "rpm, work rpm, workpiece rpm, part rpm, work speed of rotation, rotational speed, work rotational speed, "
+        "work spindle rpm, work head rpm, workhead rpm, speed, n w, nw, Drehzahl, Werkstückdrehzahl, Drehzahl Werkstück, "
+        "vitesse de rotation, vitesse de rotation pièce, vitesse de rotation de la pièce, régime, régime pièce, "
+        "giri, giri pezzo, numero di giri, velocità di rotazione, velocità di rotazione pezzo"
+    ),
+    "power": phrases(
+        "power, spindle power, power reading, spindle power reading, wheel power, motor power, wheel spindle power, "
+        "power draw, Leistung, Spindelleistung, Motorleistung, Wirkleistung, Leistung Spindel, Leistungsaufnahme, "
+        "puissance, puissance broche, puissance de broche, puissance de la broche, puissance moteur, "
+        "potenza, potenza mandrino, potenza del mandrino, potenza motore"
+    ),
+    "current": phrases(
+        "current, spindle current, motor current, line current, current reading, amps, ampere, amperes, spindle amps, "
+        "motor amps, wheel amps, Strom, Spindelstrom, Motorstrom, Stromaufnahme, courant, courant broche, "
+        "courant de broche, courant moteur, intensité, corrente, corrente mandrino, corrente del mandrino, corrente motore"
+    ),
+    "load": phrases(
+        "load, load meter, load meter reading, load reading, spindle load, meter, meter reading, Last, Spindellast, "
+        "Belastung, Auslastung, Spindelauslastung, charge, charge broche, charge de broche, charge de la broche, "
+        "carico, carico mandrino, carico del mandrino"
+    ),
+    "use": phrases("use, used, verwenden, verwendet, utiliser, utilisé, usare, usato"),
+    "note": phrases(
+        "note, notes, remark, remarks, comment, comments, Bemerkung, Bemerkungen, Notiz, Notizen, Anmerkung, "
+        "remarque, remarques, commentaire, commentaires, nota, osservazione, osservazioni"
+    ),
+    "grit_depth": phrases(
+        "grit depth, h m, hm, undeformed chip thickness, maximum undeformed chip thickness, Spanungsdicke, "
+        "maximale Spanungsdicke, épaisseur de copeau, épaisseur maximale de copeau, spessore del truciolo, spessore truciolo"
+    ),
+    "specific_energy": phrases(
+        "specific energy, specific grinding energy, e c, spezifische Energie, spezifische Schleifenergie, "
+        "énergie spécifique, energia specifica"
+    ),
+}
+WITH_UNIT_ONLY = {  # too short or too wide to stand for the column without its unit
+    "work_rpm": phrases(
+        "work speed, workpiece speed, part speed, work, part, n, vitesse pièce, velocità pezzo, Werkstück, pièce, pezzo"
+    )
+    + ("",),
+    "power": phrases("p, spindle, wheel spindle, motor, Spindel, broche, mandrino") + ("",),
+    "current": phrases("i, spindle, wheel spindle, motor, Spindel, broche, mandrino") + ("",),
+    "load": phrases("spindle, power, spindle power, motor power, current, spindle current, Leistung, puissance, potenza") + ("",),
+    "grit_depth": ("h",),
+    "specific_energy": ("u", "energy", ""),
+}
+SYMBOLS = ("n w", "p", "i", "h m", "u", "e c")  # stand beside the words, or in brackets where others put the unit
+_IDLE = re.compile(
+    r"\b(?:idle|idling|no load|noload|tare|tara|base load|baseload|base power|leerlauf\w*|leerleistung|[aà] vide|a vuoto|[pi] ?0)\b"
+)
+_TAKEN_OFF = re.compile(r"\b(?:net|netto|nette|without|ohne|sans|senza|less|minus|not|no idle|abzuglich|removed)\b")
+_DAMAGE = re.compile(
+    r"^brand$|\b(?:damage\w*|burn|burns|burnt|cracks?|schaden|schleifbrand|risse?|dommages?|degats?|brulures?|fissures?"
+    r"|dann[oi]|bruciatur[ae]|cricc[ah]e?)\b"
+)
+_TIME = re.compile(r"(?:.* )?(?:time|timestamp|zeit|uhrzeit|zeitstempel|temps|heure|tempo|ora)(?: .*)?|t")
+
+_ON = r"(?:(?:measured|counted|bezogen|riferito) )?(?:on|in|at|per|auf|im|am|sur|au|sul|al)(?: (?:the|den|dem|le|il))? "
+_BASES = {
+    basis: tuple(
+        re.compile(form)
+        for form in (
+            rf"(?:{_ON})?(?:{noun})|{adjective}",  # alone
+            rf"(?:[\s,]+{_ON}|,\s*)(?:{noun})$|\s{adjective}$",  # behind a label
+            rf"^{adjective}\s",  # before a label
+        )
+    )
+    for basis, noun, adjective in (
+        ("diameter", r"diameter|diam\.?|dia\.?|ø|durchmesser|diamètre|diametre|diametro", r"diam[eé]tral\w*"),
+        ("radius", r"radius|rayon|raggio", r"radial\w*"),
+    )
+}
+
+
+class Heading(NamedTuple):
+    phrase: str  # as `words` writes it
+    unit: str  # as it stands there; "" where the heading names none
+    basis: str = ""  # radius or diameter, where it says so
+    doubtful: str = ""  # what stands in brackets and is neither unit nor symbol nor basis
+
+
+def basis_of(text: Any) -> str:
+    """Radius or diameter, in the words of a cell; "" where it is neither."""
+    said = plain(text)
+    return next((basis for basis, (alone, _, _) in _BASES.items() if alone.fullmatch(said)), "")
+
+
+def without_basis(text: str) -> tuple[str, str]:
+    """A label without the words that say radius or diameter at its end or beginning, and which."""
+    said = plain(text)
+    for basis, (_, behind, before) in _BASES.items():
+        rest = before.sub("", behind.sub("", said))
+        if rest != said and rest:
+            return rest.strip(" ,"), basis
+    return said, ""
 
 
 def read_heading(text: Any) -> Heading:
-    """Phrase and unit of a heading: 'Power P [kW]', 'power, kW', 'P / kW', 'power in kW', 'Power kW', 'kW'."""
-    text = plain(text)
-    brackets = re.findall(r"[(\[{](.*?)[)\]}]+(?=$|\s)", text)
+    """The parts of a heading: 'Power P [kW]', 'power, kW', 'P / kW', 'power in kW', 'Power kW', 'kW', 'infeed (on dia)'."""
+    text = " ".join(str(text).split())
+    brackets = re.findall(r"[(\[{](.*?)[)\]}]+(?=$|[\s,:;])", text)
+    unit = basis = doubtful = ""
     if brackets:
-        phrase = words(re.sub(r"[(\[{].*?[)\]}]+(?=$|\s)", " ", text))
-        unit = " ".join(part.strip() for part in brackets if words(part) not in SYMBOLS)
-        return Heading(_without_symbol(phrase), unit)
-    phrase = words(text)
-    if any(phrase in phrases for phrases in PHRASES.values()):
-        return Heading(phrase, "")
-    for unit in sorted(KNOWN_UNITS, key=len, reverse=True):
-        match = re.fullmatch(r"(|.*?)(?:^|[\s,/]|\sin\s)\s*" + re.escape(unit), text)
-        if match:
-            return Heading(_without_symbol(words(match.group(1))), unit)
-    return Heading(_without_symbol(phrase), "")
+        text = re.sub(r"[(\[{].*?[)\]}]+(?=$|[\s,:;])", " ", text)
+        for part in (part.strip() for content in brackets for part in re.split("[,;]", content)):
+            if basis_of(part):
+                basis = basis_of(part)
+            elif is_unit(part):
+                unit = unit or part
+            elif words(part) not in SYMBOLS and words(part):
+                doubtful = doubtful or part
+    elif re.search('[%"]', text) or not any(words(text) in known for known in PHRASES.values()):
+        text, unit = _unit_behind(text)
+    text, said = without_basis(text)
+    return Heading(_without_symbol(words(text)), unit, basis or said, doubtful)
+
+
+def _unit_behind(text: str) -> tuple[str, str]:
+    """A heading in two: its words and the unit behind them, the longest that is one."""
+    if is_unit(text) and (len(text) > 1 or _stands_alone(text)):
+        return "", text
+    for match in re.finditer(r"[\s,/]+", text):
+        for start in (match.end() - 1, match.end()):
+            unit = text[start:]
+            before = text[:start].rstrip(" ,/")
+            if start < match.end() and unit.casefold() not in ("/min", "/s"):
+                continue
+            if is_unit(unit) and (len(unit) > 1 or _stands_alone(unit) or _IN.search(before)):
+                return _IN.sub("", before), unit
+    return text, ""
+
+
+_IN = re.compile(r"\s(?:in|en)$", re.IGNORECASE)
+
+
+def _stands_alone(letter: str) -> bool:
+    """Whether a single sign is a unit as units are written; in other letters it may be a symbol."""
+    return letter in 'AVWJNmsh%"'
 
 
 def _without_symbol(phrase: str) -> str:
     for symbol in SYMBOLS:
         if phrase.endswith(" " + symbol):
-            return phrase[:-len(symbol) - 1]
+            return phrase[: -len(symbol) - 1]
     return phrase
 
 
 @lru_cache(maxsize=1000)  # a text file is looked at under three delimiters, and most of its cells are numbers
-def role_of(text: str) -> Tuple[str, str]:
+def role_of(text: str) -> tuple[str, str]:
     """The column that the heading names, or ""; and what is wrong where only its unit speaks against it."""
-    phrase, unit = read_heading(text)
-    if phrase.startswith("idle ") or phrase.endswith(" idle"):
-        phrase = "idle"
+    phrase, unit, _, doubtful = read_heading(text)
+    if is_idle(phrase):
+        return "idle", ""
+    unit = unit or doubtful
     for role in ROLES:
-        known = phrase in PHRASES[role]
+        known = phrase in PHRASES.get(role, ())
         if known and (not unit or fits(role, unit)):
             return role, ""
-        if unit in UNITS.get(role, ()) and phrase in WITH_UNIT_ONLY[role]:
+        if unit and phrase in WITH_UNIT_ONLY.get(role, ()) and fits_well(role, unit):
             return role, ""
-        if known:
-            return "", f"{role} must be in {SHOWN_UNITS[role]} (got heading {str(text).strip()!r:.60})"
-    return "", ""
+    known_roles = [role for role in ROLES if phrase in PHRASES.get(role, ())]
+    if known_roles:
+        return "", f"{known_roles[0]} must be in {SHOWN_UNITS[known_roles[0]]} (got heading {str(text).strip()!r:.60})"
+    return ("damage", "") if _DAMAGE.search(phrase) else ("", "")
+
+
+def is_idle(phrase: str) -> bool:
+    """Whether the words mean the reading with the wheel off the work."""
+    return bool(_IDLE.search(phrase)) and not _TAKEN_OFF.search(_IDLE.sub(" ", phrase))
+
+
+def mentions_damage(text: str) -> bool:
+    """Whether a note speaks of burn, a crack or breakdown."""
+    return bool(_DAMAGE.search(words(text)))
+
+
+def is_time(text: Any) -> bool:
+    """Whether a heading means time."""
+    return isinstance(text, str) and len(text) < 100 and bool(_TIME.fullmatch(read_heading(text).phrase))
 
 
 def fits(role: str, unit: str) -> bool:
     """Whether a column of this kind may have this unit; a load meter, idle readings and the rest may have any."""
-    return role not in SHOWN_UNITS or unit in UNITS[role]
+    return role not in SHOWN_UNITS or ratio(unit, SHOWN_UNITS[role]) is not None
 
 
-def roles_in(cells: Sequence[Any]) -> Tuple[Dict[str, List[int]], List[str]]:
+def fits_well(role: str, unit: str) -> bool:
+    """Whether the unit alone tells this kind of column."""
+    return ratio(unit, SHOWN_UNITS.get(role, "%")) is not None and (role != "load" or unit.strip() != "-")
+
+
+def roles_in(cells: Sequence[Any]) -> tuple[dict[str, list[int]], list[str]]:
     """Columns by the role their heading names, and what is wrong with headings that only their unit keeps out."""
-    found: Dict[str, List[int]] = {}
+    found: dict[str, list[int]] = {}
     doubts = []
     for column, cell in enumerate(cells):
         if isinstance(cell, str) and cell.strip() and len(cell) < 100:

@@ -1,176 +1,325 @@
-"""Where the readings stand: which row heads them and which column holds what."""
-import re
-from typing import Any, Callable, Dict, List, Mapping, NamedTuple, Optional, Sequence
+"""Where the readings stand: which row heads them and which column holds what, in which unit."""
 
-from ..quantities import shown
-from .headings import KNOWN_UNITS, LOADS, ROLES, SHOWN_UNITS, UNITS, fits, plain, read_heading, roles_in
-from .readings import Entry
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any, Callable, NamedTuple
+
+from ..quantities import is_blank, shown
+from ..refused import Refused
+from ..units import is_unit, ratio
+from .headings import LOADS, ROLES, SHOWN_UNITS, fits, is_time, plain, read_heading, roles_in
+from .readings import Entry, damage_in
 from .rows import MAX_ROWS, Row, one_line
-from .words import leading_lines
+from .words import is_line
 
 _LETTERS = re.compile("[A-Z]{1,2}")
 NAMED = "columns={...} (--column WORD=COLUMN)"  # how a caller names columns, in Python and on the command line
+ENERGIES = LOADS + ("specific_energy",)
+MOST_READINGS_OVER_TIME = 50  # rows under a column of time; a trial of so many readings is a log
 
 
-class NoTable(ValueError):
+class NoTable(Refused):
     """No row heads columns of readings; `nearness` is how much of a heading was there, to choose between messages."""
 
-    def __init__(self, message: str, nearness: int = 0):
-        super().__init__(message)
+    def __init__(self, must: str, hint: str = "", nearness: int = 0):
+        super().__init__("", must, hint=hint)
         self.nearness = nearness
+
+
+class Head(NamedTuple):
+    """A row of headings, or two that belong together: heads and units, or heads on two lines."""
+
+    first: int  # position of its first row
+    last: int
+    texts: list[str]  # by column; "" where there is none
+
+    def columns_of(self, wanted: str) -> list[int]:
+        """The columns with this heading, in any case."""
+        return [column for column, text in enumerate(self.texts) if plain(text) == plain(wanted)]
 
 
 class Layout(NamedTuple):
     start: int  # position of the first row of readings
-    columns: Dict[str, int]  # column numbers by role, with exactly one load or specific energy column for the energy
-    headings: Dict[str, str]  # by role, as they stand in the file; a letter where the caller gave one
-    load: Optional[str]  # "power", "current" or "load"; None where the table gives specific energies
+    lead: int  # number of rows above the headings
+    columns: dict[str, int]  # column numbers by role, with exactly one load or specific energy column for the energy
+    headings: dict[str, str]  # by role, as they stand in the file; a letter where the caller gave one
+    load: str | None  # "power", "current" or "load"; None where the table gives specific energies
+    units: dict[str, str]  # by role, as the heading or a row of units says; "" where they do not
+    texts: list[str]  # every heading, by column
+    damage: tuple[int, ...] = ()  # columns of damage seen; a table may have one for burn and one for cracks
 
-    def entries(self, rows: Sequence[Row], value: Callable[[str, Any], Any]) -> List[Entry]:
+    def entries(self, rows: Sequence[Row], value: Callable[[str, Any], Any]) -> list[Entry]:
         """The rows below the heading; `value` turns the cell of a role into what it means.
 
         Rows without anything count as blank where they stand between others; no more than MAX_ROWS in one place.
         """
-        def read(row: Row, role: Optional[str]) -> Any:
+
+        def read(row: Row, role: str | None) -> Any:
             return value(role, row.cell(self.columns[role])) if role in self.columns else None
+
+        def seen(row: Row) -> Any:
+            noted = [row.cell(column) for column in self.damage if damage_in(row.cell(column))]
+            if len(noted) < 2:
+                return noted[0] if noted else None
+            return "; ".join(map(damage_in, noted))
 
         names = ("idle", "use", "note", "work_rpm", "grit_depth", "specific_energy")
         found = []
-        for row in rows[self.start:]:
+        for row in rows[self.start :]:
             if found:
                 found += [Entry(number) for number in range(row.number - min(row.blanks_before, MAX_ROWS), row.number)]
-            found.append(Entry(row.number, load=read(row, self.load), **{name: read(row, name) for name in names}))
+            found.append(
+                Entry(row.number, load=read(row, self.load), damage=seen(row), **{name: read(row, name) for name in names})
+            )
         return found
 
+    def other_columns(self) -> list[int]:
+        """The columns with a heading that hold no role."""
+        return [column for column, text in enumerate(self.texts) if text and column not in {*self.columns.values(), *self.damage}]
 
-def find_layout(rows: Sequence[Row], columns: Optional[Mapping[str, str]], load_kind: Optional[str],
-                is_number: Callable[[Any], bool]) -> Layout:
-    """The layout of a table, by the headings it has or by the columns the caller names; ValueError where it is unclear.
 
-    `load_kind` chooses between several load columns; `is_number` tells a reading from a heading in a column that is
-    given by letter.
+def find_layout(
+    rows: Sequence[Row],
+    columns: Mapping[str, str] | None,
+    load_kind: str | None,
+    is_number: Callable[[Any], bool],
+    heading_row: int | None = None,
+) -> Layout:
+    """The layout of a table, by the headings it has and the columns the caller names; Refused where it is unclear.
+
+    `columns` adds to what the headings say and goes before it; `heading_row` is the number of the row of headings, where it
+    must be said; `load_kind` chooses between several load columns; `is_number` tells a reading from a heading.
     """
-    if columns is not None:
-        return _named(rows, check_columns(columns), is_number)
-    heads, doubts = [], []
-    for position, row in enumerate(rows):
-        found, wrong = roles_in(row.cells)
-        if _is_head(found):
-            heads.append((position, found))
-        elif wrong:
-            doubts += wrong
-    if not heads:
-        why = f"; {doubts[0]}" if doubts else ""
-        raise NoTable("must have a row that heads a column of work rpm and one of power, current or load, or be read "
-                      f"with {NAMED}{why}", len(doubts))
-    if len(heads) > 1:
-        lines = " and ".join(str(rows[position].number) for position, _ in heads[:2])
-        raise ValueError(f"must have one row of headings (rows {lines} both look like one)")
-    position, found = heads[0]
-    row = rows[position]
-    load = None if "specific_energy" in found else _choose_load(row, found, load_kind)
+    wanted = check_columns(columns)
+    letters = {role: column_number(text) for role, text in wanted.items() if _LETTERS.fullmatch(text)}
+    if heading_row is None and wanted and len(letters) == len(wanted) and _is_head(wanted):
+        head = _head_above(rows, letters, wanted, is_number)
+    else:
+        head = _only_head(rows, wanted, letters, is_number, heading_row)
+    for role, text in wanted.items():
+        if role not in letters and len(head.columns_of(text)) > 1:
+            must = f"have one column headed {text!r:.60} in row {rows[head.last].number}"
+            raise Refused("", must, hint="give its letter instead")
+    found = _roles_of(head, wanted, letters)
+    row = rows[head.last] if rows and head.texts else Row(0, ())
+    load = None if "specific_energy" in found else _choose_load(row, head, found, load_kind)
     kept = {role: numbers for role, numbers in found.items() if role not in LOADS or role == load}
     for role, numbers in kept.items():
-        if len(numbers) > 1:
-            names = " and ".join(repr(one_line(row.cell(number), 40)) for number in numbers[:2])
-            raise ValueError(f"must have one column of {role} in row {row.number} (got {names}); "
-                             f"choose with {NAMED}")
-    layout = Layout(position + 1, {role: numbers[0] for role, numbers in kept.items()},
-                    {role: one_line(row.cell(numbers[0]), 60) for role, numbers in kept.items()}, load)
+        if len(numbers) > 1 and role != "damage":
+            names = " and ".join(repr(one_line(head.texts[number], 40)) for number in numbers[:2])
+            raise Refused("", f"have one column of {role} in row {row.number}", names, hint=f"choose with {NAMED}")
+    at = {role: numbers[0] for role, numbers in kept.items()}
+    units = {role: _unit_in(role, head, at[role]) for role in at}
+    headings = {role: one_line(wanted[role] if role in letters else head.texts[column], 60) for role, column in at.items()}
+    layout = Layout(head.last + 1, head.first, at, headings, load, units, head.texts, tuple(kept.get("damage", ())))
     _check_idle_unit(layout)
     return layout
 
 
 def _is_head(found) -> bool:
-    return bool({"work_rpm", "grit_depth"} & set(found)) and bool(set(LOADS + ("specific_energy",)) & set(found))
+    return bool({"work_rpm", "grit_depth"} & set(found)) and bool(set(ENERGIES) & set(found))
 
 
-def _choose_load(row: Row, found: Dict[str, List[int]], load_kind: Optional[str]) -> str:
+def _roles_of(head: Head, wanted: dict[str, str], letters: dict[str, int]) -> dict[str, list[int]]:
+    """Columns by role: those that the caller names, and beside them what the headings say."""
+    named = {role: [letters[role]] if role in letters else head.columns_of(text)[:1] for role, text in wanted.items()}
+    taken = {column for columns in named.values() for column in columns}
+    found = {role: [column for column in columns if column not in taken] for role, columns in roles_in(head.texts)[0].items()}
+    if set(ENERGIES) & set(named):  # the caller's choice among what is the same to the knee
+        found = {role: columns for role, columns in found.items() if role not in ENERGIES}
+    return {role: columns for role, columns in {**found, **named}.items() if columns}
+
+
+def _text_of(row: Row, column: int) -> str:
+    cell = row.cell(column)
+    return cell.strip() if isinstance(cell, str) else ""
+
+
+def _alone(rows: Sequence[Row], position: int) -> Head:
+    row = rows[position]
+    return Head(position, position, [_text_of(row, column) for column in range(len(row.cells))])
+
+
+def _with_next(rows: Sequence[Row], position: int, is_number: Callable[[Any], bool]) -> Head | None:
+    """The row and the one directly below it as one row of headings: units under heads, or heads on two lines."""
+    if position + 1 >= len(rows) or rows[position + 1].blanks_before:
+        return None
+    upper, lower = rows[position], rows[position + 1]
+    cells = [cell for cell in lower.cells if not is_blank(cell)]
+    if not all(isinstance(cell, str) and not is_number(cell) for cell in cells):
+        return None
+    are_units = all(is_unit(_bare(cell)) for cell in cells) and any(_bare(cell) != "-" for cell in cells)
+    texts = []
+    for column in range(max(len(upper.cells), len(lower.cells))):
+        above, below = _text_of(upper, column), _text_of(lower, column)
+        if are_units and above and below:
+            below = "" if read_heading(above).unit or _bare(below) == "-" else f"[{_bare(below)}]"
+        texts.append(f"{above} {below}".strip())
+    return Head(position, position + 1, texts)
+
+
+def _bare(cell: str) -> str:
+    """A unit without the brackets around it."""
+    return re.sub(r"^[(\[{](.*)[)\]}]$", r"\1", cell.strip()).strip()
+
+
+def _head_at(rows: Sequence[Row], position: int, is_number: Callable[[Any], bool]) -> Head:
+    """The row as headings, with the one below it where more columns are known by both than by either."""
+    alone, both = _alone(rows, position), _with_next(rows, position, is_number)
+    if both is None:
+        return alone
+    counts = [_known(texts) for texts in (alone.texts, both.texts, _alone(rows, position + 1).texts)]
+    names_kept = counts[1] >= counts[0] > 0 and all(is_unit(_bare(text)) for text in _alone(rows, position + 1).texts if text)
+    return both if names_kept or counts[1] > max(counts[0], counts[2]) else alone
+
+
+def _known(texts: Sequence[str]) -> int:
+    """How many roles are named by one column each."""
+    return sum(len(numbers) == 1 for numbers in roles_in(texts)[0].values())
+
+
+def _only_head(
+    rows: Sequence[Row],
+    wanted: dict[str, str],
+    letters: dict[str, int],
+    is_number: Callable[[Any], bool],
+    heading_row: int | None,
+) -> Head:
+    """The only row that heads all that is needed."""
+    by_heading = {role: plain(text) for role, text in wanted.items() if role not in letters}
+    heads, doubts, nearest = [], [], list(by_heading)
+    position = 0 if heading_row is None else _position_of(rows, heading_row)
+    while position < len(rows):
+        head = _head_at(rows, position, is_number)
+        missing = [role for role, text in by_heading.items() if not head.columns_of(text)]
+        if missing and len(missing) == len(by_heading) and head.last > head.first:  # the caller may mean one line of two
+            head = _alone(rows, position)
+            missing = [role for role, text in by_heading.items() if not head.columns_of(text)]
+        nearest = min(nearest, missing, key=len)
+        found, wrong = roles_in(head.texts)
+        if not missing and _is_head(_roles_of(head, wanted, letters)) and (_is_head(found) or not is_line(rows[position])):
+            if _is_head(found) or by_heading or heading_row is not None or not _numbers_in(rows[position], letters, is_number):
+                heads.append(head)
+        elif wrong:
+            doubts += wrong
+        if heading_row is not None:
+            break
+        position = head.last + 1 if heads and heads[-1] is head else position + 1
+    if not heads:
+        raise _no_head(rows, by_heading, wanted, nearest, doubts)
+    if len(heads) > 1:
+        lines = " and ".join(str(rows[head.last].number) for head in heads[:2])
+        which = "have those that columns names" if by_heading else "look like one"
+        raise Refused("", f"have one row of headings (rows {lines} both {which})", hint=_SAY_ROW)
+    return heads[0]
+
+
+_SAY_ROW = "say which with heading_row (--heading-row)"
+
+
+def _numbers_in(row: Row, letters: dict[str, int], is_number: Callable[[Any], bool]) -> bool:
+    return any(is_number(row.cell(column)) for column in letters.values())
+
+
+def _position_of(rows: Sequence[Row], heading_row: int) -> int:
+    for position, row in enumerate(rows):
+        if row.number == heading_row:
+            return position
+    raise NoTable(f"have headings in row {heading_row}, but it is blank or not there")
+
+
+def _no_head(
+    rows: Sequence[Row], by_heading: dict[str, str], wanted: dict[str, str], nearest: list[str], doubts: list[str]
+) -> Refused:
+    if nearest:
+        names = ", ".join(repr(one_line(wanted[role], 40)) for role in nearest)
+        must = f"have a row with the headings that columns names (missing: {names})"
+        return NoTable(must, nearness=len(by_heading) - len(nearest))
+    for row in rows:
+        if any(map(is_time, row.cells)) and set(ENERGIES) & set(roles_in(row.cells)[0]) and not is_line(row):
+            return log_refused(f"row {row.number} heads a column of time and none of work rpm")
+    must = f"have a row that heads a column of work rpm and one of power, current or load, or be read with {NAMED}"
+    return NoTable(must, doubts[0] if doubts else "", len(doubts))
+
+
+def log_refused(seen: str) -> NoTable:
+    """What is said of a log over time."""
+    must = f"hold readings, one row for each, but it looks like a log over time ({seen})"
+    return NoTable(must, "read it as a log, or condense each stretch at one rpm into one reading", 100)
+
+
+def _head_above(rows: Sequence[Row], letters: dict[str, int], wanted: dict[str, str], is_number: Callable[[Any], bool]) -> Head:
+    """The headings above the first row with numbers in the columns that are given by letter; without texts where none are."""
+    held = [letters[role] for role in ("work_rpm", "grit_depth") + ENERGIES if role in letters]
+    hold = [[is_number(row.cell(number)) for number in held] for row in rows]
+    if not any(map(all, hold)):
+        raise NoTable(f"have a row with numbers in the columns {', '.join(wanted.values())}")
+    start = next((position for position, numbers in enumerate(hold) if all(numbers) and not is_line(rows[position])), 0)
+    complete = [all(numbers) for numbers in hold]
+    for position, row in enumerate(rows):  # texts in all these columns are headings, where most readings stand below them
+        if all(_text_of(row, column) for column in held) and not any(hold[position]):
+            if sum(complete[position:]) > sum(complete[:position]):
+                start = max(start, next(below for below, whole in enumerate(complete) if whole and below > position))
+    while start and any(hold[start - 1]) and not is_line(rows[start - 1]):
+        start -= 1
+    for first in (start - 2, start - 1):
+        if first < 0 or rows[start].blanks_before or is_line(rows[first]) or any(map(is_number, rows[first].cells)):
+            continue
+        head = _head_at(rows, first, is_number)
+        if head.last == start - 1 and any(head.texts[column : column + 1] != [""] for column in held):
+            return head
+    return Head(start, start - 1, [])
+
+
+def _choose_load(row: Row, head: Head, found: dict[str, list[int]], load_kind: str | None) -> str:
     present = [role for role in LOADS if role in found]
     wanted = "load" if load_kind == "relative" else load_kind
     if wanted in present:
         return wanted
     if len(present) > 1:
-        names = " and ".join(repr(one_line(row.cell(found[role][0]), 40)) for role in present[:2])
-        raise ValueError(f"must have one column of load readings in row {row.number} (got {names}); "
-                         f"choose with load_kind (--load-kind) or {NAMED}")
+        names = " and ".join(repr(one_line(head.texts[found[role][0]], 40)) for role in present[:2])
+        hint = f"choose with load_kind (--load-kind) or {NAMED}"
+        raise Refused("", f"have one column of load readings in row {row.number}", names, hint=hint)
     return present[0]
+
+
+def _unit_in(role: str, head: Head, column: int) -> str:
+    """The unit of a column, or Refused where a column of this kind cannot have it."""
+    heading = read_heading(head.texts[column]) if column < len(head.texts) else read_heading("")
+    unit = heading.unit or heading.doubtful
+    if unit and not fits(role, unit) and (heading.unit or "/" in unit):
+        raise Refused(role, f"be in {SHOWN_UNITS[role]}", f"heading {one_line(head.texts[column], 60)!r}")
+    return unit if heading.unit or role not in SHOWN_UNITS else ""
+
+
+def load_unit(layout: Layout) -> str:
+    """The unit in which the loads are used: the library's for power and current, that of the heading for a load meter."""
+    return SHOWN_UNITS.get(layout.load or "", layout.units.get(layout.load or "", ""))
 
 
 def _check_idle_unit(layout: Layout) -> None:
     """An idle reading in another unit than the load would be taken off as if it were in the same."""
-    if "idle" not in layout.columns or layout.load is None:
-        return
-    load, idle = (read_heading(layout.headings[role]).unit for role in (layout.load, "idle"))
-    load = load or SHOWN_UNITS.get(layout.load, "")
-    if load and idle in KNOWN_UNITS and idle != plain(load) and idle not in UNITS.get(layout.load, ()):
-        unit = SHOWN_UNITS.get(layout.load, load)
-        raise ValueError(f"idle must be in the unit of the load, {unit} (got heading {layout.headings['idle']!r})")
+    idle, load = layout.units.get("idle", ""), load_unit(layout)
+    if layout.load is not None and idle and load and is_unit(idle) and (not is_unit(load) or ratio(idle, load) is None):
+        raise Refused("idle", f"be in the unit of the load, {load}", f"heading {layout.headings['idle']!r}")
 
 
-def check_columns(columns: Mapping[str, str]) -> Dict[str, str]:
-    """The caller's columns, or ValueError: known roles, texts, one column across and one upward."""
+def check_columns(columns: Mapping[str, str] | None) -> dict[str, str]:
+    """The caller's columns, or Refused: known roles, texts, no two for the same axis."""
+    if columns is None:
+        return {}
     if not isinstance(columns, Mapping) or not columns:
-        raise ValueError(f"columns must be a dictionary such as {{'work_rpm': 'B', 'power': 'C'}} (got {shown(columns)})")
+        raise Refused("columns", "be a dictionary such as {'work_rpm': 'B', 'power': 'C'}", shown(columns))
     for role, column in columns.items():
         if not isinstance(role, str) or role not in ROLES:
-            raise ValueError(f"columns must name {', '.join(ROLES)} only (got {shown(role)})")
+            raise Refused("columns", f"name {', '.join(ROLES)} only", shown(role))
         if not isinstance(column, str) or not column.strip():
-            raise ValueError(f"columns[{role!r}] must be a heading or a column letter (got {shown(column)})")
-    if not _is_head(columns):
-        raise ValueError("columns must name work_rpm or grit_depth, and one of power, current, load, specific_energy "
-                         f"(got {', '.join(columns)})")
-    if sum(role in columns for role in LOADS + ("specific_energy",)) > 1:
-        raise ValueError(f"columns must name only one of power, current, load, specific_energy (got {', '.join(columns)})")
+            raise Refused(f"columns[{role!r}]", "be a heading or a column letter", shown(column))
+    if sum(role in columns for role in ENERGIES) > 1:
+        raise Refused("columns", "name only one of power, current, load, specific_energy", ", ".join(columns))
     return {role: column.strip() for role, column in columns.items()}
-
-
-def _named(rows: Sequence[Row], wanted: Dict[str, str], is_number: Callable[[Any], bool]) -> Layout:
-    numbers = {role: column_number(text) for role, text in wanted.items() if _LETTERS.fullmatch(text)}
-    by_heading = {role: plain(text) for role, text in wanted.items() if role not in numbers}
-    load = next((role for role in LOADS if role in wanted), None)
-    if by_heading:
-        position, found = _row_with(rows, by_heading, wanted)
-        numbers.update(found)
-        headings = {role: one_line(rows[position].cell(numbers[role]) or wanted[role], 60) for role in wanted}
-        for role, heading in headings.items():
-            unit = read_heading(heading).unit
-            if unit in KNOWN_UNITS and not fits(role, unit):
-                raise ValueError(f"{role} must be in {SHOWN_UNITS[role]} (got heading {heading!r})")
-        layout = Layout(position + 1, numbers, headings, load)
-        _check_idle_unit(layout)
-        return layout
-    held = [numbers[role] for role in ("work_rpm", "grit_depth", "specific_energy") + LOADS if role in numbers]
-    hold = [[is_number(row.cell(number)) for number in held] for row in rows]
-    if not any(map(all, hold)):
-        raise NoTable(f"must have a row with numbers in the columns {', '.join(wanted.values())}")
-    start = next(position for position, row in enumerate(rows) if any(hold[position]) and not leading_lines([row]))
-    return Layout(start, numbers, dict(wanted), load)
-
-
-def _row_with(rows: Sequence[Row], by_heading: Dict[str, str], wanted: Dict[str, str]):
-    """Position of the only row that has all the headings, and their columns."""
-    matches, nearest = [], list(by_heading)
-    for position, row in enumerate(rows):
-        texts = [plain(cell) if isinstance(cell, str) else None for cell in row.cells]
-        missing = [role for role, text in by_heading.items() if text not in texts]
-        if not missing:
-            matches.append((position, texts))
-        elif len(missing) < len(nearest):
-            nearest = missing
-    if not matches:
-        names = ", ".join(repr(one_line(wanted[role], 40)) for role in nearest)
-        raise NoTable(f"must have a row with the headings that columns names (missing: {names})",
-                      len(by_heading) - len(nearest))
-    if len(matches) > 1:
-        lines = " and ".join(str(rows[position].number) for position, _ in matches[:2])
-        raise ValueError(f"must have one row of headings (rows {lines} both have those that columns names)")
-    position, texts = matches[0]
-    for role, text in by_heading.items():
-        if texts.count(text) > 1:
-            raise ValueError(f"must have one column headed {wanted[role]!r:.60} in row {rows[position].number}; "
-                             "give its letter instead")
-    return position, {role: texts.index(text) for role, text in by_heading.items()}
 
 
 def column_number(letters: str) -> int:

@@ -1,7 +1,12 @@
 """Numbers written as text: which sign marks the decimals is decided once for a whole file, or not at all."""
+
+from __future__ import annotations
+
 import math
 import re
-from typing import Iterable, Optional
+from collections.abc import Iterable
+
+from ..refused import Refused
 
 _GROUPS = "|".join(rf"\d{{1,3}}(?:{space}\d{{3}})+" for space in (" ", "\u00a0", "\u202f", "'", "\u2019"))
 _PATTERN = r"[+-]?(?=[.,]?\d)(?:{groups}|[1-9]\d{{0,2}}(?:{thousands}\d{{3}})+|\d*)(?:{decimal}\d*)?(?:[eE][+-]?\d+)?"
@@ -14,7 +19,7 @@ _UNGROUPED_THOUSAND = re.compile(r"[+-]?\d{4,}")
 SIGN_NAMES = {".": "point", ",": "comma"}
 
 
-def parse(text: str, decimal: str) -> Optional[float]:
+def parse(text: str, decimal: str) -> float | None:
     """The number that the text writes with this decimal sign, or None; thousands may be grouped by three."""
     text = text.strip().replace("\u2212", "-")
     if not _WRITTEN[decimal].fullmatch(text):
@@ -26,6 +31,12 @@ def parse(text: str, decimal: str) -> Optional[float]:
 def looks_like_number(text: str) -> bool:
     """Whether it is a number under either decimal sign."""
     return any(parse(text, decimal) is not None for decimal in SIGN_NAMES)
+
+
+def only_number(text: str) -> float | None:
+    """The number that a text writes, where there is only one that it can mean."""
+    point, comma = parse(text, "."), parse(text, ",")
+    return comma if point is None else point if comma in (None, point) else None
 
 
 def decimal_sign(texts: Iterable[str], delimiter: str) -> str:
@@ -45,7 +56,7 @@ def decimal_sign(texts: Iterable[str], delimiter: str) -> str:
         elif point is not None and _UNGROUPED_THOUSAND.fullmatch(text.strip()):
             ungrouped = True
     if only["."] and only[","]:
-        raise ValueError(f"numbers must have one decimal sign throughout (got {only['.']!r:.40} and {only[',']!r:.40})")
+        raise Refused("numbers", "have one decimal sign throughout", f"{only['.']!r:.40} and {only[',']!r:.40}")
     for decimal in SIGN_NAMES:
         if only[decimal]:
             return decimal
@@ -54,5 +65,5 @@ def decimal_sign(texts: Iterable[str], delimiter: str) -> str:
     signs = {sign for text in unsettled for sign in SIGN_NAMES if sign in text}
     if len(signs) == 1 and (ungrouped or (delimiter == "," and signs == {"."})):
         return signs.pop()
-    raise ValueError(f"the decimal sign must be clear: {unsettled[0]} can be read in two ways; put a first line "
-                     "'decimal = point' or 'decimal = comma'")
+    unclear = f"be clear: {unsettled[0]} can be read in two ways"
+    raise Refused("the decimal sign", unclear, hint="put a first line 'decimal = point' or 'decimal = comma'")

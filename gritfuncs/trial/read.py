@@ -1,63 +1,67 @@
 """Reading a trial from a file."""
-import math
+
+from __future__ import annotations
+
+from collections.abc import Mapping
 from dataclasses import replace
-from numbers import Real
 from pathlib import Path
-from typing import Any, Callable, Dict, List, Mapping, NamedTuple, Optional, Tuple, Union
+from typing import Any, Callable
 
 from ..formulas import catalogue
 from ..formulas.energy import line_power, net_power
-from ..quantities import QUANTITIES, number_in, shown
-from . import text_file, workbook_file
-from .headings import SHOWN_UNITS, UNITS, plain
-from .layout import Layout, NoTable, check_columns, find_layout
-from .numbers import SIGN_NAMES, decimal_sign, looks_like_number, parse
-from .readings import Entry, Reading, judge
-from .result import MICROMETRE, RELATIVE, Trial
-from .rows import Row, one_line
+from ..planning import Limits, broken_limits
+from ..quantities import QUANTITIES, finite_in, shown
+from ..refused import Refused
+from . import text_file, trial_workbook, workbook_file
+from .headings import mentions_damage
+from .layout import check_columns
+from .readings import MICROMETRE, Reading, judge
+from .result import Trial
+from .rows import one_line
 from .setup import Setup
-from .words import LOAD_KINDS, OTHER_WORDS, QUANTITY_WORDS, Line, Words, leading_lines, setup_from
+from .table import RELATIVE, Table, chosen_kind
+from .words import LOAD_KINDS, QUANTITY_WORDS, Words, check_marked, limits_from, setup_from, unusual
 
-TRIAL_NAMES = ("in_readings", "in_load_kind")  # a workbook that has them is a trial workbook
-NUMBER_ROLES = ("work_rpm", "power", "current", "load", "idle", "grit_depth", "specific_energy")
 DENSITY_HINT = " (or grit size, concentration and active fraction)"
 
 
-class Table(NamedTuple):
-    """What a file holds, before anything is computed from it."""
-
-    source: str
-    entries: List[Entry]
-    words: Words
-    load_kind: str  # as the file has it
-    depth_given: bool
-    energy_given: bool
-    remarks: Tuple[str, ...]
-    setup_required: bool = False
-
-
-def read_trial(path: Union[str, Path], *, sheet: Optional[str] = None, columns: Optional[Mapping[str, str]] = None,
-               setup: Optional[Setup] = None, load_kind: Optional[str] = None, idle: Optional[float] = None,
-               noise: Optional[float] = None) -> Trial:
+def read_trial(
+    path: str | Path,
+    *,
+    sheet: str | None = None,
+    columns: Mapping[str, str] | None = None,
+    setup: Setup | None = None,
+    load_kind: str | None = None,
+    idle: float | None = None,
+    noise: float | None = None,
+    heading_row: int | None = None,
+) -> Trial:
     """Read the rows of a trial, judge each, and give what the knee needs.
 
     Parameters
     ----------
-    path : a filled trial workbook; any other workbook (.xlsx, .xlsm); or a text file (.csv, .tsv, .txt) with comma,
+    path : a filled trial workbook; any other workbook (.xlsx, .xlsm, .ods); or a text file (.csv, .tsv, .txt) with comma,
         semicolon or tab between columns and decimal point or comma
-    sheet : the sheet to read; needed where more than one has readings.  With sheet or columns a trial workbook is read
-        like any other
-    columns : where the columns are, {"work_rpm": "B", "power": "Spindle kW"}; keys are work_rpm [1/min] or grit_depth
-        [µm]; one of power [kW], current [A], load [any unit], specific_energy [J/mm³]; idle, use, note.  One or two
-        capital letters are a column letter, anything else is a heading in any case.  Without columns the headings are
-        recognised: work rpm, power (kW), current (A), load meter (%), idle, use, note, grit depth (µm), specific energy
+    sheet : the sheet to read; needed where more than one has readings.  With sheet, columns or heading_row a trial workbook
+        is read like any other
+    columns : where columns are that the headings do not tell, {"power": "C"} or {"work_rpm": "B", "power": "Wirkl. kW"}; it
+        adds to what is recognised, and goes before it.  Keys are work_rpm [1/min] or grit_depth [µm]; one of power [kW],
+        current [A], load [any unit], specific_energy [J/mm³]; idle, use, note, damage.  One or two capital letters are a
+        column letter, anything else is a heading in any case
     setup : what stays the same in the trial; goes before the values in the file.  A text file or sheet gives them in
         lines above the headings, `wheel_diameter; 200; mm`, the names being those of Setup or wheel_rpm, grit_size,
         designation, concentration, active_fraction, volts, power_factor, marked_wheel_speed, infeed_basis, load_kind,
-        idle, noise (in %).  Without a complete setup depths are relative
+        idle, noise (in %), nominal_rpm, lowest_work_rpm, highest_work_rpm.  Without a complete setup depths are relative
     load_kind : "power" [kW], "current" [A] or "relative" (any unit); goes before what the file says
     idle : idle reading, in the unit of the readings, for rows without their own; goes before the file's
     noise : reading-to-reading scatter as a share, > 0 and < 1 (0.02 = 2 %); goes before the file's
+    heading_row : number of the row of headings in the file, where more than one looks like one
+
+    Headings are understood in English, German, French and Italian, with a row of units below them or on two lines.  Values
+    may have any unit of their kind (15 µm/s, 8 in, 8500 sfpm, 2.8 hp): they are converted, and the remarks of the trial say
+    so; an unknown unit is refused.  An infeed rate "on the diameter" is halved.  Columns with numbers that were not read,
+    values outside of what is usual, readings outside the machine's limits and idle power that was not taken off are named in
+    the remarks.  Where damage is noted, no rpm is given to set a machine by.
 
     Grit depths in the table count in place of the rpm, and specific energies in place of the load.  Hidden rows count
     like others; of a formula its stored value is read.  At most 500 filled rows.
@@ -70,165 +74,73 @@ def read_trial(path: Union[str, Path], *, sheet: Optional[str] = None, columns: 
     try:
         path = Path(path)
     except TypeError:
-        raise ValueError(f"path must be the name of a file (got {shown(path)})") from None
+        raise Refused("path", "be the name of a file", shown(path)) from None
     try:
-        _check_arguments(sheet, setup, load_kind)
-        columns = None if columns is None else check_columns(columns)
-        return _trial(_table(path, sheet, columns, load_kind), setup, load_kind, idle, noise)
+        _check_arguments(sheet, setup, load_kind, heading_row)
+        check_columns(columns)
+        return _trial(_table(path, sheet, columns, load_kind, heading_row), setup, load_kind, idle, noise)
     except OSError as error:
-        raise ValueError(f"{one_line(path.name)}: must be a file that can be read ({error.strerror or error})") from None
-    except ValueError as error:
-        told = str(error)
-        if told.startswith(f"{path}: "):  # what reads packages names the whole path
-            told = told[len(f"{path}: "):]
-        raise ValueError(f"{one_line(path.name)}: {one_line(told)}") from None
+        raise Refused("", f"be a file that can be read ({error.strerror or error})", place=(one_line(path.name),)) from None
+    except Refused as refused:
+        raise refused.at(one_line(path.name)) from None
 
 
-def _check_arguments(sheet: Any, setup: Any, load_kind: Any) -> None:
+def _check_arguments(sheet: Any, setup: Any, load_kind: Any, heading_row: Any) -> None:
     if sheet is not None and not isinstance(sheet, str):
-        raise ValueError(f"sheet must be the name of a sheet (got {shown(sheet)})")
+        raise Refused("sheet", "be the name of a sheet", shown(sheet))
     if setup is not None and not isinstance(setup, Setup):
-        raise ValueError(f"setup must be a Setup (got {shown(setup)})")
+        raise Refused("setup", "be a Setup", shown(setup))
     if load_kind is not None and not (isinstance(load_kind, str) and load_kind in LOAD_KINDS):
-        raise ValueError(f"load_kind must be {', '.join(LOAD_KINDS)} (got {shown(load_kind)})")
+        raise Refused("load_kind", f"be {', '.join(LOAD_KINDS)}", shown(load_kind))
+    whole = isinstance(heading_row, int) and not isinstance(heading_row, bool)
+    if heading_row is not None and not (whole and heading_row > 0):
+        raise Refused("heading_row", "be the number of a row, from 1", shown(heading_row))
 
 
-def _table(path: Path, sheet: Optional[str], columns: Optional[Dict[str, str]], load_kind: Optional[str]) -> Table:
+def _table(
+    path: Path, sheet: str | None, columns: Mapping[str, str] | None, load_kind: str | None, heading_row: int | None
+) -> Table:
     ending = path.suffix.lower()
     if path.is_dir():
-        raise ValueError("must be a file, but it is a folder")
+        raise Refused("", "be a file, but it is a folder")
     if not path.exists():
-        raise ValueError("must be a file that exists")
+        raise Refused("", "be a file that exists")
     if not path.is_file():  # a pipe or device, which may never end
-        raise ValueError("must be a file (got something else under that name)")
+        raise Refused("", "be a file", "something else under that name")
     if ending in workbook_file.ENDINGS:
         book = workbook_file.Workbook(path)
-        if sheet is None and columns is None and all(name in book.names for name in TRIAL_NAMES):
-            return _trial_workbook(path, book)
-        return _any_workbook(path, book, sheet, columns, load_kind)
+        if sheet is None and columns is None and heading_row is None and trial_workbook.is_trial_workbook(book):
+            return trial_workbook.table(path, book)
+        return workbook_file.table(path, book, sheet, columns, load_kind, heading_row)
     if ending in text_file.ENDINGS:
         if sheet is not None:
-            raise ValueError(f"sheet must be left out for a text file (got {shown(sheet)})")
-        return _text_table(path, columns, load_kind)
-    raise ValueError(f"must end in {', '.join(workbook_file.ENDINGS + text_file.ENDINGS)}: save it as one of these "
-                     f"(got {ending or 'no ending'!r:.40})")
+            raise Refused("sheet", "be left out for a text file", shown(sheet))
+        return text_file.table(path, columns, load_kind, heading_row)
+    endings = ", ".join(workbook_file.ENDINGS + text_file.ENDINGS)
+    raise Refused("", f"end in {endings}: save it as one of these", f"{ending or 'no ending'!r:.40}")
 
 
-def _text_table(path: Path, columns: Optional[Dict[str, str]], load_kind: Optional[str]) -> Table:
-    text = text_file.read_text(path)
-    problems = []
-    for delimiter in text_file.DELIMITERS:
-        try:
-            rows = text_file.split(text, delimiter)
-            layout = find_layout(rows, columns, load_kind, _number_text)
-            break
-        except ValueError as problem:
-            problems.append(problem)
-    else:
-        raise max(problems, key=lambda problem: getattr(problem, "nearness", math.inf))
-    lines = leading_lines(rows[:layout.start], delimiter)
-    decimal = Words({word: line.value for word, line in lines.items()}).choice("decimal", tuple(SIGN_NAMES.values()))
-    if decimal is None:
-        written = [row.cell(layout.columns[role]) for row in rows[layout.start:] for role in NUMBER_ROLES
-                   if role in layout.columns]
-        written += [line.value for line in lines.values()]
-        sign = decimal_sign([item for item in written if isinstance(item, str)], delimiter)
-    else:
-        sign = next(sign for sign, name in SIGN_NAMES.items() if name == decimal)
-
-    def value(role: str, cell: Any) -> Any:
-        number = parse(cell, sign) if isinstance(cell, str) and role in NUMBER_ROLES else None
-        return cell if number is None else number
-
-    numbered = {word: line._replace(value=value("power", line.value)) for word, line in lines.items()}
-    return _table_from(one_line(path.name), rows, layout, numbered, value)
-
-
-def _number_text(cell: Any) -> bool:
-    return isinstance(cell, str) and looks_like_number(cell)
-
-
-def _any_workbook(path: Path, book: workbook_file.Workbook, sheet: Optional[str], columns: Optional[Dict[str, str]],
-                  load_kind: Optional[str]) -> Table:
-    names = {name.lower(): name for name in book.sheets}
-    if sheet is not None and sheet.lower() not in names:
-        raise ValueError(f"sheet must be one of {', '.join(map(repr, book.sheets))} (got {shown(sheet)})")
-    wanted = book.sheets if sheet is None else [names[sheet.lower()]]
-    fitting, problems = [], [NoTable("must have a sheet with cells", -1)]
-    for name in wanted:
-        try:
-            rows = book.rows(name)
-            fitting.append((name, rows, find_layout(rows, columns, load_kind, _is_number)))
-        except NoTable as problem:
-            problems.append(problem)
-    if not fitting:
-        raise max(problems, key=lambda problem: problem.nearness)
-    if len(fitting) > 1:
-        both = " and ".join(repr(name) for name, _, _ in fitting[:2])
-        raise ValueError(f"sheet must be chosen: {both} both have readings")
-    name, rows, layout = fitting[0]
-    return _table_from(f"{one_line(path.name)}, sheet {one_line(name)}", rows, layout, leading_lines(rows[:layout.start]),
-                       lambda role, cell: cell)
-
-
-def _is_number(cell: Any) -> bool:
-    return isinstance(cell, Real) and not isinstance(cell, bool)
-
-
-def _table_from(source: str, rows: List[Row], layout: Layout, lines: Dict[str, Line],
-                value: Callable[[str, Any], Any]) -> Table:
-    words = Words({word: line.value for word, line in lines.items()})
-    kind = "specific_energy" if layout.load is None else {"load": RELATIVE}.get(layout.load, layout.load)
-    kind = _load_kind(kind, words.choice("load_kind", LOAD_KINDS))
-    idle_unit = lines["idle"].unit if "idle" in lines else ""
-    if idle_unit and kind in SHOWN_UNITS and plain(idle_unit) not in UNITS[kind]:
-        raise ValueError(f"idle must be in {SHOWN_UNITS[kind]} (got {idle_unit!r:.40})")
-    read = ", ".join(f"{role} from '{heading}'" for role, heading in layout.headings.items())
-    return Table(source, layout.entries(rows, value), words, kind, "grit_depth" in layout.columns, layout.load is None,
-                 (f"Columns read: {read}.",))
-
-
-def _trial_workbook(path: Path, book: workbook_file.Workbook) -> Table:
-    cells = {word: book.named(f"in_{word}")[0][0] for word in QUANTITY_WORDS + OTHER_WORDS
-             if f"in_{word}" in book.names}
-    words = Words(cells, lambda word: f"in_{word}")
-    rows = book.named("in_readings")
-    if len(rows[0]) < 5:
-        raise ValueError(f"in_readings must have five columns: work rpm, load, idle, use?, note (got {len(rows[0])})")
-    entries = [Entry(number, *row[:5]) for number, row in enumerate(rows, 1)]
-    kind = words.choice("load_kind", LOAD_KINDS)
-    if kind is None:
-        raise ValueError(f"in_load_kind must be {' or '.join(LOAD_KINDS)} (got blank)")
-    if kind == "current":
-        for word in ("volts", "power_factor"):
-            if words.get(word) is None:
-                raise ValueError(f"in_{word} must be given for current readings (got blank); without it choose relative")
-    return Table(one_line(path.name), entries, words, kind, False, False, (), setup_required=True)
-
-
-def _trial(table: Table, setup: Optional[Setup], load_kind: Optional[str], idle: Optional[float],
-           noise: Optional[float]) -> Trial:
+def _trial(table: Table, setup: Setup | None, load_kind: str | None, idle: float | None, noise: float | None) -> Trial:
     words, remarks = table.words, list(table.remarks)
-    kind = _load_kind(table.load_kind, load_kind)
-    missing: List[str] = []
+    kind = chosen_kind(table.load_kind, load_kind)
+    missing: list[str] = []
     if setup is None:
         setup, missing = setup_from(words)
+    else:
+        check_marked(words, setup.wheel_speed)
     if missing and table.setup_required:
         hint = DENSITY_HINT if missing[0] == words.shown("grit_density") else ""
-        raise ValueError(f"{missing[0]} must be given{hint} (got blank)")
-    idle = _plain_number("idle", idle) if idle is not None else _plain_number(words.shown("idle"), words.get("idle"))
+        raise Refused(missing[0], f"be given{hint}", "blank")
+    if idle is not None:  # in the unit of the readings, as they stand in the file
+        idle = _plain_number("idle", idle)
+        idle = idle if table.load_factor == 1 else float(idle * table.load_factor)
+    else:
+        idle = _plain_number(words.shown("idle"), words.get("idle"))
     readings = judge(table.entries, idle=idle, depth_given=table.depth_given, energy_given=table.energy_given)
-    if setup is None and not table.depth_given:
-        given = [word for word in QUANTITY_WORDS if word in words.values]
-        lack = f" The setup lacks {', '.join(missing)}." if given else ""
-        remarks.append("No setup: grit depths are relative, (work rpm / first used work rpm)^(1/4), at constant infeed "
-                       "rate, wheel and work." + lack)
+    limits = limits_from(words)
+    remarks += _setup_remarks(table, setup, missing, kind)
+    remarks += unusual(words) + _reading_remarks(readings, limits, idle, table)
     volts, factor = words.number("volts"), words.number("power_factor")
-    if kind == "current" and None in (volts, factor):
-        remarks.append("No volts and power factor: energies are net current, which has the same knee.")
-    width = setup.contact_width if setup else None
-    if kind in ("power", "current") and width is None:
-        remarks.append("No contact width: energies are net load, not specific energy; the knee is the same.")
     energy, energy_unit = _energy(kind, volts, factor, setup)
     first = next((reading.work_rpm for reading in readings if reading.is_used), None)
 
@@ -238,29 +150,100 @@ def _trial(table: Table, setup: Optional[Setup], load_kind: Optional[str], idle:
         try:
             depth = reading.depth
             if depth is None:
-                depth = setup.depth(reading.work_rpm) if setup else (reading.work_rpm / first)**0.25
+                depth = setup.depth(reading.work_rpm) if setup else (reading.work_rpm / first) ** 0.25
             return replace(reading, depth=depth, energy=reading.energy if table.energy_given else energy(reading))
-        except (ValueError, OverflowError) as error:
-            raise ValueError(f"row {reading.row}: {error}") from None
+        except Refused as refused:
+            raise refused.at(f"row {reading.row}") from None
+        except OverflowError:
+            raise Refused("", "hold numbers that can be computed with", place=(f"row {reading.row}",)) from None
 
     depth_unit = MICROMETRE if setup or table.depth_given else RELATIVE
-    return Trial(table.source, tuple(map(computed, readings)), setup, kind, depth_unit, energy_unit,
-                 _noise(words, noise), tuple(remarks))
+    trial = Trial(
+        table.source,
+        tuple(map(computed, readings)),
+        setup,
+        kind,
+        depth_unit,
+        energy_unit,
+        _noise(words, noise),
+        limits=limits,
+        nominal_rpm=words.number("nominal_rpm"),
+    )
+    return replace(trial, remarks=tuple(remarks + _result_remarks(trial)))
 
 
-def _load_kind(found: str, wanted: Optional[str]) -> str:
-    """The wanted kind of load, unless the column that was found holds something else."""
-    if wanted is None or wanted == found:
-        return found
-    if found == "specific_energy":
-        raise ValueError(f"load_kind must be left out where specific energies are given (got {shown(wanted)})")
-    if RELATIVE not in (wanted, found):
-        raise ValueError(f"load_kind must be {found} or {RELATIVE} for this file (got {shown(wanted)})")
-    return wanted
+def _setup_remarks(table: Table, setup: Setup | None, missing: list[str], kind: str) -> list[str]:
+    """What could not be computed for want of a value."""
+    words, told = table.words, []
+    if setup is None and not table.depth_given:
+        given = [word for word in QUANTITY_WORDS if word in words.values]
+        lack = f" The setup lacks {', '.join(missing)}." if given else ""
+        told.append(
+            "No setup: grit depths are relative, (work rpm / first used work rpm)^(1/4), at constant infeed "
+            "rate, wheel and work." + lack
+        )
+    without = [name for word, name in (("volts", "volts"), ("power_factor", "power factor")) if words.get(word) is None]
+    if kind == "current" and without:
+        told.append(f"No {' and '.join(without)}: energies are net current, which has the same knee.")
+    elif kind in ("power", "current") and setup is None:
+        told.append("Without a complete setup energies are net load, not specific energy; the knee is the same.")
+    elif kind in ("power", "current") and setup.contact_width is None:
+        told.append("No contact width: energies are net load, not specific energy; the knee is the same.")
+    return told
 
 
-def _energy(kind: str, volts: Optional[float], factor: Optional[float],
-            setup: Optional[Setup]) -> Tuple[Callable[[Reading], float], str]:
+def _reading_remarks(readings: list[Reading], limits: Limits, idle: float | None, table: Table) -> list[str]:
+    """What is odd about the readings."""
+    told = []
+    used = [reading for reading in readings if reading.is_used]
+    if used and not table.energy_given and idle is None and not any(entry.idle is not None for entry in table.entries):
+        told.append("No idle taken off: the readings count as they stand, which hides part of the fall; the knee is the same.")
+    low, high = limits.lowest_work_rpm, limits.highest_work_rpm
+    for reading in readings:
+        rpm = reading.work_rpm
+        if rpm is None or reading.kind == "blank":
+            continue
+        if broken_limits({"work_rpm": rpm}, limits):
+            told.append(f"Row {reading.row}: {rpm:.6g} 1/min is outside the machine's limits, {_span(low, high)} 1/min.")
+    told += _odd("work_rpm", [(reading.row, reading.work_rpm) for reading in used if reading.work_rpm is not None])
+    return told
+
+
+def _span(low: float | None, high: float | None) -> str:
+    if low is None or high is None:
+        return f"at most {high:g}" if low is None else f"at least {low:g}"
+    return f"{low:g} to {high:g}"
+
+
+def _odd(name: str, values: list[tuple[int, float]]) -> list[str]:
+    """One sentence on the values of rows that are unusual; Refused where one cannot be."""
+    quantity = QUANTITIES[name]
+    for row, value in values:
+        if quantity.possible is not None and value > quantity.possible:
+            must = f"be <= {quantity.possible:g} {quantity.unit}, there is no more: is it in another unit?"
+            raise Refused(name, must, f"{value:g}", place=(f"row {row}",))
+    odd = [(row, value) for row, value in values if not quantity.is_usual(value)]
+    if not odd:
+        return []
+    rows = ", ".join(f"row {row}: {value:.4g}" for row, value in odd[:3]) + (", ..." if odd[3:] else "")
+    return [f"Check the {quantity.label}: usual is {quantity.usual_range} ({rows})."]
+
+
+def _result_remarks(trial: Trial) -> list[str]:
+    """What is odd about the depths and energies that follow."""
+    told = []
+    if trial.depth_unit == MICROMETRE:
+        told += _odd("grit_depth", [(reading.row, reading.depth) for reading in trial.used])
+    if trial.energy_unit == QUANTITIES["specific_energy"].unit:
+        told += _odd("specific_energy", [(reading.row, reading.energy) for reading in trial.used])
+    noted = [reading.row for reading in trial.readings if not reading.damage and mentions_damage(reading.note)]
+    if noted:
+        rows = ", ".join(map(str, noted[:6]))
+        told.append(f"The note of row {rows} speaks of damage: if there was any, say so in a column headed damage.")
+    return told
+
+
+def _energy(kind: str, volts: float | None, factor: float | None, setup: Setup | None) -> tuple[Callable[[Reading], float], str]:
     """How the energy follows from a reading, and its unit."""
     if kind == "specific_energy":
         return (lambda reading: reading.energy), QUANTITIES["specific_energy"].unit
@@ -280,7 +263,7 @@ def _energy(kind: str, volts: Optional[float], factor: Optional[float],
     return (lambda reading: energy.call(net(reading), setup.removal_rate, setup.contact_width)), energy.gives.unit
 
 
-def _noise(words: Words, noise: Optional[float]) -> Optional[float]:
+def _noise(words: Words, noise: float | None) -> float | None:
     if noise is not None:
         return _share("noise", noise, 1.0, "a share: 0.02 means 2 %")
     percent = words.get("noise")
@@ -290,14 +273,14 @@ def _noise(words: Words, noise: Optional[float]) -> Optional[float]:
 def _share(name: str, value: Any, whole: float, meaning: str) -> float:
     number = _plain_number(name, value)
     if not 0 < number < whole:
-        raise ValueError(f"{name} must be > 0 and < {whole:g}, {meaning} (got {shown(value)})")
+        raise Refused(name, f"be > 0 and < {whole:g}, {meaning}", shown(value))
     return number
 
 
-def _plain_number(name: str, value: Any) -> Optional[float]:
+def _plain_number(name: str, value: Any) -> float | None:
     if value is None:
         return None
-    number = number_in(value)
-    if number is None or not math.isfinite(number):
-        raise ValueError(f"{name} must be a number (got {shown(value)})")
+    number = finite_in(value)
+    if number is None:
+        raise Refused(name, "be a number", shown(value))
     return number

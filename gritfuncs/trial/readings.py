@@ -2,10 +2,15 @@
 
 The trial workbook judges its rows by the same words in the same order.  Standard library only.
 """
-import math
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from numbers import Real
-from typing import Any, Dict, Iterable, List, NamedTuple, Optional, Tuple
+from typing import Any, NamedTuple
+
+from ..quantities import NO_DAMAGE_WORDS, QUANTITIES, finite_in, is_blank, word_in, yes_or_no
 
 USED = "used"
 SAME_AS = "used, same as row {}"
@@ -20,8 +25,7 @@ IDLE_MISSING = LEFT_OUT.format("idle is missing, other rows have it")
 NOT_ABOVE_IDLE = LEFT_OUT.format("load is not above idle")
 
 RPM, LOAD, IDLE, DEPTH, ENERGY = "rpm", "load", "idle", "grit depth", "specific energy"
-YES_WORDS = ("yes", "y", "1", "true")
-NO_WORDS = ("no", "n", "0", "false")
+MICROMETRE = QUANTITIES["grit_depth"].unit
 
 
 class Unreadable(NamedTuple):
@@ -41,6 +45,7 @@ class Entry(NamedTuple):
     note: Any = None
     grit_depth: Any = None
     specific_energy: Any = None
+    damage: Any = None
 
 
 @dataclass(frozen=True)
@@ -51,13 +56,14 @@ class Reading:
     """
 
     row: int  # number in the file, or in the readings table of the trial workbook, counted from 1
-    work_rpm: Optional[float]  # 1/min
-    load: Optional[float]  # kW, A or the unit of the load meter
-    idle: Optional[float]  # in the unit of load
+    work_rpm: float | None  # 1/min
+    load: float | None  # kW, A or the unit of the load meter
+    idle: float | None  # in the unit of load
     status: str  # one of the words above
     note: str = ""
-    depth: Optional[float] = None  # µm or relative, of a used row
-    energy: Optional[float] = None  # in the trial's energy unit, of a used row
+    depth: float | None = None  # µm or relative, of a used row
+    energy: float | None = None  # in the trial's energy unit, of a used row
+    damage: str = ""  # burn, crack or wheel breakdown, as noted; "" for none
 
     @property
     def is_used(self) -> bool:
@@ -69,8 +75,9 @@ class Reading:
         return self.status.split(":")[0].split(",")[0]
 
 
-def judge(entries: Iterable[Entry], *, idle: Optional[float] = None, depth_given: bool = False,
-          energy_given: bool = False) -> List[Reading]:
+def judge(
+    entries: Iterable[Entry], *, idle: float | None = None, depth_given: bool = False, energy_given: bool = False
+) -> list[Reading]:
     """Judge the rows of a table, in their order; nothing is dropped and nothing is used without a word.
 
     Parameters
@@ -83,17 +90,25 @@ def judge(entries: Iterable[Entry], *, idle: Optional[float] = None, depth_given
     entries = list(entries)
     across, along = ("grit_depth", DEPTH) if depth_given else ("work_rpm", RPM)
     upward, up = ("specific_energy", ENERGY) if energy_given else ("load", LOAD)
-    idle_expected = not energy_given and idle is None and any(
-        _number(entry.idle) is not None for entry in entries if not _set_aside(entry, across, upward))
-    earlier: Dict[Tuple[float, ...], int] = {}
+    idle_expected = (
+        not energy_given
+        and idle is None
+        and any(finite_in(entry.idle) is not None for entry in entries if not _set_aside(entry, across, upward))
+    )
+    earlier: dict[tuple[float, ...], int] = {}
     readings = []
     for entry in entries:
-        x, y, own_idle = (_number(getattr(entry, name)) for name in (across, upward, "idle"))
+        x, y, own_idle = (finite_in(getattr(entry, name)) for name in (across, upward, "idle"))
         taken_off = 0.0 if idle is None else idle
         if own_idle is not None:
             taken_off = own_idle
-        status = (_set_aside(entry, across, upward) or _use_doubt(entry) or _number_doubt(getattr(entry, across), along)
-                  or (NOT_POSITIVE.format(along) if x <= 0 else "") or _number_doubt(getattr(entry, upward), up))
+        status = (
+            _set_aside(entry, across, upward)
+            or _use_doubt(entry)
+            or _number_doubt(getattr(entry, across), along)
+            or (NOT_POSITIVE.format(along) if x <= 0 else "")
+            or _number_doubt(getattr(entry, upward), up)
+        )
         if energy_given:
             status = status or (NOT_POSITIVE.format(up) if y <= 0 else USED)
         else:
@@ -104,48 +119,48 @@ def judge(entries: Iterable[Entry], *, idle: Optional[float] = None, depth_given
             if key in earlier:
                 status = SAME_AS.format(earlier[key])
             earlier.setdefault(key, entry.row)
-        readings.append(Reading(
-            entry.row, _number(entry.work_rpm), _number(entry.load), taken_off if used and not energy_given else own_idle,
-            status, "" if is_blank(entry.note) or isinstance(entry.note, Unreadable) else str(entry.note).strip(),
-            x if used and depth_given else None, y if used and energy_given else None))
+        readings.append(
+            Reading(
+                entry.row,
+                finite_in(entry.work_rpm),
+                finite_in(entry.load),
+                taken_off if used and not energy_given else own_idle,
+                status,
+                "" if is_blank(entry.note) or isinstance(entry.note, Unreadable) else str(entry.note).strip(),
+                x if used and depth_given else None,
+                y if used and energy_given else None,
+                damage_in(entry.damage),
+            )
+        )
     return readings
 
 
-def is_blank(value: Any) -> bool:
-    """Nothing at all, or a text of spaces."""
-    return value is None or (isinstance(value, str) and not value.strip())
+def damage_in(value: Any) -> str:
+    """What a cell says of damage; "" where it is blank or says that there was none."""
+    if is_blank(value) or word_in(value).strip(" .!") in NO_DAMAGE_WORDS:
+        return ""
+    return value.why if isinstance(value, Unreadable) else str(value).strip()
+
+
+def in_rows(text: str, used: Sequence[Reading]) -> str:
+    """A sentence on the readings that are used, with their rows in the file in place of their numbers."""
+    return re.sub(r"([Rr]eading) (\d+)\b", lambda match: f"{match[1]} in row {used[int(match[2]) - 1].row}", text)
 
 
 def _set_aside(entry: Entry, across: str, upward: str) -> str:
     if is_blank(getattr(entry, across)) and is_blank(getattr(entry, upward)):
         return BLANK
-    return EXCLUDED if _use_word(entry.use) in NO_WORDS else ""
-
-
-def _use_word(use: Any) -> str:
-    if isinstance(use, Real) and not isinstance(use, bool):
-        return f"{float(use):g}"
-    return "" if use is None else str(use).strip().lower()
+    return EXCLUDED if yes_or_no(entry.use) is False else ""
 
 
 def _use_doubt(entry: Entry) -> str:
-    return "" if _use_word(entry.use) in ("",) + YES_WORDS else USE_UNCLEAR
-
-
-def _number(value: Any) -> Optional[float]:
-    if isinstance(value, Real) and not isinstance(value, bool):
-        try:
-            number = float(value)
-        except OverflowError:
-            return None
-        return number if math.isfinite(number) else None
-    return None
+    return "" if is_blank(entry.use) or yes_or_no(entry.use) is not None else USE_UNCLEAR
 
 
 def _number_doubt(value: Any, what: str) -> str:
     if is_blank(value):
         return IS_BLANK.format(what)
-    if _number(value) is not None:
+    if finite_in(value) is not None:
         return ""
     return NOT_A_NUMBER.format(what) + (f" ({value.why})" if isinstance(value, Unreadable) else "")
 

@@ -1,12 +1,16 @@
 """The report of a trial, for whoever stands at the machine."""
-import re
+
+from __future__ import annotations
+
 from dataclasses import asdict
-from typing import List
+from typing import TYPE_CHECKING
 
 from ..quantities import QUANTITIES, SIDE_WORDS
-from .readings import BLANK, USED
-from .result import MICROMETRE, Trial
+from .readings import BLANK, MICROMETRE, USED, in_rows
 from .rows import one_line
+
+if TYPE_CHECKING:
+    from .result import Trial
 
 LOAD_UNITS = {"power": "kW", "current": "A"}
 
@@ -15,33 +19,56 @@ def report(trial: Trial) -> str:
     counts = ", ".join(f"{number} {kind}" for kind, number in trial.counts.items() if number or kind == USED)
     lines = [f"Trial: {trial.source}", f"Rows: {counts}"]
     named = [reading for reading in trial.readings if reading.status not in (USED, BLANK)]
-    lines += [f"    row {reading.row}: {reading.status}" + (f" ({one_line(reading.note, 60)})" if reading.note else "")
-              for reading in named]
+    lines += [
+        f"    row {reading.row}: {reading.status}" + (f" ({one_line(reading.note, 60)})" if reading.note else "")
+        for reading in named
+    ]
     lines += [f"    {remark}" for remark in trial.remarks]
+    lines += [f"    DAMAGE SEEN in row {row}: {one_line(words, 60)}" for row, words in trial.damage]
     lines += _setup_lines(trial) + _reading_lines(trial)
     if not trial.used:
         return "\n".join(lines + ["No reading can be used, so nothing can be said about a knee."])
     return "\n".join(lines + [_in_trial_words(trial, trial.knee.report())] + _rpm_lines(trial))
 
 
-def _setup_lines(trial: Trial) -> List[str]:
+def _setup_lines(trial: Trial) -> list[str]:
     if trial.setup is None:
         return []
     side = next(word for word, number in SIDE_WORDS.items() if number == trial.setup.side)
-    rows = [(QUANTITIES[name].label, f"{value:.6g}", QUANTITIES[name].unit)
-            for name, value in asdict(trial.setup).items() if name != "side" and value is not None]
-    return ["[[Setup]]"] + [f"    {label:<30} = {value:>10} {'' if unit == '-' else unit}".rstrip()
-                            for label, value, unit in rows + [("side of contact", side, "-")]]
+    rows = [
+        (QUANTITIES[name].label, f"{value:.6g}", QUANTITIES[name].unit)
+        for name, value in asdict(trial.setup).items()
+        if name != "side" and value is not None
+    ]
+    return ["[[Setup]]"] + [
+        f"    {label:<30} = {value:>10} {'' if unit == '-' else unit}".rstrip()
+        for label, value, unit in rows + [("side of contact", side, "-")]
+    ]
 
 
-def _reading_lines(trial: Trial) -> List[str]:
+def _reading_lines(trial: Trial) -> list[str]:
     if not trial.used:
         return []
     load = LOAD_UNITS.get(trial.load_kind, "")
-    heads = (("row", ""), ("rpm", "1/min"), ("load", load), ("idle", load), ("depth", trial.depth_unit),
-             ("energy", trial.energy_unit))
-    cells = [(str(reading.row), _figures(reading.work_rpm, 5), _figures(reading.load, 6), _figures(reading.idle, 6),
-              _figures(reading.depth, 4), _figures(reading.energy, 4)) for reading in trial.used]
+    heads = (
+        ("row", ""),
+        ("rpm", "1/min"),
+        ("load", load),
+        ("idle", load),
+        ("depth", trial.depth_unit),
+        ("energy", trial.energy_unit),
+    )
+    cells = [
+        (
+            str(reading.row),
+            _figures(reading.work_rpm, 5),
+            _figures(reading.load, 6),
+            _figures(reading.idle, 6),
+            _figures(reading.depth, 4),
+            _figures(reading.energy, 4),
+        )
+        for reading in trial.used
+    ]
     table = [tuple(name for name, _ in heads), tuple(unit for _, unit in heads)] + cells
     return ["[[Used]]"] + ["    " + "".join(f"{cell:>10}" for cell in row).rstrip() for row in table]
 
@@ -52,21 +79,31 @@ def _figures(value, digits: int) -> str:
 
 def _in_trial_words(trial: Trial, text: str) -> str:
     """The knee's report with the trial's units in place of its own, and readings called by their rows."""
-    text = re.sub(r"([Rr]eading) (\d+)\b", lambda match: f"{match[1]} in row {trial.used[int(match[2]) - 1].row}", text)
+    text = in_rows(text, trial.used)
     if trial.depth_unit != MICROMETRE:
         text = text.replace(f"per {MICROMETRE}", "per unit of relative depth").replace(MICROMETRE, f"({trial.depth_unit})")
-    return text.replace("the unit of the readings", trial.energy_unit if trial.energy_unit != "relative" else
-                        "the unit of the load readings")
+    return text.replace(
+        "the unit of the readings", trial.energy_unit if trial.energy_unit != "relative" else "the unit of the load readings"
+    )
 
 
-def _rpm_lines(trial: Trial) -> List[str]:
+def _rpm_lines(trial: Trial) -> list[str]:
     low, high = (None if depth is None else trial.rpm_for(depth) for depth in (trial.knee.low, trial.knee.high))
     if low is None:
         return []
+    if trial.damage:
+        return [
+            "[[Work rpm]]",
+            "    Damage was seen in this trial: no rpm of it is given to set a machine by.",
+            "    Find what caused it, and take the depths without damage as the limit; then repeat the trial.",
+        ]
     if trial.knee_rpm is None:
         return ["[[Work rpm]]", f"    {'knee':<10} = above {low:.4g} 1/min, if there is one"]
-    lines = ["[[Work rpm]]", f"    {'knee':<10} = {trial.knee_rpm:.4g} 1/min in this setup",
-             f"    {'interval':<10} = {low:.4g} to {high:.4g} 1/min"]
+    lines = [
+        "[[Work rpm]]",
+        f"    {'knee':<10} = {trial.knee_rpm:.4g} 1/min in this setup",
+        f"    {'interval':<10} = {low:.4g} to {high:.4g} 1/min",
+    ]
     if trial.depth_unit != MICROMETRE:
         lines.append("    Holds for the wheel, work, infeed rate and wheel speed of this trial only.")
     return lines

@@ -1,17 +1,22 @@
 """A trial that has been read."""
-import math
-from dataclasses import asdict, dataclass
-from functools import cached_property
-from typing import Any, Dict, Optional, Tuple
 
-from ..knee import Knee, find_knee
+from __future__ import annotations
+
+import math
+from dataclasses import asdict, dataclass, replace
+from functools import cached_property
+from typing import Any
+
+from ..knee import Advice, FourthRoot, Knee, find_knee, next_reading
+from ..knee.next_reading import OUTSIDE, STEP_PERCENT, WANTED
+from ..planning import Limits
 from ..quantities import QUANTITIES
-from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading
-from .setup import Setup, one_number
+from ..refused import Refused
+from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading, in_rows
+from .rows import one_line
+from .setup import Setup
 
 STATUS_KINDS = (USED, EXCLUDED, LEFT_OUT.split(":")[0], BLANK)
-RELATIVE = "relative"
-MICROMETRE = QUANTITIES["grit_depth"].unit
 SAME_INFEED = 0.02  # of the grit depth; how far depths from a table may be from one fourth root of the rpm
 
 
@@ -24,41 +29,46 @@ class Trial:
     """
 
     source: str  # file, and sheet where it has sheets
-    readings: Tuple[Reading, ...]  # every row, in the order of the file
-    setup: Optional[Setup]
+    readings: tuple[Reading, ...]  # every row, in the order of the file
+    setup: Setup | None
     load_kind: str  # power, current or relative; specific_energy where the file gives energies
     depth_unit: str  # µm, or relative
     energy_unit: str  # J/mm³; kW or A of net load where no specific energy follows; relative for a load meter
-    noise: Optional[float] = None  # reading-to-reading scatter as a share (0.02 = 2 %); None: from the readings
-    remarks: Tuple[str, ...] = ()  # plain sentences: what was read and what could not be computed
+    noise: float | None = None  # reading-to-reading scatter as a share (0.02 = 2 %); None: from the readings
+    remarks: tuple[str, ...] = ()  # plain sentences: what was read and what could not be computed
+    limits: Limits = Limits()  # of the machine, as far as the file states them
+    nominal_rpm: float | None = None  # 1/min, where the trial started, if the file says so
+
+    def __repr__(self) -> str:
+        return f"<Trial {self.source}: {len(self.used)} of {len(self.readings)} rows used, depth {self.depth_unit}, energy {self.energy_unit}>"
 
     @property
-    def used(self) -> Tuple[Reading, ...]:
+    def used(self) -> tuple[Reading, ...]:
         """The readings that count."""
         return tuple(reading for reading in self.readings if reading.is_used)
 
     @property
-    def depths(self) -> Tuple[float, ...]:
+    def depths(self) -> tuple[float, ...]:
         """Grit depths of the used readings, in depth_unit."""
         return tuple(reading.depth for reading in self.used)
 
     @property
-    def energies(self) -> Tuple[float, ...]:
+    def energies(self) -> tuple[float, ...]:
         """Energies of the used readings, in energy_unit."""
         return tuple(reading.energy for reading in self.used)
 
     @property
-    def left_out(self) -> Tuple[Tuple[int, str], ...]:
+    def left_out(self) -> tuple[tuple[int, str], ...]:
         """Row and reason of every reading that does not count, blank rows aside."""
         return tuple((reading.row, reading.status) for reading in self.readings if reading.kind not in (USED, BLANK))
 
     @property
-    def repeated(self) -> Tuple[Tuple[int, str], ...]:
+    def repeated(self) -> tuple[tuple[int, str], ...]:
         """Row and status of the used readings that say the same as an earlier one."""
         return tuple((reading.row, reading.status) for reading in self.used if reading.status != USED)
 
     @property
-    def counts(self) -> Dict[str, int]:
+    def counts(self) -> dict[str, int]:
         """Number of rows by kind: used, excluded, left out, blank."""
         return {kind: sum(reading.kind == kind for reading in self.readings) for kind in STATUS_KINDS}
 
@@ -66,7 +76,7 @@ class Trial:
     def knee(self) -> Knee:
         """The knee of the used readings, depths in depth_unit and energies in energy_unit; ValueError without any."""
         if not self.used:
-            raise ValueError(f"{self.source}: must have at least one usable reading ({self._why_none()})")
+            raise Refused("", f"have at least one usable reading ({self._why_none()})", place=(self.source,))
         return find_knee(self.depths, self.energies, noise=self.noise)
 
     def _why_none(self) -> str:
@@ -75,13 +85,13 @@ class Trial:
         row, reason = self.left_out[0]
         return f"row {row}: {reason}" + (f", and {len(self.left_out) - 1} more" if self.left_out[1:] else "")
 
-    def rpm_for(self, depth: float) -> Optional[float]:
+    def rpm_for(self, depth: float) -> float | None:
         """Work rpm [1/min] that gives a depth [> 0, in depth_unit] under the conditions of the trial.
 
         The rpm of the readings go before the setup, since depths from a table may be defined in another way.  None
         where neither tells; ValueError for a depth outside its limits.
         """
-        depth = one_number("grit_depth", depth)
+        depth = QUANTITIES["grit_depth"].check_one(depth)
         known = [(reading.work_rpm, reading.depth) for reading in self.used if (reading.work_rpm or 0) > 0]
         if not known:
             return self.setup.rpm_for(depth) if self.setup else None
@@ -90,18 +100,94 @@ class Trial:
         if any(abs(each - scale) > SAME_INFEED * scale for each in scales):
             return None  # the infeed rate changed between readings: no rpm belongs to a depth alone
         try:
-            rpm = (depth / scale)**4
+            rpm = (depth / scale) ** 4
         except OverflowError:
             rpm = math.inf
-        return one_number("work_rpm", rpm, "depth, as a work rpm,")
+        return QUANTITIES["work_rpm"].check_one(rpm, "depth, as a work rpm,")
 
     @property
-    def knee_rpm(self) -> Optional[float]:
-        """Work rpm [1/min] that holds the knee under the conditions of the trial; None unless a knee was found."""
-        return None if self.knee.knee is None else self.rpm_for(self.knee.knee)
+    def knee_rpm(self) -> float | None:
+        """Work rpm [1/min] that holds the knee under the conditions of the trial; None unless one was found and no damage seen."""
+        return None if self.knee.knee is None or self.damage else self.rpm_for(self.knee.knee)
 
     @property
-    def suspect(self) -> Optional[Reading]:
+    def damage(self) -> tuple[tuple[int, str], ...]:
+        """Row and words of every burn, crack or wheel breakdown that the file notes, whether the row counts or not."""
+        return tuple((reading.row, reading.damage) for reading in self.readings if reading.damage)
+
+    def next_reading(
+        self,
+        limits: Any = None,
+        *,
+        nominal_rpm: float | None = None,
+        step_percent: float = STEP_PERCENT,
+        wanted: float = WANTED,
+        damage_seen: bool = False,
+    ) -> Advice:
+        """Say which work rpm to try next after the readings of this trial, or that it can stop, and why.
+
+        It goes by the work rpm that were read, so nothing further than one step beyond them is proposed.  Where depths
+        stand in the file they must follow the fourth root of the rpm, as at constant infeed rate: else no rpm belongs to a
+        depth, and the trial is refused.
+
+        Parameters
+        ----------
+        limits : anything with lowest_work_rpm and highest_work_rpm [1/min], such as gritfuncs.Limits; those that the file
+            states where not given, and on a side without a limit the trial ends 60 % from nominal
+        nominal_rpm : work rpm where the trial starts [1/min]; what the file says, else the first reading's
+        step_percent : furthest step beyond the rpm already tried [% of nominal]
+        wanted : half-width of the knee's interval that is good enough, as a share of the knee
+        damage_seen : True when burn, a crack or wheel breakdown was seen: the trial stops.  Damage noted in the file
+            stops it, too
+
+        Raises
+        ------
+        ValueError
+            For a reading without a work rpm, depths that do not follow from the rpm, an energy that is not above 0, or an
+            argument outside its limits; one line says which row.
+        """
+        for reading in self.used:
+            if reading.work_rpm is None or reading.work_rpm <= 0:
+                raise Refused(
+                    "", f"have a work rpm in every reading, > 0 1/min (row {reading.row} has none)", place=(self.source,)
+                )
+            if reading.energy <= 0:
+                must = f"be > 0 with idle taken off (row {reading.row})"
+                raise Refused("energies", must, f"{reading.energy:g}", place=(self.source,))
+        limits = self.limits if limits is None else limits
+        scale = FourthRoot(self._scale()) if self.used else FourthRoot()
+        advice = next_reading(
+            [scale.depth(reading.work_rpm) for reading in self.used],
+            self.energies,
+            scale,
+            limits,
+            noise=self.noise,
+            wanted=wanted,
+            nominal_rpm=self.nominal_rpm if nominal_rpm is None else nominal_rpm,
+            step_percent=step_percent,
+            damage_seen=damage_seen if not self.damage else True,
+        )
+        low, high = (getattr(limits, name, None) for name in ("lowest_work_rpm", "highest_work_rpm"))
+        if advice.work_rpm is not None and not (low or 0) <= advice.work_rpm <= (high or math.inf):
+            advice = replace(advice, stop=True, reason=OUTSIDE, work_rpm=None, expected_more=None)
+        reason = in_rows(advice.reason, self.used)
+        if advice.stop and self.damage:
+            rows = ", ".join(f"row {row} ({one_line(words, 40)})" for row, words in self.damage[:3])
+            reason = f"{reason}; noted in {rows}"
+        return replace(advice, reason=reason)
+
+    def _scale(self) -> float:
+        """The depth at 1 1/min by the fourth root of the rpm that were read; Refused where the depths do not follow it."""
+        scales = [reading.depth / reading.work_rpm**0.25 for reading in self.used]
+        mean = math.fsum(scales) / len(scales)
+        worst, row = max((abs(each - mean) / mean, reading.row) for each, reading in zip(scales, self.used))
+        if worst > SAME_INFEED:
+            must = f"follow the fourth root of the work rpm within {100 * SAME_INFEED:g} %, as at constant infeed rate"
+            raise Refused("grit depths", must, f"{100 * worst:.2g} % off in row {row}", place=(self.source,))
+        return mean
+
+    @property
+    def suspect(self) -> Reading | None:
         """The reading that is out of line with the others, or None."""
         return None if self.knee.suspect is None else self.used[self.knee.suspect]
 
@@ -111,7 +197,7 @@ class Trial:
 
         return report(self)
 
-    def as_dict(self) -> Dict[str, Any]:
+    def as_dict(self) -> dict[str, Any]:
         """Everything, ready for JSON; knee is None where no reading can be used."""
         return {
             "source": self.source,
@@ -120,10 +206,13 @@ class Trial:
             "depth_unit": self.depth_unit,
             "energy_unit": self.energy_unit,
             "noise": self.noise,
+            "limits": asdict(self.limits),
+            "nominal_rpm": self.nominal_rpm,
             "counts": self.counts,
             "remarks": list(self.remarks),
             "readings": [asdict(reading) for reading in self.readings],
             "knee": self.knee.as_dict() if self.used else None,
+            "damage": [{"row": row, "words": words} for row, words in self.damage],
             "knee_rpm": self.knee_rpm if self.used else None,
             "suspect_row": self.suspect.row if self.used and self.suspect else None,
         }

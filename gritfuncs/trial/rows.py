@@ -1,8 +1,12 @@
 """Rows of cells, whatever kind of file they come from."""
-from typing import Any, List, NamedTuple, Sequence
 
-from ..quantities import printable
-from .readings import is_blank
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from ..quantities import is_blank, printable
+from ..refused import Refused
 
 MAX_ROWS = 500  # a trial has a few dozen readings; more is a log, which has to be condensed before it is judged
 
@@ -16,11 +20,7 @@ class Row(NamedTuple):
         return self.cells[column] if column < len(self.cells) else None
 
 
-class TooManyRows(ValueError):
-    """The table is no trial."""
-
-
-def filled(rows) -> List[Row]:
+def filled(rows) -> list[Row]:
     """The rows that hold anything, or ValueError when they are too many to be a trial."""
     kept, blanks = [], 0
     for row in rows:
@@ -31,12 +31,12 @@ def filled(rows) -> List[Row]:
             kept.append(row._replace(blanks_before=blanks))
             blanks = 0
             if len(kept) > MAX_ROWS:
-                raise TooManyRows(f"must have at most {MAX_ROWS} filled rows (row {row.number} is beyond that): "
-                                  "condense a log to a few dozen readings")
+                beyond = f"row {row.number} is beyond that): condense a log to a few dozen readings"
+                raise Refused("", f"have at most {MAX_ROWS} filled rows ({beyond}")
     return kept
 
 
 def one_line(text: Any, longest: int = 300) -> str:
     """The text in one line of signs that can be shown, cut where it is too long to be read."""
     line = printable(str(text))
-    return line if len(line) <= longest else line[:longest - 3] + "..."
+    return line if len(line) <= longest else line[: longest - 3] + "..."

@@ -1,10 +1,14 @@
 """What stays the same throughout a trial."""
-from dataclasses import dataclass, fields, replace
-from typing import Any, Dict, Optional, Union
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Any
 
 from ..formulas import catalogue
 from ..quantities import QUANTITIES, SIDE_WORDS
 from ..quantities import shown as as_text
+from ..refused import Refused
 
 
 @dataclass(frozen=True)
@@ -37,10 +41,10 @@ class Setup:
     infeed_rate: float
     wheel_speed: float
     wheel_diameter: float
-    side: Union[int, str]
+    side: int | str
     grit_density: float
     shape_ratio: float
-    contact_width: Optional[float] = None
+    contact_width: float | None = None
 
     def __post_init__(self):
         values = {field.name: getattr(self, field.name) for field in fields(self)}
@@ -48,10 +52,11 @@ class Setup:
         if values["contact_width"] is None:
             del values["contact_width"]
         for name, value in values.items():
-            object.__setattr__(self, name, one_number(name, value))
+            object.__setattr__(self, name, QUANTITIES[name].check_one(value))
         object.__setattr__(self, "side", int(self.side))
-        catalogue["equivalent_diameter"].check(wheel_diameter=self.wheel_diameter, work_diameter=self.work_diameter,
-                                               side=self.side)
+        catalogue["equivalent_diameter"].check(
+            wheel_diameter=self.wheel_diameter, work_diameter=self.work_diameter, side=self.side
+        )
 
     def depth(self, work_rpm: float) -> float:
         """Grit depth [µm] at a work rpm [1/min, > 0]; ValueError for an rpm outside its limits."""
@@ -66,16 +71,8 @@ class Setup:
         """Specific removal rate [mm³/(mm·s)]; the same at every work rpm."""
         return catalogue["removal_rate"].call(self.work_diameter, self.infeed_rate)
 
-    def _plunge(self) -> Dict[str, float]:
+    def _plunge(self) -> dict[str, float]:
         return {field.name: getattr(self, field.name) for field in fields(self) if field.name != "contact_width"}
-
-
-def one_number(name: str, value: Any, shown: Optional[str] = None) -> float:
-    """The value within the limits of its word, or ValueError; `shown` is the name to use in the message."""
-    quantity = replace(QUANTITIES[name], name=shown or name)
-    if hasattr(value, "__len__") and not isinstance(value, str):
-        raise ValueError(f"{quantity.name} must be one number, {quantity.requirement} (got {as_text(value)})")
-    return quantity.check(value)
 
 
 def side_number(value: Any, shown: str = "side") -> Any:
@@ -83,6 +80,8 @@ def side_number(value: Any, shown: str = "side") -> Any:
     if not isinstance(value, str):
         return value
     word = value.strip().lower()
+    if word in ("+1", "1", "0", "-1"):  # a number that was typed as a text
+        return int(word)
     if word not in SIDE_WORDS:
-        raise ValueError(f"{shown} must be external, flat, internal or 1, 0, -1 (got {as_text(value)})")
+        raise Refused(shown, "be external, flat, internal or 1, 0, -1", as_text(value))
     return SIDE_WORDS[word]

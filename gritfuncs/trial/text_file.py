@@ -1,12 +1,23 @@
-"""Text files: encoding, and rows under a delimiter."""
+"""Text files: encoding, rows under a delimiter, and the table of readings in them."""
+
+from __future__ import annotations
+
 import codecs
 import csv
 import io
+import math
 import re
+from collections.abc import Mapping
 from pathlib import Path
-from typing import List
+from typing import Any
 
-from .rows import Row, filled
+from ..refused import Refused
+from .headings import NUMBER_ROLES, roles_in
+from .layout import Layout, find_layout
+from .numbers import SIGN_NAMES, decimal_sign, looks_like_number, parse
+from .rows import Row, filled, one_line
+from .table import Table, table_of
+from .words import Lead, Words, column_line, leading_lines
 
 ENDINGS = (".csv", ".tsv", ".txt")
 DELIMITERS = (";", "\t", ",")  # the comma last, because it may also be a decimal sign
@@ -15,14 +26,54 @@ _MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (code
 _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f]")
 
 
+def table(path: Path, columns: Mapping[str, str] | None, load_kind: str | None, heading_row: int | None = None) -> Table:
+    """What a text file holds, under the first delimiter with which it has readings."""
+    text = read_text(path)
+    problems: list[Refused] = []
+    for delimiter in DELIMITERS:
+        try:
+            rows = split(text, delimiter)
+            layout = find_layout(rows, columns, load_kind, _is_number, heading_row)
+            break
+        except Refused as problem:
+            problems.append(problem)
+    else:
+        raise max(problems, key=lambda problem: getattr(problem, "nearness", math.inf))
+    lead = leading_lines(rows[: layout.lead], delimiter)
+    sign = _decimal_sign(rows, layout, lead, delimiter)
+
+    def value(cell: Any) -> Any:
+        number = parse(cell, sign) if isinstance(cell, str) else None
+        return cell if number is None else number
+
+    numbered = {word: line._replace(value=value(line.value)) for word, line in lead.lines.items()}
+    return table_of(one_line(path.name), rows, layout, lead._replace(lines=numbered), value)
+
+
+def _decimal_sign(rows: list[Row], layout: Layout, lead: Lead, delimiter: str) -> str:
+    """The sign that a line states, or the one that the numbers that are read settle."""
+    stated = Words({word: line.value for word, line in lead.lines.items()}).choice("decimal", tuple(SIGN_NAMES.values()))
+    if stated is not None:
+        return next(sign for sign, name in SIGN_NAMES.items() if name == stated)
+    roles = [role for role in NUMBER_ROLES if role in layout.columns]
+    steady = [column for column in layout.other_columns() if column_line(layout.texts[column])[0]]
+    written = [row.cell(column) for row in rows[layout.start :] for column in [layout.columns[role] for role in roles] + steady]
+    written += [line.value for line in lead.lines.values()]
+    return decimal_sign([item for item in written if isinstance(item, str)], delimiter)
+
+
+def _is_number(cell: Any) -> bool:
+    return isinstance(cell, str) and looks_like_number(cell)
+
+
 def read_text(path: Path) -> str:
     """The text of a file: UTF-8, UTF-16 with byte order mark, or Windows-1252; ValueError for anything else."""
     with path.open("rb") as file:
         data = file.read(MAX_BYTES + 1)
     if len(data) > MAX_BYTES:
-        raise ValueError(f"must be at most {MAX_BYTES / 1e6:g} MB: condense a log to a few dozen readings")
+        raise Refused("", f"be at most {MAX_BYTES / 1e6:g} MB: condense a log to a few dozen readings")
     if data.startswith(b"PK\x03\x04"):
-        raise ValueError("must be a text file, but it is a zip file; give a workbook the ending .xlsx")
+        raise Refused("", "be a text file, but it is a zip file; give a workbook the ending .xlsx")
     encodings = [encoding for mark, encoding in _MARKS if data.startswith(mark)] or ["utf-8", "cp1252"]
     for encoding in encodings:
         try:
@@ -32,14 +83,28 @@ def read_text(path: Path) -> str:
         if _NOT_TEXT.search(text):
             break
         if not text.strip():
-            raise ValueError("must hold readings, but it is empty")
+            raise Refused("", "hold readings, but it is empty")
         return text
-    raise ValueError("must be a text file in UTF-8, UTF-16 with byte order mark or Windows-1252")
+    raise Refused("", "be a text file in UTF-8, UTF-16 with byte order mark or Windows-1252")
 
 
-def split(text: str, delimiter: str) -> List[Row]:
+class BrokenQuotes(Refused):
+    """A quote that is never closed, or text behind a closed one: under another delimiter it may be whole."""
+
+    nearness = -1.0
+
+
+def split(text: str, delimiter: str) -> list[Row]:
     """The filled rows under this delimiter, numbered by the line they start in; ValueError for broken quotes."""
-    return filled(_rows(text, delimiter))
+    rows: list[Row] = []
+    try:
+        for row in _rows(text, delimiter):
+            rows.append(row)
+    except BrokenQuotes as problem:
+        if any(roles_in(row.cells)[0] for row in rows):  # this is how the file is parted
+            problem.nearness = math.inf
+        raise
+    return filled(rows)
 
 
 def _rows(text: str, delimiter: str):
@@ -51,4 +116,4 @@ def _rows(text: str, delimiter: str):
             yield Row(start, cells)
             start = reader.line_num + 1
     except csv.Error as error:
-        raise ValueError(f"line {start} must be text with closed quotes ({error})") from None
+        raise BrokenQuotes(f"line {start}", f"be text with closed quotes ({error})") from None

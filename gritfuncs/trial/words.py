@@ -1,142 +1,440 @@
 """Setup values by name: the words a file may give, and the setup and meter that follow from them."""
+
+from __future__ import annotations
+
 import math
 import re
+from collections.abc import Iterable
 from dataclasses import fields
-from typing import Any, Callable, Dict, Iterable, List, NamedTuple, Optional, Tuple
+from typing import Any, Callable, NamedTuple
 
 from ..formulas import catalogue
-from ..quantities import QUANTITIES
-from .headings import KNOWN_UNITS, UNITS, plain, read_heading
-from .readings import Unreadable, is_blank
+from ..planning import Limits
+from ..quantities import QUANTITIES, Quantity, finite_in, is_blank
+from ..quantities import shown as shown_value
+from ..refused import Refused
+from ..units import is_unit, parse, ratio
+from .headings import basis_of, is_idle, phrases, plain, read_heading, without_basis, words
+from .numbers import looks_like_number
+from .readings import Unreadable
 from .rows import Row, one_line
-from .setup import Setup, one_number, side_number
+from .setup import Setup, side_number
 
 SETUP_WORDS = tuple(field.name for field in fields(Setup))
 SPEED_AGREEMENT = 0.01  # of the wheel speed; diameters and rpm are read to about this
 LOAD_KINDS = ("power", "current", "relative")
-QUANTITY_WORDS = SETUP_WORDS + ("wheel_rpm", "grit_size", "designation", "concentration", "active_fraction", "volts",
-                                "power_factor")
-OTHER_WORDS = ("marked_wheel_speed", "infeed_basis", "load_kind", "idle", "noise", "decimal")
-_WORDS = {plain(name.replace("_", " ")): name for name in QUANTITY_WORDS + OTHER_WORDS}
-_WORDS.update({plain(QUANTITIES[name].label): name for name in QUANTITY_WORDS})
-_WORDS.update({"idle power": "idle", "idle reading": "idle"})
+BASES = ("radius", "diameter")
+QUANTITY_WORDS = SETUP_WORDS + (
+    "wheel_rpm",
+    "grit_size",
+    "designation",
+    "concentration",
+    "active_fraction",
+    "volts",
+    "power_factor",
+)
+LIMIT_WORDS = ("lowest_work_rpm", "highest_work_rpm")
+OTHER_WORDS = ("marked_wheel_speed", "infeed_basis", "load_kind", "idle", "noise", "decimal", "nominal_rpm") + LIMIT_WORDS
+# English, German, French, Italian; beside the word itself and its label in the vocabulary.
+_CALLED = {
+    "wheel_diameter": "wheel dia, wheel ø, ø wheel, wheel size, diameter of the wheel, grinding wheel diameter, wheel diameter d s, "
+    "d s, Scheibendurchmesser, Schleifscheibendurchmesser, Scheibe ø, Scheiben ø, diamètre de la meule, diamètre de meule, "
+    "diamètre meule, meule ø, ø meule, diametro mola, diametro della mola, mola ø, ø mola",
+    "work_diameter": "part diameter, workpiece diameter, work dia, part dia, workpiece dia, work ø, part ø, ø part, workpiece ø, "
+    "bore, bore diameter, diameter of the part, work diameter d w, d w, Werkstückdurchmesser, Werkstück ø, Teil ø, "
+    "diamètre de la pièce, diamètre de pièce, diamètre pièce, pièce ø, ø pièce, diametro pezzo, diametro del pezzo, pezzo ø, "
+    "ø pezzo",
+    "infeed_rate": "infeed, feed, feed rate, plunge feed, plunge rate, plunge feed rate, infeed speed, infeed rate v f, v f, v fr, "
+    "infeed rate on the radius, Vorschub, Vorschubgeschwindigkeit, Zustellung, Zustellgeschwindigkeit, Einstechvorschub, "
+    "Einstechgeschwindigkeit, avance, vitesse d avance, avance de plongée, vitesse de plongée, avanzamento, "
+    "velocità di avanzamento, velocità avanzamento",
+    "wheel_speed": "peripheral speed, wheel peripheral speed, wheel surface speed, peripheral wheel speed, cutting speed, v s, v c, "
+    "wheel speed v s, Scheibengeschwindigkeit, Umfangsgeschwindigkeit, Scheibenumfangsgeschwindigkeit, Schnittgeschwindigkeit, "
+    "vitesse de meule, vitesse de la meule, vitesse meule, vitesse périphérique, vitesse de coupe, velocità mola, "
+    "velocità della mola, velocità periferica, velocità di taglio",
+    "wheel_rpm": "spindle rpm, spindle speed, wheel speed of rotation, n s, Scheibendrehzahl, Spindeldrehzahl, "
+    "vitesse de rotation de la meule, vitesse de rotation meule, giri mola, velocità di rotazione mola",
+    "marked_wheel_speed": "marked speed, maximum wheel speed, max wheel speed, highest speed marked on the wheel, "
+    "v max, vmax, v s max, vs max, max speed, maximum speed, speed marked on the wheel, maximum speed marked on the wheel, maximum operating speed, max operating speed, "
+    "zulässige Umfangsgeschwindigkeit, Höchstgeschwindigkeit, höchste Umfangsgeschwindigkeit, vitesse maximale, "
+    "vitesse maximale de la meule, velocità massima, velocità massima della mola",
+    "side": "contact side, Seite, côté, lato",
+    "grit_size": "grain size, mean grain size, Korngröße, mittlere Korngröße, taille de grain, taille des grains, "
+    "dimensione del grano, dimensione grano",
+    "designation": "grit, grit number, mesh, mesh number, sieve, Körnung, grain, grana",
+    "concentration": "concentration number, Konzentration, concentration des grains, concentrazione",
+    "contact_width": "width of cut, width of contact, plunge width, active width, Schleifbreite, Eingriffsbreite, "
+    "largeur de contact, largeur de rectification, larghezza di contatto, larghezza di rettifica",
+    "volts": "voltage, Spannung, Netzspannung, tension, tensione",
+    "power_factor": "cos phi, cos φ, cosphi, Leistungsfaktor, facteur de puissance, fattore di potenza",
+    "infeed_basis": "basis, infeed counted on the, infeed counted on, infeed on the, infeed on",
+    "load_kind": "kind of load, kind of load reading",
+    "noise": "scatter, scatter of the readings, Streuung, dispersion, dispersione",
+    "decimal": "decimal sign, decimals",
+    "nominal_rpm": "nominal work rpm, nominal work speed, Nenndrehzahl",
+    "lowest_work_rpm": "lowest work rpm of the machine, lowest rpm, lowest rpm of the machine",
+    "highest_work_rpm": "highest work rpm of the machine, highest work rpm of machine or chuck, highest rpm, "
+    "highest rpm of the machine",
+}
+_WORDS = {words(name.replace("_", " ")): name for name in QUANTITY_WORDS + OTHER_WORDS}
+_WORDS.update({words(QUANTITIES[name].label): name for name in QUANTITY_WORDS})
+_WORDS.update({phrase: name for name, called in _CALLED.items() for phrase in phrases(called)})
+_TEXT_WORDS = ("side", "designation", "infeed_basis", "load_kind", "decimal")
+# What a column may hold that must stay the same throughout a trial.
+STEADY_WORDS = ("infeed_rate", "wheel_speed", "wheel_rpm", "work_diameter", "wheel_diameter", "contact_width")
+_LIKE = {"marked_wheel_speed": "wheel_speed", "nominal_rpm": "work_rpm", "lowest_work_rpm": "work_rpm"}
+_LIKE["highest_work_rpm"] = "work_rpm"
+_ALSO_GIVEN_AS = {"wheel_speed": "wheel_rpm", "wheel_rpm": "wheel_speed"}
 _LONGEST_LINE = 500  # signs; a longer one is a remark
 _LINE = re.compile(r"#?\s*([^=:]*?)\s*[=:]\s*(.*)", re.DOTALL)
+_SENTENCE = re.compile(r"#?\s*([^\d=:]*[^\d=:\s.,+-])\s+([+-]?[.,]?\d.*)", re.DOTALL)  # wheel diameter 200 mm
+_NUMBER = re.compile(r"([+-]?[\d.,]*\d[\d.,' \u00a0\u202f\u2019]*(?:[eE][+-]?\d+)?)(.*)", re.DOTALL)
+_MENTIONS = re.compile(r"\b(?:radius|diam|dia\b|durchmesser|rayon|raggio)|ø")
+_NO_UNIT_BESIDE = ("as the readings", "µm or ISO 6106", "% of nominal", "-")
+_NO_UNITS = ("in", "a", "m", "s", "h", "v", "w", "j", "n", "k", "min", "mil", "ore", "ora", "turn", "tour", "thou")  # words, too
 
 
 class Words(NamedTuple):
-    """Values by word, as they stand in the file, and the name by which a message calls each."""
+    """Values by word, in the shop's units, and the name by which a message calls each."""
 
-    values: Dict[str, Any]
+    values: dict[str, Any]
     shown: Callable[[str], str] = str
 
     def get(self, word: str) -> Any:
         """The value, None where it is absent or blank."""
         value = self.values.get(word)
         if isinstance(value, Unreadable):
-            raise ValueError(f"{self.shown(word)} must be a value (got {value.why})")
+            raise Refused(self.shown(word), "be a value", value.why)
         return None if is_blank(value) else value
 
-    def number(self, word: str, quantity: Optional[str] = None) -> Optional[float]:
-        value = self.get(word)
-        return None if value is None else one_number(quantity or word, value, self.shown(word))
+    def number(self, word: str) -> float | None:
+        """The number of a word, within its limits and what can be; None where it is absent."""
+        value, quantity = self.get(word), quantity_of(word)
+        if value is None or quantity is None:
+            return None
+        if isinstance(value, str) and looks_like_number(value):
+            hint = "it is a text there: is its decimal sign the one of the spreadsheet?"
+            raise Refused(self.shown(word), f"be a number, {quantity.requirement}", shown_value(value), hint=hint)
+        number = quantity.check_one(value, self.shown(word))
+        if quantity.possible is not None and number > quantity.possible:
+            must = f"be <= {quantity.possible:g}{_unit_behind(quantity)}, there is no more: is it in another unit?"
+            raise Refused(self.shown(word), must, f"{number:g}")
+        return number
 
-    def choice(self, word: str, choices: Tuple[str, ...], default: Optional[str] = None) -> Optional[str]:
+    def choice(self, word: str, choices: tuple[str, ...], default: str | None = None) -> str | None:
         value = self.get(word)
         if value is None and (word not in self.values or default is None):
             return default
-        if not isinstance(value, str) or value.strip().lower() not in choices:
+        said = value.strip().lower() if isinstance(value, str) else ""
+        if said not in choices and basis_of(said) in choices:
+            said = basis_of(said)
+        if said not in choices:
             got = "blank" if value is None else repr(value)[:60]
-            raise ValueError(f"{self.shown(word)} must be {' or '.join(choices)} (got {got})")
-        return value.strip().lower()
+            raise Refused(self.shown(word), f"be {' or '.join(choices)}", got)
+        return said
 
 
 class Line(NamedTuple):
     row: int
     value: Any
-    unit: str  # "" where none is stated
+    unit: str = ""  # "" where none is stated
+    basis: str = ""  # radius or diameter, where the label says so
 
 
-def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Dict[str, Line]:
+class Lead(NamedTuple):
+    """What stands above the headings: the words that are known, and the rows with a number that nothing was made of."""
+
+    lines: dict[str, Line]
+    unread: tuple[str, ...] = ()
+
+
+def quantity_of(word: str) -> Quantity | None:
+    """The vocabulary's word that a setup word is, or is like."""
+    return QUANTITIES.get(_LIKE.get(word, word))
+
+
+def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Lead:
     """Values by word, from rows such as `wheel diameter | 200 | mm` or `# wheel_diameter = 200 mm`.
 
-    Rows that begin with no known word are titles and remarks, and are passed over.
+    Rows that begin with no known word are titles and remarks; those with a number are given back as unread.
     """
-    found: Dict[str, Line] = {}
-    for row in rows:
-        cells = [cell for cell in row.cells if not is_blank(cell)]
-        if not cells or not isinstance(cells[0], str):
-            continue
-        word, units = _word(cells[0])
-        rest = cells[1:]
+    found: dict[str, Line] = {}
+    unread = []
+    for row in (part for whole in rows for part in _one_label_each(whole)):
+        word, heading, rest = _parts(row, delimiter)
         if word is None:
-            text = delimiter.join(map(str, cells)).strip()
-            joined = _LINE.fullmatch(text) if len(text) <= _LONGEST_LINE else None
-            word, units = _word(joined.group(1)) if joined else (None, [])
-            rest = [joined.group(2)] if joined else []
-        if word is None:
+            if any(map(_is_number, rest)):
+                unread.append(f"row {row.number} '{one_line(row.cells[0] if row.cells else '', 40)}'")
             continue
+        if len(rest) > 1 and _is_symbol(word, rest[0]) and _is_number(rest[1]):  # label, symbol, value
+            rest = rest[1:]
+        if len(rest) > 1 and is_unit(rest[0]) and _is_number(rest[1]):  # the unit before the value
+            rest[:2] = rest[1::-1]
+        value, *behind = rest if rest and not is_unit(rest[0]) else [None] + rest
+        tail = ""
+        if isinstance(value, str) and word not in _TEXT_WORDS:
+            value, tail = _split(word, value)
+        behind = [cell for cell in behind if isinstance(cell, str)]
+        basis = heading.basis
+        if word == "infeed_rate":
+            basis, tail, *behind = _basis_beside(basis, [tail, *behind])
+        unit = _unit_of(word, [heading.unit, tail] + behind[:1], heading.doubtful)
+        if word in _ALSO_GIVEN_AS and unit and ratio(unit, QUANTITIES[word].unit) is None:
+            if ratio(unit, QUANTITIES[_ALSO_GIVEN_AS[word]].unit) is not None:
+                word = _ALSO_GIVEN_AS[word]  # a wheel speed in rpm
         if word in found:
-            raise ValueError(f"{word} must be given once (got it in rows {found[word].row} and {row.number})")
-        value, *behind = rest if rest and not _is_unit(rest[0]) else [None] + rest
-        if isinstance(value, str):
-            value, unit = _part_unit(value)
-            units = units + [unit]
-        units = [unit for unit in units + behind[:1] if _is_unit(unit)]
-        for unit in units:
-            _check_unit(word, unit)
-        found[word] = Line(row.number, value, units[0] if units else "")
+            raise Refused(word, "be given once", f"it in rows {found[word].row} and {row.number}")
+        found[word] = Line(row.number, value, unit, basis)
+    return Lead(found, tuple(unread))
+
+
+def _one_label_each(row: Row) -> list[Row]:
+    """The row in parts that each begin with a label of the setup: wheel diameter | 200 | mm | work diameter | 20 | mm."""
+    cells = [cell for cell in row.cells if not is_blank(cell)]
+    first = next((place for place, cell in enumerate(cells) if isinstance(cell, str) and word_of(cell)[0]), None)
+    if first != 0:
+        return [row]
+    starts = [0] + [place for place, cell in enumerate(cells) if place > 1 and _is_label(cell)] + [len(cells)]
+    return [row._replace(cells=cells[start:end]) for start, end in zip(starts, starts[1:])]
+
+
+def _is_label(cell: Any) -> bool:
+    return isinstance(cell, str) and not is_unit(cell) and word_of(cell)[0] is not None
+
+
+def _is_symbol(word: str, cell: Any) -> bool:
+    """Whether a cell is the symbol of a word, or a sign between label and value."""
+    quantity = quantity_of(word)
+    return isinstance(cell, str) and (cell.strip() in ("=", ":") or bool(quantity) and words(cell) == words(quantity.symbol))
+
+
+def _basis_beside(basis: str, texts: list[str]) -> list[str]:
+    """The basis of an infeed rate that its label or a text beside its value says, and these texts without the words for it."""
+    left = []
+    for text in texts:
+        rest, said = without_basis(re.sub(r"[(\[{](.*?)[)\]}]", r", \1", text))
+        if basis_of(text):
+            rest, said = "", basis_of(text)
+        elif not said and _MENTIONS.search(plain(text)):
+            must = "say radius or diameter in plain words, such as 'on diameter'"
+            raise Refused("infeed_rate", must, repr(one_line(text, 40)), hint="or give a line infeed_basis")
+        if said and basis and said != basis:
+            raise Refused("infeed_rate", "be on the radius or on the diameter", f"{basis} and {said}")
+        basis = basis or said
+        left.append(rest if said else text)
+    return [basis, *left]
+
+
+def _is_number(cell: Any) -> bool:
+    return looks_like_number(cell) if isinstance(cell, str) else finite_in(cell) is not None
+
+
+class _Label(NamedTuple):
+    unit: str = ""
+    basis: str = ""
+    doubtful: str = ""
+
+
+def is_line(row: Row) -> bool:
+    """Whether a row is one of the setup's."""
+    return _parts(row, " ")[0] is not None
+
+
+def _parts(row: Row, delimiter: str) -> tuple[str | None, _Label, list[Any]]:
+    """Word, what else its label says, and the cells behind it; without a word the cells that stand for its value."""
+    cells = [cell for cell in row.cells if not is_blank(cell)]
+    if not cells or not isinstance(cells[0], str):
+        return None, _Label(), cells[1:]
+    if len(cells) > 1:
+        word, heading = word_of(cells[0])
+        if word is not None:
+            return word, heading, cells[1:]
+    text = delimiter.join(map(str, cells)).strip()
+    if len(text) > _LONGEST_LINE:
+        return None, _Label(), cells[1:]
+    joined = _LINE.fullmatch(text)
+    if joined is not None:
+        word, heading = word_of(joined.group(1))
+        parts = joined.group(2).split(delimiter) if delimiter.strip() else [joined.group(2)]  # label: value; unit
+        return word, heading, [part.strip() for part in parts if part.strip()] or [None]
+    if len(cells) > 1:
+        return None, _Label(), cells[1:]
+    sentence = _SENTENCE.fullmatch(text)
+    word, heading = word_of(sentence.group(1)) if sentence else (None, _Label())
+    if word is not None:
+        return word, heading, [sentence.group(2)]
+    word, heading = word_of(text)
+    return word, heading, []
+
+
+def word_of(label: str) -> tuple[str | None, _Label]:
+    """The word that a label names, with the unit and the basis that it states."""
+    if len(label) > _LONGEST_LINE:
+        return None, _Label()
+    label = label.strip().lstrip("# ").rstrip(" :=")
+    for text in (label, re.sub("^in[_ ]", "", label, flags=re.IGNORECASE)):
+        if words(text) in _WORDS and not re.search(r"[(\[{%\"]", text):
+            word = _WORDS[words(text)]
+            return word, _Label(basis=without_basis(text)[1] if word == "infeed_rate" else "")
+        heading = read_heading(text)
+        phrase = re.sub("^in ", "", heading.phrase)
+        if phrase in _WORDS:
+            return _WORDS[phrase], _Label(heading.unit, heading.basis, heading.doubtful)
+        if phrase.startswith("idle ") or is_idle(phrase):
+            return "idle", _Label(heading.unit, "", heading.doubtful)
+    return None, _Label()
+
+
+def column_line(heading: str) -> tuple[str, str, str]:
+    """The setup word that heads a column, "" for none, with its unit and basis."""
+    word, label = word_of(heading)
+    if word is None or word not in STEADY_WORDS:
+        return "", "", ""
+    if word in _ALSO_GIVEN_AS and label.unit and ratio(label.unit, QUANTITIES[_ALSO_GIVEN_AS[word]].unit) is not None:
+        word = _ALSO_GIVEN_AS[word]
+    return word, _unit_of(word, [label.unit], label.doubtful), label.basis
+
+
+def _split(word: str, text: str) -> tuple[str, str]:
+    """'200 mm' and '15µm/s' in two; a text that is no number with something behind it stays whole."""
+    match = _NUMBER.fullmatch(text.strip())
+    if not match:
+        return text.strip(), ""
+    number, unit = match[1].strip(), match[2].strip()
+    if not unit or word == "grit_size" and not is_unit(unit):  # 120/140
+        return text.strip(), ""
+    return number, unit
+
+
+def _unit_of(word: str, stated: list[str], doubtful: str = "") -> str:
+    """The unit that label, value and the cell behind it state, "" for none; Refused for one that is unknown or for two."""
+    stated = [text.strip() for text in stated if text.strip()]
+    known = [text for text in map(_first_unit, stated) if text]
+    if word in _TEXT_WORDS:
+        return ""
+    if len({parse(text) for text in known}) > 1:
+        raise Refused(word, "have one unit", " and ".join(repr(one_line(text, 40)) for text in known[:2]))
+    if known:
+        return known[0]
+    quantity = quantity_of(word)
+    if word not in ("idle", "noise") and (quantity is None or quantity.unit == "-"):
+        return ""
+    for text in stated + [doubtful]:
+        if _may_be_unit(text):
+            own = {"noise": "%", "idle": "the unit of the readings"}.get(word) or quantity_of(word).unit
+            raise Refused(word, f"be in {own}", repr(one_line(text, 40)), hint="a remark stands one column further")
+    return ""
+
+
+def unit_beside(word: str, text: str, name: str) -> str:
+    """The unit that stands beside the cell of a word; a refusal calls the cell by `name`."""
+    try:
+        return _unit_of(word, [text] if text not in _NO_UNIT_BESIDE else [])
+    except Refused as refused:
+        raise refused.named(name) from None
+
+
+def _first_unit(text: str) -> str:
+    """The unit that the text is or begins with, "" where it does neither."""
+    if is_unit(text):
+        return text
+    first = text.partition(" ")[0].rstrip(",;")
+    return first if first != text and is_unit(first) and plain(first) not in _NO_UNITS else ""
+
+
+def _may_be_unit(text: str) -> bool:
+    """Whether a text beside a value may be meant as a unit that is not known here; other texts are remarks."""
+    letters = any(sign.isalpha() for sign in text)
+    return letters and (
+        " " not in text and len(text) <= 20 or bool(re.search(r"[^\W\d]\s?[/·*]\s?[^\W\d]|\b(?:per|pro)\b", text))
+    )
+
+
+def in_shop_units(lines: dict[str, Line], shown: Callable[[str], str] = str) -> tuple[Words, list[str]]:
+    """The values in the shop's units, and a sentence for each that was written in another; `idle` stays as it is."""
+    values = {word: line.value for word, line in lines.items()}
+    told = []
+    for word in sorted(lines, key="nominal_rpm".__ne__):  # the one that another may need comes first
+        line = lines[word]
+        quantity, name = quantity_of(word), shown(word)
+        if not line.unit or word == "idle" or word in _TEXT_WORDS or is_blank(line.value):
+            continue
+        if word == "concentration" and line.unit.strip() != "-":
+            raise Refused(name, "be the number of a concentration without a unit, 100 for 25 % by volume", repr(line.unit))
+        if word == "noise":
+            values[word] = _as_percent(name, line)
+            continue
+        if quantity is None or isinstance(line.value, Unreadable):
+            continue
+        turns = None
+        if word == "infeed_rate" and (parse(line.unit) or parse("mm")).is_per_turn:
+            turns = Words(values, shown).number("nominal_rpm")
+            if turns is None:
+                must = f"be in {quantity.unit}: for each revolution it changes with the work rpm"
+                hint = "give nominal_rpm too, if it is kept at what it is there"
+                raise Refused(name, must, repr(f"{line.value} {line.unit}"), hint=hint)
+        values[word] = quantity.converted(line.value, line.unit, name, turns)
+        if values[word] != line.value:
+            label = QUANTITIES[word].label.partition(" on the ")[0] if word in QUANTITIES else word.replace("_", " ")
+            used = f"{line.value:.9g} {line.unit} is used as {values[word]:.9g}{_unit_behind(quantity)}."
+            told.append(f"{label[0].upper()}{label[1:]} {used}")
+    _put_basis(lines, values, shown)
+    number = re.fullmatch(r"[ckCK]\s?(\d{2,3})", str(values.get("concentration", "")).strip())
+    if number:  # C100
+        values["concentration"] = float(number[1])
+    return Words(values, shown), told
+
+
+def _unit_behind(quantity: Quantity) -> str:
+    return "" if quantity.unit == "-" else f" {quantity.unit}"
+
+
+def _as_percent(name: str, line: Line) -> Any:
+    factor = ratio(line.unit, "%")
+    if factor is None:
+        raise Refused(name, "be in %", repr(one_line(line.unit, 40)))
+    number = finite_in(line.value)
+    return line.value if number is None else float(number * factor)
+
+
+def _put_basis(lines: dict[str, Line], values: dict[str, Any], shown: Callable[[str], str]) -> None:
+    """The basis that the label of the infeed rate states, unless a word of its own contradicts it."""
+    basis = lines["infeed_rate"].basis if "infeed_rate" in lines else ""
+    if not basis:
+        return
+    said = Words(values, shown).choice("infeed_basis", BASES)
+    if said is not None and said != basis:
+        raise Refused(shown("infeed_basis"), f"be {basis}, as the label of {shown('infeed_rate')} says", said)
+    values["infeed_basis"] = basis
+
+
+def limits_from(given: Words) -> Limits:
+    """What the file says of the machine's limits."""
+    return Limits(**{word: given.number(word) for word in LIMIT_WORDS})
+
+
+def unusual(given: Words) -> list[str]:
+    """A sentence for each value outside of what is usual, and one for an infeed rate on the diameter."""
+    found = []
+    for word in QUANTITY_WORDS + ("marked_wheel_speed", "nominal_rpm"):
+        quantity, number = quantity_of(word), finite_in(given.values.get(word))
+        if quantity is not None and number is not None and not quantity.is_usual(number):
+            found.append(f"Check {given.shown(word)}: {number:.6g}{_unit_behind(quantity)}, usual is {quantity.usual_range}.")
+    rate = finite_in(given.values.get("infeed_rate"))
+    if rate is not None and given.choice("infeed_basis", BASES, "radius") == "diameter":
+        found.append(f"Infeed rate {rate:.9g} mm/min on the diameter is used as {rate / 2:.9g} mm/min on the radius.")
     return found
 
 
-def _word(name: str) -> Tuple[Optional[str], List[str]]:
-    """The word that a label names, and the unit in its brackets or behind it."""
-    if len(name) > _LONGEST_LINE:
-        return None, []
-    heading = plain(name).lstrip("# ")
-    for text, unit in ((heading, ""), read_heading(heading)):
-        text = re.sub("^in ", "", " ".join(re.split(r"[\s_:=-]+", text))).strip()
-        if text in _WORDS:
-            return _WORDS[text], [unit]
-    return None, []
-
-
-def _part_unit(text: str) -> Tuple[str, str]:
-    """'200 mm' in two; a text without a known unit behind it stays whole."""
-    number, _, unit = text.strip().rpartition(" ")
-    return (number, unit) if number and _is_unit(unit) else (text.strip(), "")
-
-
-def _spelt(unit: str) -> str:
-    return plain(unit).replace(" ", "").replace("^", "").replace("*", "·")
-
-
-_SPELLINGS = {"1/min": UNITS["work_rpm"], "μm": UNITS["grit_depth"], "a": UNITS["current"]}
-_UNITS = ({_spelt(quantity.unit) for quantity in QUANTITIES.values()} | set(map(_spelt, KNOWN_UNITS))) - {""}
-
-
-def _is_unit(value: Any) -> bool:
-    """Whether it is the text of a unit; any other text beside a value is a remark."""
-    return isinstance(value, str) and _spelt(value) in _UNITS
-
-
-def _check_unit(word: str, unit: str) -> None:
-    own = {"marked_wheel_speed": "m/s", "noise": "%"}.get(word)
-    if word in QUANTITIES:
-        own = QUANTITIES[word].unit
-    if own and _spelt(unit) != _spelt(own) and plain(unit) not in _SPELLINGS.get(_spelt(own), ()):
-        raise ValueError(f"{word} must be in {own} (got {one_line(unit, 40)!r})")
-
-
-def setup_from(given: Words) -> Tuple[Optional[Setup], List[str]]:
+def setup_from(given: Words) -> tuple[Setup | None, list[str]]:
     """The setup, or None with the words that are missing from it; ValueError for a value out of its limits."""
     values = {word: given.number(word) for word in SETUP_WORDS if word not in ("side", "wheel_speed", "grit_density")}
     side = given.get("side")
     if side is not None:
-        values["side"] = one_number("side", side_number(side, given.shown("side")), given.shown("side"))
+        values["side"] = QUANTITIES["side"].check_one(side_number(side, given.shown("side")), given.shown("side"))
     values["wheel_speed"] = _wheel_speed(given, values["wheel_diameter"])
     values["grit_density"] = _grit_density(given)
-    if given.choice("infeed_basis", ("radius", "diameter"), "radius") == "diameter" and values["infeed_rate"]:
+    if given.choice("infeed_basis", BASES, "radius") == "diameter" and values["infeed_rate"]:
         values["infeed_rate"] /= 2
     missing = [word for word in SETUP_WORDS if word != "contact_width" and values.get(word) is None]
     if {"wheel_diameter", "wheel_speed"} <= set(missing) and given.get("wheel_rpm") is not None:
@@ -144,25 +442,31 @@ def setup_from(given: Words) -> Tuple[Optional[Setup], List[str]]:
     return (None if missing else Setup(**values)), [given.shown(word) for word in missing]
 
 
-def _wheel_speed(given: Words, wheel_diameter: Optional[float]) -> Optional[float]:
+def _wheel_speed(given: Words, wheel_diameter: float | None) -> float | None:
     speed, rpm = given.number("wheel_speed"), given.number("wheel_rpm")
-    marked = given.number("marked_wheel_speed", "wheel_speed")
     if rpm is not None and wheel_diameter is not None:
         from_rpm = catalogue["wheel_speed"].call(wheel_diameter, rpm)
         if speed is not None and not math.isclose(speed, from_rpm, rel_tol=SPEED_AGREEMENT):
-            raise ValueError(f"{given.shown('wheel_speed')} must agree with {given.shown('wheel_rpm')} within 1 % "
-                             f"(got {speed:g} m/s, and {from_rpm:.4g} m/s from {rpm:g} 1/min)")
+            got = f"{speed:g} m/s, and {from_rpm:.4g} m/s from {rpm:g} 1/min"
+            raise Refused(given.shown("wheel_speed"), f"agree with {given.shown('wheel_rpm')} within 1 %", got)
         speed = from_rpm if speed is None else speed
         fastest = max(speed, from_rpm)
     else:
         fastest = speed
-    if marked is not None and fastest is not None and fastest > marked:
-        raise ValueError(f"{given.shown('wheel_speed')} must be <= {given.shown('marked_wheel_speed')}, {marked:g} m/s: "
-                         f"never run a wheel above the speed marked on it (got {fastest:.6g} m/s)")
+    check_marked(given, fastest)
     return speed
 
 
-def _grit_density(given: Words) -> Optional[float]:
+def check_marked(given: Words, fastest: float | None) -> None:
+    """Refused where the wheel [m/s] is faster than the speed that the file says is marked on it."""
+    marked = given.number("marked_wheel_speed")
+    if marked is not None and fastest is not None and fastest > marked:
+        never = "never run a wheel above the speed marked on it"
+        must = f"be <= {given.shown('marked_wheel_speed')}, {marked:g} m/s: {never}"
+        raise Refused(given.shown("wheel_speed"), must, f"{fastest:.6g} m/s")
+
+
+def _grit_density(given: Words) -> float | None:
     density = given.number("grit_density")
     if density is not None:
         return density
@@ -173,14 +477,14 @@ def _grit_density(given: Words) -> Optional[float]:
     return catalogue["grit_density"].call(size, concentration, fraction)
 
 
-def _grit_size(given: Words) -> Optional[float]:
+def _grit_size(given: Words) -> float | None:
     for word in ("grit_size", "designation"):
         value = given.get(word)
         if word == "designation" and value is not None or isinstance(value, str):
             try:
                 return catalogue["mean_grit_size"].call(value)
-            except ValueError as error:
-                raise ValueError(f"{given.shown(word)}: {error}") from None
+            except Refused as refused:
+                raise refused.at(given.shown(word)) from None
         if value is not None:
             return given.number(word)
     return None

@@ -1,33 +1,80 @@
-"""Workbooks: the stored values of their cells, and of the cells that have names."""
-from functools import cached_property
+"""Workbooks: the stored values of their cells, and of the cells that have names; and the table of readings on a sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from functools import cached_property, partial
 from pathlib import Path
-from typing import Any, Dict, List, Tuple
+from typing import Any, Callable
 
-from .readings import Unreadable, is_blank
-from .rows import MAX_ROWS, Row, filled
+from ..quantities import finite_in, is_blank, shown
+from ..refused import Refused
+from .layout import NoTable, find_layout
+from .numbers import only_number
+from .readings import Unreadable
+from .rows import MAX_ROWS, Row, filled, one_line
+from .table import Table, table_of
+from .words import leading_lines
 
-ENDINGS = (".xlsx", ".xlsm")
+ENDINGS = (".xlsx", ".xlsm", ".ods")
 UNCALCULATED = Unreadable("a formula without a stored value: open the file in a spreadsheet program and save it")
 _EXACT = 2**53  # whole numbers up to here are shown without a decimal point
 
 
+def table(
+    path: Path,
+    book: Workbook,
+    sheet: str | None,
+    columns: Mapping[str, str] | None,
+    load_kind: str | None,
+    heading_row: int | None = None,
+) -> Table:
+    """What the only sheet with readings, or the one that is asked for, holds."""
+    names = {name.lower(): name for name in book.sheets}
+    if sheet is not None and sheet.lower() not in names:
+        raise Refused("sheet", f"be one of {one_line(', '.join(map(repr, book.sheets)))}", shown(sheet))
+    wanted = book.sheets if sheet is None else [names[sheet.lower()]]
+    fitting, problems = [], [NoTable("have a sheet with cells", nearness=-1)]
+    for name in wanted:
+        try:
+            rows = book.rows(name)
+            fitting.append((name, rows, find_layout(rows, columns, load_kind, _is_number, heading_row)))
+        except NoTable as problem:
+            problems.append(problem)
+    if not fitting:
+        raise max(problems, key=lambda problem: problem.nearness)
+    if len(fitting) > 1:
+        both = " and ".join(f"{name!r:.60}" for name, _, _ in fitting[:2])
+        raise Refused("sheet", f"be chosen: {both} both have readings")
+    name, rows, layout = fitting[0]
+    source = f"{one_line(path.name)}, sheet {one_line(name)}"
+    lead = leading_lines(rows[: layout.lead])
+    typed = {word: line._replace(value=_typed(line.value)) for word, line in lead.lines.items()}
+    return table_of(source, rows, layout, lead._replace(lines=typed), lambda cell: cell)
+
+
+def _typed(value: Any) -> Any:
+    """The number in a text such as "15 µm/s" of which the unit was taken, where it can mean but one."""
+    number = only_number(value) if isinstance(value, str) else None
+    return value if number is None else number
+
+
+def _is_number(cell: Any) -> bool:
+    return finite_in(cell) is not None
+
+
 class Workbook:
-    """Sheets as rows of stored values."""
+    """Sheets as rows of stored values, of an .xlsx, .xlsm or .ods file."""
 
     def __init__(self, path: Path):
-        from ..workbooks.ooxml import read_package, sheet_parts
-        from ..workbooks.stored_cells import date_styles, shared_strings
-
-        self._package = read_package(path)
-        self._parts = sheet_parts(self._package)
-        self._strings, self._dates = shared_strings(self._package), date_styles(self._package)
-        self._rows: Dict[str, List[Row]] = {}
+        self._stored, self._names, self._dates = (_open_document if path.suffix.lower() == ".ods" else _package)(path)
+        self._rows: dict[str, list[Row]] = {}
 
     @property
-    def sheets(self) -> List[str]:
-        return list(self._parts)
+    def sheets(self) -> list[str]:
+        return list(self._stored)
 
-    def rows(self, sheet: str) -> List[Row]:
+    def rows(self, sheet: str) -> list[Row]:
         """The filled rows of a sheet.
 
         Hidden rows and columns count like the others; of merged cells only the first holds the value.
@@ -36,33 +83,24 @@ class Workbook:
             self._rows[sheet] = filled(self._read(sheet))
         return self._rows[sheet]
 
-    def _read(self, sheet: str):
-        from ..workbooks.stored_cells import stored_rows
-
+    def _read(self, sheet: str) -> Iterator[Row]:
         last = 0
-        for number, cells in stored_rows(self._package, self._parts[sheet], self._strings):
-            found = {column: value for column, value in ((column, self._value(cell)) for column, cell in cells.items()) if value is not None}
+        for number, cells in self._stored[sheet]():
+            found = {
+                column: value
+                for column, value in ((column, self._value(cell)) for column, cell in cells.items())
+                if value is not None
+            }
             if found:
                 yield Row(number, [found.get(column) for column in range(1, max(found) + 1)], number - last - 1)
                 last = number
 
     @cached_property
-    def names(self) -> Dict[str, Tuple[str, str]]:
+    def names(self) -> dict[str, tuple[str, str]]:
         """Sheet and range of each defined name that stands for one range; names in lower case."""
-        from openpyxl.workbook.defined_name import DefinedName
+        return self._names()
 
-        from ..workbooks.stored_cells import defined_names
-
-        found = {}
-        for name, meaning in defined_names(self._package).get(None, {}).items():
-            try:
-                places = list(DefinedName(name, attr_text=meaning).destinations)
-            except Exception:  # a name may hold any formula
-                places = []
-            found[name.lower()] = places[0] if len(places) == 1 else ("", "")
-        return found
-
-    def named(self, name: str) -> List[List[Any]]:
+    def named(self, name: str) -> list[list[Any]]:
         """The cells of a defined name, row by row; ValueError where it names no range."""
         from openpyxl.utils.cell import range_boundaries
 
@@ -72,13 +110,23 @@ class Workbook:
             if None in (left, top, right, bottom) or sheet not in self.sheets or bottom - top >= MAX_ROWS:
                 raise ValueError
         except (ValueError, TypeError):
-            raise ValueError(f"{name} must name a range of at most {MAX_ROWS} rows of cells in one sheet") from None
+            raise Refused(name, f"name a range of at most {MAX_ROWS} rows of cells in one sheet") from None
         filled_rows = {row.number: row for row in self.rows(sheet)}
         rows = [filled_rows.get(number, Row(number, ())) for number in range(top, bottom + 1)]
         return [[row.cell(column - 1) for column in range(left, right + 1)] for row in rows]
 
+    def beside(self, name: str) -> str:
+        """The text in the cell right of a name of one cell; "" where there is none."""
+        from openpyxl.utils.cell import range_boundaries
+
+        sheet, where = self.names.get(name, ("", ""))
+        left, top, right, bottom = range_boundaries(where)
+        row = next((row for row in self.rows(sheet) if row.number == top), Row(0, ()))
+        text = row.cell(right) if (left, top) == (right, bottom) else None
+        return text if isinstance(text, str) else ""
+
     def _value(self, cell) -> Any:
-        from ..workbooks.cell_values import CellError
+        from ..spreadsheets.cell_values import CellError
 
         value = cell.value
         if value is None or value == "" and cell.kind != "str":
@@ -91,3 +139,41 @@ class Workbook:
         if isinstance(value, float) and value.is_integer() and abs(value) <= _EXACT:
             return int(value)
         return None if is_blank(value) else value
+
+
+_Stored = dict[str, Callable[[], Iterator[Any]]]  # how to read the rows of each sheet
+_Names = Callable[[], dict[str, tuple[str, str]]]
+
+
+def _package(path: Path) -> tuple[_Stored, _Names, frozenset[int]]:
+    """What an .xlsx or .xlsm file stores."""
+    from ..spreadsheets.package import read_package, sheet_parts
+    from ..spreadsheets.stored_cells import date_styles, shared_strings, stored_rows
+
+    package = read_package(path, one_line(path.name))
+    strings = shared_strings(package)
+    stored = {title: partial(stored_rows, package, part, strings) for title, part in sheet_parts(package).items()}
+    return stored, partial(_package_names, package), date_styles(package)
+
+
+def _package_names(package: Any) -> dict[str, tuple[str, str]]:
+    from openpyxl.workbook.defined_name import DefinedName
+
+    from ..spreadsheets.stored_cells import defined_names
+
+    found = {}
+    for name, meaning in defined_names(package).get(None, {}).items():
+        try:
+            places = list(DefinedName(name, attr_text=meaning).destinations)
+        except Exception:  # noqa: BLE001 - a name may hold any formula
+            places = []
+        found[name.lower()] = places[0] if len(places) == 1 else ("", "")
+    return found
+
+
+def _open_document(path: Path) -> tuple[_Stored, _Names, frozenset[int]]:
+    """What an .ods file stores."""
+    from ..spreadsheets.open_document import read_document
+
+    document = read_document(path, one_line(path.name))
+    return {title: partial(iter, rows) for title, rows in document.sheets.items()}, lambda: document.names, frozenset()

@@ -1,5 +1,6 @@
 """Native scatter charts that look the same in Excel and LibreOffice."""
-from typing import Optional
+
+from __future__ import annotations
 
 from openpyxl.chart import Reference, ScatterChart, Series
 from openpyxl.chart.axis import ChartLines
@@ -23,8 +24,9 @@ def scatter_chart(title: str, x_title: str, y_title: str, width: float, height: 
     return chart
 
 
-def add_points(chart: ScatterChart, name: str, x: Reference, y: Reference, *, symbol: str = "circle", colour: str = "000000",
-               size: int = 7) -> None:
+def add_points(
+    chart: ScatterChart, name: str, x: Reference, y: Reference, *, symbol: str = "circle", colour: str = "000000", size: int = 7
+) -> None:
     series = Series(y, x, title=name)
     series.smooth = False
     series.marker.symbol, series.marker.size = symbol, size
@@ -33,8 +35,16 @@ def add_points(chart: ScatterChart, name: str, x: Reference, y: Reference, *, sy
     chart.series.append(series)
 
 
-def add_line(chart: ScatterChart, name: str, x: Reference, y: Reference, *, colour: str = "000000", points: float = 1.75,
-             dash: Optional[str] = None) -> None:
+def add_line(
+    chart: ScatterChart,
+    name: str,
+    x: Reference,
+    y: Reference,
+    *,
+    colour: str = "000000",
+    points: float = 1.75,
+    dash: str | None = None,
+) -> None:
     series = Series(y, x, title=name)
     series.smooth = False
     series.marker.symbol = "none"

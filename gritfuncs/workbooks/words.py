@@ -1,5 +1,7 @@
 """Sentences that stand in several workbooks and documents, each written once."""
 
+from __future__ import annotations
+
 CAUTIONS = (
     "Never run a wheel faster than the speed marked on it, on any diameter. Nothing here knows your wheel or machine.",
     "Guards closed. Inspect and ring-test wheels that can be ring-tested before mounting; follow the wheel maker's way for "
@@ -9,12 +11,21 @@ CAUTIONS = (
     "are torn out of the wheel.",
     "Results are an aid for qualified people. Local rules and the instructions of wheel and machine makers come first.",
 )
-FOOTER_CAUTION = "Never run a wheel above the speed marked on it. Guards closed. Extraction on."
-PREFACTOR = ("Grit depth is the maximum undeformed chip thickness h = √(4/(C r) · v_w/v_s · √(a_e/d_e)) with the prefactor 4 "
-             "(Kalpakjian & Schmid, Manufacturing Engineering and Technology, Example 25.1). Books also print 6 and 1: depths "
-             "compare only under the same prefactor.")
-DENSITY = ("Only the product C r enters. An error in it scales every depth of this wheel alike, and the rpm that holds the knee "
-           "does not change: a shop that does not know C can keep the values that stand here and use everything. A depth "
-           "carries over to another wheel only as far as C r of both is known.")
-RADIUS = ("Infeed rates count on the radius. Machines that show infeed on the diameter show twice as much: choose diameter "
-          "beside the value and it is halved.")
+_MARKED = "Never run a wheel above the speed marked on it."
+FOOTER_CAUTION = f"{_MARKED} Guards closed. Extraction on."  # of each printed page
+CAUTION = f"{_MARKED} Guards closed, extraction on; local rules and the makers' instructions come first."  # in one line
+PREFACTOR = (
+    "Grit depth is the maximum undeformed chip thickness h = √(4/(C r) · v_w/v_s · √(a_e/d_e)) with the prefactor 4 "
+    "(Kalpakjian & Schmid, Manufacturing Engineering and Technology, Example 25.1). Books also print 6 (triangular chips) and 1 "
+    "(mean thickness) in its place: their depths are 1.22 and 0.5 times ours. Depths compare only under the same prefactor."
+)
+PRODUCT = (
+    "Only the product C r enters. An error in it scales every depth of this wheel alike, and the rpm that holds the knee "
+    "does not change"
+)
+DENSITY = (
+    f"{PRODUCT}: a shop that does not know C can keep the values that stand here and use everything. A depth carries over to "
+    "another wheel only as far as C r of both is known."
+)
+DIAMETER_SHOWS_TWICE = "Infeed rates count on the radius. Machines that show infeed on the diameter show twice as much"
+RADIUS = f"{DIAMETER_SHOWS_TWICE}: choose diameter beside the value and it is halved."

@@ -4,6 +4,9 @@ A column of add-in calls, beside the same physics as native formulas; the times 
 with eight arguments goes from LibreOffice to its own Python and back, and has its inputs checked there. One array formula for
 the whole column makes that way once.
 """
+
+from __future__ import annotations
+
 import tempfile
 from math import isclose
 from pathlib import Path
@@ -16,8 +19,15 @@ from gritfuncs.formulas import catalogue
 from .timing import Case
 
 FULL, TINY = 10_000, 3
-COLUMNS = {"work_rpm": "A", "work_diameter": "B", "infeed_rate": "C", "wheel_speed": "D", "wheel_diameter": "E",
-           "grit_density": "G", "shape_ratio": "H"}
+COLUMNS = {
+    "work_rpm": "A",
+    "work_diameter": "B",
+    "infeed_rate": "C",
+    "wheel_speed": "D",
+    "wheel_diameter": "E",
+    "grit_density": "G",
+    "shape_ratio": "H",
+}
 
 
 def cases(stack, size=FULL):
@@ -49,5 +59,8 @@ def cases(stack, size=FULL):
 
     native = typed("=" + record.text(**dict(zip(cells, first))))
     filled, array = f"={record.sheet_name}({';'.join(first)})", f"{{={record.sheet_name}({';'.join(ranges)})}}"
-    for what, formula in ((f"`{record.sheet_name}` in {size:,} cells, filled down", filled), ("the same as one array formula", array)):
+    for what, formula in (
+        (f"`{record.sheet_name}` in {size:,} cells, filled down", filled),
+        ("the same as one array formula", array),
+    ):
         yield Case(what, "native formulas filled down", typed(formula), native, same, pairs=5, seconds=recalculation)

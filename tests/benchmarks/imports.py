@@ -3,6 +3,9 @@
 What importing the package adds to the start of Python, in child processes that start in turn. Public names load when first
 used, so a bare import costs next to nothing; the second line shows what comes with the first name.
 """
+
+from __future__ import annotations
+
 import subprocess
 import sys
 
@@ -19,4 +22,11 @@ def running(code):
 def cases(stack, size=FULL):
     bare, said = "Python started to do nothing", "print('done')"
     yield Case("`import gritfuncs`", bare, running(f"import gritfuncs; {said}"), running(said), str.__eq__, GOAL, pairs=size)
-    yield Case("`from gritfuncs import find_knee`", bare, running(f"from gritfuncs import find_knee; {said}"), running(said), str.__eq__, pairs=size)
+    yield Case(
+        "`from gritfuncs import find_knee`",
+        bare,
+        running(f"from gritfuncs import find_knee; {said}"),
+        running(said),
+        str.__eq__,
+        pairs=size,
+    )

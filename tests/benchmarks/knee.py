@@ -7,6 +7,9 @@ and neither may exceed the other by more than rounding: the sum of squares of ou
 at the other's break, and that of our two lines with a free corner that of pwlf, wherever its corner has two depths on each
 side.
 """
+
+from __future__ import annotations
+
 import numpy
 from knee_reference import falling
 from peers import kneed_corner, piecewise_regression_fit, pwlf_fit
@@ -25,7 +28,7 @@ def trials(count=TRIALS, seed=SEED):
     """Readings of an rpm trial within ±60 % of nominal: a fall that ends in a level, in a gentle slope, or nowhere; scatter 2 %."""
     chance = numpy.random.default_rng(seed)
     for _ in range(count):
-        depths = 1.2 * (1 + chance.uniform(-0.6, 0.6, READINGS))**0.25
+        depths = 1.2 * (1 + chance.uniform(-0.6, 0.6, READINGS)) ** 0.25
         knee, steep, beyond = chance.uniform(1.0, 1.3), chance.uniform(1.5, 4.0), chance.choice([0.0, 0.0, 0.1, 1.0])
         energies = 60 * (1 + steep * (numpy.maximum(0, knee - depths) - beyond * numpy.maximum(0, depths - knee)) / knee)
         yield depths, energies * (1 + 0.02 * chance.standard_normal(READINGS))
@@ -75,9 +78,13 @@ def against(name, fit, goal):
         sticks = [stick_excess(*trial, *found) for trial, found in zip(drawn, fits) if found[1] is not None]
         sticks = [excess for excess in sticks if excess is not None]
         lines = [f"Sum of squares, our hinge beside the best one with its corner at the break of {name}: {_in_words(hinges)}."]
-        return lines + ([f"Sum of squares, our two lines with a free corner beside {name}: {_in_words(sticks)}."] if sticks else [])
+        return lines + (
+            [f"Sum of squares, our two lines with a free corner beside {name}: {_in_words(sticks)}."] if sticks else []
+        )
 
-    return Case(f"`find_knee`, {READINGS} readings", name, lambda: find_knee(*next(for_ours)), theirs, None, goal, TRIALS, note=note)
+    return Case(
+        f"`find_knee`, {READINGS} readings", name, lambda: find_knee(*next(for_ours)), theirs, None, goal, TRIALS, note=note
+    )
 
 
 def _in_words(excesses):

@@ -1,4 +1,7 @@
 """What the benchmarks ran on, without names of hosts or folders."""
+
+from __future__ import annotations
+
 import os
 import platform
 import shutil
@@ -11,13 +14,22 @@ PACKAGES = ("numpy", "scipy", "openpyxl", "pwlf", "piecewise-regression", "kneed
 
 def machine():
     """[(what, value)] of the machine and of the programs."""
-    return [("processor", _processor()), ("cores", str(os.cpu_count())), ("memory", _memory()), ("load when it began", _load()), ("system", _system())] + [
-        ("Python", platform.python_version()), *((name, _version(name)) for name in PACKAGES), ("LibreOffice", libreoffice())]
+    return [
+        ("processor", _processor()),
+        ("cores", str(os.cpu_count())),
+        ("memory", _memory()),
+        ("load when it began", _load()),
+        ("system", _system()),
+    ] + [("Python", platform.python_version()), *((name, _version(name)) for name in PACKAGES), ("LibreOffice", libreoffice())]
 
 
 def _processor():
     listed = Path("/proc/cpuinfo")
-    names = [line.partition(":")[2].strip() for line in listed.read_text().splitlines() if line.startswith("model name")] if listed.exists() else []
+    names = (
+        [line.partition(":")[2].strip() for line in listed.read_text().splitlines() if line.startswith("model name")]
+        if listed.exists()
+        else []
+    )
     return f"{names[0] if names else platform.processor() or 'unknown'}, {platform.machine()}"
 
 
@@ -35,7 +47,11 @@ def _load():
 
 def _system():
     listed = Path("/etc/os-release")
-    names = [line.partition("=")[2].strip('"') for line in listed.read_text().splitlines() if line.startswith("PRETTY_NAME=")] if listed.exists() else []
+    names = (
+        [line.partition("=")[2].strip('"') for line in listed.read_text().splitlines() if line.startswith("PRETTY_NAME=")]
+        if listed.exists()
+        else []
+    )
     return names[0] if names else f"{platform.system()} {platform.release()}"
 
 

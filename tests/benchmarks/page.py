@@ -1,4 +1,7 @@
 """The results as text: one line as it is printed, and docs/benchmarks.md."""
+
+from __future__ import annotations
+
 from datetime import date
 from pathlib import Path
 
@@ -40,8 +43,15 @@ def goal_text(goal):
 def columns(result):
     case = result.case
     reached = "-" if case.goal is None else "**no**" if result.missed else "yes"
-    return (case.what, duration(result.ours), case.against_what, duration(result.against),
-            f"{as_ratio(result.ratio)} ({as_ratio(result.lowest)} to {as_ratio(result.highest)})", goal_text(case.goal), reached)
+    return (
+        case.what,
+        duration(result.ours),
+        case.against_what,
+        duration(result.against),
+        f"{as_ratio(result.ratio)} ({as_ratio(result.lowest)} to {as_ratio(result.highest)})",
+        goal_text(case.goal),
+        reached,
+    )
 
 
 def paragraphs(text):
@@ -61,14 +71,24 @@ def verdict(sections):
     if not missed:
         return f"All {len(goals)} goals were reached."
     lines = [f"{len(goals) - len(missed)} of {len(goals)} goals were reached. Not reached:", ""]
-    return "\n".join(lines + [f"- {result.case.what}: {as_ratio(result.ratio)} times {result.case.against_what}, goal {goal_text(result.case.goal)}."
-                              for result in missed])
+    return "\n".join(
+        lines
+        + [
+            f"- {result.case.what}: {as_ratio(result.ratio)} times {result.case.against_what}, goal {goal_text(result.case.goal)}."
+            for result in missed
+        ]
+    )
 
 
 def page(sections, machine):
     """The page from [(module, results)] and what they ran on."""
-    parts = [paragraphs(HEAD), "## Goals\n", verdict(sections) + "\n", "## Machine and versions\n",
-             f"Measured on {date.today().isoformat()}: " + "; ".join(f"{what} {value}" for what, value in machine) + ".\n"]
+    parts = [
+        paragraphs(HEAD),
+        "## Goals\n",
+        verdict(sections) + "\n",
+        "## Machine and versions\n",
+        f"Measured on {date.today().isoformat()}: " + "; ".join(f"{what} {value}" for what, value in machine) + ".\n",
+    ]
     for module, results in sections:
         title, _, rest = module.__doc__.strip().partition("\n\n")
         parts += [f"## {title.rstrip('.')}\n", paragraphs(rest), table(results) + "\n"]

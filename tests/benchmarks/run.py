@@ -3,6 +3,9 @@
 Sets up the environment of the tests with the libraries to compare with (--here: uses this Python as it is), measures, and
 prints machine, versions and a table of ratios.
 """
+
+from __future__ import annotations
+
 import argparse
 import sys
 from contextlib import ExitStack
@@ -27,8 +30,11 @@ def main() -> int:
     chosen = parser.parse_args()
     unknown = [name for name in chosen.names if name not in NAMES]
     if unknown or chosen.write and chosen.names:
-        parser.error(f"names must be of {', '.join(NAMES)} (got {', '.join(unknown)})" if unknown else
-                     "--write must stand without names: the page holds everything")
+        parser.error(
+            f"names must be of {', '.join(NAMES)} (got {', '.join(unknown)})"
+            if unknown
+            else "--write must stand without names: the page holds everything"
+        )
     if not chosen.here:
         return environment.again_inside(HERE, *sys.argv[1:])
     return measure(chosen.names or NAMES, chosen.write, chosen.strict)
@@ -49,7 +55,10 @@ def measure(names, write: bool, strict: bool) -> int:
             for case in module.cases(stack):
                 print(f"  {case.what}: ", end="", flush=True)
                 results.append(measured(case))
-                print(f"{as_ratio(results[-1].ratio)} times {case.against_what}{', goal missed' if results[-1].missed else ''}", flush=True)
+                print(
+                    f"{as_ratio(results[-1].ratio)} times {case.against_what}{', goal missed' if results[-1].missed else ''}",
+                    flush=True,
+                )
         sections.append((module, results))
     everything = [result for _, results in sections for result in results]
     print("\n".join(["", table(everything), "", *(note for result in everything for note in result.notes)]))

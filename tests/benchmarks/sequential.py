@@ -6,6 +6,9 @@ Prints a markdown table.  Invented machines: nominal 100 1/min, depth with the f
 between -40 % and +30 % of nominal rpm, a fall of 1.5 to 4 times the relative depth below it.  A trial that has not
 stopped after as many readings as `next_reading` allows counts with that many.
 """
+
+from __future__ import annotations
+
 import argparse
 import random
 from math import ceil, exp, log
@@ -21,8 +24,14 @@ NOMINAL = 100.0
 SETUP = FourthRoot(NOMINAL**-0.25)  # depth 1 at nominal
 LADDER = [reading.work_rpm for reading in plan_trial(NOMINAL, order=ALTERNATING)]
 LADDER_LIMITS = Limits(lowest_work_rpm=min(LADDER), highest_work_rpm=max(LADDER))
-SHAPES = {"hinge": hinge, "two-slope": two_slope, "rounded": rounded, "power, level": power_with_level, "no knee": no_knee,
-          "flat": flat}
+SHAPES = {
+    "hinge": hinge,
+    "two-slope": two_slope,
+    "rounded": rounded,
+    "power, level": power_with_level,
+    "no knee": no_knee,
+    "flat": flat,
+}
 WITHOUT_KNEE = ("no knee", "flat")
 
 
@@ -101,8 +110,11 @@ def row(label, shape, noise, trials, seed, choose, limits, drift=USUAL_DRIFT):
     slowest = min(min(rpms) for rpms, _, _ in played)
     fastest = max(max(rpms) for rpms, _, _ in played)
     cover = "-" if shape in WITHOUT_KNEE or not found else f"{100 * covered / len(found):.1f}"
-    print(f"| {shape} | {100 * noise:g} % | {label} | {mean(counts):.1f} | {median(counts):g} | {most} | {100 * len(found) / trials:.1f} | "
-          f"{100 * wrong / trials:.1f} | {cover} | {slowest:.0f} to {fastest:.0f} |", flush=True)
+    print(
+        f"| {shape} | {100 * noise:g} % | {label} | {mean(counts):.1f} | {median(counts):g} | {most} | {100 * len(found) / trials:.1f} | "
+        f"{100 * wrong / trials:.1f} | {cover} | {slowest:.0f} to {fastest:.0f} |",
+        flush=True,
+    )
     return mean(counts)
 
 
@@ -115,7 +127,9 @@ def main() -> None:
     parser.add_argument("--wide", action="store_true", help="machine limits 20 to 200 1/min instead of the ladder's 40 to 160")
     chosen = parser.parse_args()
     limits = Limits(lowest_work_rpm=20.0, highest_work_rpm=200.0) if chosen.wide else LADDER_LIMITS
-    print("| truth | noise | rule | readings, mean | median | for 80 % found | found, % | wrong, % | interval holds, % | rpm tried |")
+    print(
+        "| truth | noise | rule | readings, mean | median | for 80 % found | found, % | wrong, % | interval holds, % | rpm tried |"
+    )
     print("|---|---|---|---|---|---|---|---|---|---|")
     for shape in chosen.shapes.replace(";", ",").replace("power, level", "power_level").split(","):
         shape = shape.replace("power_level", "power, level")
@@ -124,8 +138,10 @@ def main() -> None:
             ladder = row("ladder", *common, by_ladder, LADDER_LIMITS)
             advised = row("next reading", *common, by_advice, limits)
             simple = row("workbook's rule", *common, lambda *given: by_simple_rule(*given, limits), limits, None)
-            print(f"| | | *against the ladder* | {100 * (advised / ladder - 1):+.0f} %, workbook {100 * (simple / ladder - 1):+.0f} % | | | | | | |",
-                  flush=True)
+            print(
+                f"| | | *against the ladder* | {100 * (advised / ladder - 1):+.0f} %, workbook {100 * (simple / ladder - 1):+.0f} % | | | | | | |",
+                flush=True,
+            )
 
 
 if __name__ == "__main__":

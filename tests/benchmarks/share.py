@@ -4,6 +4,9 @@
 formula in place of every call and then computes each of them to compare it with the stored value; openpyxl only reads and
 writes the formulas as texts.
 """
+
+from __future__ import annotations
+
 import itertools
 import tempfile
 from pathlib import Path
@@ -13,7 +16,7 @@ import openpyxl
 from share_books import formulas, stored
 
 import gritfuncs as gf
-from gritfuncs.workbooks.share import share
+from gritfuncs.share.job import share
 
 from .timing import Case
 
@@ -28,7 +31,19 @@ def cases(stack, size=FULL):
     book = openpyxl.Workbook()
     book.active.title = "Parts"
     for row, (diameter, rate) in enumerate(zip(diameters.tolist(), rates.tolist()), 1):
-        book.active.append([1.2, diameter, rate, 25, 200, 1, 20, 10, f"=GRIT_WORK_RPM_FOR(A{row},B{row},C{row},D{row},E{row},F{row},G{row},H{row})"])
+        book.active.append(
+            [
+                1.2,
+                diameter,
+                rate,
+                25,
+                200,
+                1,
+                20,
+                10,
+                f"=GRIT_WORK_RPM_FOR(A{row},B{row},C{row},D{row},E{row},F{row},G{row},H{row})",
+            ]
+        )
     path = stored(book, folder / "book.xlsx", {"Parts": {f"I{row}": value for row, value in enumerate(rpm.tolist(), 1)}})
 
     def ours():
@@ -44,4 +59,6 @@ def cases(stack, size=FULL):
     def as_many_formulas(ours, theirs):
         return [sum(map(len, formulas(output).values())) for output in (ours, theirs)] == [size, size]
 
-    yield Case(f"`gritfuncs share`, a workbook with {size:,} calls", "openpyxl, load and save", ours, bare, as_many_formulas, pairs=3)
+    yield Case(
+        f"`gritfuncs share`, a workbook with {size:,} calls", "openpyxl, load and save", ours, bare, as_many_formulas, pairs=3
+    )

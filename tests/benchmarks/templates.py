@@ -4,6 +4,9 @@ All of them, beside writing as many cells with the same texts and numbers with b
 draws charts, adds names and input checks, and computes every formula, so that the files show values before any program has
 computed them.
 """
+
+from __future__ import annotations
+
 import itertools
 import tempfile
 from pathlib import Path
@@ -19,8 +22,13 @@ FULL, TINY = tuple(TEMPLATES), ("knee_record.xlsx",)
 
 def contents(folder):
     """{file: {sheet: {cell: value}}} of the workbooks in a folder."""
-    return {path.name: {sheet.title: {cell.coordinate: cell.value for row in sheet.iter_rows() for cell in row if cell.value is not None}
-                        for sheet in openpyxl.load_workbook(path)} for path in sorted(folder.iterdir())}
+    return {
+        path.name: {
+            sheet.title: {cell.coordinate: cell.value for row in sheet.iter_rows() for cell in row if cell.value is not None}
+            for sheet in openpyxl.load_workbook(path)
+        }
+        for path in sorted(folder.iterdir())
+    }
 
 
 def cases(stack, size=FULL):
@@ -52,5 +60,11 @@ def cases(stack, size=FULL):
 
     known = contents(ours())
     count = sum(len(cells) for sheets in known.values() for cells in sheets.values())
-    yield Case(f"`gritfuncs templates`, {len(known)} workbooks with {count:,} cells", "bare openpyxl, the same cells unstyled and uncomputed",
-               ours, bare, lambda a, b: contents(a) == contents(b), pairs=3)
+    yield Case(
+        f"`gritfuncs templates`, {len(known)} workbooks with {count:,} cells",
+        "bare openpyxl, the same cells unstyled and uncomputed",
+        ours,
+        bare,
+        lambda a, b: contents(a) == contents(b),
+        pairs=3,
+    )

@@ -1,8 +1,11 @@
 """Two sides timed in turn within one run, so that whatever slows the machine slows both."""
+
+from __future__ import annotations
+
 from dataclasses import dataclass
 from statistics import median
 from time import perf_counter
-from typing import Any, Callable, List, Optional
+from typing import Any, Callable
 
 
 def wall_clock(side: Callable[[], Any]) -> float:
@@ -19,11 +22,11 @@ class Case:
     against_what: str
     ours: Callable[[], Any]
     against: Callable[[], Any]
-    same: Optional[Callable[[Any, Any], bool]]  # whether both sides computed the same; None where they answer by different methods
-    goal: Optional[float] = None  # our time over theirs, at most
+    same: Callable[[Any, Any], bool] | None  # whether both sides computed the same; None where they answer by different methods
+    goal: float | None = None  # our time over theirs, at most
     pairs: int = 21
     seconds: Callable[[Callable[[], Any]], float] = wall_clock
-    note: Callable[[], List[str]] = list  # sentences to add when all pairs are through
+    note: Callable[[], list[str]] = list  # sentences to add when all pairs are through
 
 
 @dataclass(frozen=True)
@@ -34,7 +37,7 @@ class Result:
     ratio: float  # median of the ratios of the pairs
     lowest: float
     highest: float
-    notes: List[str]
+    notes: list[str]
 
     @property
     def missed(self) -> bool:
@@ -46,7 +49,7 @@ def measured(case: Case) -> Result:
     case.seconds(case.ours), case.seconds(case.against)
     ours, against = [], []
     for number in range(case.pairs):
-        for side, times in ((case.ours, ours), (case.against, against))[::1 if number % 2 else -1]:
+        for side, times in ((case.ours, ours), (case.against, against))[:: 1 if number % 2 else -1]:
             times.append(case.seconds(side))
     ratios = [ours_time / their_time for ours_time, their_time in zip(ours, against)]
     return Result(case, median(ours), median(against), median(ratios), min(ratios), max(ratios), case.note())

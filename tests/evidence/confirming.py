@@ -5,6 +5,9 @@ trial alone / confirmed % / of these the interval holds the knee, % / confirmed 
 record is within ±4 % (normal, two standard deviations), the knee moves by 2 % from part to part, the recorded scatter is off by up to
 20 %; machine 20 to 250 1/min, full trials 40 to 160.
 """
+
+from __future__ import annotations
+
 import argparse
 import random
 from math import exp, log
@@ -35,7 +38,9 @@ def played(shape, noise, moved, number, seed="confirm"):
     old = (1 + draw.uniform(-0.3, 0.3)) ** 0.25
     steep = exp(draw.uniform(log(1.5), log(4.0)))
     knee = old * (1 + 0.02 * draw.gauss(0, 1)) * (1 + moved)
-    truth = SHAPES[shape](draw, knee, steep, (LIMITS.lowest_work_rpm / NOMINAL) ** 0.25, (LIMITS.highest_work_rpm / NOMINAL) ** 0.25)
+    truth = SHAPES[shape](
+        draw, knee, steep, (LIMITS.lowest_work_rpm / NOMINAL) ** 0.25, (LIMITS.highest_work_rpm / NOMINAL) ** 0.25
+    )
     known = old * (1 + 0.02 * draw.gauss(0, 1))
     record = RecordedKnee(knee=known, low=0.96 * known, high=1.04 * known, steepness=steep, noise=noise * draw.uniform(0.8, 1.2))
 
@@ -76,8 +81,11 @@ def main():
             for moved in (float(percent) / 100 for percent in chosen.moved.split(",")):
                 every, alone, confirmed, holds, off = row(shape, noise, moved, chosen.trials, chosen.seed)
                 held = f"{100 * holds / confirmed:.0f}" if confirmed else "-"
-                print(f"{shape:<16}{100 * noise:g} %  moved {100 * moved:+.0f} %  {every:.1f} / {alone:.1f} / {100 * confirmed / chosen.trials:.0f} / "
-                      f"{held} / {100 * off / chosen.trials:.1f}", flush=True)
+                print(
+                    f"{shape:<16}{100 * noise:g} %  moved {100 * moved:+.0f} %  {every:.1f} / {alone:.1f} / {100 * confirmed / chosen.trials:.0f} / "
+                    f"{held} / {100 * off / chosen.trials:.1f}",
+                    flush=True,
+                )
 
 
 if __name__ == "__main__":

@@ -4,6 +4,9 @@ Prints for each truth, scatter and drift: mean readings / found % / of these the
 none: readings / found %, all of it false).  Nominal 100 1/min, limits 40 to 160, depth with the fourth root of the rpm, the
 knee between -40 % and +30 % of nominal rpm, a fall of 1.5 to 4 times the relative depth below it.
 """
+
+from __future__ import annotations
+
 import argparse
 import random
 from math import exp, log
@@ -33,7 +36,9 @@ def played(shape, noise, drift, number, rule="with drift", order="next reading",
     """One trial: (readings, the advice at its end, true knee or None)."""
     draw = random.Random(f"{seed}, {shape}, {noise}, {number}")
     knee = (1 + draw.uniform(-0.4, 0.3)) ** 0.25
-    energy = SHAPES[shape](draw, knee, exp(draw.uniform(log(1.5), log(4.0))), (LOWEST / NOMINAL) ** 0.25, (HIGHEST / NOMINAL) ** 0.25)
+    energy = SHAPES[shape](
+        draw, knee, exp(draw.uniform(log(1.5), log(4.0))), (LOWEST / NOMINAL) ** 0.25, (HIGHEST / NOMINAL) ** 0.25
+    )
     dressed, scatter = draw.randint(4, 9), random.Random(draw.random())
     ladder = None if order == "next reading" else [reading.work_rpm for reading in plan_trial(NOMINAL, order=order)]
     options = {} if rule == "with drift" else dict(drift=None)
@@ -41,7 +46,11 @@ def played(shape, noise, drift, number, rule="with drift", order="next reading",
     while True:
         n = len(depths)
         advice = next_reading(depths, energies, SETUP, LIMITS, nominal_rpm=NOMINAL, **options)
-        through = ladder and n and (n % len(ladder) == 0 and advice.knee.verdict in ("still falling", "already level") or n >= MOST_READINGS)
+        through = (
+            ladder
+            and n
+            and (n % len(ladder) == 0 and advice.knee.verdict in ("still falling", "already level") or n >= MOST_READINGS)
+        )
         if advice.stop or through:
             return n, advice, knee if shape in WITH_KNEE else None
         depths.append(SETUP.depth(ladder[n % len(ladder)] if ladder else advice.work_rpm))
@@ -77,9 +86,18 @@ def main():
         for noise in (float(percent) / 100 for percent in chosen.noises.split(",")):
             for order in chosen.orders.split(";"):
                 for rule in chosen.rules.split(";"):
-                    cells = [shown(shape, chosen.trials, *row(shape, noise, drift, chosen.trials, rule=rule, order=order, seed=chosen.seed))
-                             for drift in chosen.drifts.split(";")]
-                    print(f"{shape:<24}{100 * noise:g} %  {order:<14}{rule:<14}" + "".join(f"{cell:>14}" for cell in cells), flush=True)
+                    cells = [
+                        shown(
+                            shape,
+                            chosen.trials,
+                            *row(shape, noise, drift, chosen.trials, rule=rule, order=order, seed=chosen.seed),
+                        )
+                        for drift in chosen.drifts.split(";")
+                    ]
+                    print(
+                        f"{shape:<24}{100 * noise:g} %  {order:<14}{rule:<14}" + "".join(f"{cell:>14}" for cell in cells),
+                        flush=True,
+                    )
 
 
 if __name__ == "__main__":

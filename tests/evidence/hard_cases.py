@@ -3,6 +3,9 @@
 Prints for each truth: found % / of these the interval holds the knee, % / found and more than 5 % of the knee off (or there
 is none), % of all / more than 10 % off, % of all.
 """
+
+from __future__ import annotations
+
 import argparse
 
 from gritfuncs.knee import FOUND, find_knee

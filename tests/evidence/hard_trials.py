@@ -2,9 +2,12 @@
 
 Nominal depth is 1; depth goes with the fourth root of the rpm.  A trial is drawn from a seed, so each can be had alone.
 """
+
+from __future__ import annotations
+
 import random
 from math import exp, hypot, log
-from typing import NamedTuple, Optional
+from typing import NamedTuple
 
 RPM_RANGES = {"±20 %": (0.8, 1.2), "±40 %": (0.6, 1.4), "±60 %": (0.4, 1.6), "1 to 16": (0.25, 4.0)}
 
@@ -49,9 +52,11 @@ def two_knees(draw, knee, steep, low, high):
 
 def offset_power(power):
     """A power of the depth above an offset of 0 to half of it: a curve without a knee."""
+
     def shape(draw, knee, steep, low, high):
         offset = draw.uniform(0.0, 0.5)
         return lambda h: offset + (1 - offset) * h**-power
+
     return shape
 
 
@@ -79,15 +84,30 @@ def vee(draw, knee, steep, low, high):
     return lambda h: 1 + steep / knee * (max(0.0, knee - h) + 0.6 * max(0.0, h - knee))
 
 
-WITH_KNEE = {"hinge": hinge, "rounded": rounded, "hyperbola": hyperbola, "two slopes": two_slopes, "power to level": power_to_level,
-             "exponential to level": exponential_to_level, "two knees": two_knees}
-WITHOUT_KNEE = {"a + b/√h": offset_power(0.5), "a + b/h": offset_power(1.0), "a + b/h²": offset_power(2.0), "exponential, 40 % left": exponential_on,
-                "straight line": straight_on, "flat": flat, "step": step, "vee": vee}
+WITH_KNEE = {
+    "hinge": hinge,
+    "rounded": rounded,
+    "hyperbola": hyperbola,
+    "two slopes": two_slopes,
+    "power to level": power_to_level,
+    "exponential to level": exponential_to_level,
+    "two knees": two_knees,
+}
+WITHOUT_KNEE = {
+    "a + b/√h": offset_power(0.5),
+    "a + b/h": offset_power(1.0),
+    "a + b/h²": offset_power(2.0),
+    "exponential, 40 % left": exponential_on,
+    "straight line": straight_on,
+    "flat": flat,
+    "step": step,
+    "vee": vee,
+}
 SHAPES = {**WITH_KNEE, **WITHOUT_KNEE}
 
 
 class Trial(NamedTuple):
-    knee: Optional[float]  # of the truth; None where there is none
+    knee: float | None  # of the truth; None where there is none
     depths: tuple  # in the order taken
     energies: tuple
 
@@ -112,7 +132,9 @@ def trial(shape, rpm_range, noise, number, readings=None, seed="hard"):
         depths = [(slowest + (fastest - slowest) * place / (different - 1)) ** 0.25 for place in range(different)]
     else:
         depths = [low, high] + [draw.uniform(slowest, fastest) ** 0.25 for _ in range(different - 2)]
-    more = [min(depths, key=lambda h: abs(h - 1))] * (count - different) if thrice else depths[:count - different]
+    more = [min(depths, key=lambda h: abs(h - 1))] * (count - different) if thrice else depths[: count - different]
     depths += more
     draw.shuffle(depths)
-    return Trial(knee if shape in WITH_KNEE else None, tuple(depths), tuple(energy(h) * (1 + noise * draw.gauss(0, 1)) for h in depths))
+    return Trial(
+        knee if shape in WITH_KNEE else None, tuple(depths), tuple(energy(h) * (1 + noise * draw.gauss(0, 1)) for h in depths)
+    )

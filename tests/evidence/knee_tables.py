@@ -1,4 +1,7 @@
 """How often the knee's verdict and interval are right, over simulated trials."""
+
+from __future__ import annotations
+
 from collections import Counter
 from statistics import median
 from typing import NamedTuple
@@ -50,8 +53,12 @@ def coverage(shape, rpm_range, readings, noise):
 
 def confusion(shape, noise):
     """The outcome of one row of the table of verdicts: all ranges and numbers of readings together."""
-    return outcome(trial(shape, rpm_range, readings, noise, number) for rpm_range in RPM_RANGES for readings in READINGS
-                   for number in range(TRIALS, TRIALS + CONFUSION_TRIALS))
+    return outcome(
+        trial(shape, rpm_range, readings, noise, number)
+        for rpm_range in RPM_RANGES
+        for readings in READINGS
+        for number in range(TRIALS, TRIALS + CONFUSION_TRIALS)
+    )
 
 
 def percent(share, of):
@@ -87,7 +94,13 @@ def confusion_row(shape, noise):
     row = confusion(shape, noise)
     covered = percent(row.covered, row.found) if shape in WITH_KNEE else "-"
     wrong = percent(row.bound_wrong, row.verdicts[STILL_FALLING]) if shape in WITH_KNEE else "-"
-    return [shape, f"{100 * noise:g} %", *(percent(row.verdicts[verdict], row.trials) for verdict in VERDICTS[:4]), covered, wrong]
+    return [
+        shape,
+        f"{100 * noise:g} %",
+        *(percent(row.verdicts[verdict], row.trials) for verdict in VERDICTS[:4]),
+        covered,
+        wrong,
+    ]
 
 
 DEFINITION_CASE = (10, 0.02)  # readings and noise of the table of shapes

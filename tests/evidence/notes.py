@@ -2,6 +2,9 @@
 
 Each function asserts; with `pytest --evidence FILE` what it compared is written to the file when the run ends.
 """
+
+from __future__ import annotations
+
 import json
 from math import log
 

@@ -1,4 +1,7 @@
 """The sections of docs/evidence.md as text, from notes of the test run and from simulated trials."""
+
+from __future__ import annotations
+
 import json
 from math import ceil, floor, log10
 from pathlib import Path
@@ -54,8 +57,17 @@ def published_table(notes):
     rows = []
     for row in of_kind(notes, "published"):
         source, quantity, printed = row["key"]
-        rows.append([source, "seen" if row["seen"] == SEEN else "from memory", quantity, printed, f"{row['ours']:.{max(digits_of(printed) + 2, 4)}g}",
-                     row["unit"] or "-", f"{100 * row['difference']:.2g} %" if row["difference"] > 1e-12 else "0 %"])
+        rows.append(
+            [
+                source,
+                "seen" if row["seen"] == SEEN else "from memory",
+                quantity,
+                printed,
+                f"{row['ours']:.{max(digits_of(printed) + 2, 4)}g}",
+                row["unit"] or "-",
+                f"{100 * row['difference']:.2g} %" if row["difference"] > 1e-12 else "0 %",
+            ]
+        )
     return table(["source", "number", "quantity", "printed", "ours", "unit", "difference"], sorted(rows))
 
 
@@ -70,8 +82,11 @@ check it in your copy. Example of reading a line: the book prints 0.006 mm, we c
 
 
 def computed(notes):
-    rows = sorted([quantity, way, at_least(row["count"]), at_most(row["difference"])]
-                  for row in of_kind(notes, "computed") for quantity, way in [row["key"]])
+    rows = sorted(
+        [quantity, way, at_least(row["count"]), at_most(row["difference"])]
+        for row in of_kind(notes, "computed")
+        for quantity, way in [row["key"]]
+    )
     return f"""## The same by another way
 
 Second computations that share no code with the library: the physics once more in SI units, exact geometry, scipy, numpy, published tables of \
@@ -85,8 +100,11 @@ Jaeger's integral for large Peclet numbers; the burn coefficient follows from ro
 
 
 def laws(notes):
-    rows = sorted([f"`{function}`", f"`{word}`", f"{exponent:g}", at_most(row["difference"])]
-                  for row in of_kind(notes, "laws") for function, word, exponent in [row["key"]])
+    rows = sorted(
+        [f"`{function}`", f"`{word}`", f"{exponent:g}", at_most(row["difference"])]
+        for row in of_kind(notes, "laws")
+        for function, word, exponent in [row["key"]]
+    )
     return f"""## Scaling laws
 
 Random setups, with one word multiplied by a random factor from 0.2 to 5: the result must follow the power exactly.
@@ -96,8 +114,11 @@ Random setups, with one word multiplied by a random factor from 0.2 to 5: the re
 
 
 def engines(notes, versions):
-    rows = sorted([book, f"{engine} {versions[engine]}", row["cells"], row["numbers"], at_most(row["difference"])]
-                  for row in of_kind(notes, "engines") for engine, book in [row["key"]])
+    rows = sorted(
+        [book, f"{engine} {versions[engine]}", row["cells"], row["numbers"], at_most(row["difference"])]
+        for row in of_kind(notes, "engines")
+        for engine, book in [row["key"]]
+    )
     return f"""## Spreadsheet engines
 
 Every workbook carries its values, computed by Python when it was built. Three engines recalculate all formulas; words and errors must be the \
@@ -165,11 +186,25 @@ They answer the question "where is the best corner"; whether there is one is the
 
 def mutation():
     modules = json.loads((RECORDS / "mutation.json").read_text(encoding="utf-8"))
-    rows = [[f"`{module['module']}`", module["changes"], module["changes"] - len(module["survivors"]), share_noticed(module)] for module in modules]
-    whole = dict(changes=sum(module["changes"] for module in modules), survivors=[left for module in modules for left in module["survivors"]])
+    rows = [
+        [f"`{module['module']}`", module["changes"], module["changes"] - len(module["survivors"]), share_noticed(module)]
+        for module in modules
+    ]
+    whole = dict(
+        changes=sum(module["changes"] for module in modules),
+        survivors=[left for module in modules for left in module["survivors"]],
+    )
     rows.append(["**all**", whole["changes"], whole["changes"] - len(whole["survivors"]), share_noticed(whole)])
-    left = [[f"`{module['module'].rpartition('gritfuncs/')[2]}`", f"`{cell(survivor['before'])}`", f"`{cell(survivor['after'])}`", survivor["reason"]]
-            for module in modules for survivor in module["survivors"]]
+    left = [
+        [
+            f"`{module['module'].rpartition('gritfuncs/')[2]}`",
+            f"`{cell(survivor['before'])}`",
+            f"`{cell(survivor['after'])}`",
+            survivor["reason"],
+        ]
+        for module in modules
+        for survivor in module["survivors"]
+    ]
     return f"""{MUTATION_HEADING}
 
 Every operator and number of the physics, the knee and the planning is changed, one at a time, and the tests of that module are run: they \
@@ -187,7 +222,9 @@ Not noticed:
 
 def not_run(recorded):
     package = DOCS.parent / "gritfuncs"
-    missing = sorted(path.relative_to(package).as_posix() for path in modules() if path.relative_to(DOCS.parent).as_posix() not in recorded)
+    missing = sorted(
+        path.relative_to(package).as_posix() for path in modules() if path.relative_to(DOCS.parent).as_posix() not in recorded
+    )
     return f"Not run yet: {', '.join(f'`{path}`' for path in missing)}." if missing else "All of these modules were run."
 
 

@@ -3,6 +3,9 @@
 `pwlf` and `piecewise-regression` fit two straight lines with a free corner and state a 95 % interval (pwlf: standard
 errors of its documentation's delta method, times the t quantile); `kneed` takes the point farthest from the chord.
 """
+
+from __future__ import annotations
+
 from statistics import mean, median
 
 import numpy as np
@@ -55,8 +58,12 @@ def row(shape, method):
         return [*cells, "-", "-", "-"]
     errors = [100 * (answer[0] / truth - 1) for answer, truth in zip(answers, truths)]
     intervals = [low <= truth <= high for (_, low, high), truth in zip(answers, truths) if low is not None]
-    return [*cells, f"{median(errors):+.1f}", f"{mean(error**2 for error in errors) ** 0.5:.1f}",
-            f"{100 * sum(intervals) / len(intervals):.1f}" if intervals else "-"]
+    return [
+        *cells,
+        f"{median(errors):+.1f}",
+        f"{mean(error**2 for error in errors) ** 0.5:.1f}",
+        f"{100 * sum(intervals) / len(intervals):.1f}" if intervals else "-",
+    ]
 
 
 ROWS = [(shape, method) for shape in SHAPES for method in METHODS]

@@ -4,6 +4,9 @@ Sets up the environment of the tests with the libraries to compare with (--here:
 trials, and writes the page.  Nothing is written when a test fails.  --records writes only the sections of the long runs anew (changes of
 the code, hostile files), from what those runs have stored.
 """
+
+from __future__ import annotations
+
 import os
 import subprocess
 import sys
@@ -37,22 +40,41 @@ def write_page() -> int:
     records = [page.mutation(), page.fuzz()]  # first, so that a missing record is seen before the long work
     with tempfile.TemporaryDirectory() as scratch:
         environment.say("running all tests")
-        arguments = ["-n", str(min(4, os.cpu_count() or 1)), "--dist", "loadfile", "--evidence", str(Path(scratch, "notes")),
-                     "--ignore", "tests/test_evidence.py"]  # it checks the page that is being written
+        arguments = [
+            "-n",
+            str(min(4, os.cpu_count() or 1)),
+            "--dist",
+            "loadfile",
+            "--evidence",
+            str(Path(scratch, "notes")),
+            "--ignore",
+            "tests/test_evidence.py",
+        ]  # it checks the page that is being written
         tests = subprocess.run([sys.executable, "-m", "pytest", *arguments], cwd=TESTS.parent, env={**os.environ, "CI": "true"})
         if tests.returncode:
             print("evidence: a test failed, so the page stays as it is", file=sys.stderr)
             return 1
         noted = notes.read(Path(scratch).iterdir())
-    versions = {"LibreOffice": ".".join(libreoffice().split(".")[:2]), **{name: metadata.version(name) for name in ("formualizer", *PEERS)},
-                "IronCalc": metadata.version("ironcalc")}
+    versions = {
+        "LibreOffice": ".".join(libreoffice().split(".")[:2]),
+        **{name: metadata.version(name) for name in ("formualizer", *PEERS)},
+        "IronCalc": metadata.version("ironcalc"),
+    }
     with Pool() as pool:
         coverage, widths = zip(*rows(pool, knee_tables.coverage_rows, knee_tables.COVERAGE_ROWS, "trials with a sharp corner"))
         confusion = rows(pool, knee_tables.confusion_row, knee_tables.CONFUSION_ROWS, "verdicts by truth")
         definition = rows(pool, knee_tables.definition_row, knee_tables.DEFINITION_ROWS, "corners by shape")
         compared = rows(pool, peers.row, peers.ROWS, "beside other libraries")
-    sections = [page.HEAD, page.published(noted), page.computed(noted), page.laws(noted), page.engines(noted, versions),
-                page.knee(coverage, widths, confusion, definition), page.comparison(compared, versions), *records]
+    sections = [
+        page.HEAD,
+        page.published(noted),
+        page.computed(noted),
+        page.laws(noted),
+        page.engines(noted, versions),
+        page.knee(coverage, widths, confusion, definition),
+        page.comparison(compared, versions),
+        *records,
+    ]
     page.PAGE.write_text("\n".join(sections), encoding="utf-8")
     print(f"written: docs/{page.PAGE.name}")
     return 0

@@ -2,6 +2,9 @@
 
 Nominal depth is 1; depth goes with the fourth root of the rpm, as in plunge grinding at constant infeed rate.
 """
+
+from __future__ import annotations
+
 import random
 from math import exp, log1p
 from typing import NamedTuple

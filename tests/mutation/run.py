@@ -8,6 +8,9 @@ Without MODULE all of them (about two hours on two cores); --again only the chan
 last, and have no reason.  --write stores the counts and the survivors in docs/evidence/mutation.json, for the modules that were run.  survivors.json says why a
 survivor may stay; one without a reason there is listed at the end and makes the exit code 1.
 """
+
+from __future__ import annotations
+
 import argparse
 import ast
 import json
@@ -51,14 +54,17 @@ OPERATORS = re.compile(
     r"core/(ReplaceBinaryOperator_(Add_Sub|Sub_Add|Mul_Div|Div_Mul|Pow_Mul)"
     r"|ReplaceComparisonOperator_(Lt_LtE|LtE_Lt|Gt_GtE|GtE_Gt|Lt_GtE|LtE_Gt|Gt_LtE|GtE_Lt|Eq_NotEq|NotEq_Eq|Is_IsNot|IsNot_Is)"
     r"|ReplaceUnaryOperator_(Delete_USub|Delete_Not)|AddNot|ReplaceTrueWithFalse|ReplaceFalseWithTrue|ReplaceAndWithOr|ReplaceOrWithAnd"
-    r"|ReplaceBreakWithContinue|ReplaceContinueWithBreak|NumberReplacer|ZeroIterationForLoop)$")
-PATIENCE, LEAST_PATIENCE = 6, 30  # a change is stopped, and counts as noticed, after so many times the usual time, or seconds
+    r"|ReplaceBreakWithContinue|ReplaceContinueWithBreak|NumberReplacer|ZeroIterationForLoop)$"
+)
+PATIENCE, LEAST_PATIENCE = (6, 30)  # a change is stopped, and counts as noticed, after so many times the usual time, or seconds
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("modules", nargs="*", metavar="MODULE", help="part of a path, such as knee/hinge (default: all)")
-    parser.add_argument("--again", action="store_true", help="only what was not noticed when the result was stored, and has no reason")
+    parser.add_argument(
+        "--again", action="store_true", help="only what was not noticed when the result was stored, and has no reason"
+    )
     parser.add_argument("--write", action="store_true", help="store the result for the page of evidence")
     parser.add_argument("--here", action="store_true", help="use this Python as it is")
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
@@ -81,8 +87,10 @@ def main() -> int:
     survivors = [change for change, seen in zip(todo, run_all(todo, chosen.processes)) if not seen]
     stored = stored_result()  # read once more: another run may have stored other modules
     for module, entry in found.items():
-        left = [dict(before=change["before"], after=change["after"], reason=reasons.get(key(change), ""))
-                for change in entry["kept"] + [survivor for survivor in survivors if survivor["module"] == module]]
+        left = [
+            dict(before=change["before"], after=change["after"], reason=reasons.get(key(change), ""))
+            for change in entry["kept"] + [survivor for survivor in survivors if survivor["module"] == module]
+        ]
         stored[module] = dict(module=module, changes=entry["changes"], survivors=left)
         print(f"{module:<40}{entry['changes']:>6}, not noticed {len(left):>4}")
     if chosen.write:
@@ -150,7 +158,9 @@ def run_all(changes, processes):
         for number in range(processes):
             todo.put(None)
             copy = Path(scratch, str(number))
-            shutil.copytree(ROOT, copy, ignore=shutil.ignore_patterns(".git", ".venv*", "__pycache__", ".hypothesis", "*.egg-info"))
+            shutil.copytree(
+                ROOT, copy, ignore=shutil.ignore_patterns(".git", ".venv*", "__pycache__", ".hypothesis", "*.egg-info")
+            )
             workers.append(Process(target=work, args=(copy, todo, done), daemon=True))
             workers[-1].start()
         noticed, start = [None] * len(changes), time.monotonic()
@@ -160,7 +170,11 @@ def run_all(changes, processes):
                 print(f"\r{shown(changes[place])}", flush=True)
             if number % 20 == 0 or number == len(changes):
                 left = (time.monotonic() - start) / number * (len(changes) - number) / 60
-                print(f"\r== {number} of {len(changes)}, {noticed.count(False)} not noticed, {left:.0f} min left ", end="", flush=True)
+                print(
+                    f"\r== {number} of {len(changes)}, {noticed.count(False)} not noticed, {left:.0f} min left ",
+                    end="",
+                    flush=True,
+                )
         print()
         for worker in workers:
             worker.join()
@@ -221,8 +235,19 @@ def noticed_by(tests, seconds):
     import pytest
 
     for test in tests.split():
-        code = pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--hypothesis-profile", "no shrinking",
-                            f"tests/{test if '.py' in test else test + '.py'}"])
+        code = pytest.main(
+            [
+                "-x",
+                "-q",
+                "-p",
+                "no:cacheprovider",
+                "-p",
+                "no:xdist",
+                "--hypothesis-profile",
+                "no shrinking",
+                f"tests/{test if '.py' in test else test + '.py'}",
+            ]
+        )
         if code:
             break
     os._exit(int(code))

@@ -1,0 +1,10 @@
+"""The commands, a module each: its options stand beside what it does.  A new one is a module and a name in this list."""
+
+from __future__ import annotations
+
+from . import addin, check, demo, functions, knee, next, plan, share, table, templates
+from .command import Command
+
+COMMANDS: tuple[Command, ...] = tuple(
+    module.COMMAND for module in (demo, plan, knee, next, table, templates, share, addin, check, functions)
+)

@@ -1,0 +1,54 @@
+"""gritfuncs knee"""
+
+from __future__ import annotations
+
+import sys
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+from typing import Any
+
+from ..trial import read_trial
+from .command import DONE, FAILED, Command
+from .options import add_json, add_reading_options, files, reading_options
+from .output import error_line, print_json
+
+
+def add(parser: ArgumentParser) -> None:
+    parser.add_argument("files", nargs="+", metavar="FILE", type=Path, help="trial to read")
+    add_reading_options(parser)
+    add_json(parser)
+
+
+def run(chosen: Namespace) -> int:
+    options, state = reading_options(chosen), DONE
+    results: list[dict[str, Any]] = []  # for JSON, one a file
+    paths = files(chosen.files)
+    for path in paths:
+        try:
+            trial = read_trial(path, **options)
+            if chosen.json:
+                results.append(trial.as_dict())
+            else:
+                print(trial.report(), end="\n\n" if path != paths[-1] else "\n")
+        except ValueError as error:
+            line = error_line(error, chosen.parser.as_typed)
+            print(f"gritfuncs knee: {line}", file=sys.stderr)
+            results.append({"source": path.name, "error": line})
+            state = FAILED
+        else:
+            state = state if trial.used else FAILED
+    if chosen.json:
+        print_json(results)
+    return state
+
+
+COMMAND = Command(
+    "knee",
+    "read trials and find the knee of each",
+    add,
+    run,
+    example="gritfuncs knee gritfuncs-demo/readings.csv",
+    details="FILE is a filled trial.xlsx, a text file with columns (.csv), or any workbook whose columns have headings.",
+    remark="Which files it reads, and what may stand in them: [read_trial](functions/read_trial.md). "
+    "How the knee is found: [the knee](knee.md).",
+)

@@ -1,0 +1,65 @@
+"""gritfuncs plan"""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+
+from ..planning import ALTERNATING, OUT_AND_BACK, STEP_PERCENT, STEPS_EACH_SIDE, plan_trial
+from .command import DONE, Command
+from .options import add_choice, add_json, add_number, add_quantity, add_work_rpm_limits, whole_number
+from .output import print_json
+
+
+def add(parser: ArgumentParser) -> None:
+    add_quantity(parser, "nominal_rpm", "work rpm where the trial starts", required=True, word="work_rpm")
+    add_number(parser, "--step-percent", "step in percent of nominal (default: %(default)g)", STEP_PERCENT)
+    parser.add_argument(
+        "--steps-each-side", type=whole_number, default=STEPS_EACH_SIDE, help="steps to each side (default: %(default)s)"
+    )
+    add_choice(
+        parser,
+        "--spacing",
+        ("rpm", "depth"),
+        "equal steps of rpm, or of grit depth within the machine's limits (default: %(default)s)",
+        default="rpm",
+    )
+    add_choice(
+        parser,
+        "--order",
+        (OUT_AND_BACK, ALTERNATING),
+        "out by every second step and home by the others, or outward to both sides in turn (default: %(default)s)",
+        default=OUT_AND_BACK,
+    )
+    add_work_rpm_limits(parser)
+    add_json(parser)
+
+
+def run(chosen: Namespace) -> int:
+    plan = plan_trial(
+        chosen.nominal_rpm,
+        step_percent=chosen.step_percent,
+        steps_each_side=chosen.steps_each_side,
+        lowest_work_rpm=chosen.lowest_work_rpm,
+        highest_work_rpm=chosen.highest_work_rpm,
+        spacing=chosen.spacing,
+        order=chosen.order,
+    )
+    if chosen.json:
+        print_json([vars(reading) for reading in plan])
+        return DONE
+    print("reading   step, %   work rpm, 1/min")
+    for reading in plan:
+        rpm = "outside limits: skip" if reading.work_rpm is None else f"{reading.work_rpm:.1f}"
+        print(f"{reading.number:>7}{reading.step_percent:>10.4g}   {rpm:>15}")
+    print("\nStop going slower when power climbs fast; stop at once at burn, cracks or wheel breakdown.")
+    return DONE
+
+
+COMMAND = Command(
+    "plan",
+    "list the rpm steps of a trial in run order",
+    add,
+    run,
+    example="gritfuncs plan --nominal-rpm 120 --steps-each-side 3 --highest-work-rpm 150",
+    details="Nominal, outward to both sides by every second step, nominal, home by the others, nominal.",
+)

@@ -1,0 +1,195 @@
+"""Where formulas stand in a workbook package: cells, rules of sheets, defined names and table columns."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from openpyxl.formula.translate import Translator, TranslatorError
+from openpyxl.utils import get_column_letter, range_boundaries
+
+from ..refused import Refused
+from ..spreadsheets.elements import Element, escape_text, spliced
+from ..spreadsheets.formula_text import CELLS, cells_with_formulas
+from ..spreadsheets.package import Package, sheet_parts
+from .calls import may_call
+
+MOST_CELLS = 100_000  # of a workbook that show a function; each is rewritten and computed
+CELL, RULE, NAME, COLUMN = "cell", "rule", "name", "column"
+
+_RULES = {"conditionalFormatting": "conditional format", "dataValidation": "validation"}
+_RULE_FORMULAS = ("formula", "formula1", "formula2", "f")  # f: in the newer form, whose cells stand in a sqref
+_COLUMN_FORMULAS = ("calculatedColumnFormula", "totalsRowFormula")
+_TABLE = re.compile(r"xl/tables/[^/]+\.xml", re.IGNORECASE)
+_WORTH_A_LOOK = re.compile(rb"GRIT_|&#", re.IGNORECASE)  # letters may be written by their numbers
+
+
+@dataclass(frozen=True, eq=False)
+class Site:
+    """A formula in the bytes of a part: data[start:end] is written anew; it is the formula, or `has_tags` around it."""
+
+    part: str
+    start: int
+    end: int
+    formula: str
+    place: str  # for people
+    kind: str
+    sheet: str | None = None
+    cells: tuple[str, ...] = ()  # addresses that show its value; of a shared formula the one that has the text first
+    is_array: bool = False
+    wrap: tuple[bytes, bytes] = (b"", b"")  # the tags of a formula of its own
+    own: tuple[tuple[int, int], ...] = ()  # where each cell of a shared formula takes a formula of its own, with its tags
+    has_tags: bool = False
+
+    @property
+    def is_shared(self) -> bool:
+        return len(self.cells) > 1 and not self.is_array
+
+    def edited(self, formula: str) -> bytes:
+        text = escape_text(formula)
+        return self.wrap[0] + text + self.wrap[1] if self.has_tags else text
+
+    def moved(self, formula: str, cell: str) -> str | None:
+        """The formula of the first cell as it reads in another one of a shared formula; None if that is not known."""
+        try:
+            return Translator("=" + formula, self.cells[0]).translate_formula(cell)[1:]
+        except (TranslatorError, ValueError):
+            return None
+
+
+def sites(package: Package) -> Iterator[Site]:
+    """All formulas that may call a cell function."""
+    count = 0
+    for site in _sites(package):
+        count += max(1, len(site.cells))
+        if count > MOST_CELLS:
+            raise _too_many(f"{site.place} beyond that").at(package.path)
+        yield site
+
+
+def _sites(package: Package) -> Iterator[Site]:
+    titles = sheet_parts(package)
+    for sheet, part in titles.items():
+        if _WORTH_A_LOOK.search(package.data(part)):
+            yield from _sheet_sites(package, sheet, part)
+    main = package.workbook
+    for name in package.elements(main, "definedName"):
+        number = name.get("localSheetId")
+        sheet = list(titles)[int(number)] if number.isdecimal() and int(number) < len(titles) else None
+        place = f"name {name.get('name')}" + (f" of {sheet}" if sheet else "")
+        yield from _site(main, name, place, NAME, sheet=sheet)
+    for part in package.parts:
+        if _TABLE.fullmatch(part) and _WORTH_A_LOOK.search(package.data(part)):
+            yield from _column_sites(package, part)
+
+
+def _site(part: str, element: Element, place: str, kind: str, **more) -> Iterator[Site]:
+    if may_call(element.text):
+        yield Site(part, element.inner, element.inner_end, element.text, place, kind, **more)
+
+
+def _column_sites(package: Package, part: str) -> Iterator[Site]:
+    for table in package.elements(part, "table", "tableColumn", *_COLUMN_FORMULAS):
+        for column in table.children if table.name == "table" else ():
+            for formula in column.children:
+                place = f"table {table.get('name')}, column {column.get('name')}"
+                yield from _site(part, formula, place, COLUMN, is_array=formula.get("array") in ("1", "true"))
+
+
+def _sheet_sites(package: Package, sheet: str, part: str) -> Iterator[Site]:
+    rules: list[Element] = []
+
+    def rows() -> Iterator[Element]:
+        for element in package.elements(part, *CELLS, *_RULES, *_RULE_FORMULAS, "sqref"):
+            if element.name in _RULES:
+                rules.append(element)
+            yield element
+
+    try:
+        yield from _cell_sites(sheet, part, rows())
+    except Refused as refusal:
+        raise (refusal if package.path in refusal.place else refusal.at(package.path)) from None
+    for rule in rules:
+        yield from _rule_sites(sheet, part, rule)
+
+
+def _cell_sites(sheet: str, part: str, found: Iterator[Element]) -> Iterator[Site]:
+    shared: dict[str, list[tuple[str, int, int]]] = {}  # address and place of the cells of each shared formula that calls
+    callers: list[tuple[Site, list[tuple[str, int, int]]]] = []
+    for address, _, formula in cells_with_formulas(found):
+        cells = [(address, formula.start, formula.end)]
+        kind, number, text = formula.get("t"), formula.get("si"), formula.text
+        if kind == "shared" and not text:
+            shared.get(number, []).extend(cells)
+        elif may_call(text):
+            if kind == "shared":
+                shared[number] = cells
+            wrap = (f"<{formula.prefix}f>".encode(), formula.closing)
+            block = formula.get("ref", address) if kind == "array" else ""
+            for site in _site(part, formula, f"{sheet}!{block or address}", CELL, sheet=sheet, is_array=bool(block), wrap=wrap):
+                callers.append((site, cells))
+            if len(callers) > MOST_CELLS:
+                raise _too_many(f"{sheet}!{address} beyond that")
+    for site, cells in callers:
+        addresses = tuple(address for address, *_ in cells)
+        if site.is_array:
+            addresses = tuple(_addresses(site.place.rpartition("!")[2])) or addresses
+        yield replace(site, cells=addresses, own=tuple((start, end) for _, start, end in cells))
+
+
+def _too_many(got: str) -> Refused:
+    return Refused("", f"have at most {MOST_CELLS} cells that show a function", got)
+
+
+def _addresses(reference: str) -> Iterator[str]:
+    if re.fullmatch(r"[A-Z]{1,3}\d+(:[A-Z]{1,3}\d+)?", reference):
+        left, top, right, bottom = range_boundaries(reference)
+        if (bottom - top + 1) * (right - left + 1) > MOST_CELLS:
+            raise _too_many(f"an array formula that fills {reference}")
+        for row in range(top, bottom + 1):
+            for column in range(left, right + 1):
+                yield f"{get_column_letter(column)}{row}"
+
+
+def _rule_sites(sheet: str, part: str, rule: Element) -> Iterator[Site]:
+    sqref = rule.child("sqref")
+    cells = (sqref.text if sqref else rule.get("sqref")) or "?"
+    for formula in rule.children:
+        for inner in formula.children or (formula,):
+            if inner.name in _RULE_FORMULAS:
+                kind = "rule" if inner.name == "f" else _RULES[rule.name]
+                yield from _site(part, inner, f"{sheet}, {kind} of {cells}", RULE, sheet=sheet)
+
+
+def separated(site: Site) -> list[Site]:
+    """The cells of a shared formula as formulas of their own; none if one of them cannot be told for certain."""
+    names = re.findall(r"![A-Z_\\][\w.\\]*(?![\w.\\(\d])", site.formula, re.IGNORECASE)
+    formulas = [site.formula, *(site.moved(site.formula, cell) for cell in site.cells[1:])]
+    if None in formulas or any(not re.fullmatch(r"![A-Z]{1,3}\d+", name, re.IGNORECASE) for name in names):
+        return []
+    return [
+        Site(site.part, start, end, formula, f"{site.sheet}!{cell}", CELL, site.sheet, (cell,), wrap=site.wrap, has_tags=True)
+        for cell, formula, (start, end) in zip(site.cells, formulas, site.own)
+    ]
+
+
+def put_back(package: Package, edits: dict[Site, str]) -> None:
+    """Write formulas into the package; all other bytes of its parts stay.
+
+    Each part is read again: every formula must be there as it was, or as it was written.
+    """
+    by_part: dict[str, list[Site]] = {}
+    for site in edits:
+        by_part.setdefault(site.part, []).append(site)
+    for part, places in by_part.items():
+        written = {site.start: edits[site] for site in places}
+        wanted = [written.get(element.start, written.get(element.inner, element.text)) for element in _formulas(package, part)]
+        edited = [(site.start, site.end, site.edited(edits[site])) for site in places]
+        package.put(part, spliced(package.data(part), edited))
+        if wanted != [element.text for element in _formulas(package, part)]:
+            raise ValueError(f"{package.path}: the formulas of part {part} cannot be changed without harm to others")
+
+
+def _formulas(package: Package, part: str) -> Iterator[Element]:
+    return package.elements(part, *_RULE_FORMULAS, *_COLUMN_FORMULAS, "definedName")

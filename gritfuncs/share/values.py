@@ -1,0 +1,55 @@
+"""The values that a workbook's cells hold, and what a native formula makes of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from openpyxl.utils import coordinate_to_tuple
+
+from ..spreadsheets.evaluate import Book, Place, Range, find, value_of
+from ..spreadsheets.package import Package, sheet_parts
+from ..spreadsheets.stored_cells import shared_strings, stored_rows
+
+MOST_LOOKED_AT = 20_000_000  # cells, to compute all formulas of a workbook
+
+
+class Values:
+    """What the cells of a package show, and single formulas computed from that and from its defined names."""
+
+    def __init__(self, package: Package, names: Mapping[str | None, Mapping[str, str]]):
+        strings = shared_strings(package)
+        self.book = Book(names, most_read=MOST_LOOKED_AT)
+        for title, part in sheet_parts(package).items():
+            self.book.add_sheet(title, _shown(package, part, strings))
+
+    @property
+    def titles(self) -> list[str]:
+        """The names of the sheets, in the order of the tabs."""
+        return list(self.book.values)
+
+    def find(self, reference: str, sheet: str) -> Range:
+        """The cells that a reference or a defined name stands for."""
+        return find(reference, sheet, self.book)
+
+    def stored(self, sheet: str, address: str) -> Any:
+        """What a cell shows; None where it is blank."""
+        return self.book.values[sheet].get(coordinate_to_tuple(address))
+
+    def rows(self, cells: Range) -> list[list[Any]]:
+        return self.book.area(cells).rows
+
+    def compute(self, formula: str, sheet: str, address: str, is_array: bool) -> Any:
+        """The value of a formula in a cell, an Area where it fills several; ValueError if it is not known here."""
+        home = Place(sheet, *coordinate_to_tuple(address))
+        return value_of("=" + formula, home, self.book, is_array=is_array)
+
+
+def _shown(package: Package, part: str, strings: list[str]) -> dict[tuple[int, int], Any]:
+    """The values of a sheet's cells by row and column."""
+    return {
+        (number, column): cell.value
+        for number, cells in stored_rows(package, part, strings)
+        for column, cell in cells.items()
+        if cell.value is not None
+    }

@@ -1,0 +1,140 @@
+"""Cells and rectangles of cells, and how formulas spell them: as an address, or by how far away they are."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from functools import lru_cache
+from typing import NamedTuple
+
+from openpyxl.utils import column_index_from_string, get_column_letter
+
+LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
+
+_WHERE = r"(?:(?:'((?:[^']|'')+)'|([^'!]+))!)?"  # the sheet
+_CELL = r"R(\[-?\d+\]|\d+)C(\[-?\d+\]|\d+)"
+_CELLS = re.compile(rf"{_WHERE}{_CELL}(?::{_CELL})?")
+_COLUMNS = re.compile(rf"{_WHERE}\$?([A-Z]{{1,3}}):\$?([A-Z]{{1,3}})", re.IGNORECASE)
+_ROWS = re.compile(rf"{_WHERE}\$?(\d{{1,7}}):\$?(\d{{1,7}})")
+# Texts, sheet names and what stands in square brackets are passed over; so are names that only look like addresses.
+_ADDRESS = re.compile(
+    r'"(?:[^"]|"")*"|' + r"'(?:[^']|'')*'" + r"|\[[^\]]*\]"
+    r"|(?<![\w.$\\?])(\$?)([A-Z]{1,3})(\$?)([1-9]\d{0,6})(?![\w.(!\\?#])",
+    re.IGNORECASE,
+)
+
+
+class Place(NamedTuple):
+    """A cell; prints as its reference."""
+
+    sheet: str
+    row: int
+    column: int
+
+    @property
+    def address(self) -> str:
+        return f"{get_column_letter(self.column)}{self.row}"
+
+    def __str__(self) -> str:
+        return f"{self.sheet}!{self.address}"
+
+
+class Range(NamedTuple):
+    """A rectangle of cells on a sheet, first and last included."""
+
+    sheet: str
+    left: int
+    top: int
+    right: int
+    bottom: int
+
+    @property
+    def height(self) -> int:
+        return self.bottom - self.top + 1
+
+    @property
+    def width(self) -> int:
+        return self.right - self.left + 1
+
+    def rows(self) -> Iterator[list[Place]]:
+        columns = range(self.left, self.right + 1)
+        return ([Place(self.sheet, row, column) for column in columns] for row in range(self.top, self.bottom + 1))
+
+
+class Reference(NamedTuple):
+    """A rectangle as a formula refers to it; where a side is 1 in `moves`, it counts from the formula's own cell."""
+
+    sheet: str | None
+    left: int
+    top: int
+    right: int
+    bottom: int
+    moves: tuple[int, int, int, int]
+
+    def seen_from(self, sheet: str, row: int, column: int) -> Range:
+        """The cells meant by a formula in this row and column; `sheet` where the reference names none."""
+        left, top, right, bottom = self.moves
+        left, right = self.left + left * column, self.right + right * column
+        top, bottom = self.top + top * row, self.bottom + bottom * row
+        if left > right:
+            left, right = right, left
+        if top > bottom:
+            top, bottom = bottom, top
+        return Range(sheet, left, top, right, bottom)
+
+
+def relative(formula: str, row: int, column: int) -> str:
+    """The formula with its addresses written as distances from its cell (R1C1 notation), dollar signs as fixed numbers.
+
+    Formulas that differ in nothing but their cell become the same text.
+    """
+
+    def spelled(match: re.Match[str]) -> str:
+        if match[4] is None:
+            return match[0]
+        across, down = _column(match[2]), int(match[4])
+        if across > LAST_COLUMN or down > LAST_ROW:
+            return match[0]
+        return f"R{down if match[3] else f'[{down - row}]'}C{across if match[1] else f'[{across - column}]'}"
+
+    return _ADDRESS.sub(spelled, formula)
+
+
+def row_numbers(formula: str) -> list[str | int]:
+    """The formula in parts that give it when joined; the row numbers of its addresses are parts of their own."""
+    parts, done = [], 0
+    for match in _ADDRESS.finditer(formula):
+        if match[4] is not None:
+            parts += [formula[done : match.start(4)], int(match[4])]
+            done = match.end(4)
+    return [*parts, formula[done:]]
+
+
+@lru_cache(maxsize=LAST_COLUMN)
+def _column(letters: str) -> int:
+    return column_index_from_string(letters)
+
+
+def reference(text: str) -> Reference | None:
+    """What a reference in R1C1 notation, or one to whole rows or columns, means; None for any other text."""
+    if match := _CELLS.fullmatch(text):
+        top, left, bottom, right = match.groups()[2:]
+        sides = left, top, right or left, bottom or top
+        numbers = [int(side.strip("[]")) for side in sides]
+        return Reference(_title(match), *numbers, tuple(int(side.startswith("[")) for side in sides))
+    if match := _COLUMNS.fullmatch(text):
+        return Reference(_title(match), _column(match[3]), 1, _column(match[4]), LAST_ROW, (0, 0, 0, 0))
+    if match := _ROWS.fullmatch(text):
+        return Reference(_title(match), 1, int(match[3]), LAST_COLUMN, int(match[4]), (0, 0, 0, 0))
+    return None
+
+
+def is_one_cell(text: str) -> bool:
+    """Whether a text is a reference, in R1C1 notation, to a single cell."""
+    match = _CELLS.fullmatch(text)
+    return match is not None and match[5] is None
+
+
+def _title(match: re.Match[str]) -> str | None:
+    title = match[1] or match[2]
+    return title and title.replace("''", "'")

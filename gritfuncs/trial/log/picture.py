@@ -1,0 +1,31 @@
+"""Writing the picture of a log, as SVG or as a workbook with a native chart."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ...refused import Refused
+
+if TYPE_CHECKING:
+    from .result import PowerLog
+
+
+def write_picture(log: PowerLog, path: str | Path) -> None:
+    """Draw the log into a new file, by the ending of its name."""
+    path = Path(path)
+    if path.suffix.lower() == ".svg":
+        from .svg import svg
+
+        try:
+            with path.open("x", encoding="utf-8", newline="\n") as file:
+                file.write(svg(log))
+        except FileExistsError:
+            raise Refused("", "not exist yet", place=(str(path),)) from None
+    elif path.suffix.lower() == ".xlsx":
+        from ...workbooks.save import save_workbook
+        from .chart import book
+
+        save_workbook(book(log), path)
+    else:
+        raise Refused("picture", "end in .svg or .xlsx", f"{path.name!r:.60}")

@@ -1,0 +1,478 @@
+"""Building blocks of the workbooks: pages with input, choice, result and note rows, and the checks that watch the inputs.
+
+A Book collects pages, defined names and checks; `finish` writes the page of checks, the master line on every page, the
+protection and the print set-up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from openpyxl import Workbook
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
+from openpyxl.utils import get_column_letter, quote_sheetname
+from openpyxl.workbook.defined_name import DefinedName
+from openpyxl.worksheet.datavalidation import DataValidation
+
+from ..quantities import QUANTITIES, Quantity
+from ..trial.inputs import Input
+from .conditions import first_of, quoted
+from .words import CAUTIONS, FOOTER_CAUTION
+
+FONT = "Arial"
+_THIN, _MEDIUM = Side(style="thin", color="808080"), Side(style="medium", color="000000")
+_PLAIN = Font(name=FONT, size=10)
+_BOLD = Font(name=FONT, size=10, bold=True)
+_SMALL = Font(name=FONT, size=9)
+_INPUT_FILL = PatternFill("solid", fgColor="FFF6D6")
+_HEAD_FILL = PatternFill("solid", fgColor="E4E4E4")
+_INPUT_BORDER = Border(left=_MEDIUM, right=_MEDIUM, top=_MEDIUM, bottom=_MEDIUM)
+_BOX = Border(left=_THIN, right=_THIN, top=_THIN, bottom=_THIN)
+_WRAP = Alignment(wrap_text=True, vertical="top")
+_INDENT = Alignment(wrap_text=True, vertical="top", horizontal="left", indent=1)
+_CENTRE = Alignment(wrap_text=True, vertical="center", horizontal="center")
+_CHARACTERS_PER_WIDTH = 1.0  # of running text; digits, by which widths are counted, are wider than most letters
+_LINE_HEIGHT = 13.5  # points of one line of 10 point text
+
+STOP, LOOK, OK = "STOP", "look", "ok"
+# In place of a number format: a word, centred.  No cell gets it as its format: a spreadsheet program would keep the text of a
+# formula that is edited there.
+WORD = "@"
+ROW_HEADINGS = ("quantity", "symbol", "value", "unit", "kind", "what it is, what it must be")
+ROW_WIDTHS = (42, 9, 16, 17, 21, 76)
+INCH = "inch"  # the other choice of in_units; formulas compute in the shop units of the vocabulary only
+IN_SHOP_UNITS = "value in shop units"
+DECIMAL_SIGN = 'MID(1/2&"",2,1)'  # formula text: that of the computer on which the book is open
+_LONGEST_LITERAL = 250  # signs of a text in a formula; Excel takes 255
+_NOT_CONVERTED = ("grit_depth", "grit_density", "grit_size")  # µm and 1/mm² everywhere
+
+
+def number_format(digits: int) -> str:
+    return "0" if digits == 0 else "0." + "0" * digits
+
+
+@dataclass
+class Check:
+    """One line of the page of checks: a formula that gives ok or, as the case may be, STOP or look."""
+
+    label: str
+    formula: str
+    advice: str  # a text, or a formula that gives one
+
+
+@dataclass
+class Book:
+    """A workbook under construction."""
+
+    title: str
+    has_units: bool = False  # inputs may be given in inch units: the input in_units chooses
+    workbook: Workbook = field(default_factory=Workbook)
+    stops: list[Check] = field(default_factory=list)  # on inputs only: results wait for them
+    looks: list[Check] = field(default_factory=list)  # may judge results
+
+    def __post_init__(self):
+        self.workbook.remove(self.workbook.active)
+        self.workbook._named_styles["Normal"].font = _PLAIN
+
+    def page(self, name: str, heading: str, widths: Sequence[float] = ROW_WIDTHS, *, one_page: bool = False) -> "Page":
+        """Add a sheet; one_page prints it on a single page, else it is one page wide."""
+        sheet = self.workbook.create_sheet(name)
+        for column, width in enumerate(widths, start=1):
+            sheet.column_dimensions[get_column_letter(column)].width = width
+        sheet["A1"], sheet["A2"], sheet["A3"] = heading, "=in_title", "=out_check"
+        sheet["A1"].font = Font(name=FONT, size=14, bold=True)
+        sheet["A2"].font, sheet["A3"].font = _PLAIN, _BOLD
+        sheet.sheet_view.showGridLines = False
+        sheet.page_setup.fitToHeight = 1 if one_page else 0
+        return Page(self, sheet, len(widths))
+
+    def name(self, name: str, sheet, cells: str) -> None:
+        """Give cells of a sheet, such as C5 or B2:F20, a defined name."""
+        absolute = ":".join(
+            "$" + corner.rstrip("0123456789") + "$" + corner.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ") for corner in cells.split(":")
+        )
+        if name in self.workbook.defined_names:
+            raise ValueError(f"the name {name} is used twice")
+        self.workbook.defined_names[name] = DefinedName(name, attr_text=f"{quote_sheetname(sheet.title)}!{absolute}")
+
+    def stop_unless(self, label: str, fits: str, advice: str) -> None:
+        """Block all results unless the condition on the inputs holds; an error in the condition blocks too."""
+        self.stops.append(Check(label, f'IFERROR(IF({fits},"{OK}","{STOP}"),"{STOP}")', advice))
+
+    def look_if(self, label: str, condition: str, advice: str) -> None:
+        """Ask for a look when the condition holds; an error in the condition is nothing to see."""
+        self.looks.append(Check(label, f'IFERROR(IF({condition},"{LOOK}","{OK}"),"{OK}")', advice))
+
+    def look_unless_usual(self, label: str, cell: str, quantity: str | Quantity, advice: str, is_number: str = "") -> str:
+        """Ask for a look where a cell holds a number, in shop units, outside the usual range; gives that condition.
+
+        `is_number` is a condition in place of ISNUMBER of the cell.
+        """
+        known = quantity if isinstance(quantity, Quantity) else QUANTITIES[quantity]
+        low, high = known.usual
+        unusual = f"IF({is_number or f'ISNUMBER({cell})'},({cell}<{low:G})+({cell}>{high:G})>0,FALSE)"
+        self.look_if(f"{label}: usually {known.usual_range}", unusual, advice)
+        return unusual
+
+    def checks_page(self) -> None:
+        """Add the page of checks and the names out_check (the master line) and out_ready (1 when nothing says STOP)."""
+        page = self.page("Checks", "Checks", (6, 58, 10, 96))
+        page.note("STOP blocks the results until it is mended. look asks for a look and blocks nothing.")
+        page.table_head(("no.", "check", "state", "what to do"))
+        counts = {}
+        first = page.row
+        for word, checks in ((STOP, self.stops), (LOOK, self.looks)):
+            start = page.row
+            for check in checks:
+                page.cells((page.row - first + 1, check.label, "=" + check.formula, check.advice), formats=("0",))
+            counts[word] = tuple(f"{letter}${start}:{letter}${page.row - 1}" for letter in "BC")
+        for word, name in ((STOP, "stops"), (LOOK, "looks")):
+            page.cells(("", f"checks that say {word}", f'=COUNTIF({counts[word][1]},"{word}")'), formats=(None, None, "0"))
+            self.name(f"out_{name}", page.sheet, f"C{page.row - 1}")
+        page.cells(("", "results may be shown (1 yes, 0 no)", "=IF(out_stops=0,1,0)"), formats=(None, None, "0"))
+        self.name("out_ready", page.sheet, f"C{page.row - 1}")
+
+        def first_label(word: str) -> str:
+            labels, states = counts[word]
+            return f'INDEX({labels},MATCH("{word}",{states},0))'
+
+        page.cells(
+            (
+                "",
+                "master line",
+                f'=IF(out_stops>0,"{STOP}: not fulfilled: "&{first_label(STOP)}&" ("&out_stops&" STOP, see the sheet Checks)",'
+                f'IF(out_looks>0,"Checks: no STOP; look at: "&{first_label(LOOK)}&" ("&out_looks'
+                '&" to look at, see the sheet Checks)","Checks: all ok"))',
+            )
+        )
+        self.name("out_check", page.sheet, f"C{page.row - 1}")
+        page.sheet.cell(page.row - 1, 3).alignment = Alignment(wrap_text=False)
+
+    def finish(self) -> Workbook:
+        for sheet in self.workbook:
+            _keep_given_texts(sheet)
+            sheet.protection.sheet = True
+            sheet.protection.formatColumns = sheet.protection.formatRows = False
+            setup = sheet.page_setup
+            setup.orientation, setup.paperSize, setup.fitToWidth = "landscape", 9, 1
+            sheet.sheet_properties.pageSetUpPr.fitToPage = True
+            margins = sheet.page_margins
+            margins.left = margins.right = 0.5  # inch: the same width prints on A4 and on Letter
+            margins.top, margins.bottom, margins.header, margins.footer = 0.6, 0.8, 0.3, 0.4
+            sheet.oddFooter.left.text, sheet.oddFooter.left.size = "&F, &A, &D", 8
+            sheet.oddFooter.center.text, sheet.oddFooter.center.size = FOOTER_CAUTION, 8
+            sheet.oddFooter.right.text, sheet.oddFooter.right.size = "page &P of &N", 8
+        self.workbook.properties.title = self.title
+        self.workbook.properties.creator = "gritfuncs"
+        return self.workbook
+
+
+def _keep_given_texts(sheet) -> None:
+    """An input holds what it was given: openpyxl takes a text such as =1+1 for a formula, and #N/A for an error.
+
+    The mark keeps a spreadsheet program from doing the same when somebody edits the cell.
+    """
+    for row in sheet.iter_rows():
+        for cell in row:
+            if isinstance(cell.value, str) and not cell.protection.locked:
+                cell.data_type = "s"
+                if cell.value.startswith(("=", "+", "-", "@", "#")):
+                    cell.quotePrefix = True
+
+
+class Page:
+    """One sheet, written from top to bottom; `row` is the next free row."""
+
+    def __init__(self, book: Book, sheet, columns: int):
+        self.book, self.sheet, self.columns, self.row = book, sheet, columns, 5
+        self.row_columns = len(ROW_HEADINGS)  # fewer leave the space beside the rows to a chart
+
+    def heading(self, text: str) -> None:
+        self.row += 1
+        cell = self.sheet.cell(self.row, 1, text)
+        cell.font = Font(name=FONT, size=11, bold=True)
+        self.row += 1
+
+    def note(self, text: str, lines: int = 0) -> None:
+        """A text over the whole width, as many lines high as it needs, or as said."""
+        self.merge_row(self.row, 1)
+        cell = self.sheet.cell(self.row, 1, text)
+        cell.font, cell.alignment = _PLAIN, _WRAP
+        self.sheet.row_dimensions[self.row].height = (lines or self._lines(text)) * _LINE_HEIGHT
+        self.row += 1
+
+    def _lines(self, text: str) -> int:
+        width = sum(self.sheet.column_dimensions[get_column_letter(column)].width for column in range(1, self.columns + 1))
+        return 1 + int(len(text) / (_CHARACTERS_PER_WIDTH * width))
+
+    def cautions(self) -> None:
+        self.heading("Cautions")
+        for caution in CAUTIONS:
+            self.note(caution)
+
+    def table_head(self, headings: Sequence[str], column: int = 1, lines: int = 1) -> None:
+        for offset, heading in enumerate(headings):
+            cell = self.sheet.cell(self.row, column + offset, heading)
+            cell.font, cell.fill, cell.border, cell.alignment = _BOLD, _HEAD_FILL, _BOX, _CENTRE
+        self.sheet.row_dimensions[self.row].height = lines * _LINE_HEIGHT + 3
+        self.row += 1
+
+    def cells(self, values: Sequence[Any], formats: Sequence[str | None] = (), column: int = 1) -> None:
+        """One row of a table: constants and formulas in boxes. The format WORD centres a text."""
+        for offset, value in enumerate(values):
+            cell = self.sheet.cell(self.row, column + offset, value if value != "" else None)
+            cell.font, cell.border, cell.alignment = _PLAIN, _BOX, _WRAP
+            if offset < len(formats) and formats[offset] == WORD:
+                cell.alignment = _CENTRE
+            elif offset < len(formats) and formats[offset]:
+                cell.number_format = formats[offset]
+                cell.alignment = Alignment(horizontal="right", vertical="top")
+        self.row += 1
+
+    def put(self, address: str, content: Any) -> None:
+        """A label or formula at an address."""
+        cell = self.sheet[address]
+        cell.value, cell.font = content, _SMALL
+
+    def mark_input(self, row: int, column: int) -> None:
+        """Make a cell an input: unlocked, filled, with a strong border."""
+        cell = self.sheet.cell(row, column)
+        cell.font, cell.fill, cell.border = _PLAIN, _INPUT_FILL, _INPUT_BORDER
+        cell.protection = Protection(locked=False)
+        cell.alignment = Alignment(horizontal="right", vertical="top")
+
+    def table_input(self, name: str, row: int, column: int, quantity: Quantity, *, label: str = "") -> None:
+        """Make a cell of a table an input with a name of its own, in_<name>, validation and message."""
+        self.mark_input(row, column)
+        coordinate = self.sheet.cell(row, column).coordinate
+        self.book.name("in_" + name, self.sheet, coordinate)
+        self.validate(coordinate, quantity, label)
+
+    def validate(self, cells: str, quantity: Quantity, label: str = "", requirement: str = "") -> None:
+        """Let cells, such as B2:B20, take numbers within the limits only, and say so, in other words where some are given."""
+        must = f"Must be {requirement or quantity.requirement}, or blank."
+        self._rule(cells, label or quantity.label, f"{must} {quantity.help}", **_number_rule(quantity, must))
+
+    def offer(self, cells: str, words: Sequence[str] | str, title: str, prompt: str) -> None:
+        """Words to choose from, or the name of cells that hold them; any other entry stays possible and a formula judges it."""
+        listed = words if isinstance(words, str) else _listed(words)
+        self._rule(cells, title, prompt, type="list", formula1=listed, showErrorMessage=False)
+
+    def _rule(self, cells: str, title: str, prompt: str, **rule: Any) -> None:
+        """What stands beside the cells while they are typed in, and what they take."""
+        said = dict(showInputMessage=True, promptTitle=title[:32], prompt=prompt[:255])
+        validation = DataValidation(
+            **said, **{"allow_blank": True, "showErrorMessage": bool(rule), "errorTitle": title[:32], **rule}
+        )
+        self.sheet.add_data_validation(validation)
+        validation.add(cells)
+
+    def rows_head(self, converted: bool = False) -> None:
+        """The headings of input, choice and result rows; converted adds the column of values in shop units."""
+        self.table_head(ROW_HEADINGS[: self.row_columns] + ((IN_SHOP_UNITS,) if converted and self.book.has_units else ()))
+
+    def _row(self, name: str, label: str, symbol: str, value: Any, unit: str, kind: str, text: str):
+        sheet, row = self.sheet, self.row
+        for column, content in enumerate((label, symbol, value, unit, kind, text)[: self.row_columns], start=1):
+            cell = sheet.cell(row, column, content)
+            cell.font, cell.border, cell.alignment = _PLAIN, _BOX, _INDENT
+        sheet.row_dimensions[row].height = (
+            _LINE_HEIGHT * max(1, -(-len(text) // 90) if self.row_columns > 5 else 1, -(-len(label) // 44)) + 1.5
+        )
+        self.book.name(name, sheet, f"C{row}")
+        self.row += 1
+        return sheet.cell(row, 3)
+
+    def input(
+        self,
+        name: str,
+        value: Any,
+        *,
+        label: str = "",
+        optional: bool = False,
+        text: str = "",
+        quantity: Quantity | None = None,
+        unit: str = "",
+        checked: bool = True,
+        requirement: str = "",
+    ) -> None:
+        """A number to fill in, named in_<name>, with validation, message and a check from the vocabulary's limits."""
+        quantity = quantity or QUANTITIES[name]
+        cell_name = "in_" + name
+        required = requirement or quantity.requirement
+        if self.book.has_units and quantity.inch_unit:  # the unit column says which
+            required = required.replace(f" {quantity.unit}", "")
+        label, unit = label or quantity.label, unit or quantity.unit
+        must = f"Must be {required}" + (", or blank." if optional else ".")
+        kind = "input, may be blank" if optional else "input"
+        help_text = f"{text or quantity.help} {must}"
+        cell = self._row(cell_name, label, quantity.symbol, value, unit, kind, help_text)
+        self.mark_input(cell.row, 3)
+        self._name_in_shop_units(name, cell.row, quantity, unit)
+        self._rule(cell.coordinate, label, f"{must} {quantity.help}", **(_number_rule(quantity, must) if checked else {}))
+        if not checked:
+            return
+        fits = number_check(cell_name, quantity)
+        if quantity.possible is not None:
+            fits = f"IF({fits},use_{name}<={quantity.possible:G},FALSE)"
+            must = f"{must} More than {quantity.possible:g}{'' if quantity.unit == '-' else ' ' + quantity.unit} there is not."
+        self.book.stop_unless(
+            label,
+            f'IF({cell_name}="",TRUE,{fits})' if optional else fits,
+            f"=IF(ISTEXT({cell_name}),"
+            + text_formula(f"{cell_name} holds a text, not a number. The decimal sign of this computer is ")
+            + f"&{DECIMAL_SIGN}&"
+            + text_formula(f" ; no unit, no space. {must}")
+            + ","
+            + text_formula(f"{cell_name}: {must[0].lower()}{must[1:]}")
+            + ")",
+        )
+        self._name_what_is_unusual(cell.row, name, label, quantity, fits, optional, help_text)
+
+    def _name_what_is_unusual(
+        self, row: int, name: str, label: str, quantity: Quantity, fits: str, optional: bool, help_text: str
+    ) -> None:
+        """Begin the text beside the input with what is wrong or unusual about it, and put the latter among the checks."""
+        cell = f"in_{name}"
+        cases = [
+            (f"ISERROR({cell})", quoted("! an error value. ")),
+            (f'{cell}=""', quoted("" if optional else "! fill in. ")),
+            (f"ISTEXT({cell})", quoted("! a text, not a number. ")),
+            (f"NOT({fits})", quoted("! not allowed. ")),
+        ]
+        if quantity.usual:
+            advice = f"{cell}: a slip, another unit, or what your machine does?"
+            unusual = self.book.look_unless_usual(label, f"use_{name}", quantity, advice, fits)
+            cases.append((unusual, quoted(f"! usually {quantity.usual_range}: look again. ")))
+        said = self.sheet.cell(row, len(ROW_HEADINGS))
+        said.value = f"={first_of(*cases, otherwise=quoted(''))}&{text_formula(help_text)}"
+
+    def _name_in_shop_units(self, name: str, row: int, quantity: Quantity, unit: str) -> None:
+        """Name the value that formulas use, use_<name>: the input itself, or its conversion where the book has inch units."""
+        if not self.book.has_units or not quantity.inch_unit or quantity.name in _NOT_CONVERTED:
+            self.book.name(f"use_{name}", self.sheet, f"C{row}")
+            return
+        self.sheet.cell(row, 4).value = f'=IF(in_units="{INCH}","{quantity.inch_unit}","{unit}")'
+        converted = self.sheet.cell(row, 7, f'=IF(in_{name}="","",in_{name}*IF(in_units="{INCH}",{quantity.inch_factor!r},1))')
+        converted.font, converted.border, converted.number_format = _PLAIN, _BOX, f'General" {unit}"'
+        converted.alignment = Alignment(horizontal="right", vertical="top")
+        self.book.name(f"use_{name}", self.sheet, f"G{row}")
+
+    def given(self, record: Input, value: Any) -> None:
+        """The row of an input of the list, with its value."""
+        if record.quantity:
+            self.input(
+                record.name,
+                value,
+                label=record.label,
+                optional=record.optional,
+                text=record.help,
+                quantity=record.quantity,
+                unit=record.unit,
+                checked=record.limited,
+            )
+        elif record.choices:
+            symbol = QUANTITIES[record.name].symbol if record.name in QUANTITIES else "-"
+            self.choice(record.name, value, record.choices, label=record.label, text=record.help, symbol=symbol)
+        else:
+            self.text_input(record.name, value, label=record.label, text=record.help)
+
+    def choice(self, name: str, value: str, options: Sequence[str], *, label: str, text: str, symbol: str = "-") -> None:
+        """A word to choose from a list, named in_<name>."""
+        cell = self._row("in_" + name, label, symbol, value, "-", "choice", text)
+        self.mark_input(cell.row, 3)
+        self._rule(
+            cell.coordinate,
+            label,
+            text,
+            type="list",
+            formula1=_listed(options),
+            allow_blank=False,
+            errorTitle="Not in the list",
+            error="Choose one of: " + ", ".join(options),
+        )
+
+    def text_input(self, name: str, value: str, *, label: str, text: str) -> None:
+        cell = self._row("in_" + name, f"{label} (input). {text}", "-", value, "", "", "")
+        self.mark_input(cell.row, 3)
+        cell.alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
+        self.merge_row(cell.row, 3)
+
+    def result(
+        self,
+        name: str,
+        formula: str,
+        *,
+        label: str,
+        unit: str = "-",
+        symbol: str = "-",
+        digits: int | None = 3,
+        text: str = "",
+        kind: str = "result",
+    ) -> None:
+        """A computed value, named out_<name>."""
+        cell = self._row("out_" + name, label, symbol, "=" + formula, unit, kind, text)
+        cell.font = _BOLD
+        if digits is not None:
+            cell.number_format = number_format(digits)
+            cell.alignment = Alignment(horizontal="right", vertical="top")
+
+    def sentence(self, name: str, formula: str, *, label: str) -> None:
+        """A computed text that runs over the whole width, named out_<name>."""
+        row = self.row
+        self.result(name, formula, label=label, digits=None)
+        self.merge_row(row, 3)
+
+    def merge_row(self, row: int, column: int) -> None:
+        """Make the cells from a column to the last one of the page into one."""
+        self.sheet.merge_cells(start_row=row, end_row=row, start_column=column, end_column=self.columns)
+
+    def quantity_result(
+        self, quantity_name: str, formula: str, *, name: str = "", label: str = "", text: str = "", kind: str = "result"
+    ) -> None:
+        """A computed value that is a word of the vocabulary: label, symbol, unit and digits come from there."""
+        quantity = QUANTITIES[quantity_name]
+        self.result(
+            name or quantity_name,
+            formula,
+            label=label or quantity.label,
+            unit=quantity.unit,
+            symbol=quantity.symbol,
+            digits=quantity.digits,
+            text=text or quantity.help,
+            kind=kind,
+        )
+
+
+def number_check(cell: str, quantity: Quantity) -> str:
+    """A formula that is TRUE when the cell holds a number within the limits; it never gives an error."""
+    tests: list[tuple[str, float]] = []
+    if quantity.low is not None:
+        tests.append((">" if quantity.low_open else ">=", quantity.low))
+    tests.append(("<=", quantity.high if quantity.high is not None else 1e300))
+    inside = "TRUE"
+    for sign, limit in reversed(tests):
+        inside = f"IF({cell}{sign}{limit:G},{inside},FALSE)"
+    return f"IF(ISLOGICAL({cell}),FALSE,IF(ISNUMBER({cell}),{inside},FALSE))"  # TRUE is a number to LibreOffice
+
+
+def text_formula(text: str) -> str:
+    """A text of any length as a formula holds it."""
+    parts = [text[start : start + _LONGEST_LITERAL] for start in range(0, len(text), _LONGEST_LITERAL)]
+    return "&".join(map(quoted, parts))
+
+
+def _listed(words: Sequence[str]) -> str:
+    return '"' + ",".join(words) + '"'
+
+
+def _number_rule(quantity: Quantity, must: str) -> dict[str, Any]:
+    """The rule of a cell that takes numbers within the limits only."""
+    low, high = quantity.low, quantity.high
+    if high is not None:
+        limits = dict(operator="between", formula1=f"{low:g}", formula2=f"{high:g}")
+    else:
+        limits = dict(operator="greaterThan" if quantity.low_open else "greaterThanOrEqual", formula1=f"{low:g}")
+    return dict(type="decimal", error=must[:255], **limits)

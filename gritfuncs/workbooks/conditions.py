@@ -1,0 +1,24 @@
+"""Formula text for conditions: a table of cases in place of nested IFs, a text in quotes, a test for numbers."""
+
+from __future__ import annotations
+
+
+def quoted(text: str) -> str:
+    """The text as a formula holds it: "ok" in quotes, a quotation mark inside it doubled."""
+    return '"' + text.replace('"', '""') + '"'
+
+
+def first_of(*cases: tuple[str, str], otherwise: str) -> str:
+    """The value of the first case (condition, value) whose condition holds, else `otherwise`.
+
+    Conditions and values are formula text. A condition that is an error gives that error, a later one is not looked at.
+    """
+    text = otherwise
+    for condition, value in reversed(cases):
+        text = f"IF({condition},{value},{text})"
+    return text
+
+
+def are_numbers(*cells: str) -> str:
+    """A condition that holds where every one of the cells is a number; it is never an error."""
+    return "*".join(f"ISNUMBER({cell})" for cell in cells) + (">0" if len(cells) > 1 else "")  # a single TRUE is not 1

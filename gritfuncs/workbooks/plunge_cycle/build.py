@@ -1,0 +1,366 @@
+"""plunge_cycle.xlsx: the stages of one plunge at a grit depth, with time, power, wheel use and cost per part."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ... import example
+from ...planning import LIMIT_WORDS
+from ...quantities import QUANTITIES, Quantity
+from ..blocks.limits import limit_inputs, order_checks, power_limit_check
+from ..blocks.wheel import (
+    band_input,
+    formula,
+    grit_inputs,
+    infeed_factor_result,
+    tables_page,
+    title_input,
+    wheel_inputs,
+    wheel_results,
+)
+from ..book import OK, ROW_WIDTHS, STOP, Book, Page
+from ..conditions import are_numbers, first_of, quoted
+from ..read_me import read_me_page
+from ..words import PREFACTOR
+from . import chart as plunge_chart
+from .stages import PLUNGES, STAGES, START, UNKNOWN, over, stages_page
+
+_OTHER_TIME = Quantity("other_time", "-", "other time per part", "s", "Loading, approach, gauging, retracting.", low_open=False)
+_PRICE = Quantity("wheel_price", "-", "price of a new wheel", "money", "In your currency.", low_open=False)
+_RATE = Quantity(
+    "hourly_rate", "-", "rate of the machine", "money/h", "Machine and operator, in the same currency.", low_open=False
+)
+SIDES = ("external", "internal")
+
+
+def defaults() -> dict[str, Any]:
+    """The invented example as input values; the inputs of the stages are named as the cells, without in_."""
+    limits = {name: getattr(example.LIMITS, name) for name, _, _ in LIMIT_WORDS}
+    stages = dict(
+        rough_infeed_rate=0.9,
+        rough_stock=0.2,
+        rough_work_rpm=68.0,
+        semi_infeed_rate=0.6,
+        semi_stock=0.08,
+        semi_work_rpm=102.0,
+        finish_infeed_rate=0.3,
+        finish_stock=0.02,
+        finish_work_rpm=205.0,
+        spark_revolutions=5.0,
+        spark_work_rpm=205.0,
+    )
+    return dict(
+        limits,
+        title=example.TITLE,
+        target_depth=example.TRUE_KNEE,
+        band=2.0,
+        side="external",
+        infeed_basis="radius",
+        work_diameter=example.SETUP["work_diameter"],
+        wheel_diameter=example.SETUP["wheel_diameter"],
+        wheel_speed=example.SETUP["wheel_speed"],
+        marked_wheel_speed=example.MARKED_WHEEL_SPEED,
+        shape_ratio=example.SETUP["shape_ratio"],
+        grit_size=example.DESIGNATION,
+        concentration=example.GRIT["concentration"],
+        active_fraction=example.GRIT["active_fraction"],
+        contact_width=example.CONTACT_WIDTH,
+        specific_energy=example.TRUE_LEVEL,
+        idle_power=example.IDLE_POWER,
+        grinding_ratio=150.0,
+        wheel_price=480.0,
+        new_wheel_diameter=203.0,
+        smallest_wheel_diameter=193.0,
+        wheel_width=20.0,
+        hourly_rate=75.0,
+        other_time=12.0,
+        **stages,
+    )
+
+
+def build(values: dict[str, Any] | None = None):
+    """The workbook, filled with the values (names without in_) in place of those of the example."""
+    values = {**defaults(), **(values or {})}
+    book = Book("Plunge cycle at constant grit depth")
+    _read_me(book)
+    _inputs(book, values)
+    stages_page(book, values)
+    plunge_chart.add(book, _results(book))
+    _checks(book)
+    book.checks_page()
+    tables_page(book)
+    return book.finish()
+
+
+def _read_me(book: Book) -> None:
+    read_me_page(
+        book,
+        "Plunge cycle: rough, semi-finish, finish, spark-out",
+        purpose=(
+            "A part is ground in stages, each with its own infeed rate. This workbook shows for each stage how deep the"
+            " grits cut and whether that is within the band about the target depth, what the machine's limits say, and "
+            "what the part takes in time, power, wheel and money.",
+        ),
+        steps=(
+            "Inputs: fill in the target depth (the knee from the trial), wheel, grits, work, limits and, for costs, "
+            "wheel and rates. Keep C and r as they were in the trial: then the target means the same cut.",
+            "Cycle: fill in the stages. A stage whose cells are all blank is left out. The row 'work rpm that holds the"
+            " target' says what to set for each infeed rate; the last row says ok or names what is wrong.",
+            "Results: cycle time, wheel and machine cost per part, and charts over time.",
+        ),
+        background=(
+            "Infeed, stock and rpm are taken as set: real machines give way, so each stage begins and ends softly and "
+            "the spark-out takes off what deflection left. Its depth falls towards nothing with each revolution: no "
+            "grit depth is shown for it.",
+            "Power comes from one specific energy beyond the knee. A stage whose grits cut shallower than the knee "
+            "needs more: give it an energy of its own, from the trial.",
+            "In the traverse stage the leading edge of the wheel takes the whole depth of the pass over a width of one "
+            "feed per work revolution.",
+            "Infeed rates and stock count on the radius. Machines that show them on the diameter show twice as much: "
+            "choose diameter on Inputs and both are halved.",
+        ),
+    )
+
+
+def _inputs(book: Book, values: dict[str, Any]) -> None:
+    page = book.page("Inputs", "Inputs")
+    page.rows_head()
+    title_input(page, values)
+    page.input(
+        "target_depth",
+        values["target_depth"],
+        quantity=QUANTITIES["grit_depth"],
+        label="target grit depth",
+        text="The knee of the trial, or the depth that your record says.",
+    )
+    band_input(page, values)
+    wheel_inputs(page, values)
+    page.heading("Work and infeed")
+    page.rows_head()
+    page.input("work_diameter", values["work_diameter"], label="finished work diameter", text="After the last stage.")
+    page.choice(
+        "side",
+        values["side"],
+        SIDES,
+        label="side of contact",
+        symbol="side",
+        text="external: wheel outside the part. internal: wheel in a bore.",
+    )
+    page.choice(
+        "infeed_basis",
+        values["infeed_basis"],
+        ("radius", "diameter"),
+        label="infeed and stock counted on the",
+        text="radius or diameter: what the machine shows. On the diameter both are halved.",
+    )
+    page.input(
+        "contact_width", values.get("contact_width"), optional=True, text="Of the plunge. Blank: no power, no cost of the wheel."
+    )
+    grit_inputs(page, values)
+    page.heading("Power to expect (all three, or none)")
+    page.rows_head()
+    page.input(
+        "specific_energy",
+        values.get("specific_energy"),
+        optional=True,
+        text="Level beyond the knee, from the trial in J/mm³. Each stage may have its own.",
+    )
+    page.input("idle_power", values.get("idle_power"), optional=True)
+    page.note("The third is the grinding width above.")
+    limit_inputs(page, values)
+    page.heading("Cost per part (blank: not known)")
+    page.rows_head()
+    page.input(
+        "other_time",
+        values.get("other_time"),
+        optional=True,
+        quantity=_OTHER_TIME,
+        text="Loading, approach, gauging. Blank: none.",
+    )
+    page.input("hourly_rate", values.get("hourly_rate"), optional=True, quantity=_RATE)
+    page.input("wheel_price", values.get("wheel_price"), optional=True, quantity=_PRICE)
+    page.input(
+        "grinding_ratio",
+        values.get("grinding_ratio"),
+        optional=True,
+        text="Work removed per wheel lost. Count what dressing takes off, or the cost comes out too low.",
+    )
+    page.input(
+        "new_wheel_diameter",
+        values.get("new_wheel_diameter"),
+        optional=True,
+        quantity=QUANTITIES["wheel_diameter"],
+        label="diameter of a new wheel",
+        text="Where the usable layer begins.",
+    )
+    page.input(
+        "smallest_wheel_diameter",
+        values.get("smallest_wheel_diameter"),
+        optional=True,
+        quantity=QUANTITIES["wheel_diameter"],
+        label="diameter at which the wheel is used up",
+        text="Where the usable layer ends.",
+    )
+    page.input(
+        "wheel_width",
+        values.get("wheel_width"),
+        optional=True,
+        quantity=QUANTITIES["axial_width"],
+        label="width of the wheel face",
+        text="Of the whole face. Needed for the cost of the wheel and for a traverse stage.",
+    )
+    page.heading("Steps")
+    page.rows_head()
+    wheel_results(page)
+    infeed_factor_result(page)
+    page.quantity_result(
+        "grit_depth", "in_target_depth*(1-in_band/100)", name="target_low", label="lower edge of the band", kind="step"
+    )
+    page.quantity_result(
+        "grit_depth", "in_target_depth*(1+in_band/100)", name="target_high", label="upper edge of the band", kind="step"
+    )
+    page.quantity_result(
+        "work_diameter",
+        f"in_work_diameter+out_side*2*out_infeed_factor*{over('SUM', 'stock', given=True)}",
+        name="start_diameter",
+        label="work diameter before grinding",
+        kind="step",
+        text="Finished diameter and the stock of all stages.",
+    )
+
+
+def _known(condition: str, value: str) -> str:
+    return first_of(("out_ready<>1", "NA()"), (condition, value), otherwise=quoted(UNKNOWN))
+
+
+def _results(book: Book) -> Page:
+    page = book.page("Results", "Results", ROW_WIDTHS[:4] + (4,) + (13,) * 9, one_page=True)
+    page.row_columns = 4
+    used = [stage.name for stage in STAGES]
+
+    word = first_of(
+        *((f"out_{stage}_used*(out_{stage}_word<>{quoted(OK)})=1", f'out_{stage}_label&": "&out_{stage}_word') for stage in used),
+        otherwise=quoted(OK),
+    )
+    page.sentence("cycle_word", f'IF(out_ready=1,{word},"{STOP}: see Checks")', label="is the cycle within band and limits")
+    page.row += 1
+    page.chart_row = page.row
+    page.rows_head()
+    ready = "IF(out_ready=1,{},NA())".format
+    page.result("grinding_time", ready(over("SUM", "time")), label="grinding time", unit="s", digits=2)
+    page.result(
+        "cycle_time",
+        "out_grinding_time+IF(ISNUMBER(in_other_time),in_other_time,0)",
+        label="cycle time, other time included",
+        unit="s",
+        digits=2,
+    )
+    page.result("parts_per_hour", "3600/out_cycle_time", label="parts per hour", unit="1/h", digits=1)
+    page.result(
+        "highest_stage_power",
+        _known(over("COUNT", "power") + ">0", f"MAX({over('MAX', START + 'power')},{over('MAX', 'power')})"),
+        label="highest power within a stage, idle included",
+        unit="kW",
+        digits=2,
+    )
+    page.quantity_result(
+        "work_volume", _known("ISNUMBER(in_contact_width)", over("SUM", "volume")), label="work removed per part"
+    )
+    page.heading("Wheel")
+    page.rows_head()
+    usable = formula(
+        "ring_volume",
+        outer_diameter="in_new_wheel_diameter",
+        inner_diameter="in_smallest_wheel_diameter",
+        axial_width="in_wheel_width",
+    )
+    page.quantity_result(
+        "wheel_volume",
+        _known(are_numbers("in_new_wheel_diameter", "in_smallest_wheel_diameter", "in_wheel_width"), usable),
+        name="usable_volume",
+        label="usable volume of a new wheel",
+    )
+    page.quantity_result(
+        "wheel_volume",
+        _known(
+            are_numbers("out_work_volume", "in_grinding_ratio"),
+            formula("wheel_wear", work_volume="out_work_volume", grinding_ratio="in_grinding_ratio"),
+        ),
+        name="wheel_wear",
+        label="wheel lost per part",
+    )
+    page.result(
+        "parts_per_wheel",
+        _known(are_numbers("out_usable_volume", "out_wheel_wear"), "out_usable_volume/out_wheel_wear"),
+        label="parts per wheel",
+        digits=0,
+    )
+    page.heading("Cost per part")
+    page.rows_head()
+    page.result(
+        "wheel_cost",
+        _known(are_numbers("out_parts_per_wheel", "in_wheel_price"), "in_wheel_price/out_parts_per_wheel"),
+        label="wheel",
+        unit="money",
+        digits=4,
+    )
+    page.result(
+        "machine_cost",
+        _known("ISNUMBER(in_hourly_rate)", "in_hourly_rate*out_cycle_time/3600"),
+        label="machine",
+        unit="money",
+        digits=4,
+    )
+    page.result(
+        "part_cost",
+        _known(are_numbers("out_wheel_cost", "out_machine_cost"), "out_wheel_cost+out_machine_cost"),
+        label="wheel and machine",
+        unit="money",
+        digits=4,
+    )
+    page.row = plunge_chart.row_below(page)
+    page.note(
+        "Time is what the settings say; deflection, dressing and gauging add to it. Wheel cost is only as good as the grinding ratio."
+    )
+    page.note(PREFACTOR, 2)
+    return page
+
+
+def _checks(book: Book) -> None:
+    order_checks(book, "work_rpm", "infeed_rate", "speed_ratio")
+    book.stop_unless("side is external or internal", "ABS(out_side)=1", "in_side: a plunge into a flat has no work rpm")
+    book.stop_unless(
+        "wheel fits the bore before grinding",
+        "IF(out_side=-1,out_start_diameter>in_wheel_diameter,TRUE)",
+        "in_work_diameter less the stock must be larger than in_wheel_diameter for internal grinding",
+    )
+    power_limit_check(book)
+    book.stop_unless(
+        "wheel is used up at a smaller diameter than new",
+        f"IF({are_numbers('in_new_wheel_diameter', 'in_smallest_wheel_diameter')},in_smallest_wheel_diameter<in_new_wheel_diameter,TRUE)",
+        "in_smallest_wheel_diameter must be < in_new_wheel_diameter",
+    )
+    book.stop_unless(
+        "width of the wheel face is given for a traverse stage",
+        "IF(out_traverse_used=1,ISNUMBER(in_wheel_width),TRUE)",
+        "in_wheel_width: its feed per revolution is compared with it",
+    )
+    book.stop_unless(
+        "at least one plunge stage is filled in",
+        f"{'+'.join(f'out_{stage.name}_used' for stage in PLUNGES)}>0",
+        "the sheet Cycle: infeed rate, stock and work rpm of a stage",
+    )
+    book.look_if(
+        "stages outside the band or a limit", f'out_cycle_word<>"{OK}"', "the last row of the sheet Cycle says which and why"
+    )
+    book.look_if(
+        "wheel diameter is outside the usable layer",
+        "ISNUMBER(in_new_wheel_diameter)*(in_wheel_diameter>in_new_wheel_diameter)"
+        "+ISNUMBER(in_smallest_wheel_diameter)*(in_wheel_diameter<in_smallest_wheel_diameter)>0",
+        "in_wheel_diameter: measure the wheel, or correct the diameters under costs",
+    )
+    book.look_if(
+        "grinding width is larger than the wheel face",
+        f"IF({are_numbers('in_wheel_width', 'in_contact_width')},in_contact_width>in_wheel_width,FALSE)",
+        "in_contact_width, in_wheel_width: correct one of the two",
+    )

@@ -1,0 +1,44 @@
+"""Save a workbook that was built here with the value of every formula.
+
+openpyxl writes formulas without values, which previews and protected views then show as blanks; so the values are put
+into the package itself.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from collections.abc import Container
+
+from ..spreadsheets.evaluate import workbook_values
+from ..spreadsheets.formula_text import put_values, uncached_cells
+from ..spreadsheets.package import Package, sheet_parts, write_package
+
+_TIME = "2000-01-01T00:00:00Z"  # in every file that is built, so that equal workbooks give equal files
+
+
+def save_workbook(workbook, path, absent: Container[str] = ()) -> None:
+    """Write an openpyxl workbook with the value of every formula; equal workbooks give equal files.
+
+    `absent` are functions of add-ins that show #NAME? until a program has the add-in.
+    """
+    write_package(package_of(workbook, absent), path)
+
+
+def package_of(workbook, absent: Container[str] = ()) -> Package:
+    """The package of an openpyxl workbook, with the value of every formula."""
+    values = workbook_values(workbook, absent)
+    file = io.BytesIO()
+    workbook.save(file)
+    with zipfile.ZipFile(file) as archive:
+        package = Package({name: archive.read(name) for name in archive.namelist()})
+    put_values(package, values)
+    for part in sheet_parts(package).values():  # an empty cell typed as a number is 0 to some programs
+        package.put_text(part, re.sub(r'(<c\b[^<>]*?) t="n" ?/>', r"\1/>", package.text(part)))
+    missing = uncached_cells(package)
+    if missing:
+        raise ValueError(f"{missing[0]}: the formula has no value")
+    core = package.text("docProps/core.xml")
+    package.put_text("docProps/core.xml", re.sub(r"(<dcterms:\w+\b[^<>]*>)[^<]*", rf"\g<1>{_TIME}", core))
+    return package

@@ -1,0 +1,135 @@
+"""The sheet Wheel wear of speed_table.xlsx: the work rpm that holds the depth as the wheel gets smaller."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from openpyxl.utils import get_column_letter
+
+from ...quantities import QUANTITIES
+from ..blocks.limits import beyond, limit_cases
+from ..blocks.wheel import formula
+from ..book import OK, Book, Page
+from ..conditions import are_numbers, quoted
+from .setup import limit_word, work_rpm
+
+STEPS = 11
+WHEEL_RPM_TOO_HIGH = "wheel rpm too high"
+_COLUMNS = {  # by the name of the result, out_wear_<name>: heading and number format
+    "diameters": ("wheel diameter, mm", "0.00"),
+    "wheel_speed": ("wheel speed, m/s", "0.00"),
+    "rpm_at_wheel_rpm": ("work rpm, 1/min", "0.0"),
+    "word_at_wheel_rpm": ("is it within the limits", "@"),
+    "wheel_rpm": ("wheel rpm, 1/min", "0"),
+    "rpm_at_wheel_speed": ("work rpm, 1/min", "0.0"),
+    "word_at_wheel_speed": ("is it within the limits", "@"),
+}
+_LETTERS = {name: get_column_letter(place) for place, name in enumerate(_COLUMNS, start=2)}
+
+
+def inputs(page: Page, values: dict[str, Any]) -> None:
+    page.heading("Wheel wear table")
+    page.rows_head(True)
+    page.input(
+        "smallest_wheel_diameter",
+        values["smallest_wheel_diameter"],
+        optional=True,
+        quantity=QUANTITIES["wheel_diameter"],
+        label="smallest wheel diameter, worn out",
+        text="The table goes from the wheel above down to this.",
+    )
+    page.input(
+        "reference_diameter",
+        values["reference_diameter"],
+        optional=True,
+        quantity=QUANTITIES["work_diameter"],
+        label="part diameter of the table",
+        text="The part that the table is for.",
+    )
+    page.input(
+        "reference_infeed_rate",
+        values["reference_infeed_rate"],
+        optional=True,
+        quantity=QUANTITIES["infeed_rate"],
+        label="infeed rate of the table, on the radius",
+        text="On the radius, whatever the machine shows.",
+    )
+    page.input(
+        "highest_wheel_rpm",
+        values.get("highest_wheel_rpm"),
+        optional=True,
+        quantity=QUANTITIES["wheel_rpm"],
+        label="highest wheel rpm of spindle and wheel",
+        text="A smaller wheel at constant wheel speed turns faster. Blank: no limit.",
+    )
+
+
+def add(book: Book) -> None:
+    page = book.page("Wheel wear", "Wheel wear: what holds the target depth as the wheel gets smaller", (16,) * 8)
+    page.note(
+        "For the part diameter and infeed rate named on Inputs. At constant wheel rpm the wheel speed falls with the diameter; at "
+        "constant wheel speed the wheel rpm rises.",
+        2,
+    )
+    given = are_numbers("use_smallest_wheel_diameter", "use_reference_diameter", "use_reference_infeed_rate")
+    known = f"IF(out_ready=1,IF({given},IF(use_smallest_wheel_diameter<=use_wheel_diameter,1,0),0),0)"
+    page.cells(("table can be computed (1 yes, 0 no)",) + ("",) * 6 + ("=" + known,), formats=(None,) * 7 + ("0",))
+    page.sheet.merge_cells(start_row=page.row - 1, end_row=page.row - 1, start_column=1, end_column=7)
+    book.name("out_wear_known", page.sheet, f"H{page.row - 1}")
+    page.sheet.cell(page.row, 3, "at constant wheel rpm")
+    page.sheet.cell(page.row, 6, "at constant wheel speed")
+    page.row += 1
+    page.table_head(("no.",) + tuple(heading for heading, _ in _COLUMNS.values()), lines=2)
+    first = page.row
+    for number in range(STEPS):
+        cells = {name: f"{letter}{page.row}" for name, letter in _LETTERS.items()}
+        page.cells(
+            (number + 1,) + tuple("=" + text for text in _row(cells, f"{number}/{STEPS - 1}")),
+            formats=("0",) + tuple(number for _, number in _COLUMNS.values()),
+        )
+    for name, letter in _LETTERS.items():
+        book.name(f"out_wear_{name}", page.sheet, f"{letter}{first}:{letter}{page.row - 1}")
+    book.look_if(
+        "the wheel wear table lacks an input, or its worn wheel is larger than the wheel",
+        "out_wear_known=0",
+        "in_smallest_wheel_diameter must be <= in_wheel_diameter; in_reference_diameter and in_reference_infeed_rate must be given",
+    )
+    book.look_if(
+        "a worn wheel leaves the limits",
+        f'COUNTIF(out_wear_word_at_wheel_rpm,"{OK}")+COUNTIF(out_wear_word_at_wheel_speed,"{OK}")<{2 * STEPS}*out_wear_known',
+        "the sheet Wheel wear says where",
+    )
+
+
+def _row(cells: dict[str, str], worn: str) -> tuple[str, ...]:
+    """The formulas of a row, worn being how far the wheel is worn from 0 to 1."""
+    diameter = cells["diameters"]
+    at_rpm, at_speed = cells["rpm_at_wheel_rpm"], cells["rpm_at_wheel_speed"]
+    wheel_rpm = formula("wheel_rpm", wheel_diameter=diameter, wheel_speed="out_wheel_speed")
+    part = dict(work_diameter="use_reference_diameter", infeed_rate="use_reference_infeed_rate", wheel_diameter=diameter)
+    too_fast = (beyond("highest_wheel_rpm", cells["wheel_rpm"]), quoted(WHEEL_RPM_TOO_HIGH))
+    return (
+        f"IF(out_wear_known=1,use_wheel_diameter-(use_wheel_diameter-use_smallest_wheel_diameter)*{worn},NA())",
+        f"out_wheel_speed*{diameter}/use_wheel_diameter",
+        work_rpm(wheel_speed=cells["wheel_speed"], **part),
+        limit_word(at_rpm, *_limits(at_rpm, cells["wheel_speed"])),
+        wheel_rpm,
+        work_rpm(wheel_speed="out_wheel_speed", **part),
+        limit_word(at_speed, too_fast, *_limits(at_speed, "out_wheel_speed")),
+    )
+
+
+def _limits(rpm: str, wheel_speed: str) -> list[tuple[str, str]]:
+    """The cases of broken limits at a work rpm and wheel speed."""
+    speed = formula("work_speed", work_diameter="use_reference_diameter", work_rpm=rpm)
+    removal_rate = formula("removal_rate", work_diameter="use_reference_diameter", infeed_rate="use_reference_infeed_rate")
+    power = formula(
+        "grinding_power", specific_energy="use_specific_energy", removal_rate=removal_rate, contact_width="use_contact_width"
+    )
+    return limit_cases(
+        work_rpm=rpm,
+        infeed_rate="use_reference_infeed_rate",
+        speed_ratio=formula("speed_ratio", wheel_speed=wheel_speed, work_speed=speed),
+        removal_rate=removal_rate,
+        power=f"({power}+use_idle_power)",
+    )

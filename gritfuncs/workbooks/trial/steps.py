@@ -1,0 +1,101 @@
+"""The sheet Steps of trial.xlsx: what follows from the inputs before any reading, and the formulas that build on it."""
+
+from __future__ import annotations
+
+from ..blocks.wheel import formula, infeed_factor_result, wheel_results
+from ..book import Book
+from ..conditions import are_numbers, first_of, quoted
+from .calculation import counted
+
+_SETUP = dict(
+    work_diameter="in_work_diameter",
+    infeed_rate="out_infeed_rate",
+    wheel_speed="out_wheel_speed",
+    wheel_diameter="in_wheel_diameter",
+    side="out_side",
+    grit_density="out_grit_density",
+    shape_ratio="in_shape_ratio",
+)
+
+
+def plunge_depth(rpm: str) -> str:
+    """The grit depth at a work rpm, as formula text."""
+    return formula("plunge_grit_depth", work_rpm=rpm, **_SETUP)
+
+
+def rpm_for(depth: str) -> str:
+    """The work rpm that gives a grit depth, as formula text."""
+    return formula("work_rpm_for", grit_depth=depth, **_SETUP)
+
+
+def steps_page(book: Book) -> None:
+    page = book.page("Steps", "Steps: what follows from the inputs before any reading")
+    page.rows_head()
+    wheel_results(page)
+    infeed_factor_result(page)
+    page.quantity_result("infeed_rate", "in_infeed_rate*out_infeed_factor", kind="step", text="On the radius.")
+    page.quantity_result(
+        "equivalent_diameter",
+        formula("equivalent_diameter", wheel_diameter="in_wheel_diameter", work_diameter="in_work_diameter", side="out_side"),
+        kind="step",
+    )
+    page.quantity_result(
+        "removal_rate",
+        formula("removal_rate", work_diameter="in_work_diameter", infeed_rate="out_infeed_rate"),
+        kind="step",
+        text="Does not change with work rpm.",
+    )
+    page.quantity_result(
+        "grit_depth",
+        plunge_depth("in_nominal_rpm"),
+        name="nominal_grit_depth",
+        label="grit depth at nominal work rpm",
+        kind="step",
+        text="In the middle of the trial.",
+    )
+    for name, edge, function, limit in (("slowest", "-", "MAX", "lowest"), ("fastest", "+", "MIN", "highest")):
+        planned = f"(100{edge}in_steps_each_side*in_rpm_step)/100"
+        cut = first_of((are_numbers(f"in_{limit}_work_rpm"), f"in_{limit}_work_rpm/in_nominal_rpm"), otherwise=planned)
+        page.result(
+            f"{name}_step",
+            f"{function}({planned},{cut})",
+            label=f"{name} planned rpm, of nominal",
+            digits=3,
+            kind="step",
+            text="Cut at the machine's limit, for equal steps of depth.",
+        )
+    page.result(
+        "energy_unit",
+        first_of(
+            ('in_load_kind="relative"', quoted("load units")),
+            (are_numbers("in_contact_width"), quoted("J/mm³")),
+            otherwise=quoted("kW"),
+        ),
+        label="unit of the energy axis",
+        digits=None,
+        kind="step",
+        text="J/mm³ where the width of contact is known, else kW; a bare load keeps its own unit.",
+    )
+    page.result(
+        "noise_given",
+        first_of((are_numbers("in_noise"), "in_noise/100"), otherwise=quoted("")),
+        label="scatter of the readings, if given",
+        digits=4,
+        unit="share of the level",
+        kind="step",
+        text="Blank: from the repeats, else 1 %.",
+    )
+    page.result(
+        "own_idles",
+        counted("idle_state", "number"),
+        label="rows with an idle reading of their own",
+        digits=0,
+        kind="step",
+        text="If some rows have one and no common idle is given, rows without are left out.",
+    )
+    book.stop_unless(
+        "diameters fit together",
+        "out_equivalent_diameter>0",
+        "in_work_diameter: must be larger than the wheel for internal grinding",
+    )
+    book.look_unless_usual("grit depth at nominal work rpm", "out_nominal_grit_depth", "grit_depth", "look at the inputs again")

@@ -1,0 +1,62 @@
+"""The workbooks in countries with a decimal comma: every cell is recalculated in LibreOffice under their settings."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from engines import differences
+from libreoffice import LibreOffice
+from openpyxl import Workbook
+
+from gritfuncs import example
+from gritfuncs.spreadsheets.evaluate import workbook_values
+from gritfuncs.workbooks import functions
+from gritfuncs.workbooks.save import save_workbook
+from gritfuncs.workbooks.templates import TEMPLATES
+from gritfuncs.workbooks.trial import build as trial
+
+COUNTRIES = ("de-DE", "fr-FR", "it-IT", "pl-PL")
+BOOKS = {**TEMPLATES, "trial.xlsx, filled in": lambda: trial.build(dict(readings=example.readings()))}
+
+
+@pytest.fixture(scope="module", params=COUNTRIES)
+def office(request):
+    with LibreOffice(country=request.param) as office:
+        yield office
+
+
+@pytest.fixture(scope="module")
+def books(tmp_path_factory):
+    """{name: (path, values)} of the workbooks; built once for all countries."""
+    folder, found = tmp_path_factory.mktemp("countries"), {}
+    for name, build in BOOKS.items():
+        path = folder / f"{name}.xlsx"
+        save_workbook(build(), path, absent=functions.ABSENT)
+        found[name] = path, workbook_values(build(), functions.ABSENT)
+    return found
+
+
+def with_points(values):
+    """Texts with the decimal points that another country would show."""
+    return {
+        sheet: {
+            address: re.sub(r"(?<=\d),(?=\d)", ".", value) if type(value) is str else value for address, value in cells.items()
+        }
+        for sheet, cells in values.items()
+    }
+
+
+def test_the_settings_of_the_country_are_in_force(office, tmp_path):
+    book = Workbook()
+    for row, formula in enumerate(('=1/2&""', "=FIXED(1234.5678,2,TRUE)", '=FIXED(0.00012,6,TRUE)&" mm"'), 1):
+        book.active.cell(row, 1, formula)
+    save_workbook(book, tmp_path / "book.xlsx")
+    found = office.recalc(tmp_path / "book.xlsx")["Sheet"]
+    assert [found[f"A{row}"] for row in (1, 2, 3)] == ["0,5", "1234,57", "0,000120 mm"]
+
+
+@pytest.mark.parametrize("name", BOOKS)
+def test_every_cell_is_the_same_in_another_country(name, office, books):
+    path, values = books[name]
+    assert differences(with_points(values), with_points(office.recalc(path))) == []

@@ -1,0 +1,318 @@
+"""speed_table.xlsx: every block against the library, the wear table from new to worn, limits just reached, and safety.
+
+What is expected comes from the inputs, by the library's formulas or by hand, never from another cell of the sheet.
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from engines import ENGINES, same
+from open_book import OpenBook
+from openpyxl.formula.translate import Translator
+from openpyxl.utils.cell import absolute_coordinate, get_column_letter, range_boundaries
+from openpyxl.workbook.defined_name import DefinedName
+from test_templates import cells_by_name, saved
+
+import gritfuncs as gf
+from gritfuncs.planning import LIMIT_WORDS
+from gritfuncs.workbooks.blocks.wheel import mean_size, tables_page
+from gritfuncs.workbooks.book import Book
+from gritfuncs.workbooks.plunge_cycle import build as plunge_cycle
+from gritfuncs.workbooks.speed_table import build as speed_table
+
+DEFAULTS = speed_table.defaults()
+DENSITY = gf.grit_density(gf.mean_grit_size(DEFAULTS["grit_size"]), DEFAULTS["concentration"], DEFAULTS["active_fraction"])
+SIDES = {"external": 1, "flat": 0, "internal": -1}
+BASES = {"radius": 1.0, "diameter": 0.5}
+NO_LIMITS = dict.fromkeys(name for name, _, _ in LIMIT_WORDS)
+
+
+@pytest.fixture(scope="module")
+def book():
+    return OpenBook(speed_table.build())
+
+
+def computed(book, **values):
+    """The book with the example's inputs but for these."""
+    given = {**DEFAULTS, **values}
+    given.pop("records")
+    given.pop("today")
+    book.fill(**{name: value for name, value in given.items() if f"in_{name}" in book.names()})
+    book.fill(**{name: None for name in ("wheel_rpm", "grit_density", "highest_wheel_rpm") if name not in values})
+    book.read()
+    return book
+
+
+def filled(book, name, rows, columns):
+    """The cells of a block that belong to what is filled in; all others must hold nothing."""
+    block = book[f"out_{name}"]
+    inside = [row[:columns] for row in block[:rows]]
+    assert sum(cell is not None for row in block for cell in row) == sum(cell is not None for row in inside for cell in row)
+    return inside
+
+
+@pytest.mark.parametrize("basis", BASES)
+def test_cutting_time_is_stock_over_infeed(book, basis):
+    """60 s/min times 0.15 mm over the infeed rate on the radius."""
+    computed(book, infeed_basis=basis, infeed_rates=[0.3, 0.9], diameters=[20.0, 40.0], stock=0.15)
+    per_row = {"radius": [30.0, 10.0], "diameter": [60.0, 20.0]}[basis]
+    assert filled(book, "time_table", 2, 2) == [pytest.approx(per_row, rel=1e-12)] * 2
+
+
+def test_without_stock_the_time_is_not_known_and_without_a_setup_there_is_none(book):
+    computed(book, stock=None, infeed_rates=[0.3], diameters=[20.0])
+    assert filled(book, "time_table", 1, 1) == [["not known"]]
+    computed(book, infeed_rates=[0.3], diameters=[30.0], side="internal")
+    assert filled(book, "time_table", 1, 1) == [["-"]]
+
+
+WHEELS = {
+    "worn to 150": dict(wheel_diameter=200.0, smallest_wheel_diameter=150.0),
+    "not worn": dict(wheel_diameter=180.0, smallest_wheel_diameter=180.0),
+    "in a bore": dict(
+        side="internal",
+        wheel_diameter=60.0,
+        smallest_wheel_diameter=30.0,
+        reference_diameter=45.0,
+        reference_infeed_rate=0.2,
+        lowest_work_rpm=None,
+    ),
+    "slow where the wheel turns at constant rpm": dict(lowest_speed_ratio=180.0, reference_infeed_rate=0.5),
+    "an infeed beyond the limits": dict(reference_infeed_rate=2.2, highest_removal_rate=2.0),
+    "a spindle too weak": dict(reference_infeed_rate=1.9),
+    "by wheel rpm, with limits": dict(
+        wheel_speed=None, wheel_rpm=2000.0, lowest_work_rpm=80.0, highest_work_rpm=100.0, highest_wheel_rpm=2400.0
+    ),
+}
+
+
+@pytest.mark.parametrize("case", WHEELS)
+def test_wear_table_goes_from_the_wheel_to_the_worn_wheel(book, case):
+    values = {**DEFAULTS, **WHEELS[case]}
+    computed(book, **WHEELS[case])
+    speed = values["wheel_speed"] or gf.wheel_speed(values["wheel_diameter"], values["wheel_rpm"])
+    new, worn, side = values["wheel_diameter"], values["smallest_wheel_diameter"], SIDES[values["side"]]
+    limits = gf.Limits(**{name: values[name] for name, _, _ in LIMIT_WORDS})
+    removal_rate = gf.removal_rate(values["reference_diameter"], values["reference_infeed_rate"])
+    power = values["specific_energy"] * removal_rate * values["contact_width"] / 1000 + values["idle_power"]
+
+    def expected(place):
+        diameter = new + (worn - new) * place / 10
+        slower, wheel_rpm = speed * diameter / new, gf.wheel_rpm(diameter, speed)
+        row = [diameter, slower]
+        for at, turns in ((slower, None), (speed, wheel_rpm)):
+            if side < 0 and diameter >= values["reference_diameter"]:
+                row += ["-", "wheel too large"]
+                continue
+            rpm = gf.work_rpm_for(
+                values["target_depth"],
+                values["reference_diameter"],
+                values["reference_infeed_rate"],
+                at,
+                diameter,
+                side,
+                DENSITY,
+                values["shape_ratio"],
+            )
+            work_speed = gf.work_speed(values["reference_diameter"], rpm)
+            judged = dict(
+                work_rpm=rpm,
+                infeed_rate=values["reference_infeed_rate"],
+                speed_ratio=gf.speed_ratio(at, work_speed),
+                removal_rate=removal_rate,
+                power=power,
+            )
+            broken = gf.planning.broken_limits(judged, limits)
+            if turns and values.get("highest_wheel_rpm") and turns > values["highest_wheel_rpm"]:
+                broken = ("wheel rpm too high",)
+            row += [rpm, broken[0] if broken else "ok"]
+        return row[:4] + [wheel_rpm] + row[4:]
+
+    names = "diameters wheel_speed rpm_at_wheel_rpm word_at_wheel_rpm wheel_rpm rpm_at_wheel_speed word_at_wheel_speed".split()
+    columns = [[cell for (cell,) in book[f"out_wear_{name}"]] for name in names]
+    assert {len(column) for column in columns} == {11}
+    shown = [list(row) for row in zip(*columns)]
+    assert shown[0][0] == new and shown[-1][0] == pytest.approx(worn, rel=1e-12)
+    assert [
+        (row, wanted)
+        for row, wanted in zip(shown, map(expected, range(11)))
+        if not all(same(one, other) for one, other in zip(row, wanted)) or len(row) != len(wanted)
+    ] == []
+
+
+def test_words_of_the_wear_table_are_all_driven(book):
+    """The cases above see every word that the table has."""
+    seen = set()
+    for values in WHEELS.values():
+        computed(book, **values)
+        seen |= {word for name in ("wheel_rpm", "wheel_speed") for (word,) in book[f"out_wear_word_at_{name}"]}
+    assert seen >= {
+        "ok",
+        "wheel too large",
+        "wheel rpm too high",
+        "rpm too high",
+        "rpm too low",
+        "ratio too low",
+        "power too high",
+    }
+
+
+def test_a_wheel_that_turns_too_fast_when_worn_is_to_be_looked_at(book):
+    fits = computed(book, highest_wheel_rpm=gf.wheel_rpm(150.0, 22.0) + 1, **{**NO_LIMITS, "highest_work_rpm": 4000.0})
+    assert "a worn wheel leaves the limits" not in fits["out_check"]
+    assert {word for (word,) in fits["out_wear_word_at_wheel_speed"]} == {"ok"}
+    fast = computed(book, highest_wheel_rpm=gf.wheel_rpm(150.0, 22.0) - 1, **{**NO_LIMITS, "highest_work_rpm": 4000.0})
+    assert "a worn wheel leaves the limits" in fast["out_check"]
+    assert [word for (word,) in fast["out_wear_word_at_wheel_speed"]] == ["ok"] * 10 + ["wheel rpm too high"]
+
+
+@pytest.mark.parametrize("off, said", [(-1.1, True), (-0.9, False), (0.0, False), (0.9, False), (1.1, True)])
+def test_the_target_of_the_record_holds_for_its_product_of_density_and_ratio(book, off, said):
+    _, record = DEFAULTS["records"]
+    density, ratio = record[13], record[14]
+    computed(
+        book,
+        target_depth=None,
+        lookup_key=record[0],
+        grit_density=density * (1 + off / 100) * 2,
+        shape_ratio=ratio / 2,
+        **NO_LIMITS,
+    )
+    assert ("C r differs" in book["out_check"]) == said
+
+
+SETUP = dict(diameters=[20.0], infeed_rates=[0.6], smallest_wheel_diameter=None)
+
+
+def values_of_one_setup():
+    """What one setup of the example is limited by, by the library."""
+    cell = gf.speed_table(
+        grit_depth=DEFAULTS["target_depth"],
+        work_diameters=[20.0],
+        infeed_rates=[0.6],
+        grit_density=DENSITY,
+        side=1,
+        **{
+            name: DEFAULTS[name]
+            for name in (
+                "wheel_speed",
+                "marked_wheel_speed",
+                "wheel_diameter",
+                "shape_ratio",
+                "specific_energy",
+                "contact_width",
+                "idle_power",
+            )
+        },
+    ).rows[0][0]
+    return {quantity: getattr(cell, quantity) for _, quantity, _ in LIMIT_WORDS}
+
+
+@pytest.mark.parametrize("limit, quantity, word", LIMIT_WORDS)
+def test_each_limit_is_kept_where_it_is_reached_and_named_beyond(book, limit, quantity, word):
+    value, outwards = values_of_one_setup()[quantity], 1 if limit.startswith("highest") else -1
+    for beyond, wanted in ((-1e-6, "ok"), (0.0, "ok"), (5e-13, "ok"), (1e-6, word)):
+        computed(book, **SETUP, **{**NO_LIMITS, limit: value * (1 - outwards * beyond)})
+        assert filled(book, "limit_table", 1, 1) == [[wanted]], beyond
+        assert (book["out_stops"], book["out_looks"]) == (0, 1 + (wanted != "ok"))  # one asks for the wear table
+
+
+@pytest.mark.parametrize("engine", ENGINES)
+def test_all_limits_reached_at_once_are_kept_by_every_engine(engine, tmp_path, compute):
+    """But for the last digits of computing, in which engines differ."""
+    values = values_of_one_setup()
+    reached = {limit: values[quantity] for limit, quantity, _ in LIMIT_WORDS}
+    path = saved(speed_table.build, dict(SETUP, **reached), tmp_path)
+    seen = cells_by_name(path, compute[engine](path))
+    assert seen["out_limit_table"][0][0] == "ok"
+    assert same(seen["out_fastest_infeed"][0][0], 0.6)
+
+
+DESIGNATIONS = {
+    "D91": 82.5,
+    "b91": 82.5,
+    " 170/200 ": 82.5,
+    "D126": 115.5,
+    "D*": None,
+    "D1?6": None,
+    "*": None,
+    "?126": None,
+    "D12": None,
+    "D126x": None,
+    "~D126": None,
+    "D127": None,
+    "": None,
+    "=D126": None,
+}
+
+
+@pytest.mark.parametrize("engine", ENGINES)
+def test_a_grit_size_is_looked_up_exactly(engine, tmp_path, compute):
+    """Signs that stand for any others in a search stand for themselves; the sizes are the means of the two apertures by hand."""
+    book = Book("designations")
+    tables_page(book)
+    book.workbook["Tables"]["A2"] = book.workbook["Tables"]["A3"] = None  # title and master line, which stand elsewhere
+    sheet = book.workbook.create_sheet("Tried")
+    for row, designation in enumerate(DESIGNATIONS, start=1):
+        sheet.cell(row, 1, designation).data_type = "s"
+        sheet.cell(row, 2, f"={mean_size(f'A{row}')}")
+    book.workbook.save(tmp_path / "book.xlsx")
+    found = compute[engine](tmp_path / "book.xlsx")["Tried"]
+    seen = {designation: found.get(f"B{row}") for row, designation in enumerate(DESIGNATIONS, start=1)}
+    assert {designation: None if str(value).startswith("#") else value for designation, value in seen.items()} == DESIGNATIONS
+
+
+@pytest.mark.parametrize("build", [speed_table.build, plunge_cycle.build])
+def test_no_formula_cell_is_formatted_as_text(build):
+    """Where a formula in such a cell is edited, a spreadsheet program keeps its text and computes it no more."""
+    formulas = [cell for sheet in build() for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
+    assert len(formulas) > 100
+    assert [f"{cell.parent.title}!{cell.coordinate}" for cell in formulas if cell.number_format == "@"] == []
+
+
+@pytest.mark.parametrize("build", [speed_table.build, plunge_cycle.build])
+def test_no_formula_writes_a_number_with_decimals(build):
+    """TEXT(x, "0.0") means another number where the comma is the decimal sign."""
+    formulas = [str(cell.value) for sheet in build() for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
+    assert [text for text in formulas if re.search(r'TEXT\([^"]*"(?!0")', text)] == []
+
+
+def test_every_rpm_that_breaks_a_limit_carries_its_mark():
+    """The rules of the conditional formats, typed as formulas beside their cells: also where only an edge of the band is beyond."""
+    tight = dict(
+        highest_work_rpm=90.0,
+        lowest_work_rpm=36.0,
+        highest_infeed_rate=1.0,
+        diameters=[20.0, 31.0],
+        infeed_rates=[0.6, 0.7, 1.2, 1.9],
+    )
+    workbook = speed_table.build({**NO_LIMITS, **tight})
+    away = 20  # columns
+    for sheet in (workbook["Speed table"], workbook["Details"]):
+        for area in sheet.conditional_formatting:
+            (rule,) = area.rules
+            first = str(area.sqref).partition(":")[0]
+            for row in sheet[str(area.sqref)]:
+                for cell in row:
+                    text = rule.formula[0].replace("COLUMN()", f"(COLUMN()-{away})")
+                    moved = Translator("=" + text, first).translate_formula(cell.coordinate)
+                    sheet.cell(cell.row, cell.column + away, moved)
+    for name in ("rpm_table", "rpm_low_table", "rpm_high_table"):
+        ((sheet, area),) = workbook.defined_names[f"out_{name}"].destinations
+        left, top, right, bottom = range_boundaries(area.replace("$", ""))
+        marks = f"{get_column_letter(left + away)}{top}:{get_column_letter(right + away)}{bottom}"
+        workbook.defined_names.add(DefinedName(f"marks_{name}", attr_text=f"'{sheet}'!{absolute_coordinate(marks)}"))
+    book = OpenBook(workbook)
+    book.read()
+    words = [row[:4] for row in book["out_limit_table"][:2]]
+    assert {word for row in words for word in row} == {"ok", "rpm too high", "rpm too low", "infeed too high"}
+    for name in ("rpm_table", "rpm_low_table", "rpm_high_table"):
+        for row, (shown, marks) in enumerate(zip(book[f"out_{name}"], book[f"marks_{name}"])):
+            for column, (rpm, mark) in enumerate(zip(shown, marks)):
+                beyond = isinstance(rpm, float) and (words[row][column] != "ok" or not 36.0 <= rpm <= 90.0)
+                assert mark == beyond, (name, row, column)
+    assert any(
+        words[row][column] == "ok" and book["out_rpm_high_table"][row][column] > 90.0 for row in (0, 1) for column in range(4)
+    )

@@ -1,0 +1,275 @@
+"""Which columns of a table are read: headings of four languages, units below them, two lines, and what the caller adds."""
+
+from __future__ import annotations
+
+import pytest
+from openpyxl import Workbook
+
+from gritfuncs.refused import Refused
+from gritfuncs.trial import read_trial
+
+
+def read(folder, text, **options):
+    path = folder / "trial.csv"
+    path.write_text(text, encoding="utf-8")
+    return read_trial(path, **options)
+
+
+def refusal(*args, **options):
+    with pytest.raises(Refused) as caught:
+        read(*args, **options)
+    assert "\n" not in str(caught.value)
+    return str(caught.value)
+
+
+def said(trial, part):
+    return any(part in remark for remark in trial.remarks)
+
+
+@pytest.mark.parametrize(
+    "heading",
+    ["P_0", "P₀ (kW)", "P0", "no load", "no-load power", "No load (kW)", "tare", "base load", "Leerlauf", "Leerlaufleistung [kW]",
+     "Leerlauf in kW", "à vide", "puissance à vide (kW)", "a vuoto", "potenza a vuoto", "spindle idle", "idle power, kW", "Power idle"],
+)  # fmt: skip
+def test_an_idle_column_is_taken_off_by_any_name(tmp_path, heading):
+    trial = read(tmp_path, f"rpm;power (kW);{heading}\n120;2.0;0.5\n")
+    assert trial.energies == (1.5,) and not said(trial, "No idle taken off")
+
+
+@pytest.mark.parametrize("heading", ["power without idle", "net of idle", "Leistung ohne Leerlauf"])
+def test_a_column_from_which_idle_was_taken_is_no_idle_column(tmp_path, heading):
+    trial = read(tmp_path, f"rpm;power (kW);{heading}\n120;2.0;1.5\n")
+    assert trial.used[0].idle == 0 and said(trial, f"not read: '{heading}'")
+
+
+def test_that_no_idle_was_taken_off_is_said_wherever_it_was_not(tmp_path):
+    for heading in ("power", "current", "load"):
+        assert said(read(tmp_path, f"rpm;{heading}\n120;2\n"), "No idle taken off")
+        assert not said(read(tmp_path, f"rpm;{heading}\n120;2\n", idle=0.5), "No idle taken off")
+        assert not said(read(tmp_path, f"idle;0.5\nrpm;{heading}\n120;2\n"), "No idle taken off")
+    assert not said(read(tmp_path, "rpm;specific energy\n120;90\n"), "No idle")
+
+
+def test_numeric_columns_that_were_not_read_are_listed(tmp_path):
+    trial = read(tmp_path, "Nr;rpm;power;Temperature (°C);operator\n1;120;2;31;me\n2;132;1.9;;me\n")
+    assert "Columns with numbers that were not read: 'Nr', 'Temperature (°C)'." in trial.remarks
+    assert "column E" in " ".join(read(tmp_path, "rpm;power;note\n120;2;;;7\n").remarks)
+
+
+def test_lines_above_the_table_that_were_not_read_are_listed(tmp_path):
+    trial = read(tmp_path, "Trial 7\nCoolant pressure;12;bar\noperator: me\nrpm;power\n120;2\n")
+    assert "Lines above the table that were not read: row 2 'Coolant pressure'." in trial.remarks
+    assert len(trial.readings) == 1
+
+
+@pytest.mark.parametrize(
+    "table",
+    [
+        "rpm;power\n1/min;kW\n120;2.0\n",
+        "work speed;spindle\n(rpm);(kW)\n120;2.0\n",
+        "rpm;power;note\n[1/min];[W];-\n120;2000;x\n",
+        "Work speed;Spindle power;Idle power\nrpm;kW;kW\n120;2.0;0\n",
+        "Drehzahl;Leistung\nU/min;W\n120;2000\n",
+        "n;P\n1/s;W\n2;2000\n",
+        "rpm;power (W)\n1/min;\n120;2000\n",
+    ],
+)
+def test_a_row_of_units_under_the_headings_is_one(tmp_path, table):
+    trial = read(tmp_path, table)
+    assert [(reading.work_rpm, reading.load) for reading in trial.readings] == [(120, 2.0)]
+
+
+@pytest.mark.parametrize(
+    "table",
+    [
+        "Work;Spindle;;\nspeed (rpm);power (kW);idle (kW);note\n120;2.0;0.5;a\n",
+        "Readings;;;\nrpm;power;idle;note\n120;2.0;0.5;a\n",
+        "work;spindle;idle;remark\nrpm;power;power;\n120;2.0;0.5;a\n",
+        "Work;Spindle;Idle;Note\nrpm;kW;kW;\n120;2.0;0.5;a\n",
+    ],
+)
+def test_headings_on_two_lines_belong_together(tmp_path, table):
+    reading = read(tmp_path, table).readings
+    assert [(each.work_rpm, each.load, each.idle, each.note) for each in reading] == [(120, 2.0, 0.5, "a")]
+
+
+def test_a_heading_over_merged_cells_and_one_with_a_line_break(tmp_path):
+    book = Workbook()
+    sheet = book.active
+    for row in (["Work rpm", "Spindle", None, "Remark"], [None, "power\n(kW)", "idle\n(kW)", None], [120, 2.0, 0.5, "a"]):
+        sheet.append(row)
+    for place in ("A1:A2", "B1:C1", "D1:D2"):
+        sheet.merge_cells(place)
+    book.save(tmp_path / "a.xlsx")
+    reading = read_trial(tmp_path / "a.xlsx").readings
+    assert [(each.row, each.work_rpm, each.load, each.idle, each.note) for each in reading] == [(3, 120, 2.0, 0.5, "a")]
+
+
+@pytest.mark.parametrize(
+    "heading, unit",
+    [
+        ("Drehzahl;Leistung;Leerlauf;Bemerkung", "kW"),
+        ("Werkstückdrehzahl [1/min];Spindelleistung [kW];Leerlaufleistung [kW];Bemerkungen", "kW"),
+        ("Drehzahl (U/min);Spindelstrom (A);Leerlaufstrom (A);Notiz", "A"),
+        ("vitesse de rotation (tr/min);puissance broche (kW);à vide (kW);remarques", "kW"),
+        ("régime;intensité (A);à vide;commentaire", "A"),
+        ("giri/min;potenza mandrino (kW);potenza a vuoto (kW);osservazioni", "kW"),
+        ("numero di giri;corrente mandrino;corrente a vuoto;nota", "A"),
+        ("VELOCITA' DI ROTAZIONE;Carico mandrino (%);a vuoto;note", "relative"),
+        ("Drehzahl;Spindelauslastung %;Leerlauf %;Anmerkung", "relative"),
+        ("rpm;spindle power (%);idle;notes", "relative"),
+    ],
+)
+def test_headings_of_other_languages(tmp_path, heading, unit):
+    trial = read(tmp_path, f"{heading}\n120;2;0.5;a\n")
+    assert (trial.energies, trial.energy_unit, trial.used[0].note) == ((1.5,), unit, "a")
+
+
+def test_depths_and_energies_of_other_languages(tmp_path):
+    for heading in ("Spanungsdicke (µm);spezifische Schleifenergie (J/mm³)", "épaisseur de copeau;énergie spécifique",
+                    "spessore del truciolo;energia specifica"):  # fmt: skip
+        trial = read(tmp_path, f"{heading}\n0.9;95\n")
+        assert (trial.depths, trial.energies, trial.depth_unit) == ((0.9,), (95,), "µm")
+
+
+# --- what the caller adds ---
+
+
+@pytest.mark.parametrize("name", ["C", "Wirkl. Spindel", "wirkl. spindel"])
+def test_one_named_column_adds_to_what_was_recognised(tmp_path, name):
+    text = "setup;7\nDrehzahl;Bemerkung;Wirkl. Spindel;Leerlauf\n120;a;2;0.5\n"
+    trial = read(tmp_path, text, columns={"power": name})
+    assert (trial.energies, trial.used[0].note, trial.used[0].work_rpm) == ((1.5,), "a", 120)
+
+
+def test_a_named_column_goes_before_what_was_recognised(tmp_path):
+    text = "rpm;power;power 2;idle\n120;2;3;0.5\n"
+    assert read(tmp_path, text, columns={"power": "power 2"}).energies == (2.5,)
+    assert read(tmp_path, text, columns={"load": "C"}).load_kind == "relative"
+    assert read(tmp_path, text, columns={"note": "C"}).used[0].note == "3"
+
+
+def test_a_column_by_letter_has_the_unit_of_its_heading(tmp_path):
+    text = "Nr;Drehzahl;Last W (W)\n1;120;2000\n"
+    assert read(tmp_path, text, columns={"work_rpm": "B", "power": "C"}).used[0].load == 2.0
+    assert "power must be in kW (got heading 'Last (bar/s)')" in refusal(
+        tmp_path, "a;b\nx;Last (bar/s)\n120;2\n", columns={"work_rpm": "A", "power": "B"}
+    )
+
+
+def test_rows_above_the_table_are_no_readings(tmp_path):
+    text = "Trial;2024\nOrder;4711\nPart;9;20\nNr;Drehz.;kW-Wert\n1;120;2\n2;;1.9\n3;132;1.8\n"
+    trial = read(tmp_path, text, columns={"work_rpm": "B", "power": "C"})
+    assert [reading.row for reading in trial.readings] == [5, 6, 7]
+    first_blank = "Nr;Drehz.;kW-Wert\n1;;2\n2;120;1.9\n"
+    assert [r.row for r in read(tmp_path, first_blank, columns={"work_rpm": "B", "power": "C"}).readings] == [2, 3]
+
+
+def test_the_row_of_headings_can_be_said(tmp_path):
+    text = "rpm;power\n100;9\nrpm;power\n120;2\n"
+    assert "rows 1 and 3 both look like one" in refusal(tmp_path, text)
+    trial = read(tmp_path, text, heading_row=3)
+    assert [reading.work_rpm for reading in trial.readings] == [120]
+    assert "must have headings in row 9" in refusal(tmp_path, text, heading_row=9)
+    assert "must have a row that heads" in refusal(tmp_path, text, heading_row=2)
+    for wrong in (0, "3", True, 1.5):
+        assert "heading_row must be the number of a row, from 1" in refusal(tmp_path, text, heading_row=wrong)
+
+
+def test_the_row_of_headings_in_a_workbook(tmp_path):
+    book = Workbook()
+    for row in (["rpm", "power"], [1, 2], ["rpm", "power"], [120, 2]):
+        book.active.append(row)
+    book.save(tmp_path / "a.xlsx")
+    assert [reading.row for reading in read_trial(tmp_path / "a.xlsx", heading_row=3).readings] == [4]
+
+
+# --- what must stay the same ---
+
+
+def test_a_column_of_what_must_stay_the_same_is_refused_where_it_changes(tmp_path):
+    for heading in ("infeed rate (mm/min)", "Vorschub", "v_s (m/s)", "wheel diameter", "Werkstück Ø", "wheel rpm"):
+        message = refusal(tmp_path, f"rpm;power;{heading}\n120;2;20\n132;1.9;30\n")
+        assert "must be the same in every reading" in message and "20 in row 2 and 30 in row 3" in message
+
+
+def test_it_counts_as_a_setup_line_where_it_does_not_change(tmp_path):
+    lines = "work_diameter;20\nwheel_diameter;200\nwheel_speed;25\nside;external\ngrit_density;20\nshape_ratio;10\n"
+    trial = read(tmp_path, f"{lines}rpm;power;infeed rate on dia (µm/s)\n120;2;20\n132;1.9;20\n")
+    assert trial.setup.infeed_rate == pytest.approx(0.6)
+    assert "infeed_rate from 'infeed rate on dia (µm/s)'" in trial.remarks[0]
+    assert "must be the same above the table and in its column (got 0.6 and 0.7 mm/min)" in refusal(
+        tmp_path, "infeed_rate;0.6\nrpm;power;infeed rate\n120;2;0.7\n"
+    )
+
+
+def test_rows_set_aside_may_differ_and_given_depths_and_energies_hold_for_themselves(tmp_path):
+    assert len(read(tmp_path, "rpm;power;infeed rate;use\n120;2;0.6;\n132;1.9;0.7;no\n").used) == 1
+    trial = read(tmp_path, "grit depth;specific energy;infeed rate\n0.9;95;0.6\n1.1;90;0.7\n")
+    assert len(trial.used) == 2 and said(trial, "not read: 'infeed rate'")
+
+
+def test_an_idle_line_does_not_stop_a_column_of_specific_energies(tmp_path):
+    for line in ("idle 0.62 kW", "idle;0.62;kW", "# idle = 0.62 kW"):
+        assert read(tmp_path, f"{line}\nrpm;specific energy (J/mm³)\n120;95\n").energies == (95,)
+        assert read(tmp_path, f"{line}\nrpm;power (W)\n120;2620\n").energies == pytest.approx((2,))
+
+
+def test_no_contact_width_is_said_only_where_that_is_what_is_missing(tmp_path):
+    lines = "work_diameter;20\nwheel_diameter;200\nwheel_speed;25\nside;external\ngrit_density;20\nshape_ratio;10\n"
+    assert said(read(tmp_path, f"{lines}infeed_rate;0.6\nrpm;power\n120;2\n"), "No contact width")
+    trial = read(tmp_path, f"{lines}contact_width;15\nrpm;power\n120;2\n")
+    assert not said(trial, "No contact width") and said(trial, "The setup lacks infeed_rate.")
+    assert said(trial, "energies are net load")
+    trial = read(tmp_path, f"{lines}infeed_rate;0.6\nvolts;400\nrpm;current\n120;2\n")
+    assert said(trial, "No power factor: energies are net current") and not said(trial, "No contact width")
+
+
+# --- damage ---
+
+
+@pytest.mark.parametrize(
+    "word", ["", "none", "No", "ok", "OK.", "-", "nein", "keine", "non", "aucun", "nessuno", "0", "false", "n"]
+)
+def test_words_that_say_no_are_no_damage(tmp_path, word):
+    trial = read(tmp_path, f"rpm;power;damage\n120;2;{word}\n")
+    assert trial.damage == () and trial.readings[0].damage == ""
+
+
+@pytest.mark.parametrize(
+    "heading", ["damage", "Burn", "burn or crack?", "Schleifbrand", "Brand", "Risse", "brûlure", "bruciature", "damage seen"]
+)
+def test_damage_is_read_by_any_name(tmp_path, heading):
+    trial = read(tmp_path, f"rpm;power;{heading};use\n120;2;light burn;\n132;1.9;;\n144;1.8;x;no\n")
+    assert trial.damage == ((2, "light burn"), (4, "x"))
+
+
+def test_a_brand_of_wheel_is_no_damage(tmp_path):
+    assert read(tmp_path, "rpm;power;wheel brand\n120;2;invented\n").damage == ()
+
+
+def test_a_note_that_speaks_of_damage_is_pointed_out(tmp_path):
+    assert said(read(tmp_path, "rpm;power;note\n120;2;slight burn\n"), "The note of row 2 speaks of damage")
+
+
+# --- what is no trial ---
+
+
+def test_a_log_over_time_is_recognised_as_one(tmp_path):
+    log = "time (s);power (kW)\n" + "".join(f"{second};{2 + second % 3 / 100}\n" for second in range(300))
+    assert "it looks like a log over time" in refusal(tmp_path, log)
+    log = "time;rpm;power\n" + "".join(f"{second};120;2.0{second % 3}\n" for second in range(446))
+    assert "it looks like a log over time (446 rows under 'time')" in refusal(tmp_path, log)
+    log = "Zeit (s);Drehzahl;Leistung\n" + "".join(f"{second};120;2.0{second % 3}\n" for second in range(40))
+    assert "it looks like a log over time (40 rows under 'Zeit (s)')" in refusal(tmp_path, log)
+
+
+def test_a_trial_may_note_the_time_of_each_reading(tmp_path):
+    text = "time;rpm;power\n" + "".join(f"8:{10 + 3 * number};{120 + 12 * number};2\n" for number in range(12))
+    assert len(read(tmp_path, text).used) == 12
+
+
+def test_quoted_comma_text_with_unknown_headings_is_told_about_its_headings(tmp_path):
+    assert "must have a row that heads a column of work rpm" in refusal(tmp_path, '"alpha","beta"\n"120","2.0"\n')
+    assert read(tmp_path, '"rpm","power"\n"120","2.0"\n').energies == (2,)
+    assert "closed quotes" in refusal(tmp_path, 'rpm;power;note\n120;2;"open\n130;2;x\n')

@@ -1,0 +1,170 @@
+"""The next reading of a trial that was read: never further than one step beyond the rpm that were read."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from openpyxl import Workbook
+
+import gritfuncs as gf
+from gritfuncs.knee import FourthRoot, next_reading
+from gritfuncs.refused import Refused
+from gritfuncs.trial import Setup, read_trial
+
+LIMITS = gf.Limits(lowest_work_rpm=20, highest_work_rpm=400)
+SETUP = Setup(work_diameter=20, infeed_rate=0.6, wheel_speed=22, wheel_diameter=200, side=1, grit_density=18.9, shape_ratio=10)
+
+
+def read(folder, text, name="trial.csv", **options):
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return read_trial(path, **options)
+
+
+def refusal(call, *args, **options):
+    with pytest.raises(Refused) as caught:
+        call(*args, **options)
+    assert "\n" not in str(caught.value)
+    return str(caught.value)
+
+
+def test_depths_that_do_not_follow_from_the_rpm_are_refused(tmp_path):
+    trial = read(tmp_path, "rpm;grit depth (µm);power (kW)\n120;1.00;2.30\n132;1.25;2.10\n108;0.95;2.40\n")
+    message = refusal(trial.next_reading, LIMITS)
+    assert message.startswith("trial.csv: grit depths must follow the fourth root of the work rpm") and "row 3" in message
+    assert trial.rpm_for(1.2) is None
+
+
+def test_depths_within_what_is_read_go_by_the_rpm_that_were_read(tmp_path):
+    # 1 % off the fourth root: an rpm computed back from these depths would be 4 % off
+    trial = read(tmp_path, "rpm;grit depth;power\n100;1.01;2.3\n110;1.014;2.2\n90;0.964;2.4\n")
+    scale = FourthRoot()
+    expected = next_reading([scale.depth(rpm) for rpm in (100, 110, 90)], (2.3, 2.2, 2.4), scale, LIMITS)
+    assert trial.next_reading(LIMITS).work_rpm == pytest.approx(expected.work_rpm, rel=1e-9)
+
+
+def test_a_trial_without_a_setup_needs_none(tmp_path):
+    trial = read(tmp_path, "rpm;power\n120;2.3\n132;2.2\n")
+    assert trial.next_reading(LIMITS).work_rpm == 108
+    with_setup = read(tmp_path, "rpm;power\n120;2.3\n132;2.2\n", setup=SETUP)
+    assert with_setup.next_reading(LIMITS).line() == trial.next_reading(LIMITS).line()
+
+
+def test_before_the_first_reading_the_nominal_rpm_is_asked_for(tmp_path):
+    trial = read(tmp_path, "rpm;power\n120;\n")
+    assert "nominal_rpm must be given before the first reading" in str(
+        pytest.raises(ValueError, trial.next_reading, LIMITS).value
+    )
+    assert trial.next_reading(LIMITS, nominal_rpm=120).work_rpm == 120
+    assert read(tmp_path, "nominal rpm;110\nrpm;power\n120;\n").next_reading(LIMITS).work_rpm == 110
+
+
+def test_limits_of_the_file_count_unless_others_are_given(tmp_path):
+    text = "highest_work_rpm;125\nlowest_work_rpm;100\nrpm;power\n120;2.3\n"
+    rpm = read(tmp_path, text).next_reading().work_rpm
+    assert 100 <= rpm <= 125
+    assert read(tmp_path, text).next_reading(LIMITS).work_rpm == 132
+
+
+def test_a_reading_without_an_rpm_is_named_by_its_row(tmp_path):
+    trial = read(tmp_path, "Invented\nrpm;grit depth;power\n120;1;2\n;1.1;1.9\n")
+    assert "must have a work rpm in every reading, > 0 1/min (row 4 has none)" in refusal(trial.next_reading, LIMITS)
+
+
+def test_the_reading_to_repeat_is_named_by_its_row(tmp_path):
+    trial_rows = [(rpm, 60 + 250 * max(0.0, 1.4 - SETUP.depth(rpm))) for rpm in (120, 132, 108, 144, 96, 156, 84, 168, 72)]
+    trial_rows[4] = (96, trial_rows[4][1] * 1.5)
+    lines = "".join(f"{rpm};{energy!r}\n" for rpm, energy in trial_rows)
+    trial = read(tmp_path, f"Invented\nrpm;load\nnone;1\n{lines}", setup=SETUP)
+    advice = trial.next_reading(LIMITS)
+    assert "repeat reading in row 8" in advice.line() and advice.work_rpm == 96
+
+
+@pytest.mark.parametrize("column, said", [("burn", "row 3 (burn)"), ("cracks at the edge", "row 3 (cracks at the edge)")])
+def test_damage_in_the_file_stops_the_trial_and_withdraws_the_rpm(tmp_path, column, said):
+    steps = (120, 132, 108, 144, 96, 156, 84, 168, 72, 120, 180, 60)
+    text = "rpm;load;damage\n" + "".join(
+        f"{rpm};{60 + 250 * max(0.0, 1.4 - SETUP.depth(rpm))!r};{column if rpm == 132 else ''}\n" for rpm in steps
+    )
+    trial = read(tmp_path, text, setup=SETUP)
+    advice = trial.next_reading(LIMITS)
+    assert advice.stop and "burn, crack or wheel breakdown was seen" in advice.reason and said in advice.reason
+    assert trial.knee.verdict == "found" and trial.knee_rpm is None
+    report = trial.report()
+    assert f"DAMAGE SEEN in {said.replace(' (', ': ').rstrip(')')}" in report
+    assert "Damage was seen in this trial: no rpm of it is given to set a machine by." in report
+    assert "1/min in this setup" not in report
+    assert trial.as_dict()["knee_rpm"] is None and trial.as_dict()["damage"] == [{"row": 3, "words": column}]
+    unharmed = read(tmp_path, text.replace(column, ""), setup=SETUP)
+    assert unharmed.knee_rpm == pytest.approx(SETUP.rpm_for(1.4), rel=1e-6)
+    assert unharmed.next_reading(LIMITS, damage_seen=True).stop
+
+
+@st.composite
+def files(draw):
+    """A trial of any kind with the rpm that it holds: heads, units, depths of its own, setup lines, odd rows."""
+    count = draw(st.integers(0, 14))
+    rpms = draw(st.lists(st.floats(20, 900).map(lambda rpm: round(rpm, 1)), min_size=count, max_size=count))
+    loads = draw(st.lists(st.floats(0.01, 50).map(lambda load: round(load, 3)), min_size=count, max_size=count))
+    unit, per = draw(st.sampled_from([("1/min", 1), ("1/s", 60)]))
+    upward = draw(st.sampled_from(["power (kW)", "load (%)", "current (A)", "power (hp)", "specific energy (J/mm³)"]))
+    given = draw(st.sampled_from(["none", "fourth root", "scattered", "any"]))
+    heads, rows = [f"rpm ({unit})", upward], []
+    if given != "none":
+        heads.append("grit depth (µm)")
+    heads.append("use")
+    for rpm, load in zip(rpms, loads):
+        depth = {
+            "fourth root": rpm**0.25 / 3,
+            "scattered": rpm**0.25 / 3 * draw(st.floats(0.97, 1.03)),
+            "any": draw(st.floats(0.1, 5)),
+        }.get(given, 0.0)
+        row = [repr(rpm / per), repr(load)] + ([repr(depth)] if given != "none" else [])
+        rows.append(row + [draw(st.sampled_from(["", "", "", "no", "?"]))])
+    lines = draw(
+        st.lists(st.sampled_from(["nominal rpm;150", "highest work rpm;500", "idle;0.001", "wheel diameter;200"]), unique=True)
+    )
+    return lines, heads, rows
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    file=files(),
+    kind=st.sampled_from(["csv", "xlsx"]),
+    limits=st.sampled_from([None, LIMITS, gf.Limits(highest_work_rpm=300)]),
+    step=st.sampled_from([2.0, 10.0, 25.0]),
+    nominal=st.sampled_from([None, 100.0]),
+)
+def test_no_proposal_leaves_one_step_beyond_the_rpm_that_were_read(tmp_path_factory, file, kind, limits, step, nominal):
+    lines, heads, rows = file
+    path = tmp_path_factory.mktemp("next") / f"trial.{kind}"
+    if kind == "csv":
+        path.write_text("\n".join(["decimal;point", *lines, ";".join(heads), *map(";".join, rows)]) + "\n", encoding="utf-8")
+    else:
+        book = Workbook()
+        for line in lines:
+            name, value = line.split(";")
+            book.active.append([name, float(value)])
+        book.active.append(heads)
+        for row in rows:
+            book.active.append([*map(float, row[:-1]), row[-1] or None])
+        book.save(path)
+    try:
+        trial = read_trial(path)
+        advice = trial.next_reading(limits, nominal_rpm=nominal, step_percent=step)
+    except ValueError as error:
+        assert "\n" not in str(error)
+        return
+    tried = [reading.work_rpm for reading in trial.used]
+    kept = trial.limits if limits is None else limits
+    start = nominal or trial.nominal_rpm or (tried[0] if tried else None)
+    assert advice.stop == (advice.work_rpm is None)
+    if advice.stop:
+        return
+    assert (kept.lowest_work_rpm or 0) <= advice.work_rpm <= (kept.highest_work_rpm or 1e9)
+    if tried:
+        one_step = start * step / 100 * (1 + 1e-7)
+        assert min(tried) - one_step <= advice.work_rpm <= max(tried) + one_step
+    else:
+        assert advice.work_rpm == start

@@ -1,0 +1,325 @@
+"""What a trial file says of units, radius and range is understood or refused, never dropped."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+import trial_workbook
+from openpyxl import Workbook, load_workbook
+
+from gritfuncs import units
+from gritfuncs.refused import Refused
+from gritfuncs.trial import read_trial
+
+SETUP = {
+    "work_diameter": "20",
+    "wheel_diameter": "200",
+    "wheel_speed": "25",
+    "infeed_rate": "0.6",
+    "side": "external",
+    "grit_density": "20",
+    "shape_ratio": "10",
+    "contact_width": "15",
+}
+TABLE = "rpm;power (kW);idle (kW)\n120;2.05;0.86\n132;1.99;0.86\n"
+
+
+def read(folder, text, name="trial.csv", **options):
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return read_trial(path, **options)
+
+
+def with_lines(folder, table=TABLE, leave_out=(), **lines):
+    """A trial whose setup lines are those above, but for the ones that are given whole."""
+    words = {name: f"{name};{value}" for name, value in SETUP.items() if name not in leave_out}
+    words.update(lines)
+    return read(folder, "\n".join(words.values()) + "\n" + table)
+
+
+def refusal(call, *args, **options):
+    with pytest.raises(Refused) as caught:
+        call(*args, **options)
+    assert "\n" not in str(caught.value)
+    return str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "name, line, value",
+    [
+        ("infeed_rate", "infeed rate;15;µm/s", 0.9),
+        ("infeed_rate", "infeed rate;15µm/s", 0.9),
+        ("infeed_rate", "infeed rate: 15 µm/s", 0.9),
+        ("infeed_rate", "# infeed rate = 15 µm/s", 0.9),
+        ("infeed_rate", "infeed rate (µm/s);15", 0.9),
+        ("infeed_rate", "infeed rate in µm/s;15", 0.9),
+        ("infeed_rate", "infeed rate;µm/s;15", 0.9),
+        ("infeed_rate", "infeed rate;0.05;ipm", 1.27),
+        ("infeed_rate", "infeed rate;0.05;in/min;as set", 1.27),
+        ("infeed_rate", "infeed rate;600;µm/min", 0.6),
+        ("infeed_rate", "Vorschub;0.01;mm/s", 0.6),
+        ("infeed_rate", "Vorschub (mm pro min);0.6", 0.6),
+        ("infeed_rate", "nominal_rpm;120\ninfeed rate;0.005;mm/rev", 0.6),
+        ("infeed_rate", "infeed rate;5;µm/U\nnominal rpm;2;1/s", 0.6),
+        ("wheel_diameter", "wheel diameter;8;in", 203.2),
+        ("wheel_diameter", "Wheel Ø;8;in", 203.2),
+        ("wheel_diameter", "wheel dia (in);8", 203.2),
+        ("wheel_diameter", "wheel diameter in;8", 203.2),
+        ("wheel_diameter", "wheel diameter;8 inch", 203.2),
+        ("wheel_diameter", 'wheel diameter;8"', 203.2),
+        ("wheel_diameter", "Scheibendurchmesser;8;Zoll", 203.2),
+        ("wheel_diameter", "diamètre de la meule;20;cm", 200),
+        ("wheel_diameter", "diametro mola;8;pollici", 203.2),
+        ("wheel_diameter", "wheel diameter;0.2;m", 200),
+        ("work_diameter", "Part Ø;787;thou", 19.9898),
+        ("work_diameter", "Werkstück Ø;20;mm", 20),
+        ("work_diameter", "work diameter;20;mm ground", 20),
+        ("wheel_speed", "wheel speed;1500;m/min", 25),
+        ("wheel_speed", "wheel speed;4921.26;sfpm", 25.0000008),
+        ("wheel_speed", "wheel speed;5000;ft/min", 25.4),
+        ("wheel_speed", "wheel speed;90;km/h", 25),
+        ("wheel_speed", "wheel speed;2400;rpm", 25.132741228718345),
+        ("wheel_speed", "Scheibendrehzahl;2400;U/min", 25.132741228718345),
+        ("wheel_speed", "spindle rpm;40;Hz", 25.132741228718345),
+        ("grit_density", "grit density;2000;1/cm²", 20),
+        ("grit_density", "grit_size;D126\nconcentration;C100\nactive_fraction;50;%", None),
+        ("contact_width", "contact width;1.5;cm", 15),
+        ("side", "side;+1", 1),
+        ("wheel_diameter", "coolant;on\nwheel diameter;8;in;marked speed;45;m/s", 203.2),
+        ("wheel_diameter", "marked speed;45;m/s;wheel diameter;8;in", 203.2),
+        ("wheel_diameter", "wheel diameter;d_s;8;in", 203.2),
+        ("wheel_diameter", "wheel diameter;=;8;in", 203.2),
+    ],
+)
+def test_setup_lines_are_read_in_their_units(tmp_path, name, line, value):
+    trial = with_lines(tmp_path, leave_out=[name], more=line)
+    if value is not None:
+        assert getattr(trial.setup, name) == pytest.approx(value, rel=1e-9)
+    else:  # 126 µm of grit at 100 concentration, half of it active
+        assert trial.setup.grit_density == pytest.approx(1e6 * 0.5 * (6 * 0.25 / (3.141592653589793 * 115.5**3)) ** (2 / 3))
+
+
+def test_the_report_shows_the_value_as_written_and_as_used(tmp_path):
+    report = with_lines(tmp_path, leave_out=["infeed_rate"], more="infeed rate;15;µm/s").report()
+    assert "Infeed rate 15 µm/s is used as 0.9 mm/min." in report
+    report = with_lines(tmp_path, table="rpm;power (hp)\n120;2.75\n").report()
+    assert "power is written in hp and used in kW: 1 hp = 0.7457 kW." in report
+
+
+@pytest.mark.parametrize(
+    "name, line, part",
+    [
+        ("infeed_rate", "infeed rate;15;furlong/fortnight", "infeed_rate must be in mm/min (got 'furlong/fortnight')"),
+        ("infeed_rate", "infeed rate;15 strokes", "infeed_rate must be in mm/min (got 'strokes')"),
+        ("infeed_rate", "infeed rate (clicks/s);15", "infeed_rate must be in mm/min (got 'clicks/s')"),
+        ("infeed_rate", "infeed rate;15;kW", "infeed_rate must be in mm/min (got 'kW')"),
+        ("infeed_rate", "infeed rate (mm/min);15;µm/s", "infeed_rate must have one unit (got 'mm/min' and 'µm/s')"),
+        ("infeed_rate", "infeed rate;0.005;mm/rev", "for each revolution it changes with the work rpm (got '0.005 mm/rev')"),
+        ("wheel_diameter", "wheel diameter;8;hands", "wheel_diameter must be in mm (got 'hands')"),
+        ("wheel_diameter", "wheel diameter;8;mm²", "wheel_diameter must be in mm (got 'mm²')"),
+        ("wheel_speed", "wheel speed;25;sfqm", "wheel_speed must be in m/s (got 'sfqm')"),
+        ("concentration", "concentration;25;%", "concentration must be the number of a concentration without a unit"),
+        ("wheel_diameter", "wheel_diameter;350;in", "wheel_diameter must be <= 3000 mm, there is no more"),
+        (
+            "wheel_speed",
+            "wheel_speed;1500",
+            "wheel_speed must be <= 300 m/s, there is no more: is it in another unit? (got 1500)",
+        ),
+        ("noise", "noise;2;kW", "noise must be in % (got 'kW')"),
+        ("idle", "idle;2;lumps", "idle must be in the unit of the readings (got 'lumps')"),
+    ],
+)
+def test_what_is_not_understood_is_refused(tmp_path, name, line, part):
+    assert part in refusal(with_lines, tmp_path, leave_out=[name], more=line)
+
+
+def test_a_marked_speed_in_feet_keeps_a_wheel_from_passing(tmp_path):
+    line = "marked wheel speed;8500;sfpm"  # 43.18 m/s
+    assert with_lines(tmp_path, wheel_speed="wheel speed;43", more=line).setup.wheel_speed == 43
+    message = refusal(with_lines, tmp_path, wheel_speed="wheel speed;50", more=line)
+    assert "wheel_speed must be <= marked_wheel_speed, 43.18 m/s" in message
+
+
+def test_a_setup_of_the_caller_must_keep_the_marked_speed_too(tmp_path):
+    setup = with_lines(tmp_path, wheel_speed="wheel speed;50").setup
+    assert "never run a wheel above" in refusal(read, tmp_path, f"marked wheel speed;43\n{TABLE}", setup=setup)
+
+
+@pytest.mark.parametrize(
+    "label",
+    [
+        "infeed rate (diameter)",
+        "infeed rate (on dia)",
+        "infeed rate on dia",
+        "infeed rate on the diameter",
+        "infeed rate, diameter",
+        "infeed rate [mm/min] (Ø)",
+        "infeed rate (mm/min, on diameter)",
+        "diametral infeed rate",
+        "Vorschub auf Durchmesser",
+        "Zustellung im Durchmesser (mm/min)",
+        "avance sur le diamètre",
+        "avance au diamètre",
+        "avanzamento sul diametro",
+    ],
+)
+def test_an_infeed_on_the_diameter_is_halved(tmp_path, label):
+    trial = with_lines(tmp_path, leave_out=["infeed_rate"], more=f"{label};1.2")
+    assert trial.setup.infeed_rate == 0.6
+    assert with_lines(tmp_path, leave_out=["infeed_rate"], more=f"{label};1.2\nbasis;diameter").setup.infeed_rate == 0.6
+    message = refusal(with_lines, tmp_path, leave_out=["infeed_rate"], more=f"{label};1.2\nbasis: radius")
+    assert "infeed_basis must be diameter, as the label of infeed_rate says (got radius)" in message
+
+
+@pytest.mark.parametrize("label", ["infeed rate on the radius", "infeed rate (radial)", "Vorschub auf Radius", "avance au rayon"])
+def test_an_infeed_on_the_radius_is_no_infeed_on_the_diameter(tmp_path, label):
+    assert with_lines(tmp_path, leave_out=["infeed_rate"], more=f"{label};0.6").setup.infeed_rate == 0.6
+    assert "must be radius" in refusal(
+        with_lines, tmp_path, leave_out=["infeed_rate"], more=f"{label};0.6\ninfeed_basis;diameter"
+    )
+
+
+@pytest.mark.parametrize(
+    "table, load, idle",
+    [
+        ("rpm;power (W);idle (W)\n120;2050;860\n", 2.05, 0.86),
+        ("rpm;power (kW);idle (W)\n120;2.05;860\n", 2.05, 0.86),
+        ("rpm;power (W);idle\n120;2050;860\n", 2.05, 0.86),
+        ("idle;860;W\nrpm;power (kW)\n120;2.05\n", 2.05, 0.86),
+        ("idle;860\nrpm;power (W)\n120;2050\n", 2.05, 0.86),
+        ("idle (kW);0.86\nrpm;power (W)\n120;2050\n", 2.05, 0.86),
+        ("1/s;W;idle W\n2;2050;860\n", 2.05, 0.86),
+        ("Drehzahl (Hz);PS;Leerlauf (kW)\n2;1;0.5\n", 0.73549875, 0.5),
+        ("rpm;CV;a vuoto (CV)\n120;2;1\n", 1.4709975, 0.73549875),
+        ("rpm;current (mA);idle (A)\n120;6000;2\n", 6, 2),
+        ("rpm;load (%);idle (%)\n120;40;10\n", 40, 10),
+    ],
+)
+def test_columns_are_read_in_their_units(tmp_path, table, load, idle):
+    reading = read(tmp_path, table).used[0]
+    assert (reading.work_rpm, reading.load, reading.idle) == pytest.approx((120, load, idle))
+
+
+def test_an_idle_given_by_the_caller_is_in_the_unit_of_the_file(tmp_path):
+    assert read(tmp_path, "rpm;power (W)\n120;2050\n", idle=860).energies == pytest.approx((1.19,))
+
+
+@pytest.mark.parametrize("unit", ["hp·min/in³", "hp min/in^3"])
+def test_energies_and_depths_are_converted(tmp_path, unit):
+    trial = read(tmp_path, f"grit depth (µin);specific energy ({unit})\n40;20\n")
+    assert trial.depths == pytest.approx((1.016,)) and trial.energies == pytest.approx((54.606478,))
+    assert read(tmp_path, "rpm;h_m (nm);u (GJ/m³)\n1;900;95\n").energies == (95,)
+
+
+def test_units_of_cells_in_the_trial_workbook_count(tmp_path):
+    path = trial_workbook.save(tmp_path / "trial.xlsx", wheel_diameter=8, wheel_rpm=2400)
+    book = load_workbook(path)
+    book["Inputs"]["C1"] = "in"
+    book.save(path)
+    trial = read_trial(path)
+    assert trial.setup.wheel_diameter == 203.2
+    assert "Wheel diameter 8 in is used as 203.2 mm." in trial.report()
+    book["Inputs"]["C1"] = "hands"
+    book.save(path)
+    assert "in_wheel_diameter must be in mm (got 'hands')" in refusal(read_trial, path)
+
+
+def test_a_sheet_with_a_column_of_units_is_read_in_them(tmp_path):
+    book = Workbook()
+    for row in [["Wheel diameter", 8, "in"], ["Marked speed", 8500, "sfpm"], ["rpm", "power"], ["1/min", "W"], [120, 2050]]:
+        book.active.append(row)
+    book.save(tmp_path / "a.xlsx")
+    trial = read_trial(tmp_path / "a.xlsx")
+    assert trial.used[0].load == 2.05 and "Wheel diameter 8 in is used as 203.2 mm." in trial.remarks
+
+
+@pytest.mark.parametrize(
+    "name, line, said",
+    [
+        ("infeed_rate", "infeed rate;90", "Check infeed_rate: 90 mm/min, usual is 0.01 to 10 mm/min."),
+        ("wheel_speed", "wheel speed;250", "Check wheel_speed: 250 m/s, usual is 10 to 80 m/s."),
+        ("shape_ratio", "shape ratio;100", "Check shape_ratio: 100, usual is 5 to 20."),
+    ],
+)
+def test_an_unusual_value_is_named(tmp_path, name, line, said):
+    assert said in with_lines(tmp_path, leave_out=[name], more=line).remarks
+    assert not any("Check" in remark for remark in with_lines(tmp_path).remarks)
+
+
+def test_unusual_and_impossible_readings_are_named(tmp_path):
+    assert any("Check the work speed of rotation: usual is 5 to 2000 1/min (row 2: 9000)" in remark for remark in
+               read(tmp_path, "rpm;power\n9000;2\n").remarks)  # fmt: skip
+    assert "row 2: work_rpm must be <= 100000 1/min" in refusal(read, tmp_path, "rpm;power\n1e7;2\n")
+    assert any("Check the grit depth" in remark for remark in read(tmp_path, "grit depth;power\n80;2\n").remarks)
+
+
+def test_a_reading_outside_the_machines_limits_is_named(tmp_path):
+    text = "lowest work rpm;100\nhighest_work_rpm;400\nrpm;power\n900;2\n120;2\n90;3\n"
+    remarks = read(tmp_path, text).remarks
+    assert "Row 4: 900 1/min is outside the machine's limits, 100 to 400 1/min." in remarks
+    assert "Row 6: 90 1/min is outside the machine's limits, 100 to 400 1/min." in remarks
+    assert not any("Row 5" in remark for remark in remarks)
+    path = trial_workbook.save(tmp_path / "trial.xlsx", highest_work_rpm=170)
+    assert "Row 11: 180 1/min is outside the machine's limits, 20 to 170 1/min." in read_trial(path).remarks
+    assert "at most 170" in " ".join(read_trial(trial_workbook.save(path, highest_work_rpm=170, lowest_work_rpm=None)).remarks)
+
+
+def test_the_case_that_showed_it(tmp_path):
+    """The setup lines of a shop with 15 µm/s: the knee moves by a factor of two and the energy by sixteen."""
+    right = with_lines(tmp_path, infeed_rate="infeed rate;15;µm/s")
+    same = with_lines(tmp_path, infeed_rate="infeed rate;0.9;mm/min")
+    assert right.depths == same.depths and right.energies == same.energies
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "infeed: 1.2 mm/min on diameter",
+        "infeed;1.2;mm/min (on diameter)",
+        "infeed;1.2;mm/min;on diameter",
+        "infeed;1.2;mm/min;as set;diameter",
+        "infeed;1.2;on dia",
+        "infeed rate;1.2 mm/min, dia",
+        "Zustellung;1.2;mm/min;auf Durchmesser",
+    ],
+)
+def test_a_basis_beside_the_value_counts(tmp_path, line):
+    assert with_lines(tmp_path, leave_out=["infeed_rate"], more=line).setup.infeed_rate == 0.6
+    assert "must be diameter" in refusal(with_lines, tmp_path, leave_out=["infeed_rate"], more=f"{line}\nbasis;radius")
+
+
+@pytest.mark.parametrize("line", ["infeed;1.2;mm/min;halved from diameter", "infeed (on dia);1.2;mm/min;on radius"])
+def test_a_basis_that_is_not_clear_is_refused(tmp_path, line):
+    assert "infeed_rate must" in refusal(with_lines, tmp_path, leave_out=["infeed_rate"], more=line)
+
+
+def test_a_text_with_its_unit_in_a_cell_of_a_sheet_is_read(tmp_path):
+    book = Workbook()
+    for row in [["Wheel diameter", "203,2 mm"], ["Work diameter", "0.75 in"], ["rpm", "power"], [120, 2.5]]:
+        book.active.append(row)
+    book.save(tmp_path / "a.xlsx")
+    assert "Work diameter 0.75 in is used as 19.05 mm." in read_trial(tmp_path / "a.xlsx").remarks
+    book.active["A1"], book.active["B1"] = "marked wheel speed", "1,250 m/s"
+    book.save(tmp_path / "a.xlsx")
+    assert "is its decimal sign the one of the spreadsheet?" in refusal(read_trial, tmp_path / "a.xlsx")
+
+
+def test_a_number_under_the_other_decimal_sign_is_told_what_is_wrong(tmp_path):
+    path = trial_workbook.save(tmp_path / "trial.xlsx", infeed_rate="0,9")
+    message = refusal(read_trial, path)
+    assert "in_infeed_rate must be a number, > 0 mm/min (got '0,9'); it is a text there" in message
+
+
+def test_the_page_on_trial_files_holds(tmp_path):
+    page = (Path(__file__).parents[1] / "docs" / "trial-files.md").read_text(encoding="utf-8")
+    trial = read(tmp_path, page.split("```text\n")[1].split("```")[0])
+    assert trial.setup.wheel_diameter == 203.2 and trial.setup.infeed_rate == 0.6 and len(trial.used) == 2
+    assert "Infeed rate 1.2 mm/min on the diameter is used as 0.6 mm/min on the radius." in trial.remarks
+    assert not any("not read" in remark for remark in trial.remarks) and trial.damage == ()
+    for line in page.split("## Units")[1].split("## Radius")[0].splitlines():
+        if line.startswith("| ") and not line.startswith(("| for", "|--")):
+            listed = re.sub(r"only with .*|; in 1/min .*|a length over .*?:|\\|", "", line.split("|")[2])
+            for unit in re.split(r"[,;()]", listed):
+                assert not unit.strip() or units.is_unit(unit.strip()), unit

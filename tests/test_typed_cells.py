@@ -1,0 +1,153 @@
+"""What may be typed into the cells of the workbooks, and what a slip is told: at the cell, in the checks, and by a stop."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from engines import ironcalc_values
+from open_book import OpenBook
+from openpyxl.utils.cell import coordinate_to_tuple
+from test_templates import cached_values, cells_by_name, column, differences, saved
+
+from gritfuncs.workbooks import knee_record
+from gritfuncs.workbooks.plunge_cycle import build as plunge_cycle
+from gritfuncs.workbooks.speed_table import build as speed_table
+from gritfuncs.workbooks.templates import TEMPLATES
+from gritfuncs.workbooks.trial import build as trial
+from gritfuncs.workbooks.trial.tables import READINGS
+
+WITH_GRITS = {"trial": trial, "speed table": speed_table, "plunge cycle": plunge_cycle}
+
+
+def place(workbook, name):
+    """Sheet and address of a named cell."""
+    ((sheet, area),) = workbook.defined_names[name].destinations
+    return sheet, area.replace("$", "")
+
+
+def rules(workbook, name):
+    sheet, address = place(workbook, name)
+    return [rule for rule in workbook[sheet].data_validations.dataValidation if address in rule.sqref]
+
+
+@pytest.fixture(scope="module")
+def books():
+    return {name: (module.build(), OpenBook(module.build())) for name, module in WITH_GRITS.items()}
+
+
+def advice(book, label):
+    """State and advice of a check, by its label."""
+    rows = [row for row in range(5, 200) if book.at("Checks", f"B{row}") == label]
+    assert rows, label
+    return [(book.at("Checks", f"C{row}"), book.at("Checks", f"D{row}")) for row in rows]
+
+
+def typed(books, name, **values):
+    """The book with one value typed, and read; give it back to `restore` afterwards."""
+    _, book = books[name]
+    before = {key: book[f"in_{key}"] for key in values}
+    book.fill(**values)
+    book.read()
+    return book, before
+
+
+@pytest.mark.parametrize("name", WITH_GRITS)
+def test_a_designation_can_be_typed_where_one_is_meant(books, name):
+    workbook, _ = books[name]
+    ((rule,)) = rules(workbook, "in_grit_size")
+    assert rule.type is None and not rule.showErrorMessage and "designation" in rule.prompt + rule.promptTitle
+    ((rule,)) = rules(workbook, "in_wheel_diameter")
+    assert (rule.type, rule.operator, rule.formula1, bool(rule.showErrorMessage)) == ("decimal", "greaterThan", "0", True)
+
+
+@pytest.mark.parametrize("name", WITH_GRITS)
+def test_the_list_of_sides_takes_what_its_help_says(books, name):
+    workbook, _ = books[name]
+    ((rule,)) = rules(workbook, "in_side")
+    assert rule.formula1 in ('"external,flat,internal"', '"external,internal"')
+    assert not re.search(r"[-+]?[01]", rule.prompt)
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_rules_of_cells_are_formulas_without_an_equals_sign(name):
+    """The file format writes them without one: with it some programs see two."""
+    found = [rule for sheet in TEMPLATES[name]() for rule in sheet.data_validations.dataValidation]
+    written = [text for rule in found for text in (rule.formula1, rule.formula2) if text]
+    assert (len(written) > 0) == (name != "functions.xlsx")
+    assert [text for text in written if text.startswith("=")] == []
+
+
+SLIPS = [
+    ("0,9", "! a text, not a number. ", "STOP", "holds a text, not a number. The decimal sign of this computer is . "),
+    ("0.9 mm/min", "! a text, not a number. ", "STOP", "no unit, no space"),
+    (True, "! not allowed. ", "STOP", "must be > 0"),
+    (None, "! fill in. ", "STOP", "must be > 0"),
+    (0, "! not allowed. ", "STOP", "must be > 0"),
+    (-1, "! not allowed. ", "STOP", "must be > 0"),
+    (90, "! usually 0.01 to 10 mm/min: look again. ", "ok", ""),
+    (0.001, "! usually 0.01 to 10 mm/min: look again. ", "ok", ""),
+    (20000, "! not allowed. ", "STOP", "More than 1000 mm/min there is not."),
+    (0.9, "", "ok", ""),
+    (10, "", "ok", ""),
+]
+
+
+@pytest.mark.parametrize("value, at_cell, state, told", SLIPS)
+def test_a_slip_is_named_at_the_cell_and_in_the_checks(books, value, at_cell, state, told):
+    workbook, _ = books["trial"]
+    book, before = typed(books, "trial", infeed_rate=value)
+    sheet, address = place(workbook, "in_infeed_rate")
+    beside = book.at(sheet, f"F{coordinate_to_tuple(address)[0]}")
+    label = "infeed rate, kept constant through the trial"
+    ((stop, words),) = advice(book, label)
+    ((look, _),) = advice(book, f"{label}: usually 0.01 to 10 mm/min")
+    master, ready = book["out_check"], book["out_ready"]
+    typed(books, "trial", **before)
+    assert beside.startswith(at_cell) and (at_cell or beside.startswith("As the machine"))
+    assert stop == state and told in words
+    assert look == ("look" if "usually" in at_cell else "ok")
+    assert (label in master) == bool(at_cell) and ready == (state == "ok")
+
+
+@pytest.mark.parametrize(
+    "name, values, label",
+    [
+        ("trial", dict(wheel_speed=1500.0, marked_wheel_speed=2100.0), "wheel speed"),
+        ("speed table", dict(units="inch", wheel_diameter=350.0), "wheel diameter"),
+        ("plunge cycle", dict(wheel_diameter=4000.0), "wheel diameter"),
+    ],
+)
+def test_what_there_is_not_stops_in_every_unit(books, name, values, label):
+    book, before = typed(books, name, **values)
+    master, ready = book["out_check"], book["out_ready"]
+    typed(books, name, **before)
+    assert master.startswith("STOP") and label in master and ready == 0
+
+
+@pytest.mark.parametrize("quantity, value", [("wheel_diameter", 8.0), ("shape_ratio", 40.0), ("wheel_speed", 5.0)])
+def test_what_is_unusual_is_looked_at_and_blocks_nothing(books, quantity, value):
+    book, before = typed(books, "trial", **{quantity: value})
+    master, ready, looks = book["out_check"], book["out_ready"], book["out_looks"]
+    typed(books, "trial", **before)
+    assert ready == 1 and looks >= 1 and "usually" in master
+
+
+def test_true_is_not_one_in_any_engine(tmp_path, libreoffice):
+    """To LibreOffice TRUE is a number; Excel, and a file that is read by Python, know better."""
+    path = saved(
+        trial.build, dict(shape_ratio=True, side=True, readings=[(True, 2.0), (120.0, True), (120.0, 2.0, True)]), tmp_path
+    )
+    assert differences(path, libreoffice.recalc(path)) == []
+    seen = cells_by_name(path, ironcalc_values(path))
+    assert seen["out_check"].startswith("STOP") and seen["out_ready"] == 0
+    assert str(seen["out_side"]).startswith("#")
+    assert column(cached_values(path), READINGS, "status")[:3] == [
+        f"left out: {name} is not a number" for name in ("rpm", "load", "idle")
+    ]
+
+
+def test_the_key_of_the_record_is_offered(tmp_path):
+    workbook = knee_record.build()
+    ((rule,)) = [rule for rule in rules(workbook, "in_lookup_key")]
+    assert (rule.type, rule.formula1) == ("list", "in_record_key")
