@@ -38,13 +38,14 @@ def books(tmp_path_factory):
 
 
 def with_points(values):
-    """Texts with the decimal points that another country would show."""
-    return {
-        sheet: {
-            address: re.sub(r"(?<=\d),(?=\d)", ".", value) if type(value) is str else value for address, value in cells.items()
+    """Texts with the decimal points that another country would show; an empty text is left out, as LibreOffice does with one typed."""
+    found = {}
+    for sheet, cells in values.items():
+        texts = {
+            address: re.sub(r"(?<=\d),(?=\d)", ".", value) for address, value in cells.items() if type(value) is str and value
         }
-        for sheet, cells in values.items()
-    }
+        found[sheet] = {**{address: value for address, value in cells.items() if type(value) is not str}, **texts}
+    return found
 
 
 def test_the_settings_of_the_country_are_in_force(office, tmp_path):

@@ -1,10 +1,11 @@
 """Do the tests notice a change of the code?  python3 tests/mutation/run.py [MODULE ...] [--again] [--write] [--here]
 
-Changes one operator or number after the other in formulas/, knee/ and planning.py and runs the tests of that module until one
-fails.  cosmic-ray makes the changes; the running is our own, since a new Python for each of two thousand changes takes hours: a
+Changes one operator or number after the other in a module and runs the tests of that module until one fails.  cosmic-ray makes the changes; the running is our own, since a new Python for each of two thousand changes takes hours: a
 process loads the libraries once and forks for each change, in a copy of the repository.  Needs a system that can fork.
 
-Without MODULE all of them (about two hours on two cores); --again only the changes that were not noticed when the result was stored
+Without MODULE formulas/, knee/ and planning.py (about two hours on two cores); MODULE may be any other part of a path, such as
+share/ or workbooks/blocks/: the tests of such a module are those that import it (reach.py).  --sample N tries only so many
+changes of a module, spread evenly.  --resume FILE notes each outcome there at once and, started again, goes on where it ended.  --again only the changes that were not noticed when the result was stored
 last, and have no reason.  --write stores the counts and the survivors in docs/evidence/mutation.json, for the modules that were run.  survivors.json says why a
 survivor may stay; one without a reason there is listed at the end and makes the exit code 1.
 """
@@ -13,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import ast
+import hashlib
 import json
 import os
 import re
@@ -32,8 +34,9 @@ REASONS = HERE.parent / "survivors.json"
 sys.path.insert(0, str(ROOT / "tests"))
 
 import run as environment  # noqa: E402
+from mutation import reach  # noqa: E402
 
-# Which tests, the quickest first, for the modules whose path starts so; the first line that fits counts.
+# Which tests, the quickest first, for the modules whose path starts so; the first line that fits counts, for others reach.py.
 TESTS = [
     ("formulas/heat", "test_catalogue.py::TestExamples test_heat test_published test_checks"),
     ("formulas/wear", "test_catalogue.py::TestExamples test_wear test_published test_checks"),
@@ -56,6 +59,7 @@ OPERATORS = re.compile(
     r"|ReplaceUnaryOperator_(Delete_USub|Delete_Not)|AddNot|ReplaceTrueWithFalse|ReplaceFalseWithTrue|ReplaceAndWithOr|ReplaceOrWithAnd"
     r"|ReplaceBreakWithContinue|ReplaceContinueWithBreak|NumberReplacer|ZeroIterationForLoop)$"
 )
+PLAIN = ("__init__.py", "__main__.py")  # they hold names and a call alone
 PATIENCE, LEAST_PATIENCE = (6, 30)  # a change is stopped, and counts as noticed, after so many times the usual time, or seconds
 
 
@@ -67,13 +71,19 @@ def main() -> int:
     )
     parser.add_argument("--write", action="store_true", help="store the result for the page of evidence")
     parser.add_argument("--here", action="store_true", help="use this Python as it is")
+    parser.add_argument("--sample", type=int, metavar="N", help="try only N changes of each module, spread evenly")
+    parser.add_argument("--resume", type=Path, metavar="FILE", help="note each outcome in FILE, and skip those noted there")
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
     chosen = parser.parse_args()
+    if chosen.write and chosen.sample:
+        parser.error("--write must stand without --sample: the page counts all changes of a module")
     if not chosen.here:
         return environment.again_inside(HERE, *sys.argv[1:])
     stored, reasons, found = stored_result(), known_reasons(), {}
     for path in modules(chosen.modules):
         changes = changes_of(path)
+        if chosen.sample:
+            changes = changes[:: max(1, -(-len(changes) // chosen.sample))]
         total, kept = len(changes), []
         before = stored.get(path.relative_to(ROOT).as_posix())
         if chosen.again and before and before["changes"] == total:  # the module is the same; tests that were added notice no less
@@ -84,7 +94,9 @@ def main() -> int:
         found[path.relative_to(ROOT).as_posix()] = dict(changes=total, run=changes, kept=kept)
     todo = [change for entry in found.values() for change in entry["run"]]
     environment.say(f"{len(todo)} changes")
-    survivors = [change for change, seen in zip(todo, run_all(todo, chosen.processes)) if not seen]
+    outcomes = Outcomes(chosen.resume)
+    run_all([change for change in todo if change not in outcomes], chosen.processes, outcomes)
+    survivors = [change for change in todo if not outcomes.noticed(change)]
     stored = stored_result()  # read once more: another run may have stored other modules
     for module, entry in found.items():
         left = [
@@ -109,9 +121,38 @@ def shown(change):
 def modules(wanted=()):
     """The modules that are changed, or those of them whose path holds a wanted word."""
     package = ROOT / "gritfuncs"
+    if wanted:
+        paths = sorted(path for path in package.rglob("*.py") if path.name not in PLAIN)
+        return [path for path in paths if any(word in path.relative_to(package).as_posix() for word in wanted)]
     paths = [*sorted(package.glob("formulas/*.py")), *sorted(package.glob("knee/*.py")), package / "planning.py"]
-    paths = [path for path in paths if path.name != "__init__.py"]  # they hold names alone
-    return [path for path in paths if not wanted or any(word in str(path.relative_to(package)) for word in wanted)]
+    return [path for path in paths if path.name not in PLAIN]
+
+
+class Outcomes:
+    """Whether each change was noticed; noted in a file at once, if there is one, so that a run can go on where it ended."""
+
+    def __init__(self, path):
+        self.path, self._found = path, {}
+        if path and path.exists():
+            lines = path.read_text(encoding="utf-8").splitlines()
+            self._found = {line["change"]: line["noticed"] for line in map(json.loads, lines)}
+
+    def __contains__(self, change):
+        return digest(change) in self._found
+
+    def noticed(self, change):
+        return self._found[digest(change)]
+
+    def note(self, change, noticed):
+        self._found[digest(change)] = noticed
+        if self.path:
+            with self.path.open("a", encoding="utf-8") as file:
+                print(json.dumps(dict(change=digest(change), noticed=noticed)), file=file)
+
+
+def digest(change):
+    """Names a change of a module as it is now: other text in the module makes it another one."""
+    return hashlib.sha256(f"{change['module']}\n{change['text']}".encode()).hexdigest()
 
 
 def changes_of(path):
@@ -148,8 +189,8 @@ def changed_line(source, text):
     return before.strip(), after.strip(), line
 
 
-def run_all(changes, processes):
-    """For each change whether a test noticed it, with progress."""
+def run_all(changes, processes, outcomes):
+    """Find out for each change whether a test notices it, with progress."""
     with tempfile.TemporaryDirectory() as scratch:
         todo, done = Queue(), Queue()
         for job in enumerate(changes):
@@ -163,22 +204,19 @@ def run_all(changes, processes):
             )
             workers.append(Process(target=work, args=(copy, todo, done), daemon=True))
             workers[-1].start()
-        noticed, start = [None] * len(changes), time.monotonic()
+        missed, start = 0, time.monotonic()
         for number in range(1, len(changes) + 1):
-            place, noticed[place] = result(done, workers)
-            if not noticed[place]:
+            place, noticed = result(done, workers)
+            outcomes.note(changes[place], noticed)
+            if not noticed:
+                missed += 1
                 print(f"\r{shown(changes[place])}", flush=True)
             if number % 20 == 0 or number == len(changes):
                 left = (time.monotonic() - start) / number * (len(changes) - number) / 60
-                print(
-                    f"\r== {number} of {len(changes)}, {noticed.count(False)} not noticed, {left:.0f} min left ",
-                    end="",
-                    flush=True,
-                )
+                print(f"\r== {number} of {len(changes)}, {missed} not noticed, {left:.0f} min left ", end="", flush=True)
         print()
         for worker in workers:
             worker.join()
-        return noticed
 
 
 def result(done, workers):
@@ -210,7 +248,7 @@ def work(copy, todo, done):
         if job is None:
             return
         place, change = job
-        tests = next(tests for start, tests in TESTS if change["module"].startswith(f"gritfuncs/{start}"))
+        tests = tests_of(change["module"])
         if tests not in usual:
             start = time.monotonic()
             if noticed_by(tests, 3600):
@@ -221,6 +259,14 @@ def work(copy, todo, done):
         path.write_text(change["text"], encoding="utf-8")
         done.put((place, noticed_by(tests, max(LEAST_PATIENCE, int(PATIENCE * usual[tests])))))
         path.write_text(source, encoding="utf-8")
+
+
+def tests_of(module):
+    listed = (tests for start, tests in TESTS if module.startswith(f"gritfuncs/{start}"))
+    tests = next(listed, None) or reach.tests_of(module)
+    if not tests:
+        raise RuntimeError(f"no test imports {module}, or what imports it")
+    return tests
 
 
 def noticed_by(tests, seconds):

@@ -1,0 +1,60 @@
+"""Which test files try a module: those of its name, and those that import it or else what imports it."""
+
+from __future__ import annotations
+
+import ast
+from functools import cache
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+FURTHEST = 3  # steps from a module to a test; a test further away tries much else
+
+
+def tests_of(module: str) -> str:
+    """Names of test files for a module such as gritfuncs/share/values.py.
+
+    First those that carry the name of the module or its folder, then the nearest, then the smallest.
+    """
+    path = ROOT / module
+    named = {path.stem, path.parent.name} - {"gritfuncs"}
+    found: dict[Path, int] = {test: 0 for test in test_imports() if named & set(test.stem.split("_"))}
+    seen, wave = {module_name(path)}, {module_name(path)}
+    for step in range(1, FURTHEST + 1):
+        near = {test for test, names in test_imports().items() if names & wave}
+        found = {**dict.fromkeys(near, step), **found}
+        if near:
+            break
+        wave = {name for name, names in package_imports().items() if names & wave} - seen
+        seen |= wave
+    return " ".join(test.stem for test in sorted(found, key=lambda test: (found[test], test.stat().st_size)))
+
+
+@cache
+def package_imports() -> dict[str, set[str]]:
+    """{module: the modules that it imports}, by their dotted names."""
+    paths = (ROOT / "gritfuncs").rglob("*.py")
+    return {module_name(path): imported(path) for path in paths}
+
+
+@cache
+def test_imports() -> dict[Path, set[str]]:
+    """{test file: the modules that it imports}."""
+    return {path: imported(path) for path in (ROOT / "tests").glob("test_*.py")}
+
+
+def module_name(path: Path) -> str:
+    return ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+
+
+def imported(path: Path) -> set[str]:
+    """The dotted names of what a file imports, wherever in it; of `from a import b` both a and a.b, for b may be a module."""
+    found: set[str] = set()
+    home = list(path.relative_to(ROOT).parts[:-1])
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            start = home[: len(home) - node.level + 1] if node.level else []
+            source = ".".join([*start, *([node.module] if node.module else [])])
+            found |= {source, *(f"{source}.{alias.name}" for alias in node.names)}
+    return found
