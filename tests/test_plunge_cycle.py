@@ -252,9 +252,8 @@ def book():
 
 
 def computed(book, values):
-    given = {**plunge_cycle.defaults(), **values}
-    given.update({name: given.get(name) for name in ("wheel_rpm", "grit_density")})
-    book.fill(**given)
+    blank = {name[3:]: None for name in book.names() if name.startswith("in_")}
+    book.fill(**{**blank, **plunge_cycle.defaults(), **values})
     book.read()
     assert book["out_stops"] == 0
     return book
@@ -427,3 +426,29 @@ def test_the_charts_show_what_the_stages_say(tmp_path):
         depths = [value for label, _, value in rows if label == f"grit depth, {stage.label}, µm"]
         ends = [wanted.get(f"{stage.name}_{at}grit_depth") for at in ("start_", "")]
         assert depths == ([] if stage.name == "spark" else pytest.approx(ends))
+
+
+@pytest.mark.parametrize(
+    "values, row, said",
+    [
+        (dict(rough_infeed_rate=90.0), 7, "infeed rate as the machine shows it: usually 0.01 to 10 mm/min"),
+        (dict(rough_infeed_rate=19.0, infeed_basis="diameter"), 7, ""),
+        (dict(semi_work_rpm=4.0), 9, "work rpm: usually 5 to 2000 1/min"),
+        (dict(spark_work_rpm=2001.0), 9, "work rpm: usually 5 to 2000 1/min"),
+        (dict(finish_specific_energy=5.0), 15, "specific energy of this stage: usually 10 to 500 J/mm³"),
+        (dict(rough_stock=30.0), 8, "stock as the machine shows it: usually 0.001 to 5 mm"),
+    ],
+)
+def test_an_unusual_input_of_a_stage_is_named_beside_it_and_among_the_checks(book, values, row, said):
+    computed(book, dict(dict.fromkeys(name for name, _, _ in LIMIT_WORDS), **values))
+    looks = [book.at("Checks", f"B{line}") for line in range(1, 120) if book.at("Checks", f"C{line}") == "look"]
+    assert [look for look in looks if "usually" in look] == ([said] if said else [])
+    beside = {line: str(book.at("Cycle", f"H{line}")) for line in range(7, 16)}
+    assert [line for line, text in beside.items() if text.startswith("! usually")] == ([row] if said else [])
+
+
+def test_an_impossible_input_of_a_stage_stops(book):
+    for values, said in ((dict(semi_work_rpm=1e6), "work rpm"), (dict(rough_infeed_rate=1e5), "infeed rate as the machine")):
+        book.fill(**{**plunge_cycle.defaults(), **values})
+        book.read()
+        assert book["out_check"].startswith("STOP") and said in book["out_check"]

@@ -160,10 +160,10 @@ def test_words_of_the_wear_table_are_all_driven(book):
 
 
 def test_a_wheel_that_turns_too_fast_when_worn_is_to_be_looked_at(book):
-    fits = computed(book, highest_wheel_rpm=gf.wheel_rpm(150.0, 22.0) + 1, **{**NO_LIMITS, "highest_work_rpm": 4000.0})
+    fits = computed(book, highest_wheel_rpm=gf.wheel_rpm(150.0, 22.0) + 1, **NO_LIMITS)
     assert "a worn wheel leaves the limits" not in fits["out_check"]
     assert {word for (word,) in fits["out_wear_word_at_wheel_speed"]} == {"ok"}
-    fast = computed(book, highest_wheel_rpm=gf.wheel_rpm(150.0, 22.0) - 1, **{**NO_LIMITS, "highest_work_rpm": 4000.0})
+    fast = computed(book, highest_wheel_rpm=gf.wheel_rpm(150.0, 22.0) - 1, **NO_LIMITS)
     assert "a worn wheel leaves the limits" in fast["out_check"]
     assert [word for (word,) in fast["out_wear_word_at_wheel_speed"]] == ["ok"] * 10 + ["wheel rpm too high"]
 
@@ -276,7 +276,7 @@ def test_no_formula_cell_is_formatted_as_text(build):
 def test_no_formula_writes_a_number_with_decimals(build):
     """TEXT(x, "0.0") means another number where the comma is the decimal sign."""
     formulas = [str(cell.value) for sheet in build() for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
-    assert [text for text in formulas if re.search(r'TEXT\([^"]*"(?!0")', text)] == []
+    assert [text for text in formulas if re.search(r'\bTEXT\([^"]*"(?!0")', text)] == []
 
 
 def test_every_rpm_that_breaks_a_limit_carries_its_mark():
@@ -316,3 +316,56 @@ def test_every_rpm_that_breaks_a_limit_carries_its_mark():
     assert any(
         words[row][column] == "ok" and book["out_rpm_high_table"][row][column] > 90.0 for row in (0, 1) for column in range(4)
     )
+
+
+@pytest.mark.parametrize(
+    "values, said",
+    [
+        (dict(diameters=[8.0, 600.0]), "part diameters: usually 1 to 500 mm"),
+        (dict(diameters=[None, 0.5]), "part diameters: usually 1 to 500 mm"),
+        (dict(diameters=[1.0, 500.0]), ""),
+        (dict(infeed_rates=[0.6, 90.0]), "infeed rates: usually 0.01 to 10 mm/min"),
+        (dict(infeed_rates=[15.0], infeed_basis="diameter"), ""),
+        (dict(infeed_rates=[0.015], infeed_basis="diameter"), "infeed rates: usually 0.01 to 10 mm/min"),
+    ],
+)
+def test_an_unusual_axis_is_named_beside_it_and_among_the_checks(book, values, said):
+    computed(book, **{"smallest_wheel_diameter": 200.0, **NO_LIMITS, **values})
+    assert book["out_stops"] == 0
+    looks = [book.at("Checks", f"B{row}") for row in range(1, 120) if book.at("Checks", f"C{row}") == "look"]
+    assert [look for look in looks if "diameters" in look or "infeed rates" in look] == ([said] if said else [])
+    beside = [str(book.at("Speed table", address)) for address in ("A6", "A8")]
+    assert sum("usually" in text for text in beside) == bool(said)
+    assert not said or any(said.partition(": ")[2] in text for text in beside)
+
+
+def test_an_axis_in_inches_is_judged_in_millimetres(book):
+    given = {name: None for name in ("specific_energy", "contact_width", "idle_power", "stock")}
+    inches = dict(units="inch", wheel_diameter=8.0, wheel_speed=4330.0, marked_wheel_speed=6900.0, smallest_wheel_diameter=8.0)
+    computed(
+        book,
+        **{**given, **NO_LIMITS, **inches},
+        reference_diameter=0.8,
+        reference_infeed_rate=0.02,
+        diameters=[0.3, 350.0],
+        infeed_rates=[0.02],
+    )
+    assert book["out_stops"] == 0 and "usually" in book.at("Speed table", "A8") and "usually" not in book.at("Speed table", "A6")
+    computed(
+        book,
+        **{**given, **NO_LIMITS, **inches},
+        reference_diameter=0.8,
+        reference_infeed_rate=0.02,
+        diameters=[0.3, 19.0],
+        infeed_rates=[0.02],
+    )
+    assert "usually" not in book.at("Speed table", "A8")
+    computed(
+        book,
+        **{**given, **NO_LIMITS, **inches},
+        reference_diameter=0.8,
+        reference_infeed_rate=0.02,
+        diameters=[3500.0],
+        infeed_rates=[0.02],
+    )
+    assert book["out_check"].startswith("STOP") and "part diameters" in book["out_check"]

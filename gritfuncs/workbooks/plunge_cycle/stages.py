@@ -11,6 +11,7 @@ from openpyxl.utils import get_column_letter
 
 from ...quantities import QUANTITIES, Quantity
 from ..blocks.limits import above, below, limit_cases
+from ..blocks.slips import watch_cells
 from ..blocks.wheel import formula
 from ..book import FONT, OK, Book, Page, number_check, number_format
 from ..conditions import are_numbers, first_of, quoted
@@ -55,7 +56,10 @@ TRAVERSE = Stage("traverse", "traverse", ("stock", "work_rpm", "passes", "rate",
 STAGES = (*PLUNGES, SPARK, TRAVERSE)
 REMOVING = (*PLUNGES, TRAVERSE)
 
-_STOCK = Quantity("stock", "-", "stock", "mm", "What the stage takes off, on the radius or on the diameter as chosen.")
+# Usual ranges: common practice, no source.
+_STOCK = Quantity(
+    "stock", "-", "stock", "mm", "What the stage takes off, on the radius or on the diameter as chosen.", usual=(0.001, 5)
+)
 _REVOLUTIONS = Quantity("revolutions", "-", "revolutions without infeed", "-", "Work revolutions of the spark-out.")
 _PASSES = Quantity("passes", "-", "passes", "-", "Number of traverse passes, a whole number.", low=1.0, low_open=False)
 _TRAVERSE_RATE = Quantity("traverse_rate", "-", "traverse rate", "mm/min", "Feed along the axis.")
@@ -110,10 +114,13 @@ def stages_page(book: Book, values: dict[str, Any]) -> Page:
         book.name(stage.value("label"), page.sheet, page.sheet.cell(page.row - 1, column).coordinate)
     for word, (quantity, label, text) in _INPUTS.items():
         takers = [stage for stage in STAGES if word in stage.inputs or word == "specific_energy" and stage is not SPARK]
+        first, last = (f"{get_column_letter(_FIRST_COLUMN + STAGES.index(stage))}{page.row}" for stage in (takers[0], takers[-1]))
+        factor = "out_infeed_factor" if word in ("infeed_rate", "stock") else "1"
+        said = watch_cells(book, f"Cycle!{first}:{last}", quantity, label, factor)
         page.cells(
             (label, quantity.unit)
             + tuple(values.get(f"{stage.name}_{word}") if stage in takers else NOTHING for stage in STAGES)
-            + (text,),
+            + (f"={said}&{quoted(text)}",),
             formats=(None, None) + tuple("General" if stage in takers else "@" for stage in STAGES),
         )
         for column, stage in enumerate(STAGES, start=_FIRST_COLUMN):

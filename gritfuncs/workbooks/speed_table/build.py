@@ -16,6 +16,7 @@ from ...quantities import QUANTITIES, Quantity
 from .. import knee_record
 from ..blocks.limits import beyond, limit_cases, limit_inputs, order_checks, power_limit_check
 from ..blocks.record import OUTDATED, look_up, record_inputs, record_pages
+from ..blocks.slips import watch_cells
 from ..blocks.wheel import (
     band_input,
     formula,
@@ -265,24 +266,29 @@ def _axes(page: Page, values: dict[str, Any]) -> None:
         "block below says which."
     )
     unit = f'&IF(in_units="{INCH}","in","mm")'
-    page.cells((f'="infeed rate as the machine shows it, "{unit}&"/min"',) + _padded(values["infeed_rates"], COLUMNS))
+    factor = "out_infeed_factor*out_length_factor"
+    said = watch_cells(page.book, "in_infeed_rates", QUANTITIES["infeed_rate"], "infeed rates", factor)
+    shown = f'={said}&"infeed rate as the machine shows it, "{unit}&"/min"'
+    page.cells((shown,) + _padded(values["infeed_rates"], COLUMNS))
     page.cells(
         ("infeed rate on the radius, mm/min",)
-        + tuple(
-            f'=IF(ISNUMBER({letter}{_AXIS_ROW}),{letter}{_AXIS_ROW}*out_infeed_factor*out_length_factor,"")'
-            for letter in _LETTERS
-        ),
+        + tuple(f'=IF(ISNUMBER({letter}{_AXIS_ROW}),{letter}{_AXIS_ROW}*{factor},"")' for letter in _LETTERS),
         formats=(None,) + ("General",) * COLUMNS,
     )
-    page.table_head((f'="part diameter, "{unit}', "work rpm, 1/min") + ("",) * (COLUMNS - 1))
+    said = watch_cells(page.book, "in_diameters", QUANTITIES["work_diameter"], "part diameters", "out_length_factor")
+    page.table_head((f'={said}&"part diameter, "{unit}', "work rpm, 1/min") + ("",) * (COLUMNS - 1))
     page.merge_row(page.row - 1, 2)
     for row, diameter in enumerate(_padded(values["diameters"], ROWS), start=_FIRST_ROW):
         page.sheet.cell(row, 1, diameter)
         page.mark_input(row, 1)
     for column in range(2, 2 + COLUMNS):
         page.mark_input(_AXIS_ROW, column)
-    page.book.name("in_infeed_rates", page.sheet, f"B{_AXIS_ROW}:{_LETTERS[-1]}{_AXIS_ROW}")
-    page.book.name("in_diameters", page.sheet, f"A{_FIRST_ROW}:A{_FIRST_ROW + ROWS - 1}")
+    for name, cells, quantity, label in (
+        ("in_infeed_rates", f"B{_AXIS_ROW}:{_LETTERS[-1]}{_AXIS_ROW}", "infeed_rate", "infeed rate"),
+        ("in_diameters", f"A{_FIRST_ROW}:A{_FIRST_ROW + ROWS - 1}", "work_diameter", "part diameter"),
+    ):
+        page.book.name(name, page.sheet, cells)
+        page.validate(cells, QUANTITIES[quantity], label, "> 0, in the unit that stands beside")
 
 
 def _padded(values, count: int) -> tuple:

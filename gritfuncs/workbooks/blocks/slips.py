@@ -1,0 +1,27 @@
+"""Slips in the inputs of a table: what is unusual is named beside the cells and among the checks, what cannot be stops."""
+
+from __future__ import annotations
+
+from ...quantities import Quantity
+from ..book import Book
+from ..conditions import first_of, quoted
+
+
+def watch_cells(book: Book, cells: str, quantity: Quantity, label: str, factor: str = "1") -> str:
+    """Check the numbers among the cells, times a factor in shop units; gives formula text of what to say beside them.
+
+    Texts and blanks do not count: whether each cell is a number within its limits is another check.
+    """
+    if quantity.possible is not None:
+        unit = "" if quantity.unit == "-" else f" {quantity.unit}"
+        book.stop_unless(
+            f"{label}: not more than there is on any machine",
+            f"MAX({cells})*{factor}<={quantity.possible:G}",
+            f"{label}: more than {quantity.possible:g}{unit} there is not; a slip, or another unit?",
+        )
+    if not quantity.usual:
+        return quoted("")
+    (low, high), words = quantity.usual, f"usually {quantity.usual_range}"
+    unusual = f"IF(COUNT({cells})>0,(MIN({cells})*{factor}<{low:G})+(MAX({cells})*{factor}>{high:G})>0,FALSE)"
+    book.look_if(f"{label}: {words}", unusual, f"{label}: a slip, another unit, or what your machine does?")
+    return first_of((f"IFERROR({unusual},FALSE)", quoted(f"! {words}: look again. ")), otherwise=quoted(""))
