@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from ...quantities import finite_in, is_blank, shown
 from ...refused import Refused
 from ...units import is_unit, ratio
-from ..headings import PHRASES, plain
+from ..headings import PHRASES, plain, read_heading
 from ..headings import words as bare_words
 from ..numbers import looks_like_number
 from .clock import DATE, STAMP
@@ -60,22 +60,11 @@ class Chosen(NamedTuple):
     remarks: list[str]
 
 
-def heading_of(texts: Sequence[str], unit: str = "") -> Heading:
-    """Phrase and unit of a heading and the unit below it."""
-    text = " ".join(" ".join(texts).split())
-    inside = [part.strip() for part in re.findall(r"[(\[{](.*?)[)\]}]", text)]
-    phrase = re.sub(r"[(\[{].*?[)\]}]", " ", text)
-    if not unit and not inside and any(bare_words(plain(text)) in known for known in PHRASES.values()):
-        return Heading(bare_words(plain(text)), "", text)  # work rpm, amps
-    found = unit or next((part for part in inside if is_unit(part)), "")
-    if not found:
-        for match in re.finditer(r"[\s,/_]+(?=\S)|^", text):
-            behind = text[match.end() :]
-            if is_unit(behind) and (len(behind) > 1 or behind in "sAWVh%" and match.start()):
-                phrase, found = text[: match.start()], behind
-                break
-    phrase = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", phrase)  # OutputPower
-    return Heading(re.sub(r" in$", "", bare_words(plain(phrase))), found, text)
+def heading_of(text: str, unit: str = "") -> Heading:
+    """Phrase and unit of a heading, where a unit that stands below it goes before its own."""
+    apart = re.sub(r"(?<=[a-z]{2})(?=[A-Z][a-z])", " ", text)  # OutputPower
+    read = read_heading(apart)
+    return Heading(read.phrase, unit or read.unit, " ".join(text.split()))
 
 
 def headings_of(above: Sequence[Sequence[Any]], width: int) -> list[Heading]:
@@ -84,9 +73,9 @@ def headings_of(above: Sequence[Sequence[Any]], width: int) -> list[Heading]:
     units = next((row for row in reversed(rows) if _is_unit_row(row[:width])), [""] * width)
     named = [row for row in rows if row is not units and (width == 1 or sum(map(bool, row[:width])) > 1)]
     if not named:
-        return [heading_of([], unit.strip("[]() ")) for unit in units[:width]]
-    best = max(reversed(named), key=lambda row: sum(bool(_role(heading_of([cell]))) for cell in row[:width]))
-    return [heading_of([text], unit.strip("[]() ")) for text, unit in zip(best[:width], units)]
+        return [heading_of("", unit.strip("[]() ")) for unit in units[:width]]
+    best = max(reversed(named), key=lambda row: sum(bool(_role(heading_of(cell))) for cell in row[:width]))
+    return [heading_of(text, unit.strip("[]() ")) for text, unit in zip(best[:width], units)]
 
 
 def _is_unit_row(row: Sequence[str]) -> bool:

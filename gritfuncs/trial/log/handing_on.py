@@ -10,6 +10,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ...files import write_new
 from ...quantities import QUANTITIES, SIDE_WORDS
 from ...refused import Refused, Unusable
 from ..read import read_trial
@@ -57,11 +58,7 @@ def write_readings(
     """Write the readings as a new file."""
     _refuse(log)
     text = _text(log, _steps(log, work_rpms, parts_per_step, leave_out), mean_of_step, setup)
-    try:
-        with open(path, "x", encoding="utf-8", newline="") as file:
-            file.write(text)
-    except FileExistsError:
-        raise Refused("", "not exist yet", place=(str(path),)) from None
+    write_new(path, text.encode("utf-8"))
 
 
 def _refuse(log: PowerLog) -> None:

@@ -108,7 +108,8 @@ class _Free:
                 means = [min(means, key=np.mean)]
             if means:
                 values[place] = np.mean([blocks.mean() for blocks in means])
-                errors[place] = sum(mean_error(blocks) ** 2 for blocks in means) ** 0.5 / len(means)
+                within = sum(mean_error(blocks) ** 2 for blocks in means) ** 0.5 / len(means)
+                errors[place] = max(within, scatter / (2 if len(means) == 2 else 2**0.5))  # idle wanders while the part is ground
         return values, errors
 
     def _means(self, side: np.ndarray) -> np.ndarray:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ...files import write_new
 from ...refused import Refused
 
 if TYPE_CHECKING:
@@ -17,11 +18,7 @@ def write_picture(log: PowerLog, path: str | Path) -> None:
     if path.suffix.lower() == ".svg":
         from .svg import svg
 
-        try:
-            with path.open("x", encoding="utf-8", newline="\n") as file:
-                file.write(svg(log))
-        except FileExistsError:
-            raise Refused("", "not exist yet", place=(str(path),)) from None
+        write_new(path, svg(log).encode("utf-8"))
     elif path.suffix.lower() == ".xlsx":
         from ...workbooks.save import save_workbook
         from .chart import book

@@ -135,7 +135,7 @@ def _way_on(log: PowerLog, counted: Sequence[Ground], counts: Sequence[int]) -> 
     ]
     between = [last - first for first, last in zip(borders, borders[1:] + [len(counted)])]
     example = ",".join(map(str, between if len(between) == len(counts) else [*counts[:3], "..."]))
-    return f"look at the picture, and say parts_per_step {example} or leave_out for a stretch that is no part"
+    return f"look at the picture; say parts_per_step (--parts) {example}, or leave_out (--not) for a stretch that is no part"
 
 
 def rpm_within(trace: Trace, steady: Steady) -> tuple[float | None, str]:
