@@ -12,6 +12,7 @@ from .hinge import fit_corner
 from .quantiles import f1_quantile
 from .readings import Readings, checked, numbered
 from .result import FOUND, TOO_FEW, Knee, not_resolved
+from .sentence import READING, Sentence
 from .thresholds import OUTLIER_CHANCE, ROUNDING
 from .verdict import judge
 
@@ -71,7 +72,7 @@ def judged_with_drift(h: Sequence[float], u: Sequence[float], knee: Knee, usual:
         return joined(knee, ends)
     seen = f"A drift of {drift.shares()} % of the level from one reading to the next is possible, and could have made the knee."
     repeat = best_repeat(h, worth_repeating(readings), [knee.knee, knee.low, knee.high])
-    return replace(not_resolved(knee), reasons=(seen, *knee.reasons[1:]), advice=f"repeat reading {repeat + 1}")
+    return replace(not_resolved(knee), reasons=(seen, *knee.reasons[1:]), advice=Sentence(f"repeat {READING}", repeat))
 
 
 def _screen(readings: Readings, noise: float | None, answer: Knee) -> Knee:
@@ -82,16 +83,16 @@ def _screen(readings: Readings, noise: float | None, answer: Knee) -> Knee:
     number = readings.numbers[i]
     other = judge(readings.without(i), noise)
     moved = other.knee is not None and answer.knee is not None and not answer.low <= other.knee <= answer.high
-    named = f"Reading {number + 1} is out of line with the others"
+    named = f"{READING} is out of line with the others"
     if other.verdict == answer.verdict and not moved:
-        harmless = f"{named}, but the verdict without it is the same."
+        harmless = Sentence(f"{named}, but the verdict without it is the same.", number)
         return replace(answer, suspect=number, reasons=answer.reasons + (harmless,))
     without = "the knee moves" if moved else f"the verdict is '{other.verdict}'"
     return replace(
         not_resolved(answer),
         suspect=number,
-        advice=f"repeat reading {number + 1}",
-        reasons=(f"{named}; without it {without}, with it '{answer.verdict}'.",),
+        advice=Sentence(f"repeat {READING}", number),
+        reasons=(Sentence(f"{named}; without it {without}, with it '{answer.verdict}'.", number),),
     )
 
 

@@ -32,6 +32,7 @@ from .inputs import depth_and_rpm, net_readings, share, truth
 from .reach import DEPTH_FACTOR, Reach, bounds_of, reach_of, start_at
 from .readings import Readings, numbered, positive
 from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, Knee, not_resolved
+from .sentence import READING, Sentence
 from .thresholds import MIN_DEPTHS, MIN_READINGS
 from .variance import corner_variance
 
@@ -309,7 +310,7 @@ class _Trial:
         if knee.verdict == NOT_RESOLVED and knee.suspect is not None:
             rpm = self.tried[knee.suspect]
             if self.tried.count(rpm) < ENOUGH_REPEATS and reach.low <= rpm <= reach.high:
-                return self.goes(rpm, f"repeat reading {knee.suspect + 1}: out of line with the others")
+                return self.goes(rpm, Sentence(f"repeat {READING}: out of line with the others", knee.suspect))
         if knee.verdict == NOT_RESOLVED and knee.advice == words.OUT_AND_BACK:
             if self.tried.count(reach.nominal) < ENOUGH_REPEATS:
                 return self.goes(reach.nominal, f"repeat nominal: {RISES}")

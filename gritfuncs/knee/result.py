@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from .curved import rise
+from .sentence import name_of, said
 
 FOUND = "found"
 STILL_FALLING = "still falling"
@@ -67,37 +68,54 @@ class Knee:
         """All fields, ready for JSON."""
         return {**asdict(self), "reasons": list(self.reasons)}
 
-    def report(self) -> str:
-        """The answer as aligned plain text."""
-        lines = ["[[Knee]]"] + [f"    {name:<10} = {value}" for name, value in self._knee_rows()]
-        lines += ["[[Readings]]"] + [f"    {name:<10} = {value}" for name, value in self._reading_rows()]
-        lines += ["[[Reasons]]"] + [f"    {reason}" for reason in self.reasons]
+    def report(
+        self,
+        *,
+        depth_unit: str = "µm",
+        per_depth: str = "µm",
+        energy_unit: str = "the unit of the readings",
+        readings: list[str] | None = None,
+    ) -> str:
+        """The answer as aligned plain text, in the caller's own terms.
+
+        Depths come in `depth_unit`, slopes per `per_depth`, energies in `energy_unit`; `readings` are the names of the readings,
+        in their order ("reading 1" and so on where not given).
+        """
+        lines = ["[[Knee]]"] + [
+            f"    {name:<10} = {value}" for name, value in self._knee_rows(depth_unit, per_depth, energy_unit)
+        ]
+        lines += ["[[Readings]]"] + [f"    {name:<10} = {value}" for name, value in self._reading_rows(readings)]
+        lines += ["[[Reasons]]"] + [f"    {said(reason, readings, depth_unit)}" for reason in self.reasons]
         if self.advice:
-            lines += ["[[Next]]", f"    {self.advice}"]
+            lines += ["[[Next]]", f"    {said(self.advice, readings, depth_unit)}"]
         return "\n".join(lines)
 
     def rows(self) -> list[tuple[str, str]]:
         """The same as pairs of name and text, to fill two columns of a sheet."""
-        rows = self._knee_rows() + self._reading_rows() + [("reason", reason) for reason in self.reasons]
+        rows = (
+            self._knee_rows("µm", "µm", "the unit of the readings")
+            + self._reading_rows(None)
+            + [("reason", reason) for reason in self.reasons]
+        )
         return rows + [("next", self.advice)] if self.advice else rows
 
-    def _knee_rows(self) -> list[tuple[str, str]]:
+    def _knee_rows(self, unit: str, per: str, energy: str) -> list[tuple[str, str]]:
         rows = [("verdict", self.verdict)]
         if self.knee is not None:
             rows += [
-                ("knee", f"{self.knee:.4g} µm"),
-                ("interval", f"{self.low:.4g} to {self.high:.4g} µm"),
-                ("scatter", f"{self.scatter_low:.4g} to {self.scatter_high:.4g} µm (95 %)"),
-                ("definition", f"at least ±{self.definition_allowance:.4g} µm: real curves are rounded"),
-                ("slope", f"{self.slope:.4g} per µm {'just ' if self.curved else ''}below the knee, in the unit of the readings"),
+                ("knee", f"{self.knee:.4g} {unit}"),
+                ("interval", f"{self.low:.4g} to {self.high:.4g} {unit}"),
+                ("scatter", f"{self.scatter_low:.4g} to {self.scatter_high:.4g} {unit} (95 %)"),
+                ("definition", f"at least ±{self.definition_allowance:.4g} {unit}: real curves are rounded"),
+                ("slope", f"{self.slope:.4g} per {per} {'just ' if self.curved else ''}below the knee, in {energy}"),
             ]
         elif self.low is not None:
-            rows.append(("knee", f"above {self.low:.4g} µm, if there is one"))
+            rows.append(("knee", f"above {self.low:.4g} {unit}, if there is one"))
         if self.level is not None:
-            rows.append(("level", f"{self.level:.4g} in the unit of the readings"))
+            rows.append(("level", f"{self.level:.4g} in {energy}"))
         return rows
 
-    def _reading_rows(self) -> list[tuple[str, str]]:
+    def _reading_rows(self, readings: list[str] | None) -> list[tuple[str, str]]:
         rows = [("readings", f"{self.n_readings} at {self.n_depths} depths")]
         if self.noise is not None:
             least = f"at least {100 * self.noise_floor:.2g} % assumed"
@@ -106,7 +124,7 @@ class Knee:
             deviation = f"standard deviation {100 * self.drift_deviation:.2g} %"
             rows.append(("drift", f"{100 * self.drift:+.2g} % of the level a reading taken off ({deviation})"))
         if self.suspect is not None:
-            rows.append(("suspect", f"reading {self.suspect + 1}"))
+            rows.append(("suspect", name_of(self.suspect, readings)))
         return rows
 
 

@@ -13,6 +13,7 @@ from .interval import Hull, hinge_hull, stick_hull
 from .quantiles import f1_quantile, f2_quantile, t_quantile
 from .readings import Readings
 from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, Knee
+from .sentence import DEPTH_UNIT, Sentence
 
 MORE_DEPTHS = "take more readings at other rpm, within the machine's limits"
 WIDER_MORE = "take more readings over a wider range of rpm, within the machine's limits"
@@ -40,7 +41,7 @@ def _answer(
     noise = sqrt(trial.variance(sse, 3)) / trial.scale if trial.positive else None
     return Knee(
         verdict,
-        tuple(reasons),
+        tuple(map(Sentence, reasons)),
         advice,
         readings.n,
         len(readings.places),
@@ -80,7 +81,7 @@ def _judge_level(trial: Evidence) -> Knee | None:
         change = (abs(line.slope) + error) * readings.span / readings.all.y
         fitted_fall = hinge.slope * (hinge.knee - readings.depths[0]) / hinge.level
         if change <= limit.LEVEL_FALL and (not falls or fitted_fall <= limit.LEVEL_FALL):
-            seen = f"The readings change by {100 * change:.2g} % at most: any knee lies below {_depth(readings.depths[0])} µm."
+            seen = f"The readings change by {100 * change:.2g} % at most: any knee lies below {_depth(readings.depths[0])} {DEPTH_UNIT}."
             return _answer(trial, ALREADY_LEVEL, [seen, SUBTRACT], LOWER, level=readings.all.y)
     if falls:
         return None
@@ -105,7 +106,7 @@ def _judge_corner(trial: Evidence) -> Knee:
             return _still_falling(trial, hull, "A straight fall without a knee fits the readings as well.")
         seen = (
             "A straight fall fits the readings about as well as one with a knee, which could lie anywhere"
-            f" above {_depth(hull.low)} µm."
+            f" above {_depth(hull.low)} {DEPTH_UNIT}."
         )
         return _answer(trial, NOT_RESOLVED, [seen], WIDER_MORE, hull)
 
@@ -117,7 +118,7 @@ def _judge_corner(trial: Evidence) -> Knee:
             return _still_falling(
                 trial,
                 Hull(min(hull.low, stick.knee), hull.high),
-                f"The fall changes at about {_depth(stick.knee)} µm but goes on.",
+                f"The fall changes at about {_depth(stick.knee)} {DEPTH_UNIT} but goes on.",
             )
         if not _gentle(stick):
             return _rises_again(trial, stick, hull)
@@ -143,7 +144,7 @@ def _judge_corner(trial: Evidence) -> Knee:
         return _answer(trial, NOT_RESOLVED, [doubt.reason, *notes], doubt.advice, hull, sse)
     allowance = limit.DEFINITION_SHARE * readings.span / (len(readings.places) - 1)
     seen = (
-        f"The readings fall by {100 * trial.share(fall):.2g} % of the {trial.measure} up to {_depth(serves.knee)} µm"
+        f"The readings fall by {100 * trial.share(fall):.2g} % of the {trial.measure} up to {_depth(serves.knee)} {DEPTH_UNIT}"
         " and level off."
     )
     return _answer(
@@ -185,10 +186,10 @@ def _doubt(trial: Evidence, corner: Corner, knee: float, hull: Hull, levels: boo
     if not isfinite(hull.high):
         return _Doubt(
             "A curved fall without a knee fits the readings about as well as one with a knee, which could lie anywhere"
-            f" above {_depth(hull.low)} µm.",
+            f" above {_depth(hull.low)} {DEPTH_UNIT}.",
             WIDER_MORE,
         )
-    where = f"The knee lies between {_depth(hull.low)} and {_depth(hull.high)} µm"
+    where = f"The knee lies between {_depth(hull.low)} and {_depth(hull.high)} {DEPTH_UNIT}"
     too_low, too_high = hull.low <= readings.places[1], _too_high(trial, corner, hull)
     if too_low and too_high:
         return _Doubt(f"{where}: anywhere in the range.", WIDER_MORE)
@@ -219,12 +220,12 @@ def _too_high(trial: Evidence, corner: Corner, hull: Hull) -> bool:
 
 
 def _still_falling(trial: Evidence, hull: Hull, reason: str) -> Knee:
-    bound = f"Any knee lies above {_depth(hull.low)} µm."
+    bound = f"Any knee lies above {_depth(hull.low)} {DEPTH_UNIT}."
     return _answer(trial, STILL_FALLING, [reason, bound], HIGHER, hull, low=hull.low)
 
 
 def _rises_again(trial: Evidence, stick: Corner, hull: Hull | None = None) -> Knee:
-    seen = f"The readings rise again beyond about {_depth(stick.knee)} µm. {WHEEL}"
+    seen = f"The readings rise again beyond about {_depth(stick.knee)} {DEPTH_UNIT}. {WHEEL}"
     return _answer(trial, NOT_RESOLVED, [seen], OUT_AND_BACK, hull)
 
 

@@ -5,8 +5,7 @@ The trial workbook judges its rows by the same words in the same order.  Standar
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -140,11 +139,6 @@ def damage_in(value: Any) -> str:
     if is_blank(value) or word_in(value).strip(" .!") in NO_DAMAGE_WORDS:
         return ""
     return value.why if isinstance(value, Unreadable) else str(value).strip()
-
-
-def in_rows(text: str, used: Sequence[Reading]) -> str:
-    """A sentence on the readings that are used, with their rows in the file in place of their numbers."""
-    return re.sub(r"([Rr]eading) (\d+)\b", lambda match: f"{match[1]} in row {used[int(match[2]) - 1].row}", text)
 
 
 def _set_aside(entry: Entry, across: str, upward: str) -> str:

@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from ..quantities import QUANTITIES, SIDE_WORDS
-from .readings import BLANK, MICROMETRE, USED, in_rows
+from .readings import BLANK, MICROMETRE, USED
 from .rows import one_line
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ def report(trial: Trial) -> str:
     lines += _setup_lines(trial) + _reading_lines(trial)
     if not trial.used:
         return "\n".join(lines + ["No reading can be used, so nothing can be said about a knee."])
-    return "\n".join(lines + [_in_trial_words(trial, trial.knee.report())] + _rpm_lines(trial))
+    return "\n".join(lines + [_knee(trial)] + _rpm_lines(trial))
 
 
 def _setup_lines(trial: Trial) -> list[str]:
@@ -77,13 +77,14 @@ def _figures(value, digits: int) -> str:
     return "-" if value is None else f"{value:.{digits}g}"
 
 
-def _in_trial_words(trial: Trial, text: str) -> str:
-    """The knee's report with the trial's units in place of its own, and readings called by their rows."""
-    text = in_rows(text, trial.used)
-    if trial.depth_unit != MICROMETRE:
-        text = text.replace(f"per {MICROMETRE}", "per unit of relative depth").replace(MICROMETRE, f"({trial.depth_unit})")
-    return text.replace(
-        "the unit of the readings", trial.energy_unit if trial.energy_unit != "relative" else "the unit of the load readings"
+def _knee(trial: Trial) -> str:
+    """The knee's report in the trial's own units, with the readings by their rows."""
+    in_um = trial.depth_unit == MICROMETRE
+    return trial.knee.report(
+        depth_unit=MICROMETRE if in_um else f"({trial.depth_unit})",
+        per_depth=MICROMETRE if in_um else "unit of relative depth",
+        energy_unit="the unit of the load readings" if trial.energy_unit == "relative" else trial.energy_unit,
+        readings=trial.names,
     )
 
 

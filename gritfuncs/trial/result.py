@@ -9,10 +9,11 @@ from typing import Any
 
 from ..knee import Advice, FourthRoot, Knee, find_knee, next_reading
 from ..knee.next_reading import OUTSIDE, STEP_PERCENT, WANTED
+from ..knee.sentence import said
 from ..planning import Limits
 from ..quantities import QUANTITIES
 from ..refused import Refused
-from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading, in_rows
+from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading
 from .rows import one_line
 from .setup import Setup
 
@@ -56,6 +57,11 @@ class Trial:
     def energies(self) -> tuple[float, ...]:
         """Energies of the used readings, in energy_unit."""
         return tuple(reading.energy for reading in self.used)
+
+    @property
+    def names(self) -> list[str]:
+        """What sentences call the used readings: by their rows in the file."""
+        return [f"reading in row {reading.row}" for reading in self.used]
 
     @property
     def left_out(self) -> tuple[tuple[int, str], ...]:
@@ -170,7 +176,7 @@ class Trial:
         low, high = (getattr(limits, name, None) for name in ("lowest_work_rpm", "highest_work_rpm"))
         if advice.work_rpm is not None and not (low or 0) <= advice.work_rpm <= (high or math.inf):
             advice = replace(advice, stop=True, reason=OUTSIDE, work_rpm=None, expected_more=None)
-        reason = in_rows(advice.reason, self.used)
+        reason = said(advice.reason, self.names)
         if advice.stop and self.damage:
             rows = ", ".join(f"row {row} ({one_line(words, 40)})" for row, words in self.damage[:3])
             reason = f"{reason}; noted in {rows}"
