@@ -460,6 +460,12 @@ def test_two_readings_that_fall_bend_at_the_last_so_the_way_to_faster_is_open():
     assert machine.advice([100.0, 600.0], [80.0, 40.0]).work_rpm == 690.0
 
 
+def test_next_to_nothing_may_be_wanted():
+    rpms, energies, _ = play(steady(), random.Random(1))
+    advice = steady().advice(rpms, energies, wanted=1e-311)
+    assert not advice.stop and advice.expected_more == MOST_READINGS - len(rpms)
+
+
 def test_half_a_setup_is_none():
     with pytest.raises(
         ValueError, match=r"^setup must have depth\(work_rpm\) and rpm_for\(depth\), as Setup and FourthRoot have \(got "

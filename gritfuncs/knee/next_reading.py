@@ -268,7 +268,7 @@ class _Trial:
         knee = self.knee
         half = wider * (knee.high - knee.low) / 2
         if half > wanted * knee.knee:
-            return half / (wanted * knee.knee)
+            return half / knee.knee / wanted
         first, last = self.readings.depths[0], self.readings.depths[-1]
         knee = replace(
             knee,
@@ -390,7 +390,7 @@ class _Trial:
             corners += [knee.scatter_low + share * (knee.scatter_high - knee.scatter_low) for share in PLACES]
         rpm = min(reach.candidates(self.tried), key=lambda rpm: corner_variance(readings.h, corners, self.setup.depth(rpm)))
         # Readings where they tell most narrow the interval faster than the square root of their number, about in proportion.
-        more = None if too_wide is None else max(1, ceil(knee.n_readings * (too_wide - 1)))
+        more = None if too_wide is None else max(1, ceil(min(MOST_READINGS, knee.n_readings * (too_wide - 1))))
         return self.goes(rpm, self._where(rpm), more)
 
     def _where(self, rpm: float) -> str:
