@@ -16,6 +16,10 @@ NUMBER_ROLES = ("work_rpm",) + LOADS + ("idle", "grit_depth", "specific_energy")
 SHOWN_UNITS = {"work_rpm": "1/min", "power": "kW", "current": "A", "grit_depth": "µm", "specific_energy": "J/mm³"}
 
 
+MOST_HEADINGS = 256  # columns in which a heading is looked for
+LONGEST_HEADING = 100  # signs
+
+
 def plain(text: Any) -> str:
     """Lower case, one form of every sign, single spaces."""
     text = unicodedata.normalize("NFKC", str(text)).casefold().replace("\u2212", "-").replace("\u2300", "ø")
@@ -110,6 +114,9 @@ _BASES = {
 }
 
 
+_ALL_PHRASES = frozenset(phrase for known in PHRASES.values() for phrase in known)
+
+
 class Heading(NamedTuple):
     phrase: str  # as `words` writes it
     unit: str  # as it stands there; "" where the heading names none
@@ -147,7 +154,7 @@ def read_heading(text: Any) -> Heading:
                 unit = unit or part
             elif words(part) not in SYMBOLS and words(part):
                 doubtful = doubtful or part
-    elif re.search('[%"]', text) or not any(words(text) in known for known in PHRASES.values()):
+    elif re.search('[%"]', text) or words(text) not in _ALL_PHRASES:
         text, unit = _unit_behind(text)
     text, said = without_basis(text)
     return Heading(_without_symbol(words(text)), unit, basis or said, doubtful)
@@ -183,9 +190,11 @@ def _without_symbol(phrase: str) -> str:
     return phrase
 
 
-@lru_cache(maxsize=1000)  # a text file is looked at under three delimiters, and most of its cells are numbers
+@lru_cache(maxsize=20_000)  # a text file is looked at under three delimiters, and most of its cells are numbers
 def role_of(text: str) -> tuple[str, str]:
     """The column that the heading names, or ""; and what is wrong where only its unit speaks against it."""
+    if not _may_be_heading(text):
+        return "", ""
     phrase, unit, _, doubtful = read_heading(text)
     if is_idle(phrase):
         return "idle", ""
@@ -202,6 +211,19 @@ def role_of(text: str) -> tuple[str, str]:
     return ("damage", "") if _DAMAGE.search(phrase) else ("", "")
 
 
+_HEADING_WORDS = frozenset(
+    word for known in (*PHRASES.values(), *WITH_UNIT_ONLY.values()) for phrase in known for word in phrase.split()
+)
+
+
+def _may_be_heading(text: str) -> bool:
+    """Whether a text has a word of any heading, or is a unit; most cells of most files are neither, and read no further."""
+    said = words(text)
+    if not _HEADING_WORDS.isdisjoint(said.split()) or _IDLE.search(said) or _DAMAGE.search(said):
+        return True
+    return is_unit(re.sub(r"^[(\[{](.*)[)\]}]$", r"\1", text.strip()).strip())
+
+
 def is_idle(phrase: str) -> bool:
     """Whether the words mean the reading with the wheel off the work."""
     return bool(_IDLE.search(phrase)) and not _TAKEN_OFF.search(_IDLE.sub(" ", phrase))
@@ -214,7 +236,7 @@ def mentions_damage(text: str) -> bool:
 
 def is_time(text: Any) -> bool:
     """Whether a heading means time."""
-    return isinstance(text, str) and len(text) < 100 and bool(_TIME.fullmatch(read_heading(text).phrase))
+    return isinstance(text, str) and len(text) < LONGEST_HEADING and bool(_TIME.fullmatch(read_heading(text).phrase))
 
 
 def fits(role: str, unit: str) -> bool:
@@ -231,8 +253,8 @@ def roles_in(cells: Sequence[Any]) -> tuple[dict[str, list[int]], list[str]]:
     """Columns by the role their heading names, and what is wrong with headings that only their unit keeps out."""
     found: dict[str, list[int]] = {}
     doubts = []
-    for column, cell in enumerate(cells):
-        if isinstance(cell, str) and cell.strip() and len(cell) < 100:
+    for column, cell in enumerate(cells[:MOST_HEADINGS]):
+        if isinstance(cell, str) and len(cell) < LONGEST_HEADING and not cell.isspace() and cell:
             role, doubt = role_of(cell)
             if role:
                 found.setdefault(role, []).append(column)

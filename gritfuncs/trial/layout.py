@@ -9,7 +9,7 @@ from typing import Any, Callable, NamedTuple
 from ..quantities import is_blank, shown
 from ..refused import Refused
 from ..units import is_unit, ratio
-from .headings import LOADS, ROLES, SHOWN_UNITS, fits, is_time, plain, read_heading, roles_in
+from .headings import LOADS, MOST_HEADINGS, ROLES, SHOWN_UNITS, fits, is_time, plain, read_heading, roles_in
 from .readings import Entry, damage_in
 from .rows import MAX_ROWS, Row, one_line
 from .words import is_line
@@ -139,7 +139,7 @@ def _text_of(row: Row, column: int) -> str:
 
 def _alone(rows: Sequence[Row], position: int) -> Head:
     row = rows[position]
-    return Head(position, position, [_text_of(row, column) for column in range(len(row.cells))])
+    return Head(position, position, [_text_of(row, column) for column in range(min(len(row.cells), MOST_HEADINGS))])
 
 
 def _with_next(rows: Sequence[Row], position: int, is_number: Callable[[Any], bool]) -> Head | None:
@@ -152,7 +152,7 @@ def _with_next(rows: Sequence[Row], position: int, is_number: Callable[[Any], bo
         return None
     are_units = all(is_unit(_bare(cell)) for cell in cells) and any(_bare(cell) != "-" for cell in cells)
     texts = []
-    for column in range(max(len(upper.cells), len(lower.cells))):
+    for column in range(min(max(len(upper.cells), len(lower.cells)), MOST_HEADINGS)):
         above, below = _text_of(upper, column), _text_of(lower, column)
         if are_units and above and below:
             below = "" if read_heading(above).unit or _bare(below) == "-" else f"[{_bare(below)}]"
@@ -167,11 +167,14 @@ def _bare(cell: str) -> str:
 
 def _head_at(rows: Sequence[Row], position: int, is_number: Callable[[Any], bool]) -> Head:
     """The row as headings, with the one below it where more columns are known by both than by either."""
-    alone, both = _alone(rows, position), _with_next(rows, position, is_number)
+    alone = _alone(rows, position)
+    below = _alone(rows, position + 1).texts if position + 1 < len(rows) else []
+    counts = [_known(alone.texts), 0, _known(below)]
+    both = _with_next(rows, position, is_number) if counts[0] or counts[2] else None
     if both is None:
         return alone
-    counts = [_known(texts) for texts in (alone.texts, both.texts, _alone(rows, position + 1).texts)]
-    names_kept = counts[1] >= counts[0] > 0 and all(is_unit(_bare(text)) for text in _alone(rows, position + 1).texts if text)
+    counts[1] = _known(both.texts)
+    names_kept = counts[1] >= counts[0] > 0 and all(is_unit(_bare(text)) for text in below if text)
     return both if names_kept or counts[1] > max(counts[0], counts[2]) else alone
 
 
@@ -238,7 +241,7 @@ def _no_head(
         must = f"have a row with the headings that columns names (missing: {names})"
         return NoTable(must, nearness=len(by_heading) - len(nearest))
     for row in rows:
-        if any(map(is_time, row.cells)) and set(ENERGIES) & set(roles_in(row.cells)[0]) and not is_line(row):
+        if set(ENERGIES) & set(roles_in(row.cells)[0]) and any(map(is_time, row.cells[:MOST_HEADINGS])) and not is_line(row):
             return log_refused(f"row {row.number} heads a column of time and none of work rpm")
     must = f"have a row that heads a column of work rpm and one of power, current or load, or be read with {NAMED}"
     return NoTable(must, doubts[0] if doubts else "", len(doubts))
