@@ -234,7 +234,12 @@ def test_every_place_of_the_rich_workbook_is_reported(tmp_path):
     }
     assert shared.equal == 6 + 1 + 3 + 1 + 2 and not shared.unchecked
     report = shared.report()
-    assert "C2:C7, 6 cells" in report and "=PI()*A2*B2/1000" in report and "Checked: 13 cells" in report and "Never run a wheel faster" in report
+    assert (
+        "C2:C7, 6 cells" in report
+        and "=PI()*A2*B2/1000" in report
+        and "Checked: 13 cells" in report
+        and "Never run a wheel faster" in report
+    )
 
 
 def test_the_rich_workbook_computes_the_same_without_the_functions(tmp_path, libreoffice):
