@@ -14,6 +14,7 @@ import gritfuncs as gf
 from gritfuncs import cli, demo
 from gritfuncs.commands import COMMANDS, options
 from gritfuncs.commands.command import Command
+from gritfuncs.commands.parser import Parser
 from gritfuncs.refused import Refused
 
 TABLE = (
@@ -181,27 +182,14 @@ class TestNamesOfOptions:
         code, out, err = run(*words)
         assert code == 2 and not out and err.count("\n") == 1 and "--help" in err
 
-    def test_every_option_is_named_by_what_the_code_calls_it(self):
-        whole = cli.parser()
-        assert whole.as_typed("zzz") == "zzz"
-        for each in COMMANDS:
-            parser = whole.parse_args([each.name, *_needed(each.name)]).parser
-            for argument in parser.arguments:
-                if argument.option_strings and argument.dest != "help":
-                    assert parser.as_typed(argument.dest) in argument.option_strings
-
-
-def _needed(name):
-    """The arguments without which a command is not understood."""
-    return {
-        "plan": ["--nominal-rpm", "120"],
-        "knee": ["f.csv"],
-        "next": ["f.csv"],
-        "table": TABLE.split()[1:],
-        "templates": ["d"],
-        "share": ["b.xlsx"],
-        "addin": ["calc"],
-    }.get(name, [])
+    @pytest.mark.parametrize("each", COMMANDS, ids=lambda each: each.name)
+    def test_every_option_is_named_by_what_the_code_calls_it(self, each):
+        parser = Parser()
+        each.add(parser)
+        assert parser.as_typed("zzz") == "zzz"
+        for argument in parser.arguments:
+            if argument.option_strings:
+                assert parser.as_typed(argument.dest) in argument.option_strings
 
 
 class TestEffects:
