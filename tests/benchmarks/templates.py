@@ -66,5 +66,6 @@ def cases(stack, size=FULL):
         ours,
         bare,
         lambda a, b: contents(a) == contents(b),
+        goal=8.0,
         pairs=3,
     )

@@ -16,8 +16,7 @@ def tests_of(module: str) -> str:
     First those that carry the name of the module or its folder, then the nearest, then the smallest.
     """
     path = ROOT / module
-    named = {path.stem, path.parent.name} - {"gritfuncs"}
-    found: dict[Path, int] = {test: 0 for test in test_imports() if named & set(test.stem.split("_"))}
+    found = named({path.stem, path.parent.name} - {"gritfuncs"})
     seen, wave = {module_name(path)}, {module_name(path)}
     for step in range(1, FURTHEST + 1):
         near = {test for test, names in test_imports().items() if names & wave}
@@ -26,7 +25,15 @@ def tests_of(module: str) -> str:
             break
         wave = {name for name, names in package_imports().items() if names & wave} - seen
         seen |= wave
+    # nothing imports it by name: the public names, the commands and an extension load it when they are asked for it
+    found = found or named({word for part in Path(module).with_suffix("").parts[1:] for word in part.split("_")})
+    found = found or dict.fromkeys(test_imports(), 0)
     return " ".join(test.stem for test in sorted(found, key=lambda test: (found[test], test.stat().st_size)))
+
+
+def named(words: set[str]) -> dict[Path, int]:
+    """The test files with one of these words in their names."""
+    return {test: 0 for test in test_imports() if words & set(test.stem.split("_"))}
 
 
 @cache
