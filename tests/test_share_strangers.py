@@ -23,6 +23,7 @@ from gritfuncs.share.job import share
 from gritfuncs.spreadsheets import stored_cells
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.spreadsheets.package import read_package
+from gritfuncs.spreadsheets.references import placed, relative
 
 SHEET = "xl/worksheets/sheet1.xml"
 SPEED = call("GRIT_WORK_SPEED", 20, 150)
@@ -428,3 +429,40 @@ def test_what_is_large_takes_time_in_proportion(tmp_path, edit):
     except ValueError as error:
         assert edit is long_attribute and re.search("at most|more than|inflate", str(error)), error
     assert time.process_time() - start < 30
+
+
+# --- formulas that differ in nothing but their cell
+
+
+@pytest.mark.parametrize(
+    "formula",
+    [
+        "A1+$B2*C$3+$D$4",
+        '"R[1]C[2]"&A1&"A1"',
+        "'R[1]C[1]'!B2+'It''s A1'!C3",
+        "Trial[A1]+Trial[[#This Row],[R1C1]]+[1]Sheet!D9",
+        "SUM(A:A,2:2,XFD1048576)+LOG10(E5)+A1.b+R1C1x",
+    ],
+)
+def test_a_formula_comes_back_from_its_distances(formula):
+    for row, column_number in ((1, 1), (7, 3), (1_048_576, 16_384)):
+        assert placed(relative(formula, row, column_number), row, column_number) == formula
+    assert placed(relative("A1+$B2", 1, 1), 4, 3) == "C4+$B5"
+    with pytest.raises(ValueError, match="beyond the edge"):
+        placed(relative("A1", 2, 2), 1, 1)
+
+
+def test_cells_alike_are_rewritten_as_each_alone(tmp_path):
+    """Filled down, with fixed cells, texts that look like addresses, and the one formula among them that is another."""
+
+    def text(row):
+        return f'IF(GRIT_WORK_SPEED(A{row},$B$1)>{row % 2},"A{row} "&GRIT_WORK_SPEED($A{row},B${row}),B{row}+A$1)'
+
+    def alone(row):
+        return f'IF((PI()*A{row}*$B$1/1000)>{row % 2},"A{row} "&(PI()*$A{row}*B${row}/1000),B{row}+A$1)'
+
+    workbook = Workbook()
+    for row in range(1, 12):
+        workbook.active.append([20 + row, 150, f"={text(row)}"])
+    shared = share(stored(workbook, tmp_path / "book.xlsx"))
+    assert [entry.after for entry in shared.replaced] == [f"={alone(row)}" for row in range(1, 12)]

@@ -14,6 +14,8 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Any, NamedTuple
 
+from openpyxl.utils import coordinate_to_tuple
+
 from ..addins.functions import FAILED, CellFunction
 from ..addins.hosts import HOSTS, NATIVE
 from ..files import refuse_existing
@@ -23,11 +25,12 @@ from ..registry import Formula
 from ..spreadsheets.cell_values import Area, CellError
 from ..spreadsheets.formula_text import number_text
 from ..spreadsheets.package import Package, read_package, write_package
+from ..spreadsheets.references import placed, relative
 from ..spreadsheets.stored_cells import defined_names
 from ..spreadsheets.workbook_part import compute_on_load
 from ..workbooks.words import CAUTIONS
 from .added_sheet import REPORT, STALE, AddedSheet, same_value
-from .calls import CLOSED, OPEN, PLAIN, TEXT, Call, Piece, rewritten
+from .calls import CLOSED, LONGEST_FORMULA, OPEN, PLAIN, TEXT, Call, Piece, rewritten
 from .knee_cells import RESULTS as KNEE_RESULTS
 from .links import drop_unused_links
 from .report import listed, paragraph, table
@@ -40,6 +43,7 @@ MOST_KNEES = 20_000  # cells; a sheet has room for fewer different ones
 LONGEST_REPEATED = 40  # characters of an argument that may stand several times in a native formula
 
 _KNEE = "GRIT_KNEE"
+_RECORDS = {record.sheet_name: record for record in catalogue}
 _NOT_COMPUTED = CellError("#NAME?")  # what a host shows that lacks the functions
 _RANDOM = re.compile(r"\bRAND(?:BETWEEN|ARRAY)?\(", re.IGNORECASE)
 _LINK = re.compile(r"\[(\d+)\]!")
@@ -187,6 +191,7 @@ class _Job:
         self.tables = Tables(self.package)
         self.names = self.tables.plain_names(defined_names(self.package))
         self._names_at: dict[str | None, ChainMap[str, str]] = {}
+        self._alike: dict[tuple[str | None, str], tuple[str, int, set[int]]] = {}  # by formulas as seen from their cell
 
     def run(self, progress: Callable[[int, int], None]) -> None:
         self.progress = progress
@@ -196,14 +201,8 @@ class _Job:
 
     def rewrite(self, site: Site) -> None:
         """Enter the new formula of a place, or why it stays."""
-        links: set[int] = set()
-
-        def replaced(call: Call) -> Piece:
-            links.update(int(number) for number in _LINK.findall(call.name))
-            return self.replace(call, site)
-
         try:
-            formula, calls = rewritten(site.formula, replaced, self.names_at(site.sheet))
+            formula, calls, links = self._rewritten_alike(site) or self._rewritten(site)
         except ValueError as reason:
             self.calls += 1
             self.left += [Left(place, "=" + before, str(reason)) for place, before, _ in _each_cell(site, site.formula)]
@@ -213,6 +212,33 @@ class _Job:
             self.edits[site] = formula
             self.links |= links
             self.replaced += [Replaced(place, "=" + before, "=" + after) for place, before, after in _each_cell(site, formula)]
+
+    def _rewritten(self, site: Site) -> tuple[str, int, set[int]]:
+        """The new formula, the number of its calls and of the links that these used."""
+        links: set[int] = set()
+
+        def replaced(call: Call) -> Piece:
+            links.update(int(number) for number in _LINK.findall(call.name))
+            return self.replace(call, site)
+
+        formula, calls = rewritten(site.formula, replaced, self.names_at(site.sheet))
+        return formula, calls, links
+
+    def _rewritten_alike(self, site: Site) -> tuple[str, int, set[int]] | None:
+        """The same from a formula that differs in nothing but its cell; None where there is none of the kind."""
+        if len(site.cells) != 1 or site.is_array or _KNEE in site.formula.upper():
+            return None
+        row, column = coordinate_to_tuple(site.cells[0])
+        shape = relative(site.formula, row, column)
+        if placed(shape, row, column) != site.formula:
+            return None
+        if (site.sheet, shape) not in self._alike:
+            formula, calls, links = self._rewritten(site)
+            self._alike[site.sheet, shape] = relative(formula, row, column), calls, links
+            return formula, calls, links
+        after, calls, links = self._alike[site.sheet, shape]
+        formula = placed(after, row, column)
+        return (formula, calls, links) if len(formula) <= LONGEST_FORMULA else None
 
     def names_at(self, sheet: str | None) -> Mapping[str, str]:
         """{name in capitals: what it stands for} as a formula on a sheet reads them."""
@@ -304,9 +330,9 @@ class _ToNative(_Job):
             return self._knee(site, function, arguments)
         if not arguments:
             raise ValueError("it tells the version of an add-in, and the shared workbook needs none: delete it")
-        if function.sheet_name not in {record.sheet_name for record in catalogue}:
+        if function.sheet_name not in _RECORDS:
             raise ValueError("no native formula gives it: see the sheet Next reading of trial.xlsx, or type its value")
-        record, in_array = catalogue[function.sheet_name], site.is_array or call.in_array
+        record, in_array = _RECORDS[function.sheet_name], site.is_array or call.in_array
         return _native(record, arguments, in_array) if record.native else self._mean_size(site, function, arguments[0])
 
     def _refer(self, site: Site) -> None:
@@ -423,7 +449,7 @@ def _range_refused(name: str) -> str:
 @cache
 def _times_used(sheet_name: str) -> dict[str, int]:
     """How often each argument stands in the native formula."""
-    record = catalogue[sheet_name]
+    record = _RECORDS[sheet_name]
     names = [quantity.name for quantity in record.arguments]
     text = record.text(**{name: name for name in names})
     return {name: len(re.findall(rf"\b{name}\b", text)) for name in names}

@@ -11,7 +11,7 @@ from openpyxl.utils import get_column_letter, range_boundaries
 
 from ..refused import Refused
 from ..spreadsheets.elements import Element, escape_text, spliced
-from ..spreadsheets.formula_text import CELLS, cells_with_formulas
+from ..spreadsheets.formula_text import FORMULAS, cells_with_formulas
 from ..spreadsheets.package import Package, sheet_parts
 from .calls import may_call
 
@@ -101,7 +101,7 @@ def _sheet_sites(package: Package, sheet: str, part: str) -> Iterator[Site]:
     rules: list[Element] = []
 
     def rows() -> Iterator[Element]:
-        for element in package.elements(part, *CELLS, *_RULES, *_RULE_FORMULAS, "sqref"):
+        for element in package.elements(part, *FORMULAS, *_RULES, *_RULE_FORMULAS, "sqref"):
             if element.name in _RULES:
                 rules.append(element)
             yield element
@@ -177,19 +177,20 @@ def separated(site: Site) -> list[Site]:
 def put_back(package: Package, edits: dict[Site, str]) -> None:
     """Write formulas into the package; all other bytes of its parts stay.
 
-    Each part is read again: every formula must be there as it was, or as it was written.
+    Each part is read again: every formula must stand where it was put, as it was written.
     """
     by_part: dict[str, list[Site]] = {}
     for site in edits:
         by_part.setdefault(site.part, []).append(site)
     for part, places in by_part.items():
-        written = {site.start: edits[site] for site in places}
-        wanted = [written.get(element.start, written.get(element.inner, element.text)) for element in _formulas(package, part)]
-        edited = [(site.start, site.end, site.edited(edits[site])) for site in places]
+        edited, wanted, longer = [], {}, 0
+        for site in sorted(places, key=lambda site: site.start):
+            new = site.edited(edits[site])
+            wanted[site.start + longer + (len(site.wrap[0]) if site.has_tags else 0)] = edits[site]
+            longer += len(new) - (site.end - site.start)
+            edited.append((site.start, site.end, new))
         package.put(part, spliced(package.data(part), edited))
-        if wanted != [element.text for element in _formulas(package, part)]:
-            raise ValueError(f"{package.path}: the formulas of part {part} cannot be changed without harm to others")
-
-
-def _formulas(package: Package, part: str) -> Iterator[Element]:
-    return package.elements(part, *_RULE_FORMULAS, *_COLUMN_FORMULAS, "definedName")
+        found = package.elements(part, *_RULE_FORMULAS, *_COLUMN_FORMULAS, "definedName")
+        read = {element.inner: element.text for element in found if element.inner in wanted}
+        if read != wanted:
+            raise ValueError(f"{package.path}: the formulas of part {part} cannot be changed")

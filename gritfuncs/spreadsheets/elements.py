@@ -97,26 +97,36 @@ class Element:
         return self.with_content(self._data[self.inner : self.inner_end] + child)
 
 
+class _Wanted(dict):
+    """The local name of an element by its name with the namespace, None where it is not looked for; each is parted only once."""
+
+    def __init__(self, names: Collection[str]):
+        self.names = frozenset(names)
+
+    def __missing__(self, full_name: str) -> str | None:
+        name = full_name.rpartition(" ")[2]
+        self[full_name] = name if name in self.names else None
+        return self[full_name]
+
+
 def elements(data: bytes, names: Collection[str]) -> Iterator[Element]:
     """The elements of these names, each when it closes, so that children come first.
 
     ValueError for what is not well-formed with all its prefixes declared, or beyond bounds.
     """
-    wanted, local = frozenset(names), {}  # local: by the name with its namespace, to part them only once
+    local = _Wanted(names)
     complete: list[Element] = []
     path: list[Element] = []
     texts: list[list[str]] = []
 
     def start(full_name: str, attributes: dict[str, str]) -> None:
-        if full_name not in local:
-            local[full_name] = full_name.rpartition(" ")[2]
         name = local[full_name]
-        if name in wanted:
+        if name is not None:
             path.append(Element(name, attributes, parser.CurrentByteIndex, path[-1] if path else None, data))
             texts.append([])
 
     def end(full_name: str) -> None:
-        if local[full_name] in wanted:
+        if local[full_name] is not None:
             element = path.pop()
             element.text = "".join(texts.pop())
             element._closing = parser.CurrentByteIndex
@@ -134,7 +144,7 @@ def elements(data: bytes, names: Collection[str]) -> Iterator[Element]:
     parser = expat.ParserCreate("utf-8", " ")
     parser.buffer_text = True
     parser.StartDoctypeDeclHandler = _refuse_doctype
-    if wanted:
+    if names:
         parser.StartElementHandler, parser.EndElementHandler, parser.CharacterDataHandler = start, end, content
     _refuse_long_runs(data)
     for place in range(0, len(data) or 1, _CHUNK):

@@ -15,7 +15,7 @@ from .elements import Element, elements, spliced, with_attribute
 from .package import Package, sheet_parts
 from .workbook_part import compute_on_load
 
-CELLS = ("row", "c", "f", "v")  # the elements in which cells are told
+FORMULAS = ("row", "c", "f")  # the elements in which the formulas of cells are told
 
 _CHART_RANGE = re.compile(
     r"(?:'((?:[^']|'')+)'|([^'!(,]+))!"
@@ -40,11 +40,11 @@ class FormulaCell(NamedTuple):
 
 def formula_cells(data: bytes) -> Iterator[FormulaCell]:
     """The formula cells of a sheet, in its order."""
-    return cells_with_formulas(elements(data, CELLS))
+    return cells_with_formulas(elements(data, (*FORMULAS, "v")))
 
 
 def cells_with_formulas(found: Iterable[Element]) -> Iterator[FormulaCell]:
-    """Those of the elements of a sheet, CELLS among them, that are cells with a formula."""
+    """Those of the elements of a sheet, FORMULAS among them, that are cells with a formula."""
     number = 0
     for row in found:
         if row.name != "row":

@@ -24,6 +24,9 @@ _ADDRESS = re.compile(
 )
 
 
+_DISTANCE = re.compile(r'"(?:[^"]|"")*"|' + r"'(?:[^']|'')*'" + rf"|(?<![\w.$\\?]){_CELL}(?![\w.(!\\?#])|\[[^\]]*\]")
+
+
 class Place(NamedTuple):
     """A cell; prints as its reference."""
 
@@ -98,6 +101,24 @@ def relative(formula: str, row: int, column: int) -> str:
         return f"R{down if match[3] else f'[{down - row}]'}C{across if match[1] else f'[{across - column}]'}"
 
     return _ADDRESS.sub(spelled, formula)
+
+
+def placed(formula: str, row: int, column: int) -> str:
+    """A formula that `relative` has written with distances, as it reads in a cell; ValueError beyond the edge of a sheet."""
+
+    def side(text: str, own: int, last: int) -> tuple[str, int]:
+        place = own + int(text[1:-1]) if text[0] == "[" else int(text)
+        if not 1 <= place <= last:
+            raise ValueError("a reference leads beyond the edge of the sheet")
+        return "" if text[0] == "[" else "$", place
+
+    def spelled(match: re.Match[str]) -> str:
+        if match[1] is None:
+            return match[0]
+        (row_mark, down), (column_mark, across) = side(match[1], row, LAST_ROW), side(match[2], column, LAST_COLUMN)
+        return f"{column_mark}{get_column_letter(across)}{row_mark}{down}"
+
+    return _DISTANCE.sub(spelled, formula)
 
 
 def row_numbers(formula: str) -> list[str | int]:
