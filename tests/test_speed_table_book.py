@@ -369,3 +369,14 @@ def test_an_axis_in_inches_is_judged_in_millimetres(book):
         infeed_rates=[0.02],
     )
     assert book["out_check"].startswith("STOP") and "part diameters" in book["out_check"]
+
+
+def test_no_rpm_is_shown_as_zero():
+    """The format of an rpm has a part for what one decimal would show as 0.0."""
+    workbook = speed_table.build()
+    areas = {name: next(iter(defined.destinations)) for name, defined in workbook.defined_names.items() if "rpm" in name}
+    areas = {name: place for name, place in areas.items() if name.startswith("out_") and ":" in place[1] and "word" not in name}
+    assert len(areas) == 7
+    for name, (sheet, area) in areas.items():
+        formats = {cell.number_format for row in workbook[sheet][area.replace("$", "")] for cell in row}
+        assert formats == ({"0"} if name == "out_wear_wheel_rpm" else {"[<0.5]0.0E+0;0.0"})

@@ -116,11 +116,11 @@ def stages_page(book: Book, values: dict[str, Any]) -> Page:
         takers = [stage for stage in STAGES if word in stage.inputs or word == "specific_energy" and stage is not SPARK]
         first, last = (f"{get_column_letter(_FIRST_COLUMN + STAGES.index(stage))}{page.row}" for stage in (takers[0], takers[-1]))
         factor = "out_infeed_factor" if word in ("infeed_rate", "stock") else "1"
-        said = watch_cells(book, f"Cycle!{first}:{last}", quantity, label, factor)
+        said = watch_cells(book, f"Cycle!{first}:{last}", quantity, label, factor=factor, text=text)
         page.cells(
             (label, quantity.unit)
             + tuple(values.get(f"{stage.name}_{word}") if stage in takers else NOTHING for stage in STAGES)
-            + (f"={said}&{quoted(text)}",),
+            + (f"={said}",),
             formats=(None, None) + tuple("General" if stage in takers else "@" for stage in STAGES),
         )
         for column, stage in enumerate(STAGES, start=_FIRST_COLUMN):

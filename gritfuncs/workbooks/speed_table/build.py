@@ -35,7 +35,7 @@ from ..read_me import read_me_page
 from ..words import RADIUS
 from . import fastest as fastest_sheet
 from . import wear as wear_sheet
-from .setup import UNKNOWN, limit_word, work_rpm
+from .setup import RPM_FORMAT, UNKNOWN, limit_word, work_rpm
 
 ROWS = COLUMNS = 12
 TARGET_DEPTH = 1.36  # µm, of the invented example
@@ -233,7 +233,7 @@ def _tables(book: Book, values: dict[str, Any]) -> None:
     table = book.page("Speed table", "Speed table", (44,) + (14,) * COLUMNS)
     details = book.page("Details", "Details of each setup", (44,) + (14,) * COLUMNS)
     _axes(table, values)
-    rpm = _block(table, _FIRST_ROW, "rpm_table", "0.0", _rpm)
+    rpm = _block(table, _FIRST_ROW, "rpm_table", RPM_FORMAT, _rpm)
     for title, name, digits, compute in (
         ("work speed, m/min", "work_speed_table", 2, _work_speed),
         ("speed ratio, -", "speed_ratio_table", 0, _speed_ratio),
@@ -244,7 +244,7 @@ def _tables(book: Book, values: dict[str, Any]) -> None:
         ("highest work rpm within the band, 1/min (! breaks a limit)", "rpm_high_table", 1, _rpm_high),
     ):
         _repeat_axes(details, title)
-        area = _block(details, details.row, name, number_format(digits), compute)
+        area = _block(details, details.row, name, RPM_FORMAT if name in _EDGES else number_format(digits), compute)
         if name in _EDGES:
             first, _, _ = area.partition(":")
             of_table = f"INDEX(out_limit_table,ROW()-{first.lstrip('B')}+1,COLUMN()-1)"
@@ -267,16 +267,17 @@ def _axes(page: Page, values: dict[str, Any]) -> None:
     )
     unit = f'&IF(in_units="{INCH}","in","mm")'
     factor = "out_infeed_factor*out_length_factor"
-    said = watch_cells(page.book, "in_infeed_rates", QUANTITIES["infeed_rate"], "infeed rates", factor)
+    said = watch_cells(page.book, "in_infeed_rates", QUANTITIES["infeed_rate"], "infeed rates", factor=factor)
     shown = f'={said}&"infeed rate as the machine shows it, "{unit}&"/min"'
     page.cells((shown,) + _padded(values["infeed_rates"], COLUMNS))
+    page.sheet.row_dimensions[_AXIS_ROW].height = 30  # points, of two lines
     page.cells(
         ("infeed rate on the radius, mm/min",)
         + tuple(f'=IF(ISNUMBER({letter}{_AXIS_ROW}),{letter}{_AXIS_ROW}*{factor},"")' for letter in _LETTERS),
         formats=(None,) + ("General",) * COLUMNS,
     )
-    said = watch_cells(page.book, "in_diameters", QUANTITIES["work_diameter"], "part diameters", "out_length_factor")
-    page.table_head((f'={said}&"part diameter, "{unit}', "work rpm, 1/min") + ("",) * (COLUMNS - 1))
+    said = watch_cells(page.book, "in_diameters", QUANTITIES["work_diameter"], "part diameters", factor="out_length_factor")
+    page.table_head((f'={said}&"part diameter, "{unit}', "work rpm, 1/min") + ("",) * (COLUMNS - 1), lines=2)
     page.merge_row(page.row - 1, 2)
     for row, diameter in enumerate(_padded(values["diameters"], ROWS), start=_FIRST_ROW):
         page.sheet.cell(row, 1, diameter)
@@ -399,7 +400,7 @@ def _mark(page: Page, area: str, *broken: str) -> None:
     style = DifferentialStyle(
         font=Font(name=FONT, bold=True),
         border=Border(frame, frame, frame, frame),
-        numFmt=NumberFormat(numFmtId=190, formatCode='0.0" !"'),
+        numFmt=NumberFormat(numFmtId=190, formatCode=";".join(part + '" !"' for part in RPM_FORMAT.split(";"))),
     )
     rule = FormulaRule(formula=[f"AND(ISNUMBER({area.partition(':')[0]}),OR({','.join(broken)}))"])
     rule.dxf = style

@@ -9,7 +9,7 @@ from openpyxl.utils import get_column_letter
 from ...planning import LOWER_BOUNDS, ROUNDING, UPPER_BOUNDS
 from ..book import Book
 from ..conditions import first_of, quoted
-from .setup import word, work_rpm
+from .setup import RPM_FORMAT, word, work_rpm
 
 NO_LIMIT = "no limit"
 NO_SETUP = "no setup"
@@ -35,7 +35,7 @@ def add(book: Book, rows: int, diameter: Callable[[int], str]) -> None:
     for row in range(rows):
         page.cells(
             tuple("=" + text for text in _row(page.row, diameter(row))),
-            formats=("General", "0.0") + ("0.000",) * 8 + ("0.000", "0.000", "0.0", None),
+            formats=("General", "0.0") + ("0.000",) * 8 + ("0.000", "0.000", RPM_FORMAT, None),
         )
     for name, offset in (("infeed", 0), ("infeed_shown", 1), ("rpm", 2), ("binds", 3)):
         letter = get_column_letter(_FIRST_BOUND + len(UPPER_BOUNDS) + len(LOWER_BOUNDS) + offset)

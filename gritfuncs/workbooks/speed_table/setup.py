@@ -8,6 +8,7 @@ from ..book import OK
 from ..conditions import first_of, quoted
 
 NO_RPM = "-"  # where the wheel does not fit the bore
+RPM_FORMAT = "[<0.5]0.0E+0;0.0"  # shows no rpm as 0.0
 SEE_CHECKS = "see Checks"
 UNKNOWN = "not known"  # for want of an input that may stay blank
 

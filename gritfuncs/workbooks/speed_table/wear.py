@@ -11,17 +11,17 @@ from ..blocks.limits import beyond, limit_cases
 from ..blocks.wheel import formula
 from ..book import OK, Book, Page
 from ..conditions import are_numbers, quoted
-from .setup import limit_word, work_rpm
+from .setup import RPM_FORMAT, limit_word, work_rpm
 
 STEPS = 11
 WHEEL_RPM_TOO_HIGH = "wheel rpm too high"
 _COLUMNS = {  # by the name of the result, out_wear_<name>: heading and number format
     "diameters": ("wheel diameter, mm", "0.00"),
     "wheel_speed": ("wheel speed, m/s", "0.00"),
-    "rpm_at_wheel_rpm": ("work rpm, 1/min", "0.0"),
+    "rpm_at_wheel_rpm": ("work rpm, 1/min", RPM_FORMAT),
     "word_at_wheel_rpm": ("is it within the limits", "@"),
     "wheel_rpm": ("wheel rpm, 1/min", "0"),
-    "rpm_at_wheel_speed": ("work rpm, 1/min", "0.0"),
+    "rpm_at_wheel_speed": ("work rpm, 1/min", RPM_FORMAT),
     "word_at_wheel_speed": ("is it within the limits", "@"),
 }
 _LETTERS = {name: get_column_letter(place) for place, name in enumerate(_COLUMNS, start=2)}
