@@ -275,7 +275,7 @@ def look_up(page: Page, key: str) -> None:
     )
     page.result("lookup_day", "out_record_day", label="its age counts from", digits=None, kind="step")
     page.sheet.cell(page.row - 1, 3).number_format = DATE_FORMAT
-    page.result("lookup_day_word", "out_record_day_word", label="which is", digits=None, kind="step")
+    page.sentence("lookup_day_word", "out_record_day_word", label="which is")
     usable = f'IF(out_lookup_word="{OK}",TRUE,out_lookup_word="{OUTDATED}")'
     for column in COLUMNS[1:]:
         found = f"INDEX(in_record_{column.name},out_lookup_row)"
