@@ -275,3 +275,13 @@ def test_the_example_shows_the_words_and_says_that_it_is_invented():
     assert set(words) == {"ok", OUTDATED, INCOMPLETE, DUPLICATE}
     assert "nvented" in defaults["title"] and all(dict(zip(NAMES, record))["who"] == "invented" for record in defaults["records"])
     assert all(column.quantity is None or column.name == "date" or column.quantity in QUANTITIES.values() for column in COLUMNS)
+
+
+def test_a_value_out_of_the_usual_is_named_and_one_that_cannot_be_is_wrong(tmp_path):
+    """A knee of 13 µm may be a slip of the decimal; one of 1300 µm, in nanometres, is no depth of a grit."""
+    records = [row(), row(key="slip", knee=13.0, high=14.0, ratio=40.0), row(key="nm", knee=1300.0, high=1400.0)]
+    seen = seen_in(dict(records=records, lookup_key="A-1"), tmp_path)
+    assert [cells[0] or "" for cells in seen["out_record_unusual"]][:3] == ["", "knee high r", "knee high"]
+    assert statuses(seen)[:3] == ["ok", "ok", INCOMPLETE] and seen["out_record_missing"][2][0] == "knee high"
+    looks = seen["out_looks"]
+    assert looks == 2 and seen["out_check"].startswith("Checks: no STOP")  # the slip, and an incomplete row

@@ -72,7 +72,7 @@ def test_damage_in_the_target_band_withdraws_the_rpm_everywhere(book):
         assert hurt[name].startswith("#"), name
     told = [hurt[f"out_{name}"] for name in ("advice", "limit_word", "warning", "next_line", "damage_first")]
     assert not [words for words in told if "set the machine" in words or words == "ok"]
-    assert "do not set it" in hurt["out_advice"] and "do not set it" in hurt["out_limit_word"]
+    assert "do not set it" in hurt["out_advice"] and hurt["out_limit_word"] == "no: damage seen"
     assert f"burn in reading {place + 1}" in hurt["out_warning"] and f"burn in reading {place + 1}" in hurt["out_next_line"]
     assert hurt["out_next_rpm"] == "stop" and "burn, crack or wheel breakdown was seen" in hurt["out_check"]
 
@@ -81,7 +81,7 @@ def test_damage_outside_the_target_band_leaves_the_rpm_with_a_warning(book):
     slowest = min(range(len(ROWS)), key=lambda place: ROWS[place][0])
     hurt = filled(book, observations=observed(slowest, "burn"), band=WIDE)
     assert hurt["out_target_rpm"] > 0 and hurt["out_damage_in_band"] == 0 and hurt["out_damage_count"] == 1
-    assert "stay within it" in hurt["out_advice"] and "stay within it" in hurt["out_limit_word"]
+    assert "stay within it" in hurt["out_advice"] and hurt["out_limit_word"] == "in the band only"
 
 
 @pytest.mark.parametrize("changes", [(None, "no"), (None, None, "?"), (-1.0,), ("x",), (None,)])

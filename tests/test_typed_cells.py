@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 import pytest
@@ -10,7 +11,9 @@ from open_book import OpenBook
 from openpyxl.utils.cell import coordinate_to_tuple
 from test_templates import cached_values, cells_by_name, column, differences, saved
 
+from gritfuncs.quantities import QUANTITIES
 from gritfuncs.workbooks import knee_record
+from gritfuncs.workbooks.book import quantity_format
 from gritfuncs.workbooks.plunge_cycle import build as plunge_cycle
 from gritfuncs.workbooks.speed_table import build as speed_table
 from gritfuncs.workbooks.templates import TEMPLATES
@@ -87,7 +90,7 @@ SLIPS = [
     (-1, "! not allowed. ", "STOP", "must be > 0"),
     (90, "! usually 0.01 to 10 mm/min: look again. ", "ok", ""),
     (0.001, "! usually 0.01 to 10 mm/min: look again. ", "ok", ""),
-    (20000, "! not allowed. ", "STOP", "More than 1000 mm/min there is not."),
+    (20000, "! not allowed. ", "STOP", "There is none above 1000 mm/min."),
     (0.9, "", "ok", ""),
     (10, "", "ok", ""),
 ]
@@ -151,3 +154,23 @@ def test_the_key_of_the_record_is_offered(tmp_path):
     workbook = knee_record.build()
     ((rule,)) = [rule for rule in rules(workbook, "in_lookup_key")]
     assert (rule.type, rule.formula1) == ("list", "in_record_key")
+
+
+def test_a_small_result_is_not_shown_as_zero():
+    """As Excel's grammar of number formats has it: a condition in brackets, then what holds otherwise."""
+    assert quantity_format(QUANTITIES["work_rpm"]) == "[<0.05]General;0.0"
+    assert quantity_format(QUANTITIES["wheel_rpm"]) == "0" and quantity_format(QUANTITIES["side"]) == "0"
+    workbook = trial.build()
+    sheet, address = place(workbook, "out_target_rpm")
+    assert workbook[sheet][address].number_format == "[<0.05]General;0.0"
+
+
+@pytest.mark.parametrize("off, stops", [(0.0099, False), (0.0101, True), (-0.0099, False), (-0.0101, True)])
+def test_wheel_speed_and_wheel_rpm_may_differ_by_a_percent(books, off, stops):
+    _, book = books["trial"]
+    speed, diameter = book["in_wheel_speed"], book["in_wheel_diameter"]
+    rpm = speed * (1 + off) * 60000 / (math.pi * diameter)
+    book, before = typed(books, "trial", wheel_rpm=rpm)
+    master = book["out_check"]
+    typed(books, "trial", **before)
+    assert ("agree within 1 %" in master) == stops

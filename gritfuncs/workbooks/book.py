@@ -45,12 +45,19 @@ ROW_WIDTHS = (42, 9, 16, 17, 21, 76)
 INCH = "inch"  # the other choice of in_units; formulas compute in the shop units of the vocabulary only
 IN_SHOP_UNITS = "value in shop units"
 DECIMAL_SIGN = 'MID(1/2&"",2,1)'  # formula text: that of the computer on which the book is open
+_LABEL_SIGNS, _HELP_SIGNS = 44, 90  # signs of running text in a line of the columns quantity and what it is
 _LONGEST_LITERAL = 250  # signs of a text in a formula; Excel takes 255
 _NOT_CONVERTED = ("grit_depth", "grit_density", "grit_size")  # µm and 1/mm² everywhere
 
 
 def number_format(digits: int) -> str:
     return "0" if digits == 0 else "0." + "0" * digits
+
+
+def quantity_format(quantity: Quantity) -> str:
+    """The decimals of the vocabulary; a number that is never negative and too small for them is shown in full, not as 0.0."""
+    shown = number_format(quantity.digits)
+    return f"[<{5 * 10 ** -(quantity.digits + 1):g}]General;{shown}" if quantity.low == 0 and quantity.digits else shown
 
 
 @dataclass
@@ -278,8 +285,8 @@ class Page:
         for column, content in enumerate((label, symbol, value, unit, kind, text)[: self.row_columns], start=1):
             cell = sheet.cell(row, column, content)
             cell.font, cell.border, cell.alignment = _PLAIN, _BOX, _INDENT
-        sheet.row_dimensions[row].height = (
-            _LINE_HEIGHT * max(1, -(-len(text) // 90) if self.row_columns > 5 else 1, -(-len(label) // 44)) + 1.5
+        sheet.row_dimensions[row].height = max(
+            _row_height(len(text) if self.row_columns > 5 else 0), _row_height(len(label), _LABEL_SIGNS)
         )
         self.book.name(name, sheet, f"C{row}")
         self.row += 1
@@ -302,22 +309,25 @@ class Page:
         quantity = quantity or QUANTITIES[name]
         cell_name = "in_" + name
         required = requirement or quantity.requirement
-        if self.book.has_units and quantity.inch_unit:  # the unit column says which
+        own_unit = unit in ("", quantity.unit)  # else the unit is what the shop reads, and the number may be any in it
+        if not own_unit or self.book.has_units and quantity.inch_unit:  # the unit column says which
             required = required.replace(f" {quantity.unit}", "")
         label, unit = label or quantity.label, unit or quantity.unit
-        must = f"Must be {required}" + (", or blank." if optional else ".")
+        must = f"Must be {required}" + (", or blank." if optional else ".") if checked else ""
         kind = "input, may be blank" if optional else "input"
-        help_text = f"{text or quantity.help} {must}"
+        help_text = f"{text or quantity.help} {must}".rstrip()
         cell = self._row(cell_name, label, quantity.symbol, value, unit, kind, help_text)
         self.mark_input(cell.row, 3)
         self._name_in_shop_units(name, cell.row, quantity, unit)
-        self._rule(cell.coordinate, label, f"{must} {quantity.help}", **(_number_rule(quantity, must) if checked else {}))
+        self._rule(
+            cell.coordinate, label, f"{must} {quantity.help}".lstrip(), **(_number_rule(quantity, must) if checked else {})
+        )
         if not checked:
             return
         fits = number_check(cell_name, quantity)
-        if quantity.possible is not None:
+        if quantity.possible is not None and own_unit:
             fits = f"IF({fits},use_{name}<={quantity.possible:G},FALSE)"
-            must = f"{must} More than {quantity.possible:g}{'' if quantity.unit == '-' else ' ' + quantity.unit} there is not."
+            must = f"{must} There is none above {quantity.possible:g}{'' if quantity.unit == '-' else ' ' + quantity.unit}."
         self.book.stop_unless(
             label,
             f'IF({cell_name}="",TRUE,{fits})' if optional else fits,
@@ -346,6 +356,8 @@ class Page:
             advice = f"{cell}: a slip, another unit, or what your machine does?"
             unusual = self.book.look_unless_usual(label, f"use_{name}", quantity, advice, fits)
             cases.append((unusual, quoted(f"! usually {quantity.usual_range}: look again. ")))
+        longest = max(len(words) for _, words in cases) + len(help_text)
+        self.sheet.row_dimensions[row].height = max(self.sheet.row_dimensions[row].height, _row_height(longest))
         said = self.sheet.cell(row, len(ROW_HEADINGS))
         said.value = f"={first_of(*cases, otherwise=quoted(''))}&{text_formula(help_text)}"
 
@@ -444,6 +456,12 @@ class Page:
             text=text or quantity.help,
             kind=kind,
         )
+        self.sheet.cell(self.row - 1, 3).number_format = quantity_format(quantity)
+
+
+def _row_height(signs: int, in_a_line: int = _HELP_SIGNS) -> float:
+    """Points that so many signs of text need."""
+    return _LINE_HEIGHT * max(1, -(-signs // in_a_line)) + 1.5
 
 
 def number_check(cell: str, quantity: Quantity) -> str:

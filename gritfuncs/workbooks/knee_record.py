@@ -141,7 +141,7 @@ def defaults() -> dict[str, Any]:
 def build(values: dict[str, Any] | None = None):
     """The workbook, filled with the values (names without in_) in place of those of the example.
 
-    `records` are rows by the columns of record_block.COLUMNS, shorter rows allowed.
+    `records` are rows by the columns of blocks.record.COLUMNS, shorter rows allowed.
     """
     values = {**defaults(), **(values or {})}
     book = Book("Record of knees")

@@ -17,15 +17,16 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from openpyxl.styles import Alignment
-from openpyxl.utils import get_column_letter
 
 from ...quantities import QUANTITIES, Quantity
 from ..book import OK, Book, Page, number_check, number_format
-from ..conditions import first_of, quoted
+from ..columns import Column as TableColumn
+from ..columns import Columns
+from ..conditions import are_numbers, first_of, quoted
 
 ROWS = 60
 FIRST_ROW = 8  # of the sheets Record and Record checks alike
@@ -97,7 +98,23 @@ _LABELS = {
     "who": "who found it",
 }
 _FIRST_COLUMN = 3  # after the row's number and its status
-_LETTERS = {column.name: get_column_letter(place) for place, column in enumerate(COLUMNS, start=_FIRST_COLUMN)}
+RECORD = Columns("Record", COLUMNS, FIRST_ROW, LAST_ROW, _FIRST_COLUMN)
+CHECKS = Columns(
+    "Record checks",
+    (
+        TableColumn("number", "no.", 5, "0"),
+        TableColumn("key", "key, without outer spaces", 24),
+        TableColumn("same_key", "rows with this key", 12, "0"),
+        TableColumn("missing", "missing or wrong", 40),
+        TableColumn("age", "age, months", 14, "0.0"),
+        TableColumn("chosen", "is looked up (1 yes)", 14, "0"),
+        TableColumn("status", "status", 18),
+        TableColumn("date", "date, if it is one", 14, DATE_FORMAT),
+        TableColumn("unusual", "usual is another range", 22),
+    ),
+    FIRST_ROW,
+    LAST_ROW,
+)
 
 
 def record_inputs(page: Page, today: datetime.date | None, months: float) -> None:
@@ -136,7 +153,7 @@ def record_pages(book: Book, records: Sequence[Sequence[Any]]) -> None:
     for number in range(1, ROWS + 1):
         record = tuple(records[number - 1]) if number <= len(records) else ()
         page.cells(
-            (number, f"='Record checks'!G{page.row}") + record + (None,) * (len(COLUMNS) - len(record)),
+            (number, "=" + CHECKS.cell("status", page.row)) + record + (None,) * (len(COLUMNS) - len(record)),
             formats=("0", None) + tuple(column.number_format for column in COLUMNS),
         )
         for place, column in enumerate(COLUMNS, start=_FIRST_COLUMN):
@@ -144,13 +161,11 @@ def record_pages(book: Book, records: Sequence[Sequence[Any]]) -> None:
             if not column.quantity:
                 page.sheet.cell(page.row - 1, place).alignment = Alignment(horizontal="left", vertical="top")
     for column in COLUMNS:
-        letter = _LETTERS[column.name]
-        area = f"{letter}{FIRST_ROW}:{letter}{LAST_ROW}"
+        area = RECORD.range(column.name)
         book.name(f"in_record_{column.name}", page.sheet, area)
         if column.quantity:
             page.validate(area, column.quantity, requirement=_A_DAY if column.quantity is _DATE else "")
-    letters = tuple(_LETTERS.values())
-    book.name("in_records", page.sheet, f"{letters[0]}{FIRST_ROW}:{letters[-1]}{LAST_ROW}")
+    book.name("in_records", page.sheet, RECORD.range(COLUMNS[0].name, COLUMNS[-1].name))
     book.name("out_record_status", page.sheet, f"B{FIRST_ROW}:B{LAST_ROW}")
     page.sheet.freeze_panes = f"D{FIRST_ROW}"
     page.sheet.print_title_rows = f"{FIRST_ROW - 1}:{FIRST_ROW - 1}"
@@ -166,14 +181,16 @@ def record_pages(book: Book, records: Sequence[Sequence[Any]]) -> None:
             f'COUNTIF(out_record_status,"{word}")>0',
             f"sheet Record: {advice}",
         )
+    book.look_if(
+        "entries of the record with a value out of the usual",
+        f"SUMPRODUCT(({CHECKS.area('unusual')}<>{quoted('')})*1)>0",
+        "the sheet Record checks says which: a slip, another unit, or is it so?",
+    )
 
 
 def _judgement(book: Book) -> None:
-    page = book.page(
-        "Record checks", "Record checks: one row for each row of the record", (5, 24, 12, 40, 14, 14, 18, 14), one_page=True
-    )
+    page = book.page("Record checks", "Record checks: one row for each row of the record", CHECKS.widths, one_page=True)
     page.note("Rows are judged in the order of the words duplicate, incomplete, date after today, outdated, ok.")
-    dates = f"H${FIRST_ROW}:H${LAST_ROW}"
     page.cells(
         (
             "",
@@ -181,8 +198,8 @@ def _judgement(book: Book) -> None:
             "="
             + first_of(
                 (number_check("in_today", _TODAY), "in_today"),
-                ('in_today<>""', "NA()"),
-                (f"COUNT({dates})>0", f"MAX({dates})"),
+                (f"in_today<>{quoted('')}", "NA()"),
+                (f"COUNT({CHECKS.area('date')})>0", f"MAX({CHECKS.area('date')})"),
                 otherwise="NA()",
             ),
             "=" + first_of(('in_today=""', quoted("the newest entry")), otherwise=quoted("the date of today, as typed")),
@@ -191,58 +208,67 @@ def _judgement(book: Book) -> None:
         ),
         formats=(None, None, DATE_FORMAT, None, None, "0.0"),
     )
-    day, months = f"$C${page.row - 1}", f"$F${page.row - 1}"
-    book.name("out_record_day", page.sheet, day.replace("$", ""))
-    book.name("out_record_day_word", page.sheet, f"D{page.row - 1}")
-    page.table_head(
-        (
-            "no.",
-            "key, without outer spaces",
-            "rows with this key",
-            "missing or wrong",
-            "age, months",
-            "is looked up (1 yes)",
-            "status",
-            "date, if it is one",
-        ),
-        lines=2,
-    )
-    keys = f"B${FIRST_ROW}:B${LAST_ROW}"
+    row = page.row - 1
+    for name, letter in (("record_day", "C"), ("record_day_word", "D"), ("record_months", "F")):
+        book.name(f"out_{name}", page.sheet, f"{letter}{row}")
+    page.table_head(CHECKS.headings, lines=2)
     for number in range(1, ROWS + 1):
-        row = page.row
-        cell = {name: f"Record!{letter}{row}" for name, letter in _LETTERS.items()}
-        filled = f"COUNTA(Record!{_LETTERS[COLUMNS[0].name]}{row}:{_LETTERS[COLUMNS[-1].name]}{row})"
-        missing = "&".join(f'IF({_fits(column, cell[column.name])},""," {column.label}")' for column in COLUMNS)
-        numbers = "*".join(f"ISNUMBER({cell[name]})" for name in ("low", "knee", "high"))
-        interval = (
-            f'IF({numbers}=1,IF({cell["low"]}<={cell["knee"]},IF({cell["knee"]}<={cell["high"]},""," interval")," interval"),"")'
-        )
-        page.cells(
-            (
-                number,
-                f'=IF(ISERROR({cell["key"]}),"",TRIM({cell["key"]}))',
-                f'=IF(B{row}="",0,SUMPRODUCT(({keys}=B{row})*1))',
-                f'=IF({filled}=0,"",TRIM({missing}&{interval}))',
-                f'=IF(ISNUMBER({cell["date"]}),({day}-{cell["date"]})/{DAYS_PER_MONTH},"")',
-                f'=IF(B{row}="",0,IF(B{row}=out_lookup_trimmed,1,0))',
-                f'=IF({filled}=0,"",IF(C{row}>1,"{DUPLICATE}",IF(D{row}<>"","{INCOMPLETE}",IF(E{row}<0,"{FUTURE}",'
-                f'IF(E{row}>{months},"{OUTDATED}","{OK}")))))',
-                "=" + first_of((number_check(cell["date"], _DATE), cell["date"]), otherwise=quoted("")),
-            ),
-            formats=("0", None, "0", None, "0.0", "0", None, DATE_FORMAT),
-        )
+        formulas = _formulas(page.row)
+        page.cells((number, *("=" + formulas[column.name] for column in CHECKS.columns[1:])), CHECKS.formats)
     page.sheet.freeze_panes = f"A{FIRST_ROW}"
-    book.name("out_record_missing", page.sheet, f"D{FIRST_ROW}:D{LAST_ROW}")
-    book.name("out_record_count", page.sheet, f"C{FIRST_ROW}:C{LAST_ROW}")
-    book.name("out_record_chosen", page.sheet, f"F{FIRST_ROW}:F{LAST_ROW}")
+    for name, column in (("missing", "missing"), ("count", "same_key"), ("chosen", "chosen"), ("unusual", "unusual")):
+        book.name(f"out_record_{name}", page.sheet, CHECKS.range(column))
+
+
+def _formulas(row: int) -> dict[str, str]:
+    """The formulas of a row of the sheet Record checks, by column."""
+    own = {column.name: CHECKS.here(column.name, row) for column in CHECKS.columns}
+    cell = {column.name: RECORD.cell(column.name, row) for column in COLUMNS}
+    blank = f"COUNTA({RECORD.sheet}!{RECORD.here(COLUMNS[0].name, row)}:{RECORD.here(COLUMNS[-1].name, row)})=0"
+    empty = quoted("")
+    low, knee, high = (cell[name] for name in ("low", "knee", "high"))
+    interval = first_of(
+        (f"NOT({are_numbers(low, knee, high)})", empty),
+        (f"{low}>{knee}", quoted(" interval")),
+        (f"{knee}>{high}", quoted(" interval")),
+        otherwise=empty,
+    )
+    missing = [first_of((_fits(column, cell[column.name]), empty), otherwise=quoted(f" {column.label}")) for column in COLUMNS]
+    unusual = [
+        first_of((_is_unusual(column.quantity, cell[column.name]), quoted(f" {column.label}")), otherwise=empty)
+        for column in COLUMNS
+        if column.quantity and column.quantity.usual
+    ]
+    return dict(
+        key=first_of((f"ISERROR({cell['key']})", empty), otherwise=f"TRIM({cell['key']})"),
+        same_key=first_of((f"{own['key']}={empty}", "0"), otherwise=f"SUMPRODUCT(({CHECKS.area('key')}={own['key']})*1)"),
+        missing=first_of((blank, empty), otherwise=f"TRIM({'&'.join([*missing, interval])})"),
+        age=first_of((are_numbers(own["date"]), f"(out_record_day-{own['date']})/{DAYS_PER_MONTH}"), otherwise=empty),
+        chosen=first_of((f"{own['key']}={empty}", "0"), (f"{own['key']}=out_lookup_trimmed", "1"), otherwise="0"),
+        status=first_of(
+            (blank, empty),
+            (f"{own['same_key']}>1", quoted(DUPLICATE)),
+            (f"{own['missing']}<>{empty}", quoted(INCOMPLETE)),
+            (f"{own['age']}<0", quoted(FUTURE)),
+            (f"{own['age']}>out_record_months", quoted(OUTDATED)),
+            otherwise=quoted(OK),
+        ),
+        date=first_of((number_check(cell["date"], _DATE), cell["date"]), otherwise=empty),
+        unusual=f"TRIM({'&'.join(unusual)})",
+    )
 
 
 def _fits(column: Column, cell: str) -> str:
     """TRUE when the cell holds what the column takes."""
     if column.quantity:
-        number = number_check(cell, column.quantity)
+        number = number_check(cell, replace(column.quantity, high=column.quantity.high or column.quantity.possible))
         return number if column.required else f"IF(ISBLANK({cell}),TRUE,{number})"
     return f'IF(ISERROR({cell}),FALSE,TRIM({cell})<>"")' if column.required else f"NOT(ISERROR({cell}))"
+
+
+def _is_unusual(quantity: Quantity, cell: str) -> str:
+    low, high = quantity.usual
+    return f"IF({number_check(cell, quantity)},({cell}<{low:G})+({cell}>{high:G})>0,FALSE)"
 
 
 def look_up(page: Page, key: str) -> None:
@@ -267,20 +293,24 @@ def look_up(page: Page, key: str) -> None:
     )
     page.result(
         "lookup_word",
-        f'IF(out_lookup_trimmed="","{NO_KEY}",IF(SUM(out_record_chosen)=0,"{NOT_FOUND}",'
-        f'IF(SUM(out_record_chosen)>1,"{DUPLICATE}",INDEX(out_record_status,out_lookup_row))))',
+        first_of(
+            (f"out_lookup_trimmed={quoted('')}", quoted(NO_KEY)),
+            ("SUM(out_record_chosen)=0", quoted(NOT_FOUND)),
+            ("SUM(out_record_chosen)>1", quoted(DUPLICATE)),
+            otherwise="INDEX(out_record_status,out_lookup_row)",
+        ),
         label="may it be used",
         digits=None,
         text=f"{OK}; or {NO_KEY}, {NOT_FOUND}, {DUPLICATE}, {INCOMPLETE}, {FUTURE}; or {OUTDATED}.",
     )
     page.result("lookup_day", "out_record_day", label="its age counts from", digits=None, kind="step")
     page.sheet.cell(page.row - 1, 3).number_format = DATE_FORMAT
-    page.result("lookup_day_word", "out_record_day_word", label="which is", digits=None, kind="step")
-    usable = f'IF(out_lookup_word="{OK}",TRUE,out_lookup_word="{OUTDATED}")'
+    page.sentence("lookup_day_word", "out_record_day_word", label="which is")
+    usable = f"OR(out_lookup_word={quoted(OK)},out_lookup_word={quoted(OUTDATED)})"
     for column in COLUMNS[1:]:
         found = f"INDEX(in_record_{column.name},out_lookup_row)"
-        shown = f'IF(ISBLANK({found}),"",{found})'
-        name, value, label = (f"lookup_{column.name}", f"IF({usable},{shown},NA())", _LABELS.get(column.name, column.label))
+        value = first_of((f"NOT({usable})", "NA()"), (f"ISBLANK({found})", quoted("")), otherwise=found)
+        name, label = f"lookup_{column.name}", _LABELS.get(column.name, column.label)
         quantity = column.quantity
         if quantity is None:
             page.sentence(name, value, label=label)

@@ -83,10 +83,10 @@ def results_page(book: Book, block: Mapping[str, str]) -> Page:
     page.result(
         "limit_word",
         first_of(
-            ("out_damage_in_band>0", quoted(DAMAGE_WITHIN)),
+            ("out_damage_in_band>0", quoted("no: damage seen")),
             ("NOT(ISNUMBER(out_target_rpm))", quoted("no target")),
             *limit_cases(work_rpm="out_target_rpm"),
-            ("out_damage_count>0", quoted(DAMAGE_BEYOND)),
+            ("out_damage_count>0", quoted("in the band only")),
             otherwise=quoted(OK),
         ),
         label="may it be set, does the machine allow it",

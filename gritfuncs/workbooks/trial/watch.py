@@ -103,14 +103,13 @@ def add(book: Book, block: Mapping[str, str]) -> None:
         text="Whether they count or not; the last column of Readings.",
     )
     first = f"MATCH(1,{damaged},0)"
-    page.result(
+    page.sentence(
         "damage_first",
         first_of(
             ("out_damage_count=0", quoted("none")),
             otherwise=f'IFERROR(TRIM(INDEX({READINGS.area("damage")},{first})),"an error value")&" in reading "&{first}',
         ),
         label="the first of them",
-        digits=None,
     )
     page.result(
         "damage_unplaced",
