@@ -9,7 +9,8 @@ import numpy as np
 from .signal import densest, joined, places, robust_deviation, runs, smooth, split_level
 
 PASSES = 3
-ENTER, LEAVE, TOUCH = 0.35, 0.20, 0.12  # of the usual level, above idle
+ENTER, LEAVE = 0.35, 0.20  # of the usual level, above idle
+BEFORE, BEHIND = 2.0, 6.0  # s; rises as near to a stretch belong to it: the coolant's, and a fine stage's
 SMOOTHINGS = (0.5, 1.0, 2.0, 3.0)  # s
 
 
@@ -51,7 +52,7 @@ def cut(power: np.ndarray, interval: float, closed: np.ndarray) -> Cut | None:
         stretches = joined(risen, 0.4 / interval, 1 / interval)
     if not stretches:
         return None
-    return Cut(stretches, _touches(smoothed - idle, interval, closed, stretches, max(TOUCH * level, 4 * sigma)), idle, level)
+    return Cut(stretches, _touches(smoothed - idle, interval, closed, stretches, max(LEAVE * level, 4 * sigma)), idle, level)
 
 
 def _two_levels(power: np.ndarray, interval: float, closed: np.ndarray) -> tuple[np.ndarray, float, float] | None:
@@ -71,11 +72,11 @@ def _two_levels(power: np.ndarray, interval: float, closed: np.ndarray) -> tuple
 
 
 def _touches(net: np.ndarray, interval: float, closed: np.ndarray, stretches: list[tuple[int, int]], height: float) -> list:
-    """Rises of half a second or more that no stretch holds and none borders on."""
+    """Rises of half a second or more that no stretch holds and none is near to."""
     rises = joined(runs(~closed & (net > height)), 0.4 / interval, max(2, 0.5 / interval))
     taken = np.zeros(len(net) + 1, bool)
     for first, last in stretches:
-        taken[max(0, first - places(0.5, interval)) : last + places(0.5, interval) + 1] = True
+        taken[max(0, first - places(BEFORE, interval)) : last + places(BEHIND, interval) + 1] = True
     return [(first, last) for first, last in rises if not taken[first : last + 1].any()]
 
 

@@ -335,13 +335,14 @@ def _joined(files: list[Columns]) -> Columns:
 
 
 def _seconds_in_a_row(clocks: list[Clock]) -> list[np.ndarray]:
-    """Seconds from the beginning of the first clock."""
-    found = []
+    """Seconds from the beginning of the first clock; those of files that all begin at 0 follow one another."""
+    begins_anew = all(len(clock.seconds) and not clock.is_clock and clock.seconds[0] < 1 for clock in clocks)
+    found: list[np.ndarray] = []
     for clock in clocks:
         seconds = clock.seconds
         if clock.begin and clocks[0].begin:
             seconds = seconds + (clock.begin - clocks[0].begin).total_seconds()
-        if found and len(seconds) and seconds[0] < found[-1][-1] and seconds[0] < 1 and len(seconds) > 1:
-            seconds = seconds + found[-1][-1] + float(np.median(np.diff(seconds[:1001])))  # the time of each file begins anew
+        if found and begins_anew and len(seconds) > 1:
+            seconds = seconds + found[-1][-1] + float(np.median(np.diff(seconds[:1001])))
         found.append(seconds)
     return found

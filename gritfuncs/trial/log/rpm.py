@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from ...quantities import QUANTITIES, shown
+from ...quantities import QUANTITIES, finite_in, shown
 from ...refused import Refused
 from .sorting import GROUND
 
@@ -45,7 +45,7 @@ def ground(log: PowerLog) -> list[Ground]:
 
 
 def steps(
-    log: PowerLog, work_rpms: Iterable[Any] | None, parts_per_step: int | Sequence[int] | None, leave_out: Iterable[int]
+    log: PowerLog, work_rpms: Iterable[Any] | None, parts_per_step: int | Sequence[int], leave_out: Iterable[int]
 ) -> list[Step]:
     """The parts with their steps; ValueError where counts differ or the channel contradicts the plan."""
     parts, numbers = ground(log), _left_out(leave_out, log)
@@ -59,7 +59,7 @@ def steps(
         planned = [(rpm, step) for step, (rpm, count) in enumerate(zip(rpms, counts), 1) for _ in range(count)]
         if len(counted) != len(planned):
             raise Refused("parts", f"be {len(planned)}, {_said(counts)}", _got(log, counted), hint=_way_on(log, counted, counts))
-    elif not has_channel and parts_per_step not in (None, 1):
+    elif not has_channel and parts_per_step not in (1, [1]):
         raise Refused("work_rpms", "be given with parts_per_step", "none")
     found = []
     for part in parts:
@@ -89,15 +89,20 @@ def _rpms(work_rpms: Iterable[Any]) -> list[float]:
     return rpms
 
 
-def _counts(parts_per_step: int | Sequence[int] | None, steps: int) -> list[int]:
-    whole = 1 if parts_per_step is None else parts_per_step
-    counts = [whole] * steps if isinstance(whole, int) else list(whole)
-    if len(counts) == 1:
-        counts *= steps
+def _counts(parts_per_step: Any, steps: int) -> list[int]:
+    try:
+        counts = [int(count) for count in parts_per_step if int(count) == count]
+        given = len(list(parts_per_step))
+    except TypeError:
+        number = finite_in(parts_per_step)
+        counts, given = [int(number)] if number is not None and number == int(number) else [], 1
+    except ValueError:
+        counts, given = [], 1
+    if len(counts) < given or min(counts, default=-1) < 0:
+        raise Refused("parts_per_step", "be whole numbers >= 0", shown(parts_per_step))
+    counts = counts * steps if len(counts) == 1 else counts
     if len(counts) != steps:
         raise Refused("parts_per_step", f"be one number or one a step, {steps}", f"{len(counts)}")
-    if not all(isinstance(count, int) and not isinstance(count, bool) and count >= 0 for count in counts):
-        raise Refused("parts_per_step", "be whole numbers >= 0", shown(parts_per_step))
     return counts
 
 

@@ -15,6 +15,7 @@ BEFORE_END = 0.4  # s before power falls that are left out
 CROSSING = 0.6  # of the level, where the time of contact is taken from
 MOST_FITTED = 60  # parts that the lag is fitted to
 TOLERANCES = dict(xatol=0.005, fatol=1e-7)
+MOST_ALIKE, MOST_WIDER = 0.8, 3.0  # of the correlation of neighbouring blocks, and what it does to errors
 FALLEN = 0.9  # of the level; infeed is over where power is below
 
 
@@ -28,6 +29,7 @@ class Steady(NamedTuple):
     slope: float  # change over the stretch as a share of the level
     is_early: bool  # begins before three lags
     scatter: float  # from sample to sample
+    blocks: np.ndarray  # means of about a second or more, over idle
 
 
 class _Onset(NamedTuple):
@@ -44,7 +46,20 @@ def steady_stretches(
     """The lag [s] of all parts, and the steady stretch of each."""
     onsets = [_onset(power, interval, part, base) for part, base in zip(parts, idle)]
     lag, late = _lag(onsets, interval)
-    return lag, [_steady(onset, interval, lag, late) for onset in onsets]
+    steady = [_steady(onset, interval, lag, late) for onset in onsets]
+    wider = _slow_noise([one.blocks for one in steady])
+    return lag, [one._replace(error=wider * one.error) for one in steady]
+
+
+def _slow_noise(parts: list[np.ndarray]) -> float:
+    """How much wider errors are because neighbouring blocks resemble one another, seen in all parts together; at least 1."""
+    longer = [blocks - blocks.mean() for blocks in parts if len(blocks) > 3]
+    square = sum(float((blocks**2).sum()) for blocks in longer)
+    if not square:
+        return 1.0
+    alike = sum(float((blocks[1:] * blocks[:-1]).sum()) for blocks in longer) / square
+    alike += float(np.mean([1 / len(blocks) for blocks in longer]))  # the mean was taken off, which makes them look unlike
+    return float(np.sqrt((1 + alike) / (1 - alike))) if 0 < alike < MOST_ALIKE else 1.0 if alike <= 0 else MOST_WIDER
 
 
 def _lag(onsets: list[_Onset], interval: float) -> tuple[float, float]:
@@ -118,7 +133,7 @@ def _steady(onset: _Onset, interval: float, lag: float, late: float) -> Steady:
         place = np.arange(len(means)) - (len(means) - 1) / 2
         slope = float((place * means).sum() / (place * place).sum() * (len(means) - 1) / level)
     begin = onset.begin
-    return Steady(begin + first, begin + onset.last, level, error, slope, bool(is_early), float(flat.std()))
+    return Steady(begin + first, begin + onset.last, level, error, slope, bool(is_early), float(flat.std()), means)
 
 
 def infeed_seconds(power: np.ndarray, interval: float, stretch: tuple[int, int], idle: float) -> float:

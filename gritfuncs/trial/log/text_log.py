@@ -180,10 +180,10 @@ def pieces(
         while True:
             text = file.read(_PIECE)
             done += len(text)
-            if progress:
-                progress(min(1.0, done / size))
             if not text:
                 break
+            if progress:
+                progress(min(0.99, done / size))
             end = text.rfind("\n") + 1
             if not end:
                 rest += text
@@ -192,6 +192,8 @@ def pieces(
             yield read(whole)
     if rest.strip():
         yield read(rest)
+    if progress:
+        progress(1.0)
 
 
 class _Reader:

@@ -1,0 +1,342 @@
+"""Power logs: which parts are found, what is read of each, how sure that is, and what is refused.  All logs are simulated."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from simulated_logs import KNEE_RPM, NO_GRINDING, RPMS, pattern, simulate
+
+import gritfuncs as gf
+
+SCENES = {
+    "plain": {},
+    "a fine stage": dict(fine=6.0),
+    "a fine stage below the threshold": dict(fine=6.0, fine_share=0.2),
+    "dressing": dict(strokes=3),
+    "strong dressing": dict(strokes=3, stroke_share=1.4),
+    "cycles without a part": dict(empty=(3, 8)),
+    "an emergency stop": dict(stopped=5),
+    "spindle switched": dict(spindle_off=True),
+    "coolant switched": dict(coolant=0.25),
+    "whole tenths without noise": dict(step=0.1, noise=0.01, wander=0.01),
+    "drop-outs": dict(dropped=6),
+    "a lag of 2.5 s": dict(lag=2.5, infeed=25.0),
+    "short parts": dict(infeed=6.0, gap=8.0),
+    "long spark-out": dict(spark_out=10.0, lag=1.2),
+    "one row a second": dict(rate=1.0),
+    "200 rows a second": dict(rate=200.0, infeed=10.0),
+}
+
+
+def read(log, **options):
+    return gf.read_log(power=log.power, time=log.time, **options)
+
+
+def off(log, read_as):
+    """Error of each part over the truth, and what was stated."""
+    assert len(read_as.parts) == len(log.nets), [stretch.word for stretch in read_as.stretches]
+    nets, errors = np.array([(part.net, part.error) for part in read_as.parts]).T
+    return nets / log.nets - 1, errors / log.nets
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_every_part_is_found_and_read_within_what_is_stated(name):
+    errors, stated = [], []
+    for seed in (1, 2):
+        log = simulate(seed=seed, **SCENES[name])
+        read_as = read(log)
+        assert not read_as.refusal
+        for part, start in zip(read_as.parts, log.starts):
+            assert abs(part.start - start) < 4 and part.start < part.steady_start < part.steady_end < part.end
+        one, other = off(log, read_as)
+        errors.append(one)
+        stated.append(other)
+    errors, stated = np.concatenate(errors), np.concatenate(stated)
+    assert np.sqrt(np.mean(errors**2)) < 0.018
+    assert abs(errors.mean()) < 0.008
+    assert np.mean(np.abs(errors) < stated) > 0.65
+    assert np.median(stated) < 0.08
+
+
+def test_two_standard_errors_hold_the_truth_about_19_times_in_20():
+    inside = []
+    for seed in range(20, 28):
+        errors, stated = off(log := simulate(seed=seed, rpms=RPMS[:5]), read(log))
+        inside += list(np.abs(errors) < stated)
+    assert 0.85 < np.mean(inside) <= 1
+
+
+@pytest.mark.parametrize("lag", [0.4, 1.0, 2.5])
+def test_the_lag_is_that_of_the_process(lag):
+    assert read(simulate(lag=lag, infeed=25.0)).lag == pytest.approx(lag, rel=0.08)
+
+
+def test_other_stretches_keep_a_word_and_a_reason():
+    words = [stretch.word for stretch in read(simulate(strokes=3)).stretches]
+    assert words.count("part") == 14 and words.count("short") == 12
+    stopped = [stretch for stretch in read(simulate(stopped=5)).stretches if stretch.word != "part"]
+    assert [stretch.word for stretch in stopped] == ["short"] and "stop" in stopped[0].why
+    log = read(simulate(seed=2, empty=(3, 8)))
+    assert [stretch.word for stretch in log.stretches if stretch.word != "part"] == ["touch", "touch"]
+    assert [stretch.number for stretch in log.stretches] == list(range(1, len(log.stretches) + 1))
+    assert all(stretch.why for stretch in log.stretches)
+
+
+def test_the_coolants_step_is_idle_and_is_said():
+    log = read(simulate(coolant=0.25))
+    assert log.idle_step == pytest.approx(0.25, rel=0.2)
+    assert any("coolant" in remark for remark in log.remarks)
+    assert read(simulate()).idle_step == 0
+
+
+def test_parts_at_the_end_of_the_meter_are_counted_and_not_read():
+    simulated = simulate(ceiling=3.6)
+    log = read(simulated)
+    clipped = int((simulated.nets + 1.1 > 3.6).sum())
+    assert [stretch.word for stretch in log.stretches].count("clipped") == clipped > 0
+    assert len(log.parts) == 14 - clipped and {part.number for part in log.parts} < set(range(1, 15))
+    trial = log.trial(RPMS, 2)
+    assert trial.counts["excluded"] == clipped and len(trial.used) == 14 - clipped
+    assert {reading.work_rpm for reading in trial.used} == {
+        rpm for rpm, net in zip(np.repeat(RPMS, 2), simulated.nets) if net + 1.1 <= 3.6
+    }
+
+
+def test_a_quiet_meter_in_whole_steps_is_not_taken_for_clipped():
+    log = read(simulate(step=0.1, noise=0.005, wander=0.0, scatter=0.0))
+    assert [stretch.word for stretch in log.stretches] == ["part"] * 14
+    assert all(part.error >= 2 * 0.1 * (2 / 12) ** 0.5 for part in log.parts)  # rounding of level and of idle
+
+
+def test_a_hole_parts_the_log_and_the_part_beside_it_is_not_read():
+    simulated = simulate()
+    hole = (simulated.time > simulated.starts[4] + 5) & (simulated.time < simulated.starts[4] + 10)
+    log = gf.read_log(power=simulated.power[~hole], time=simulated.time[~hole])
+    assert len(log.holes) == 1 and log.holes[0][1] - log.holes[0][0] == pytest.approx(5, abs=0.3)
+    assert len(log.parts) == 13 and any("missing" in remark for remark in log.remarks)
+    assert log.refusal == ""
+
+
+def test_a_contact_channel_cuts_where_there_is_one():
+    simulated = simulate(strokes=3, stroke_share=1.0)
+    log = gf.read_log(power=simulated.power, time=simulated.time, contact=simulated.contact)
+    assert [stretch.word for stretch in log.stretches] == ["part"] * 14
+    errors, _ = off(simulated, log)
+    assert np.abs(errors).max() < 0.05
+
+
+@pytest.mark.parametrize("tared", [0.0, 0.01])
+def test_a_meter_that_is_zeroed_at_idle_needs_to_be_told(tared):
+    simulated = simulate()
+    log = gf.read_log(power=simulated.power - 1.1 + tared, time=simulated.time, idle=0)
+    errors, _ = off(simulated, log)
+    assert np.abs(errors).max() < 0.05
+
+
+class TestRefusals:
+    @pytest.mark.parametrize("name", NO_GRINDING)
+    def test_what_is_no_grinding_gives_no_readings(self, name, tmp_path):
+        time, power = pattern(name)
+        log = gf.read_log(power=power, time=time)
+        assert log.parts == () and log.refusal.startswith("power must")
+        with pytest.raises(ValueError, match="^arrays: power must [^\n]*$"):
+            log.trial(RPMS, 2)
+        log.picture(tmp_path / "picture.svg")
+        assert not any(stretch.word == "part" for stretch in log.stretches)
+        assert "No readings" in log.report()
+
+    def test_a_spindle_that_is_only_switched_names_the_way_on(self):
+        time, power = pattern("spindle on and off")
+        assert "idle=0" in gf.read_log(power=power, time=time).refusal
+
+    def test_fewer_than_three_parts_need_the_infeed_time(self):
+        simulated = simulate(rpms=(120.0,))
+        assert "infeed_time" in read(simulated).refusal
+        assert read(simulated, infeed_time=18).refusal == "" and len(read(simulated, infeed_time=18).parts) == 2
+
+    def test_the_infeed_time_must_fit(self):
+        assert "infeed time" in read(simulate(), infeed_time=120).refusal
+
+    @pytest.mark.parametrize(
+        "options, text",
+        [
+            (dict(power=[1.0] * 5, interval=0.1), "power must have at least 20 values"),
+            (dict(power=[1.0] * 50), "interval must be known"),
+            (dict(power=["x"] * 50, interval=0.1), "power must be numbers"),
+            (dict(power=[1.0] * 50, time=[0.1] * 50), "time must grow"),
+            (dict(power=[1.0] * 50, time=list(range(49))), "time must have as many values as power, 50"),
+            (dict(power=[1.0] * 50, time=[*range(40), *range(10)]), r"time must grow \(got 0 after 39 s in value 41\)"),
+            (dict(power=[float("nan")] * 50, interval=0.1), "power must have numbers"),
+            (dict(power=[1.0] * 50, interval=0), "interval must be > 0 s"),
+            (dict(power=[1.0] * 50, interval=0.1, idle="x"), "idle must be a number"),
+            (dict(power=[1.0] * 50, interval=0.1, load_kind="kW"), "load_kind must be power, current, relative"),
+            (dict(power=[1.0] * 50, interval=0.1, between="5"), "between must be two times"),
+            (dict(power=[1.0] * 50, interval=0.1, between=(9, 3)), "between must be from an earlier"),
+            (dict(time=[1.0] * 50), "power must be given"),
+        ],
+    )
+    def test_bad_input_is_one_line(self, options, text):
+        with pytest.raises(ValueError, match=text) as caught:
+            gf.read_log(**options)
+        assert "\n" not in str(caught.value)
+
+
+class TestSteps:
+    LOG = read(simulate(pause=30.0))
+
+    def test_the_trial_gives_the_knee(self):
+        trial = self.LOG.trial(RPMS, 2)
+        assert trial.counts["used"] == 14 and trial.load_kind == "power"
+        assert trial.knee.verdict == "found"
+        assert trial.knee_rpm == pytest.approx(KNEE_RPM, rel=0.1)
+        assert "part 3" in trial.used[2].note and "±" in trial.used[2].note
+        assert trial.source == "arrays"
+
+    def test_a_plan_counts_as_its_work_rpm(self):
+        plan = gf.plan_trial(120, steps_each_side=3)
+        rpms = [reading.work_rpm for reading in plan if reading.work_rpm][:7]
+        assert [r.work_rpm for r in self.LOG.trial(plan[:7], 2).used] == [r.work_rpm for r in self.LOG.trial(rpms, 2).used]
+
+    def test_counts_that_differ_are_refused_with_the_long_gaps(self):
+        with pytest.raises(ValueError) as caught:
+            self.LOG.trial(RPMS, 3)
+        text = str(caught.value)
+        assert "parts must be 21, 7 steps of 3 (got 14; longest gaps after parts 2, 4, 6, 8, 10, 12)" in text
+        assert "--parts) 2,2,2,2,2,2,2" in text and "--not" in text
+
+    def test_parts_that_are_none_are_left_out_and_nothing_moves(self):
+        trial = self.LOG.trial(RPMS, [2, 1, 2, 2, 2, 2, 2], leave_out=[3])
+        assert [reading.work_rpm for reading in trial.used][:4] == [120, 120, 132, 108]
+        assert trial.counts["excluded"] == 1 and len(trial.readings) == 14
+
+    def test_the_mean_of_a_step(self):
+        trial = self.LOG.trial(RPMS, 2, mean_of_step=True)
+        assert [reading.work_rpm for reading in trial.used] == list(RPMS)
+        pair = self.LOG.parts[:2]
+        assert trial.used[0].load == pytest.approx((pair[0].level + pair[1].level) / 2, rel=1e-6)
+
+    @pytest.mark.parametrize(
+        "arguments, text",
+        [
+            ((), "work_rpms must be given, one a step"),
+            ((RPMS, [2, 2]), "parts_per_step must be one number or one a step, 7"),
+            ((RPMS, 0.5), "parts_per_step must be whole numbers"),
+            ((RPMS, 2, [99]), "leave_out must be numbers of parts, 1 to 14"),
+            (([-3] * 7, 2), "work_rpm must be > 0"),
+            ((120, 2), "work_rpms must be a list"),
+        ],
+    )
+    def test_bad_steps_are_one_line(self, arguments, text):
+        with pytest.raises(ValueError, match=text) as caught:
+            self.LOG.trial(*arguments)
+        assert "\n" not in str(caught.value)
+
+    def test_a_setup_gives_depth_and_energy(self, tmp_path):
+        setup = gf.Setup(20, 0.6, 25, 200, "external", 20, 10, 15)
+        trial = self.LOG.trial(RPMS, 2, setup=setup)
+        assert (trial.depth_unit, trial.energy_unit) == ("µm", "J/mm³") and trial.setup == setup
+        path = tmp_path / "readings.csv"
+        self.LOG.write_readings(path, RPMS, 2, setup=setup)
+        read_back = gf.read_trial(path)
+        assert (read_back.depths, read_back.energies, read_back.setup) == (trial.depths, trial.energies, trial.setup)
+        with pytest.raises(ValueError, match="must not exist yet"):
+            self.LOG.write_readings(path, RPMS, 2)
+
+    @pytest.mark.parametrize("kind", ["power", "current", "relative"])
+    def test_the_kind_of_load_travels(self, kind, tmp_path):
+        log = read(simulate(), load_kind=kind)
+        log.write_readings(tmp_path / "a.csv", RPMS, 2)
+        assert gf.read_trial(tmp_path / "a.csv").load_kind == log.trial(RPMS, 2).load_kind == kind
+
+    def test_without_any_rpm_the_column_is_left_to_be_typed(self, tmp_path):
+        self.LOG.write_readings(tmp_path / "a.csv")
+        trial = gf.read_trial(tmp_path / "a.csv")
+        assert len(trial.readings) == 14 and not trial.used
+
+
+class TestRpmChannel:
+    def test_it_gives_the_work_rpm(self):
+        simulated = simulate()
+        log = gf.read_log(power=simulated.power, time=simulated.time, rpm=simulated.rpm)
+        assert [part.work_rpm for part in log.parts] == list(np.repeat(RPMS, 2))
+        assert [reading.work_rpm for reading in log.trial().used] == list(np.repeat(RPMS, 2))
+
+    def test_an_rpm_that_changes_within_a_part_is_named_and_left_out(self):
+        simulated = simulate()
+        rpm = simulated.rpm.copy()
+        rpm[simulated.time > simulated.starts[6] + 9] += 12
+        log = gf.read_log(power=simulated.power, time=simulated.time, rpm=rpm)
+        assert any("within part 7 (96 to 108)" in remark or "within part 7 (144 to 156)" in remark for remark in log.remarks)
+        assert log.parts[6].work_rpm is None and log.trial().counts["excluded"] == 1
+
+    def test_a_plan_that_it_contradicts_is_refused(self):
+        simulated = simulate()
+        log = gf.read_log(power=simulated.power, time=simulated.time, rpm=simulated.rpm)
+        assert len(log.trial(RPMS, 2).used) == 14
+        with pytest.raises(ValueError, match="work rpm of part 3 must be within 3 % of its step in the plan, 140 1/min"):
+            log.trial((120, 140, *RPMS[2:]), 2)
+
+    def test_the_rpm_of_the_wheel_is_told_by_its_never_changing(self):
+        simulated = simulate()
+        log = gf.read_log(power=simulated.power, time=simulated.time, rpm=np.full(len(simulated.time), 2400.0))
+        assert any("is it the wheel's" in remark for remark in log.remarks)
+
+
+class TestProperties:
+    PLAIN = simulate(rpms=RPMS[:3])
+
+    @given(factor=st.floats(1e-3, 1e4), shift=st.floats(-1e5, 1e5))
+    @settings(max_examples=12, deadline=None)
+    def test_the_unit_of_power_and_the_beginning_of_time_change_nothing(self, factor, shift):
+        plain = read(self.PLAIN)
+        log = gf.read_log(power=self.PLAIN.power * factor, time=self.PLAIN.time + shift)
+        assert [part.net for part in log.parts] == pytest.approx([part.net * factor for part in plain.parts], rel=2e-3)
+        assert [part.start for part in log.parts] == pytest.approx([part.start + shift for part in plain.parts], abs=0.11)
+
+    @given(offset=st.floats(0.2, 50))
+    @settings(max_examples=8, deadline=None)
+    def test_an_offset_changes_idle_and_nothing_else(self, offset):
+        plain = read(self.PLAIN)
+        log = gf.read_log(power=self.PLAIN.power + offset, time=self.PLAIN.time)
+        assert [part.net for part in log.parts] == pytest.approx([part.net for part in plain.parts], rel=5e-3)
+        assert [part.idle for part in log.parts] == pytest.approx([part.idle + offset for part in plain.parts], rel=5e-3)
+
+    @given(cut=st.integers(300, 2000))
+    @settings(max_examples=8, deadline=None)
+    def test_uneven_time_and_a_missing_row_now_and_then_change_little(self, cut):
+        keep = np.arange(len(self.PLAIN.time)) % cut != cut // 2
+        jitter = 0.02 * np.random.default_rng(cut).uniform(-1, 1, len(keep))
+        log = gf.read_log(power=self.PLAIN.power[keep], time=(self.PLAIN.time + jitter)[keep])
+        assert [part.net for part in log.parts] == pytest.approx([part.net for part in read(self.PLAIN).parts], rel=0.02)
+
+    def test_a_log_of_changes_holds_each_value(self):
+        simulated = simulate(step=0.1, noise=0.02)
+        kept = np.concatenate(([True], np.diff(simulated.power) != 0))
+        log = gf.read_log(power=simulated.power[kept], time=simulated.time[kept])
+        errors, _ = off(simulated, log)
+        assert np.abs(errors).max() < 0.05 and any("log of changes" in remark for remark in log.remarks)
+
+    def test_between_reads_a_piece(self):
+        simulated = simulate()
+        log = read(simulated, between=(0, float(simulated.starts[6] - 3)))
+        assert len(log.parts) == 6
+        assert (
+            len(
+                read(
+                    simulated, between=f"0:00-{int(simulated.starts[6] - 3) // 60}:{int(simulated.starts[6] - 3) % 60:02d}"
+                ).parts
+            )
+            == 6
+        )
+
+    def test_moments_of_numpy_count_as_time(self):
+        moments = np.datetime64("2026-03-04T06:00:00") + (self.PLAIN.time * 1e6).astype("timedelta64[us]")
+        log = gf.read_log(power=self.PLAIN.power, time=moments)
+        assert len(log.parts) == 6 and log.clock.startswith("2026-03-04 06:00")
+
+
+def test_weak_grinding_is_said():
+    log = read(simulate(idle=40.0, noise=0.02))
+    assert any("too little to show a knee" in remark for remark in log.remarks)
