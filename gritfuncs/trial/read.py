@@ -9,18 +9,17 @@ from typing import Any, Callable
 
 from ..formulas import catalogue
 from ..formulas.energy import line_power, net_power
-from ..planning import Limits, broken_limits
 from ..quantities import QUANTITIES, finite_in, shown
 from ..refused import Refused
 from . import text_file, trial_workbook, workbook_file
-from .headings import mentions_damage
 from .layout import check_columns
 from .readings import MICROMETRE, Reading, judge
+from .remarks import reading_remarks, result_remarks, setup_remarks
 from .result import Trial
 from .rows import one_line
 from .setup import Setup
 from .table import RELATIVE, Table, chosen_kind
-from .words import LOAD_KINDS, QUANTITY_WORDS, Words, check_marked, limits_from, setup_from, unusual
+from .words import LOAD_KINDS, Words, check_marked, limits_from, setup_from, unusual
 
 DENSITY_HINT = " (or grit size, concentration and active fraction)"
 
@@ -138,8 +137,8 @@ def _trial(table: Table, setup: Setup | None, load_kind: str | None, idle: float
         idle = _plain_number(words.shown("idle"), words.get("idle"))
     readings = judge(table.entries, idle=idle, depth_given=table.depth_given, energy_given=table.energy_given)
     limits = limits_from(words)
-    remarks += _setup_remarks(table, setup, missing, kind)
-    remarks += unusual(words) + _reading_remarks(readings, limits, idle, table)
+    remarks += setup_remarks(table, setup, missing, kind)
+    remarks += unusual(words) + reading_remarks(readings, limits, idle, table)
     volts, factor = words.number("volts"), words.number("power_factor")
     energy, energy_unit = _energy(kind, volts, factor, setup)
     first = next((reading.work_rpm for reading in readings if reading.is_used), None)
@@ -169,78 +168,7 @@ def _trial(table: Table, setup: Setup | None, load_kind: str | None, idle: float
         limits=limits,
         nominal_rpm=words.number("nominal_rpm"),
     )
-    return replace(trial, remarks=tuple(remarks + _result_remarks(trial)))
-
-
-def _setup_remarks(table: Table, setup: Setup | None, missing: list[str], kind: str) -> list[str]:
-    """What could not be computed for want of a value."""
-    words, told = table.words, []
-    if setup is None and not table.depth_given:
-        given = [word for word in QUANTITY_WORDS if word in words.values]
-        lack = f" The setup lacks {', '.join(missing)}." if given else ""
-        told.append(
-            "No setup: grit depths are relative, (work rpm / first used work rpm)^(1/4), at constant infeed "
-            "rate, wheel and work." + lack
-        )
-    without = [name for word, name in (("volts", "volts"), ("power_factor", "power factor")) if words.get(word) is None]
-    if kind == "current" and without:
-        told.append(f"No {' and '.join(without)}: energies are net current, which has the same knee.")
-    elif kind in ("power", "current") and setup is None:
-        told.append("Without a complete setup energies are net load, not specific energy; the knee is the same.")
-    elif kind in ("power", "current") and setup.contact_width is None:
-        told.append("No contact width: energies are net load, not specific energy; the knee is the same.")
-    return told
-
-
-def _reading_remarks(readings: list[Reading], limits: Limits, idle: float | None, table: Table) -> list[str]:
-    """What is odd about the readings."""
-    told = []
-    used = [reading for reading in readings if reading.is_used]
-    if used and not table.energy_given and idle is None and not any(entry.idle is not None for entry in table.entries):
-        told.append("No idle taken off: the readings count as they stand, which hides part of the fall; the knee is the same.")
-    low, high = limits.lowest_work_rpm, limits.highest_work_rpm
-    for reading in readings:
-        rpm = reading.work_rpm
-        if rpm is None or reading.kind == "blank":
-            continue
-        if broken_limits({"work_rpm": rpm}, limits):
-            told.append(f"Row {reading.row}: {rpm:.6g} 1/min is outside the machine's limits, {_span(low, high)} 1/min.")
-    told += _odd("work_rpm", [(reading.row, reading.work_rpm) for reading in used if reading.work_rpm is not None])
-    return told
-
-
-def _span(low: float | None, high: float | None) -> str:
-    if low is None or high is None:
-        return f"at most {high:g}" if low is None else f"at least {low:g}"
-    return f"{low:g} to {high:g}"
-
-
-def _odd(name: str, values: list[tuple[int, float]]) -> list[str]:
-    """One sentence on the values of rows that are unusual; Refused where one cannot be."""
-    quantity = QUANTITIES[name]
-    for row, value in values:
-        if quantity.possible is not None and value > quantity.possible:
-            must = f"be <= {quantity.possible:g} {quantity.unit}, there is no more: is it in another unit?"
-            raise Refused(name, must, f"{value:g}", place=(f"row {row}",))
-    odd = [(row, value) for row, value in values if not quantity.is_usual(value)]
-    if not odd:
-        return []
-    rows = ", ".join(f"row {row}: {value:.4g}" for row, value in odd[:3]) + (", ..." if odd[3:] else "")
-    return [f"Check the {quantity.label}: usual is {quantity.usual_range} ({rows})."]
-
-
-def _result_remarks(trial: Trial) -> list[str]:
-    """What is odd about the depths and energies that follow."""
-    told = []
-    if trial.depth_unit == MICROMETRE:
-        told += _odd("grit_depth", [(reading.row, reading.depth) for reading in trial.used])
-    if trial.energy_unit == QUANTITIES["specific_energy"].unit:
-        told += _odd("specific_energy", [(reading.row, reading.energy) for reading in trial.used])
-    noted = [reading.row for reading in trial.readings if not reading.damage and mentions_damage(reading.note)]
-    if noted:
-        rows = ", ".join(map(str, noted[:6]))
-        told.append(f"The note of row {rows} speaks of damage: if there was any, say so in a column headed damage.")
-    return told
+    return replace(trial, remarks=tuple(remarks + result_remarks(trial)))
 
 
 def _energy(kind: str, volts: float | None, factor: float | None, setup: Setup | None) -> tuple[Callable[[Reading], float], str]:
