@@ -12,6 +12,8 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from hypothesis import assume, example, given, settings
+from hypothesis import strategies as st
 from libreoffice import LibreOffice
 
 from gritfuncs.addins.calc import build_oxt
@@ -503,3 +505,25 @@ def test_the_page_shows_what_the_example_says():
     page = (docs / "next-reading.md").read_text(encoding="utf-8")
     assert "\n".join(example["lines"]()) in page
     assert all(f"{number:g}" in page for number in (ENERGY_FACTOR, DEPTH_FACTOR, MOST_READINGS, 100 * FURTHEST))
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    rpms=st.lists(st.sampled_from([20, 40, 90, 150, 299, 300, 301, 581, 900]), min_size=1, max_size=12),
+    limits=st.sampled_from([(None, 300), (50, 300), (100, None), (100, 200), (20, 900)]),
+    step=st.sampled_from([2.0, 10.0]),
+    seed=st.integers(0, 99),
+)
+@example(rpms=[20] * 5 + [581], limits=(None, 300), step=2.0, seed=0)
+def test_readings_outside_the_limits_never_draw_the_next_one_there(rpms, limits, step, seed):
+    draw = random.Random(seed)
+    scale, (low, high) = FourthRoot(), limits
+    assume((low or 0) <= rpms[0] <= (high or 1e9))  # the first reading is nominal here, which is refused outside the limits
+    energies = [5 + draw.random() for _ in rpms]
+    advice = next_reading(
+        [scale.depth(rpm) for rpm in rpms], energies, scale, Limits(lowest_work_rpm=low, highest_work_rpm=high), step_percent=step
+    )
+    if advice.work_rpm is not None:
+        assert (low or 0) <= advice.work_rpm <= (high or 1e9)
+        one_step = step / 100 * rpms[0] * SLACK
+        assert min(rpms) - one_step <= advice.work_rpm <= max(rpms) + one_step

@@ -403,7 +403,10 @@ class _Trial:
         return f"between {max(lower):.6g} and {min(higher):.6g} rpm: {NARROWS}" if higher else f"go faster: {NARROWS}"
 
     def _widest_gap(self) -> Advice:
-        rpms = sorted(set(self.tried))
+        low, high = self.reach.low, self.reach.high
+        rpms = sorted({min(max(rpm, low), high) for rpm in self.tried})  # a reading beyond the limits ends the gap at the limit
+        if len(rpms) == 1:
+            return self.goes(rpms[0], f"back within the limits: a knee needs {MIN_DEPTHS} depths")
         lower, higher = max(zip(rpms, rpms[1:]), key=lambda pair: pair[1] - pair[0])
         return self.goes(
             self.reach.settable((lower + higher) / 2, lower, higher),
