@@ -196,6 +196,7 @@ def _needed(name):
     return {
         "plan": ["--nominal-rpm", "120"],
         "knee": ["f.csv"],
+        "log": ["f.csv"],
         "next": ["f.csv"],
         "table": TABLE.split()[1:],
         "templates": ["d"],
