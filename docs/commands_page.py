@@ -13,7 +13,11 @@ from gritfuncs.commands.command import DONE, FAILED, Command
 from gritfuncs.commands.parser import MISUSED, Parser
 from gritfuncs.workbooks.templates import TEMPLATES
 
-CUT = {"knee": 12, "check": 0}  # lines of the output that stand below the example, then ...; none where it names this machine
+CUT = {
+    "knee": 12,
+    "log": 14,
+    "check": 0,
+}  # lines of the output that stand below the example, then ...; none where it names this machine
 PRINTED = {  # the output, where running it takes long
     "demo": "Invented example: carbide pin, ...\n...\nNext: open my-first-trial/trial.xlsx, ...",
     "templates": "\n".join(f"my-workbooks/{name}" for name in TEMPLATES),

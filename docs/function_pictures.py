@@ -17,6 +17,8 @@ from gritfuncs.planning import OK, fastest_setup, plan_trial, speed_table
 from gritfuncs.quantities import QUANTITIES, Quantity
 from gritfuncs.registry import Formula
 from gritfuncs.trial import Setup
+from gritfuncs.trial.log import read_log
+from gritfuncs.trial.log.example import example_log
 
 POINTS = 121
 DASHES = ("-", "--", ":", "-.")
@@ -315,7 +317,22 @@ def _trial(axis) -> None:
     axis.legend(fontsize=8, frameon=False)
 
 
+def _log(axis) -> None:
+    """The simulated log of the example, with the level of each part."""
+    rows = [line.split(",") for line in example_log().splitlines()[2:]]
+    time, power = ([float(row[place]) for row in rows] for place in (0, 1))
+    axis.plot(time, power, color="0.6", linewidth=0.7, label="spindle power (simulated)")
+    for place, part in enumerate(read_log(power=power, time=time).parts):
+        label = dict(label="level of each part") if place == 0 else {}
+        axis.plot([part.steady_start, part.steady_end], [part.level] * 2, color="black", linewidth=2.5, **label)
+    axis.set_ylim(bottom=0)
+    axis.set_xlabel("time, s")
+    axis.set_ylabel("power, kW")
+    axis.legend(fontsize=8, frameon=False)
+
+
 TOOLS = {
+    "read_log": _log,
     "find_knee": _knee,
     "confirm_knee": _confirmed,
     "next_reading": _scatter_and_number,

@@ -16,6 +16,7 @@ from gritfuncs.planning import FastestSetup, PlannedReading, SpeedCell, SpeedTab
 from gritfuncs.public import PUBLIC
 from gritfuncs.quantities import QUANTITIES
 from gritfuncs.trial import Trial
+from gritfuncs.trial.log import PartReading, PowerLog, Stretch
 from gritfuncs.trial.readings import Reading
 from gritfuncs.workbooks import words as sentences
 
@@ -67,6 +68,24 @@ trial.left_out                                             # ()
         "Goes into [find_knee](find_knee.md), [next_reading](next_reading.md), [speed_table](speed_table.md). On the command line: "
         "[`gritfuncs knee`](../commands.md#gritfuncs-knee).",
         "power readings of the invented example over work rpm, with the idle power",
+    ),
+    "read_log": Tool(
+        """log = gf.read_log("gritfuncs-demo/power-log.csv")          # simulated
+len(log.parts), log.lag                                    # 15, 0.8 s
+log.parts[0].net, log.parts[0].error                       # 1.16 kW, 0.03 (two standard errors)
+[stretch.word for stretch in log.stretches].count("short") # 4 strokes of dressing
+plan = gf.read_trial("gritfuncs-demo/readings.csv")
+trial = log.trial([reading.work_rpm for reading in plan.used], setup=plan.setup)
+trial.knee.verdict                                         # 'found'
+""",
+        (),
+        "Method and limits were tried on simulated logs only: look at the picture before you believe a reading. A log must show idle beside the "
+        "parts, and rise clearly above it. What a log needs, and what is refused: [power log](../power-log.md). Errors behind ± are two standard "
+        "errors of the reading, not of the knee.",
+        "There is no form of this in native formulas yet.",
+        "Gives a trial as [read_trial](read_trial.md) does; `write_readings` writes a file for it. On the command line: "
+        "[`gritfuncs log`](../commands.md#gritfuncs-log).",
+        "spindle power of the simulated example over time, with the level of each part (bar)",
     ),
     "find_knee": Tool(
         """trial = gf.read_trial("gritfuncs-demo/readings.csv")
@@ -184,6 +203,12 @@ PARTS = {
     "Reading.note": "as in the file",
     "Reading.status": "used, excluded, blank, or left out with the reason",
     "Reading.is_used": "whether it counts",
+    "PowerLog.parts": "`PartReading` of every part that can be read",
+    "PowerLog.stretches": "`Stretch` of every rise above idle",
+    "PowerLog.remarks": "plain sentences",
+    "PowerLog.trace": "the condensed trace, for pictures",
+    "Stretch.why": "the reason for the word",
+    "PartReading.net": "level less idle",
     "Knee.verdict": "`found`, `still falling`, `already level`, `not resolved`, `too few readings`",
     "Knee.n_readings": "readings used",
     "Knee.n_depths": "different depths among them",
@@ -204,6 +229,7 @@ PARTS = {
 # What the results are made of; the first is the result itself.
 RESULTS = {
     "read_trial": (Trial, Reading),
+    "read_log": (PowerLog, Stretch, PartReading),
     "find_knee": (Knee,),
     "next_reading": (Advice,),
     "confirm_knee": (Confirmation, RecordedKnee),

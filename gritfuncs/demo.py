@@ -10,12 +10,13 @@ from .files import write_new
 from .planning import SpeedTable, speed_table
 from .quantities import QUANTITIES
 from .trial import Trial, read_trial
+from .trial.log.example import example_log
 from .workbooks.save import save_workbook
 from .workbooks.speed_table import build as speed_table_book
 from .workbooks.trial import build as trial_book
 from .workbooks.words import CAUTION
 
-READINGS_FILE, TRIAL_FILE, TABLE_FILE = "readings.csv", "trial.xlsx", "speed_table.xlsx"
+READINGS_FILE, TRIAL_FILE, TABLE_FILE, LOG_FILE = "readings.csv", "trial.xlsx", "speed_table.xlsx", "power-log.csv"
 
 
 def run(folder: Path, say: Callable[[str], None] = print) -> None:
@@ -41,6 +42,9 @@ def run(folder: Path, say: Callable[[str], None] = print) -> None:
     save_workbook(
         speed_table_book.build(dict(target_depth=depth, specific_energy=round(trial.knee.level, 1))), folder / TABLE_FILE
     )
+
+    say(f"6. The trial as a log of spindle power, simulated, to try the command log with: {folder / LOG_FILE}")
+    write_new(folder / LOG_FILE, example_log().encode("utf-8"))
 
     say(f"\n{CAUTION} These numbers are invented: measure your own.")
     say(f"Next: open {folder / TRIAL_FILE}, replace the inputs by your own, and look at the sheet Results.")

@@ -53,6 +53,18 @@ TOOLS = (
         "import",
     ),
     _tool(
+        "read_log",
+        "Parts in a log of spindle power against time, with a reading for each",
+        "trial",
+        "",
+        "power",
+        "net_power idle_power",
+        "power log",
+        "logger",
+        "time series",
+        "trace",
+    ),
+    _tool(
         "find_knee",
         "Knee of a trial with its interval and verdict",
         "knee",

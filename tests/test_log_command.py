@@ -132,7 +132,7 @@ class TestPicture:
         root = ElementTree.parse(tmp_path / "log.svg").getroot()
         curve = next(root.iter(f"{SVG}polyline")).get("points").split()
         assert len(curve) <= 2002
-        assert min(float(point.split(",")[1]) for point in curve) == 100  # cut at the upper edge of the panel
+        assert min(float(point.split(",")[1]) for point in curve) == 124  # cut at the upper edge of the panel
 
     def test_a_name_cannot_end_the_drawing(self, tmp_path):
         path = write(LOG, tmp_path / "a&b<c>.csv")

@@ -148,7 +148,7 @@ COMMAND = Command(
     "read a log of spindle power against time: find the parts in it and write a reading for each",
     add,
     run,
-    example="gritfuncs log power-log.csv --rpm 120,132,108,144,96,156,84,168,72,180,60,192,48 --parts 2",
+    example="gritfuncs log gritfuncs-demo/power-log.csv --plan gritfuncs-demo/readings.csv",
     details="FILE is text (.csv, .tsv, .txt, .log, .dat) or .xlsx. Writes FILE-readings.csv, which the command knee reads, and "
     "FILE-picture.svg and .xlsx to check it by. Ends with 0 only when readings were written. Tried on simulated logs only.",
     remark="What a log must have and how it is read: [power log](power-log.md).",

@@ -18,7 +18,7 @@ sys.path[:0] = [str(TESTS), str(TESTS.parent)]
 
 import run as environment  # noqa: E402
 
-NAMES = ("arrays", "knee", "table", "imports", "templates", "share", "calc_calls")
+NAMES = ("arrays", "knee", "log", "table", "imports", "templates", "share", "calc_calls")
 
 
 def main() -> int:

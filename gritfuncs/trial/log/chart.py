@@ -55,7 +55,8 @@ def _chart(log: PowerLog, sheet: Any) -> Any:
 
     time, power = thinned(log)
     shown = bands(log)
-    top = float(power.max()) + 0.08 * float(power.max() - min(0.0, power.min()))
+    step = 0.08 * float(power.max() - min(0.0, power.min()))  # words stand above the numbers
+    top = float(power.max()) + step
     columns = [["time, s", *map(float, time)], [UNITS[log.load_kind], *map(float, power)]]
     for name, pick in (
         ("level", lambda band: band.reading and (band.reading.steady_start, band.reading.steady_end, band.reading.level)),
@@ -69,7 +70,10 @@ def _chart(log: PowerLog, sheet: Any) -> Any:
             ys += [line[2], line[2], None]  # a blank parts the lines
         columns += [xs, ys]
     named = labels(log, (log.duration or 1.0) / 40)
-    columns += [["number or word at, s", *(label.at for label in named)], ["height", *[top] * len(named)]]
+    columns += [
+        ["number or word at, s", *(label.at for label in named)],
+        ["height", *(top + (0 if label.is_part else step) for label in named)],
+    ]
     for column, values in enumerate(columns, 1):
         for row, value in enumerate(values, 1):
             sheet.cell(row, column, value)

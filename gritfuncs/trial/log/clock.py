@@ -188,5 +188,5 @@ def shown_time(log: PowerLog, seconds: float) -> str:
     if log.is_clock:
         rest = round(seconds) % int(DAY)
         return f"{rest // 3600:02d}:{rest // 60 % 60:02d}:{rest % 60:02d}"
-    minutes, rest = divmod(seconds, 60)
+    minutes, rest = divmod(round(seconds, 1), 60)
     return f"{minutes:.0f}:{rest:04.1f}"

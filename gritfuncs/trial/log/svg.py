@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from .result import PartReading, PowerLog
 
 WIDTH, HEIGHT = 1200, 680
+_ROUND_TIMES = (1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 1200, 1800, 3600, 7200, 14_400, 43_200)  # s
 _HEAD = f"""<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" font-family="sans-serif" font-size="13">
 <defs><pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
 <rect width="7" height="7" fill="#fff4e0"/><line x1="0" y1="0" x2="0" y2="7" stroke="#b36b00" stroke-width="2"/></pattern></defs>
@@ -43,7 +44,7 @@ class _Panel(NamedTuple):
 def svg(log: PowerLog) -> str:
     lines = [_HEAD, _text(60, 26, title(log), size=16, weight="bold")]
     if log.refusal:
-        lines += [_text(60, 46 + 16 * row, line) for row, line in enumerate(textwrap.wrap(log.refusal, 165)[:2])]
+        lines += [_text(60, 44 + 15 * row, line, size=12) for row, line in enumerate(textwrap.wrap(log.refusal, 185)[:2])]
     lines += _trace(log)
     if log.parts:
         middle = sorted(log.parts, key=lambda part: part.net)[len(log.parts) // 2]
@@ -55,7 +56,7 @@ def _trace(log: PowerLog) -> list[str]:
     time, power = thinned(log)
     low, high = min(0.0, float(power.min())), float(np.percentile(power, 99.9)) * 1.02
     high = max([high, *(part.level for part in log.parts)]) or 1.0
-    panel = _Panel(60, 100, WIDTH - 20, 360, (float(time[0]), float(time[-1])), (low, high + 0.02 * (high - low)))
+    panel = _Panel(60, 124, WIDTH - 20, 360, (float(time[0]), float(time[-1])), (low, high + 0.02 * (high - low)))
     lines = []
     for band in bands(log):
         x, width = panel.at_x(band.start), max(1.5, panel.at_x(band.end) - panel.at_x(band.start))
@@ -72,7 +73,9 @@ def _trace(log: PowerLog) -> list[str]:
     lines.append(_curve(panel, time, power))
     lines += [mark for part in log.parts for mark in _marks(panel, part)]
     clocked = "time" if log.is_clock else "time, min:s"
-    lines += _axes(panel, log, UNITS[log.load_kind], clocked, [(value, shown_time(log, value)) for value in _ticks(*panel.x, 8)])
+    lines += _axes(
+        panel, log, UNITS[log.load_kind], clocked, [(value, shown_time(log, value)) for value in _moments(*panel.x, 8)]
+    )
     lines.append(
         _text(
             60,
@@ -118,7 +121,7 @@ def _one_part(log: PowerLog, part: PartReading) -> list[str]:
         *_marks(panel, part),
         arrow,
         _text(inside + 6, (panel.at_y(part.idle) + panel.at_y(part.level)) / 2, net, size=15),
-        *_axes(panel, log, UNITS[log.load_kind], "", [(value, shown_time(log, value)) for value in _ticks(*panel.x, 4)]),
+        *_axes(panel, log, UNITS[log.load_kind], "", [(value, shown_time(log, value)) for value in _moments(*panel.x, 4)]),
     ]
 
 
@@ -161,6 +164,13 @@ def _axes(panel: _Panel, log: PowerLog, y_label: str, x_label: str, x_ticks: Seq
     x, y = panel.left - 44, (panel.top + panel.bottom) / 2
     lines.append(f'<text x="{x}" y="{y}" text-anchor="middle" transform="rotate(-90 {x} {y})">{escape(y_label)}</text>')
     return lines + [_text(panel.right, panel.bottom + 32, x_label, "end", 12)]
+
+
+def _moments(low: float, high: float, count: int) -> list[float]:
+    """Round times between two others."""
+    wanted = (high - low) / count
+    step = next((step for step in _ROUND_TIMES if step >= wanted), 86_400 * math.ceil(wanted / 86_400))
+    return [float(place * step) for place in range(math.ceil(low / step), math.floor(high / step) + 1)]
 
 
 def _ticks(low: float, high: float, count: int) -> list[float]:
