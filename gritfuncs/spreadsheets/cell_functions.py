@@ -374,11 +374,11 @@ def _textual(function):
     return Function(lambda value: function(text(value)), 1, 1)
 
 
-# No workbook of ours uses these. They stand in the formulas of shops beside a call of a cell function or inside it: `share`
+# Beyond what our workbooks use. These stand in the formulas of shops beside a call of a cell function or inside it: `share`
 # computes such a formula to compare the value with the one that was stored.
 FOR_SHARING = frozenset(
-    "AVERAGE AVERAGEIFS CHAR CONCATENATE COUNTIFS EXP ISTEXT LEFT LN LOG10 MEDIAN MID POWER RIGHT ROUNDDOWN STDEV SUMIFS TEXT VALUE "
-    "FIXED VLOOKUP SUBSTITUTE ROWS COLUMNS".split()
+    "AVERAGE AVERAGEIFS CHAR CONCATENATE COUNTIFS EXP LEFT LN LOG10 MEDIAN POWER RIGHT ROUNDDOWN STDEV SUMIFS TEXT VALUE "
+    "VLOOKUP ROWS COLUMNS".split()
 )
 FUNCTIONS = {
     # logic
