@@ -10,7 +10,7 @@ import threading
 from collections.abc import Iterator
 from types import FrameType
 
-from .refused import Refused
+from .refused import Refused, Unusable
 
 _ENDINGS = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]  # end a process without a word
 _NEW = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
@@ -45,7 +45,7 @@ def write_new(path: str | os.PathLike, content: bytes, like: str | os.PathLike |
     except FileExistsError:
         raise Refused("", "not exist yet", place=(path,)) from None
     except OSError as error:
-        raise ValueError(f"{path}: cannot be written ({error.strerror or error})") from None
+        raise Unusable(f"cannot be written ({error.strerror or error})", (path,)) from None
 
 
 @contextlib.contextmanager

@@ -14,6 +14,7 @@ from pathlib import Path
 import xlwings
 
 from ..files import refuse_existing, write_new
+from ..refused import Unusable
 from .functions import FUNCTIONS, CellFunction, ErrorCell, failure
 
 CATEGORY = "gritfuncs"
@@ -90,7 +91,7 @@ def write_folder(folder) -> tuple[Path, Path]:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise ValueError(f"{folder}: cannot be written ({error.strerror or error})") from None
+        raise Unusable(f"cannot be written ({error.strerror or error})", (str(folder),)) from None
     write_new(workbook, Path(xlwings.__file__).with_name("quickstart_standalone.xlsm").read_bytes())
     try:
         write_new(settings, f'"UDF MODULES","{__name__}"\n'.encode("ascii"))

@@ -20,7 +20,7 @@ from ..addins.functions import FAILED, CellFunction
 from ..addins.hosts import HOSTS, NATIVE
 from ..files import refuse_existing
 from ..formulas import catalogue
-from ..refused import Refused
+from ..refused import Refused, Unusable
 from ..registry import Formula
 from ..spreadsheets.cell_values import Area, CellError
 from ..spreadsheets.formula_text import number_text
@@ -140,7 +140,7 @@ def share(path, output=None, *, to: str = NATIVE, progress: Callable[[int, int],
     if not job.calls:
         raise Refused("", "have a function of gritfuncs in a formula", "none", (path,))
     if not job.replaced and not job.left:
-        raise ValueError(f"{path}: all functions are spelled for {to.capitalize()} already")
+        raise Unusable(f"all functions are spelled for {to.capitalize()} already", (path,))
     if job.replaced:
         job.write(output)
     return Shared(

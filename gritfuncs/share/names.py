@@ -21,7 +21,7 @@ from ..cells import Cell
 from ..files import refuse_existing
 from ..formulas import catalogue
 from ..quantities import Quantity, Relation
-from ..refused import Refused
+from ..refused import Refused, Unusable
 from ..registry import Formula
 from ..spreadsheets.elements import Element, escape_attribute, escape_text, spliced
 from ..spreadsheets.package import Package, read_package, write_package
@@ -100,7 +100,7 @@ def add_names(book, output) -> tuple[str, ...]:
     refuse_existing(output)
     kinds = [os.path.splitext(path)[1].lower() for path in (book, output)]
     if kinds[0] != kinds[1]:
-        raise ValueError(f"{output}: must end in {kinds[0]} as the workbook does")
+        raise Refused("", f"end in {kinds[0]} as the workbook does", place=(str(output),))
     package = read_package(book)
     names = lambda_names()
     _put_names(package, names)
@@ -132,7 +132,7 @@ def _is_renewed(element: Element, names: dict[str, LambdaName], package: Package
     if name.upper() not in names:
         return False
     if "localSheetId" in element.attributes or not _OURS.fullmatch(element.text):
-        raise ValueError(f"{package.path}: its own name {name} must be renamed first (it holds {element.text:.60})")
+        raise Unusable(f"its own name {name} must be renamed first (it holds {element.text:.60})", (str(package.path),))
     return True
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from openpyxl.formula.translate import Translator, TranslatorError
 from openpyxl.utils import get_column_letter, range_boundaries
 
-from ..refused import Refused
+from ..refused import Refused, Unusable
 from ..spreadsheets.elements import Element, escape_text, spliced
 from ..spreadsheets.formula_text import FORMULAS, cells_with_formulas
 from ..spreadsheets.package import Package, sheet_parts
@@ -193,4 +193,4 @@ def put_back(package: Package, edits: dict[Site, str]) -> None:
         found = package.elements(part, *_RULE_FORMULAS, *_COLUMN_FORMULAS, "definedName")
         read = {element.inner: element.text for element in found if element.inner in wanted}
         if read != wanted:
-            raise ValueError(f"{package.path}: the formulas of part {part} cannot be changed")
+            raise Unusable(f"the formulas of part {part} cannot be changed", (str(package.path),))

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from ..files import refuse_existing, write_new
-from ..refused import Refused
+from ..refused import Refused, Unusable
 from .elements import Element, elements, refuse_malformed
 
 LARGEST_PACKAGE = 100_000_000  # bytes, of the file and when inflated
@@ -84,8 +84,8 @@ class Package:
                 raise self.damaged(f"part {part}: {error}") from None
             yield element
 
-    def damaged(self, why: str) -> ValueError:
-        return ValueError(f"{self.path}: damaged workbook ({why})")
+    def damaged(self, why: str) -> Unusable:
+        return Unusable(f"damaged workbook ({why})", (str(self.path),))
 
     @property
     def workbook(self) -> str:
@@ -128,23 +128,23 @@ def read_parts(path, name: str = "", kind: str = "an .xlsx or .xlsm file") -> Pa
     name = name or path
     if not os.path.isfile(path):
         found = "a folder" if os.path.isdir(path) else "no such file"
-        raise ValueError(f"{name}: must be {kind} (got {found})")
+        raise Refused("", f"be {kind}", found, (name,))
     try:
         with open(path, "rb") as file:
             _refuse_other_kinds(file, name, kind)
             return _inflated(file, name)
     except OSError as error:
-        raise ValueError(f"{name}: cannot be read ({error.strerror or error})") from None
+        raise Unusable(f"cannot be read ({error.strerror or error})", (name,)) from None
 
 
 def _refuse_other_kinds(file, path: str, kind: str) -> None:
     start = file.read(len(_OLE))
     if start == _OLE:
         if "EncryptedPackage".encode("utf-16-le") in file.read(LARGEST_PACKAGE):
-            raise ValueError(f"{path}: encrypted workbook: remove the password first")
-        raise ValueError(f"{path}: must be {kind} (got an .xls file: save it as .xlsx first)")
+            raise Unusable("encrypted workbook: remove the password first", (path,))
+        raise Refused("", f"be {kind}", "an .xls file: save it as .xlsx first", (path,))
     if not start.startswith(b"PK"):
-        raise ValueError(f"{path}: must be {kind} (got something else under that name)")
+        raise Refused("", f"be {kind}", "something else under that name", (path,))
 
 
 def _inflated(file, path: str) -> Package:
@@ -152,7 +152,7 @@ def _inflated(file, path: str) -> Package:
     try:
         archive = zipfile.ZipFile(file)
     except _DAMAGE as error:
-        raise ValueError(f"{path}: damaged workbook ({error})") from None
+        raise Unusable(f"damaged workbook ({error})", (path,)) from None
     with archive:
         entries = archive.infolist()
         _refuse_bombs(entries, file.seek(0, os.SEEK_END), path)
@@ -164,9 +164,9 @@ def _inflated(file, path: str) -> Package:
                     package.parts[entry.filename] = stream.read(entry.file_size)
                     complete = len(package.parts[entry.filename]) == entry.file_size and not stream.read(1)
             except _DAMAGE as error:
-                raise ValueError(f"{path}: damaged workbook ({error})") from None
+                raise Unusable(f"damaged workbook ({error})", (path,)) from None
             if not complete:
-                raise ValueError(f"{path}: damaged workbook (wrong size of part {entry.filename})")
+                raise Unusable(f"damaged workbook (wrong size of part {entry.filename})", (path,))
     return package
 
 
@@ -174,43 +174,43 @@ def _refuse_large_lists(file, path: str) -> None:
     """Before the list of parts is read, which takes far more memory than the file."""
     size = file.seek(0, os.SEEK_END)
     if size > LARGEST_PACKAGE:
-        raise ValueError(f"{path}: must be at most {LARGEST_PACKAGE // 1000} kB (got {size // 1000} kB)")
+        raise Refused("", f"be at most {LARGEST_PACKAGE // 1000} kB", f"{size // 1000} kB", (path,))
     with mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as content:
         entries = sum(1 for _ in itertools.islice(re.finditer(b"PK\x01\x02", content), 10 * MOST_PARTS))
     if entries == 10 * MOST_PARTS:  # ten times, because a workbook may hold other packages
-        raise ValueError(f"{path}: must have at most {MOST_PARTS} parts (got at least {entries})")
+        raise Refused("", f"have at most {MOST_PARTS} parts", f"at least {entries}", (path,))
 
 
 def _refuse_bombs(entries: list[zipfile.ZipInfo], size: int, path: str) -> None:
     if len(entries) > MOST_PARTS:
-        raise ValueError(f"{path}: must have at most {MOST_PARTS} parts (got {len(entries)})")
+        raise Refused("", f"have at most {MOST_PARTS} parts", str(len(entries)), (path,))
     total, limit = sum(entry.file_size for entry in entries), min(LARGEST_PACKAGE, HIGHEST_RATIO * size)
     if total > limit:
-        raise ValueError(f"{path}: must inflate to at most {limit // 1000} kB (got {total // 1000} kB)")
+        raise Refused("", f"inflate to at most {limit // 1000} kB", f"{total // 1000} kB", (path,))
     if len({entry.filename.lower() for entry in entries}) < len(entries):
-        raise ValueError(f"{path}: damaged workbook (a part is there twice)")
+        raise Unusable("damaged workbook (a part is there twice)", (path,))
     if any(entry.flag_bits & 1 for entry in entries):
-        raise ValueError(f"{path}: encrypted workbook: remove the password first")
+        raise Unusable("encrypted workbook: remove the password first", (path,))
     if any(entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED) for entry in entries):
-        raise ValueError(f"{path}: damaged workbook (packed in a way that workbooks never are)")
+        raise Unusable("damaged workbook (packed in a way that workbooks never are)", (path,))
 
 
 def _refuse_content(package: Package) -> None:
     if package.parts.get("mimetype", b"").startswith(b"application/vnd.oasis.opendocument.spreadsheet"):
         way = "save it as .xlsx in LibreOffice first: File, Save As, Excel 2007-365"
-        raise ValueError(f"{package.path}: must be an .xlsx or .xlsm file (got an .ods file: {way})")
+        raise Refused("", "be an .xlsx or .xlsm file", f"an .ods file: {way}", (str(package.path),))
     main = package.workbook
     if main.lower().endswith(".bin") or WORKBOOK not in package.parts and "xl/workbook.bin" in package.parts:
-        raise ValueError(f"{package.path}: must be an .xlsx or .xlsm file (got an .xlsb file: save it as .xlsx first)")
+        raise Refused("", "be an .xlsx or .xlsm file", "an .xlsb file: save it as .xlsx first", (str(package.path),))
     if main not in package.parts:
-        raise ValueError(f"{package.path}: must be an .xlsx or .xlsm file (got no {main} in it)")
+        raise Refused("", "be an .xlsx or .xlsm file", f"no {main} in it", (str(package.path),))
     if main != WORKBOOK and not any(True for _ in package.elements(main, "workbook")):
-        raise ValueError(f"{package.path}: must be an .xlsx or .xlsm file (got no workbook in it but {main})")
+        raise Refused("", "be an .xlsx or .xlsm file", f"no workbook in it but {main}", (str(package.path),))
     for name, data in package.parts.items():
         if name.lower().endswith((".xml", ".rels", ".vml")):
             plain = data.replace(b"\0", b"")  # in this way UTF-16 text can be searched as well
             if b"<!DOCTYPE" in plain or b"<!ENTITY" in plain:
-                raise ValueError(f"{package.path}: must not declare document types or entities (in {name})")
+                raise Refused("", f"not declare document types or entities (in {name})", place=(str(package.path),))
 
 
 def write_package(package: Package, path) -> None:
@@ -221,7 +221,7 @@ def write_package(package: Package, path) -> None:
             try:
                 refuse_malformed(package.data(name))
             except ValueError as error:  # never a file that no program can open
-                raise ValueError(f"{package.path}: part {name} cannot be changed ({error})") from None
+                raise Unusable(f"part {name} cannot be changed ({error})", (str(package.path),)) from None
     write_new(path, packed(package), like=package.path)
 
 
