@@ -222,6 +222,7 @@ def test_a_trial_of_today_is_not_after_today(today, word, tmp_path):
     assert knee_record.defaults()["today"] is None
 
 
+@pytest.mark.filterwarnings("ignore:Cell .* is marked as a date")
 def test_a_date_that_is_none_makes_nothing_old(tmp_path):
     """20260115 typed as a number would be a day in the far future, from which every entry is outdated."""
     records = [row(key="A"), row(key="B", date=20260115), row(key="C", date=1.5)]

@@ -119,6 +119,7 @@ def test_a_slip_is_named_at_the_cell_and_in_the_checks(books, value, at_cell, st
         ("trial", dict(wheel_speed=1500.0, marked_wheel_speed=2100.0), "wheel speed"),
         ("speed table", dict(units="inch", wheel_diameter=350.0), "wheel diameter"),
         ("plunge cycle", dict(wheel_diameter=4000.0), "wheel diameter"),
+        ("trial", dict(grit_size=126000.0), "grit size"),
     ],
 )
 def test_what_there_is_not_stops_in_every_unit(books, name, values, label):
@@ -128,7 +129,10 @@ def test_what_there_is_not_stops_in_every_unit(books, name, values, label):
     assert master.startswith("STOP") and label in master and ready == 0
 
 
-@pytest.mark.parametrize("quantity, value", [("wheel_diameter", 8.0), ("shape_ratio", 40.0), ("wheel_speed", 5.0)])
+@pytest.mark.parametrize(
+    "quantity, value",
+    [("wheel_diameter", 8.0), ("shape_ratio", 40.0), ("wheel_speed", 5.0), ("grit_size", 2.0), ("active_fraction", 0.01)],
+)
 def test_what_is_unusual_is_looked_at_and_blocks_nothing(books, quantity, value):
     book, before = typed(books, "trial", **{quantity: value})
     master, ready, looks = book["out_check"], book["out_ready"], book["out_looks"]
@@ -139,12 +143,14 @@ def test_what_is_unusual_is_looked_at_and_blocks_nothing(books, quantity, value)
 def test_true_is_not_one_in_any_engine(tmp_path, libreoffice):
     """To LibreOffice TRUE is a number; Excel, and a file that is read by Python, know better."""
     path = saved(
-        trial.build, dict(shape_ratio=True, side=True, readings=[(True, 2.0), (120.0, True), (120.0, 2.0, True)]), tmp_path
+        trial.build,
+        dict(shape_ratio=True, side=True, grit_size=True, readings=[(True, 2.0), (120.0, True), (120.0, 2.0, True)]),
+        tmp_path,
     )
     assert differences(path, libreoffice.recalc(path)) == []
     seen = cells_by_name(path, ironcalc_values(path))
     assert seen["out_check"].startswith("STOP") and seen["out_ready"] == 0
-    assert str(seen["out_side"]).startswith("#")
+    assert str(seen["out_side"]).startswith("#") and str(seen["out_grit_size"]).startswith("#")
     assert column(cached_values(path), READINGS, "status")[:3] == [
         f"left out: {name} is not a number" for name in ("rpm", "load", "idle")
     ]

@@ -6,7 +6,7 @@ from typing import Any
 
 from ...formulas import catalogue
 from ...formulas.wheel import SIEVES
-from ...quantities import SIDE_WORDS
+from ...quantities import QUANTITIES, SIDE_WORDS
 from ...trial.inputs import BAND, GRITS, INFEED_BASIS, SIDE, TITLE, WHEEL
 from ..book import Book, Page
 from ..conditions import first_of, quoted
@@ -84,7 +84,11 @@ def wheel_results(page: Page) -> None:
     )
     page.quantity_result(
         "grit_size",
-        f"IF(ISNUMBER(in_grit_size),in_grit_size,{mean_size('in_grit_size')})",
+        first_of(
+            ("ISLOGICAL(in_grit_size)", "NA()"),  # a number to LibreOffice
+            ("ISNUMBER(in_grit_size)", "in_grit_size"),
+            otherwise=mean_size("in_grit_size"),
+        ),
         kind="step",
         text="As given, or the mean of the two sieve apertures of the designation.",
     )
@@ -99,6 +103,17 @@ def wheel_results(page: Page) -> None:
     )
 
     book = page.book
+    most = QUANTITIES["grit_size"].possible
+    book.stop_unless(
+        "mean grit size: not more than there is",
+        f"IF(ISNUMBER(out_grit_size),out_grit_size<={most:G},TRUE)",
+        f"in_grit_size: more than {most:g} µm there is not; a slip, or a designation without its letter?",
+    )
+    for name, label, advice in (
+        ("grit_size", "mean grit size", "in_grit_size: a slip, another unit, or a designation without its letter?"),
+        ("grit_density", "active grits per area, as used", "in_grit_density, or the inputs from which it is estimated: a slip?"),
+    ):
+        book.look_unless_usual(label, f"out_{name}", name, advice)
     book.stop_unless(
         "wheel speed: one of speed and rpm is given",
         "ISNUMBER(use_wheel_speed)+ISNUMBER(in_wheel_rpm)>0",

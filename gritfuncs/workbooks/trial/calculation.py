@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ...quantities import NO_DAMAGE_WORDS, NO_WORDS, QUANTITIES, YES_WORDS
+from ...quantities import NO_DAMAGE_WORDS, NO_WORDS, YES_WORDS
 from ...trial.readings import (
     BLANK,
     EXCLUDED,
@@ -37,15 +37,6 @@ def calculation_page(book: Book) -> None:
         page.cells((number, *("=" + formulas[column.name] for column in CALCULATION.columns[1:])), CALCULATION.formats)
     page.sheet.freeze_panes = f"B{FIRST_ROW}"
     page.sheet.print_title_rows = f"{FIRST_ROW - 1}:{FIRST_ROW - 1}"
-    for name, unit in (("rpm_read", "work_rpm"), ("load_read", "power")):
-        most = QUANTITIES[unit].possible
-        book.stop_unless(
-            f"no reading of {unit.replace('_', ' ')} is more than there is",
-            ("" if unit == "work_rpm" else 'IF(in_load_kind<>"power",TRUE,')
-            + f"MAX({CALCULATION.area(name)})<={most:G}"
-            + ("" if unit == "work_rpm" else ")"),
-            f"in_readings: must be <= {most:g} {QUANTITIES[unit].unit}; look for a slip or another unit",
-        )
 
 
 def counted(column: str, word: str) -> str:

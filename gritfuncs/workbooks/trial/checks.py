@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from ...quantities import QUANTITIES
 from ...trial.inputs import SPACINGS
 from ...trial.readings import BLANK, EXCLUDED, USED
 from ...trial.words import LOAD_KINDS
 from ..blocks.limits import order_checks
+from ..blocks.slips import watch_cells
 from ..book import Book
 from ..conditions import quoted
 from .plan import OUTSIDE
 from .tables import CALCULATION, READINGS, ROWS
-
-_SLIP = "the sheet Readings says which: a slip, or another unit?"
 
 
 def checks(book: Book) -> None:
@@ -63,17 +63,12 @@ def checks(book: Book) -> None:
         f"SUM({CALCULATION.area('outside')})>0",
         "the sheet Readings says which: a slip, or wrong limits on Inputs?",
     )
-    book.look_unless_usual(
-        "slowest rpm read",
-        f'IF(COUNT({CALCULATION.area("rpm_read")})>0,MIN({CALCULATION.area("rpm_read")}),"")',
-        "work_rpm",
-        _SLIP,
-    )
-    book.look_unless_usual(
-        "fastest rpm read",
-        f'IF(COUNT({CALCULATION.area("rpm_read")})>0,MAX({CALCULATION.area("rpm_read")}),"")',
-        "work_rpm",
-        _SLIP,
+    watch_cells(book, CALCULATION.area("rpm_read"), QUANTITIES["work_rpm"], "work rpm of the readings")
+    most = QUANTITIES["power"].possible
+    book.stop_unless(
+        "load of the readings: not more than there is on any machine",
+        f"IF(in_load_kind={quoted('power')},MAX({CALCULATION.area('load_read')})<={most:G},TRUE)",
+        f"load of the readings: more than {most:g} kW there is not; a slip, or another unit?",
     )
     book.look_if(
         "planned readings outside the machine's limits",
