@@ -76,7 +76,7 @@ def test_pages_of_functions_warn_where_it_matters(entry):
     page = text_of(DOCS / "functions" / f"{entry.name}.md")
     words = {quantity.name for quantity in entry.takes + entry.gives}
     for said, concerned in (
-        ("Infeed counts on the radius", "infeed_rate" in words),
+        ("nfeed rates count on the radius", "infeed_rate" in words),
         ("refactor 4", "grit_depth" in words),
         ("product", {"grit_density", "shape_ratio"} <= words),
         ("C itself counts", entry.name in ("chip_rate", "chip_volume")),
