@@ -276,3 +276,11 @@ def test_columns_are_where_their_names_say(table):
         assert table.area(column_.name) == f"{table.sheet}!${letter}${table.first_row}:${letter}${table.last_row}"
     assert len({column_.name for column_ in table.columns}) == len(table.columns)
     assert all_same([sheet.cell(table.first_row, 1).value, sheet.cell(table.last_row, 1).value], [1, 40])
+
+
+@pytest.mark.parametrize("change, word", [(0.099, "steady"), (0.101, "drifts"), (-0.099, "steady"), (-0.101, "drifts")])
+def test_a_change_of_a_tenth_of_the_fall_is_a_drift(book, change, word):
+    """The fall is 1.0, from 3.0 to 2.0."""
+    rows = [(120.0, 2.5), (60.0, 3.0), (180.0, 2.0), (120.0, 2.5 + change)]
+    seen = filled(book, rows, load_kind="relative", contact_width=None)
+    assert seen["out_drift_share"] == pytest.approx(abs(change)) and seen["out_drift_word"] == word

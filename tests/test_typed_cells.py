@@ -180,3 +180,18 @@ def test_wheel_speed_and_wheel_rpm_may_differ_by_a_percent(books, off, stops):
     master = book["out_check"]
     typed(books, "trial", **before)
     assert ("agree within 1 %" in master) == stops
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_formulas_keep_to_what_excel_takes(name):
+    """8192 signs, 64 functions within each other, 255 signs of text (Microsoft, Excel specifications and limits; recalled)."""
+    formulas = [cell.value for sheet in TEMPLATES[name]() for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
+    assert len(formulas) > 10 and max(map(len, formulas)) <= 8192
+    texts = [text for formula in formulas for text in re.findall(r'"((?:[^"]|"")*)"', formula)]
+    assert max(map(len, texts)) <= 255
+    for formula in formulas:
+        depth = 0
+        for sign in re.sub(r'"(?:[^"]|"")*"', "", formula):
+            depth += (sign == "(") - (sign == ")")
+            assert 0 <= depth <= 64, formula
+        assert depth == 0, formula
