@@ -87,6 +87,9 @@ class Advice:
     knee: Knee
     expected_more: int | None = None  # readings until the knee is known as well as wanted; None where not known yet
 
+    def __repr__(self) -> str:
+        return f"<Advice {self.line()}>"
+
     def line(self) -> str:
         """The advice as one line."""
         if self.stop:

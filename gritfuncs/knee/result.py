@@ -58,6 +58,18 @@ class Knee:
     drift_deviation: float | None = None  # its standard deviation
     curved: bool = False  # whether the fall is a curve, with 1/h², because a straight one does not fit
 
+    def __repr__(self) -> str:
+        where = ""  # without a unit: a trial without a setup has relative depths
+        if self.knee is not None:
+            where = f" at grit depth {self.knee:.4g}, interval {self.low:.4g} to {self.high:.4g}"
+        elif self.low is not None:
+            where = f", above grit depth {self.low:.4g} if there is one"
+        counts = (
+            f"{count} {word}{'' if count == 1 else 's'}"
+            for count, word in ((self.n_readings, "reading"), (self.n_depths, "depth"))
+        )
+        return f"<Knee {self.verdict}{where}: {' at '.join(counts)}>"
+
     @property
     def noise_freedom(self) -> int | None:
         """Degrees of freedom behind `noise`: readings less the three of the fit; None where there is no noise."""
