@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sized
 from dataclasses import asdict, dataclass, fields
 from functools import cached_property
 from itertools import compress
@@ -232,7 +232,7 @@ class SpeedTable:
     @property
     def unusual(self) -> tuple[str, ...]:
         """A sentence for each input, and for the rpm, outside of what is usual: a slip of a decimal or a unit shows here."""
-        given = [
+        given: list[tuple[str, Iterable[float]]] = [
             ("grit_depth", [self.grit_depth]),
             ("wheel_speed", [self.wheel_speed]),
             ("wheel_diameter", [self.wheel_diameter]),
@@ -280,7 +280,8 @@ def _sound(name: str, values, factor: float, more: float = 0.0):
 
 
 def _cell(*values: Any) -> SpeedCell:
-    return SpeedCell(*(None if value != value else value for value in values))  # only "not a number" differs from itself
+    held: list[Any] = [None if value != value else value for value in values]  # only "not a number" differs from itself
+    return SpeedCell(*held)
 
 
 def check_marked_speed(wheel_speed: float, marked_wheel_speed: float) -> None:
@@ -337,7 +338,7 @@ def speed_table(
         shape_ratio=shape_ratio,
         idle_power=idle_power,
     )
-    if specific_energy is not None:
+    if specific_energy is not None and contact_width is not None:
         given.update(specific_energy=specific_energy, contact_width=contact_width)
     numbers = {name: QUANTITIES[name].check_one(value) for name, value in given.items()}
     table = SpeedTable(band=float(band), work_diameters=diameters, infeed_rates=rates, limits=limits, **numbers)
@@ -347,7 +348,7 @@ def speed_table(
 
 def _checked(values: Iterable[float], name: str, quantity) -> tuple[float, ...]:
     """A list of numbers within the limits of a word; a numpy array is checked at once."""
-    if getattr(values, "ndim", 0) == 1 and len(values):
+    if getattr(values, "ndim", 0) == 1 and isinstance(values, Sized) and len(values):
         try:
             return tuple(quantity.check(values).tolist())
         except Refused as refused:
@@ -436,6 +437,8 @@ def infeed_bounds(
         "highest_removal_rate": (limits.highest_removal_rate, per_removal),
     }
     if limits.highest_power is not None:
+        # A power limit comes with both, as speed_table demands: without them the power is not known.
+        assert specific_energy is not None and contact_width is not None
         bounds["highest_power"] = (
             max(0.0, limits.highest_power - idle_power),
             1000 * per_removal / (specific_energy * contact_width),
@@ -469,7 +472,7 @@ def fastest_setup(
     lower bound lies above it. Units as in `speed_table`. Raises ValueError for inputs outside their limits, for a wheel
     above its marked speed, and when no limit bounds the infeed rate from above.
     """
-    wheel = dict(
+    wheel: dict[str, Any] = dict(
         wheel_speed=wheel_speed,
         marked_wheel_speed=marked_wheel_speed,
         wheel_diameter=wheel_diameter,
@@ -490,10 +493,10 @@ def fastest_setup(
     if unit.work_rpm is None:
         return FastestSetup(None, DOES_NOT_FIT, None)
     bounds = infeed_bounds(unit.work_diameter, unit.work_rpm, wheel_speed, limits, specific_energy, contact_width, idle_power)
-    upper = min((name for name in UPPER_BOUNDS if name in bounds), key=bounds.get, default=None)
+    upper = min((name for name in UPPER_BOUNDS if name in bounds), key=bounds.__getitem__, default=None)
     if upper is None:
         raise Refused("limits", f"bound the infeed rate by at least one of {', '.join(UPPER_BOUNDS)}", "none of them")
-    lower = max((name for name in LOWER_BOUNDS if name in bounds), key=bounds.get, default=None)
+    lower = max((name for name in LOWER_BOUNDS if name in bounds), key=bounds.__getitem__, default=None)
     if bounds[upper] <= 0 or lower is not None and bounds[lower] > bounds[upper] * (1 + ROUNDING):
         return FastestSetup(None, upper, lower)
     return FastestSetup(setup_at(bounds[upper]), upper, None)

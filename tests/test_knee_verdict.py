@@ -300,6 +300,16 @@ def words(answer):
 
 
 @settings(max_examples=60, deadline=None)
+@given(trials(distinct=2))
+def test_the_numbers_of_a_knee_stand_together_where_one_was_found_and_nowhere_else(trial):
+    for drift in (None, 0.004):
+        knee = find_knee(*trial, drift=drift)
+        assert (knee.verdict == FOUND) == (knee.found is not None) == (knee.knee is not None)
+        if knee.found is not None:
+            assert all(getattr(knee, name) == value for name, value in knee.found._asdict().items())
+
+
+@settings(max_examples=60, deadline=None)
 @given(trials(distinct=2), st.randoms(use_true_random=False))
 def test_the_order_of_the_readings_does_not_matter(trial, draw):
     pairs = list(zip(*trial))

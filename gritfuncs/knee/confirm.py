@@ -89,14 +89,15 @@ class RecordedKnee:
         """The record of a knee found by `find_knee` or `next_reading`, with the depths of its readings."""
         if not isinstance(knee, Knee):
             raise ValueError(f"knee must be a Knee, as find_knee gives it (got {shown(knee)})")
-        if knee.knee is None or knee.noise is None:
+        found = knee.found
+        if found is None or knee.noise is None or knee.noise_freedom is None:
             raise ValueError(f"knee must be one that was found, with a level above zero (got the verdict '{knee.verdict}')")
         tested = numbers_of("depths", "µm", depths)
         return cls(
-            knee.knee,
-            knee.low,
-            knee.high,
-            knee.slope * knee.knee / knee.level,
+            found.knee,
+            found.low,
+            found.high,
+            found.slope * found.knee / found.level,
             knee.noise,
             max(1, knee.noise_freedom),
             min(tested, default=None),

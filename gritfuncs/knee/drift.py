@@ -14,7 +14,7 @@ from math import sqrt
 from ..quantities import number_in, shown
 from .hinge import fit_corner
 from .readings import Readings
-from .result import Knee
+from .result import FoundKnee, Knee
 from .thresholds import DEFAULT_NOISE, SAME_PLACE
 from .variance import corner_variance
 
@@ -114,11 +114,14 @@ def taken_off(knee: Knee, drift: DriftRange) -> Knee:
     return replace(knee, drift=drift.centre / drift.level, drift_deviation=drift.deviation / drift.level)
 
 
-def joined(knee: Knee, others: Sequence[Knee]) -> Knee:
-    """The knee with an interval that holds those of the others."""
-    return replace(
-        knee, low=min(knee.low, *(other.low for other in others)), high=max(knee.high, *(other.high for other in others))
-    )
+def joined(knee: FoundKnee, others: Sequence[Knee]) -> FoundKnee | None:
+    """The knee with an interval that holds those of the others; None where one of them was not found."""
+    low, high = knee.low, knee.high
+    for other in (each.found for each in others):
+        if other is None:
+            return None
+        low, high = min(low, other.low), max(high, other.high)
+    return knee._replace(low=low, high=high)
 
 
 def worth_repeating(readings: Readings, allowed: Callable[[int], bool] = lambda number: True) -> list[int]:

@@ -11,7 +11,7 @@ from .evidence import Evidence, checked_noise
 from .hinge import fit_corner
 from .quantiles import f1_quantile
 from .readings import Readings, checked, numbered
-from .result import FOUND, TOO_FEW, Knee, not_resolved
+from .result import TOO_FEW, Knee, not_resolved
 from .sentence import READING, Sentence
 from .thresholds import OUTLIER_CHANCE, ROUNDING
 from .verdict import judge
@@ -65,13 +65,14 @@ def judged_with_drift(h: Sequence[float], u: Sequence[float], knee: Knee, usual:
     readings = numbered(h, u)
     drift = drift_range(readings, knee, usual)
     knee = taken_off(knee if drift.centre == 0 else judged(h, without_drift(u, drift.centre), noise), drift)
-    if knee.verdict != FOUND:
+    found = knee.found
+    if found is None:
         return knee
-    ends = [judged(h, without_drift(u, end), noise) for end in drift.ends()]
-    if all(end.verdict == FOUND for end in ends):
-        return joined(knee, ends)
+    whole = joined(found, [judged(h, without_drift(u, end), noise) for end in drift.ends()])
+    if whole is not None:
+        return replace(knee, low=whole.low, high=whole.high)
     seen = f"A drift of {drift.shares()} % of the level from one reading to the next is possible, and could have made the knee."
-    repeat = best_repeat(h, worth_repeating(readings), [knee.knee, knee.low, knee.high])
+    repeat = best_repeat(h, worth_repeating(readings), [found.knee, found.low, found.high])
     return replace(not_resolved(knee), reasons=(seen, *knee.reasons[1:]), advice=Sentence(f"repeat {READING}", repeat))
 
 
@@ -82,7 +83,8 @@ def _screen(readings: Readings, noise: float | None, answer: Knee) -> Knee:
         return answer
     number = readings.numbers[i]
     other = judge(readings.without(i), noise)
-    moved = other.knee is not None and answer.knee is not None and not answer.low <= other.knee <= answer.high
+    found = answer.found
+    moved = other.knee is not None and found is not None and not found.low <= other.knee <= found.high
     named = f"{READING} is out of line with the others"
     if other.verdict == answer.verdict and not moved:
         harmless = Sentence(f"{named}, but the verdict without it is the same.", number)

@@ -100,7 +100,7 @@ def _in_gap(gap: Gap, ratio: float) -> Corner | None:
 
 def fit_stick(readings: Readings) -> Corner:
     """The best line with one corner and free slopes on both sides (four parameters; needs five depths)."""
-    best: Corner | None = None
+    candidates: list[Corner] = []
     for gap in readings.gaps[1:-1]:
         left, right = gap.left, gap.right
         bend = left.slope - right.slope
@@ -109,11 +109,8 @@ def fit_stick(readings: Readings) -> Corner:
             crossing = left.x + (right.y - left.y + right.slope * (left.x - right.x)) / bend
             if gap.lower < crossing < gap.upper:
                 places.append(crossing)
-        for knee in places:
-            candidate = stick_at(gap, knee)
-            if best is None or candidate.sse < best.sse:
-                best = candidate
-    return _with_residuals(readings, best)
+        candidates += [stick_at(gap, knee) for knee in places]
+    return _with_residuals(readings, min(candidates, key=lambda candidate: candidate.sse))
 
 
 def stick_at(gap: Gap, knee: float) -> Corner:

@@ -29,9 +29,10 @@ from .evidence import checked_noise
 from .find import judged
 from .hinge import Corner, fit_corner, level_line
 from .inputs import depth_and_rpm, net_readings, share, truth
+from .interval import Hull
 from .reach import DEPTH_FACTOR, Reach, bounds_of, reach_of, start_at
 from .readings import Readings, numbered, positive
-from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, Knee, not_resolved
+from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, FoundKnee, Knee, not_resolved
 from .sentence import READING, Sentence
 from .thresholds import MIN_DEPTHS, MIN_READINGS
 from .variance import corner_variance
@@ -85,6 +86,9 @@ class Advice:
     work_rpm: float | None  # 1/min
     knee: Knee
     expected_more: int | None = None  # readings until the knee is known as well as wanted; None where not known yet
+
+    def __repr__(self) -> str:
+        return f"<Advice {self.line()}>"
 
     def line(self) -> str:
         """The advice as one line."""
@@ -165,7 +169,7 @@ def next_reading(
     bounds = bounds_of(limits, nominal_rpm, [setup.rpm_for(depth) for depth in depths])
     tried = bounds.tried
     reach = reach_of(bounds, energies, step_percent, ceiling)
-    if readings is None:
+    if readings is None or corner is None:
         knee = Knee(TOO_FEW, ("There are no readings yet.",), words.MORE_DEPTHS, 0, 0)
         return Advice(damage_seen, DAMAGE if damage_seen else START, None if damage_seen else reach.nominal, knee)
     trial = _Trial(readings, judged(depths, energies, noise), corner, tried, reach, setup)
@@ -211,7 +215,7 @@ def _corner(readings: Readings) -> Corner:
     return fit_corner(readings) if len(readings.depths) > 1 else level_line(readings)
 
 
-def _found_within(knee: Knee) -> str:
+def _found_within(knee: FoundKnee) -> str:
     return f"{KNEE_FOUND} within ±{50 * (knee.high - knee.low) / knee.knee:.2g} %"
 
 
@@ -221,6 +225,8 @@ def widening(knee: Knee) -> float:
     The bound's chi-squared quantile is Wilson and Hilferty's (Proceedings of the National Academy of Sciences 17,
     1931, 684), so that cells can compute it.  It does not pass the noise floor below.
     """
+    # A found knee comes from a fit, and with its noise from one whose level is above zero.
+    assert knee.sse is not None and knee.level is not None and knee.noise is not None
     freedom = knee.n_readings - 3
     spread = 2 / (9 * freedom)
     bound = sqrt(knee.sse / freedom / (1 - spread + SCATTER_BOUND * sqrt(spread)) ** 3) / knee.level
@@ -248,11 +254,13 @@ class _Trial:
 
     def advice(self, wanted: float, noise_known: bool) -> Advice:
         knee, reach = self.knee, self.reach
-        width = None
-        if knee.verdict == FOUND and knee.noise is not None:
-            width = self._width(1.0 if noise_known else widening(knee), wanted)
-            if isinstance(width, Advice):
-                return width
+        width: float | None = None
+        found = knee.found
+        if found is not None and knee.noise is not None:
+            known = self._width(found, 1.0 if noise_known else widening(knee), wanted)
+            if isinstance(known, Advice):
+                return known
+            width = known
         if knee.n_readings >= MOST_READINGS:
             return self.stops(f"{knee.n_readings} readings, and {knee.verdict}: less scatter or a wider range is needed")
         if reach.low > reach.high:
@@ -263,34 +271,34 @@ class _Trial:
             return self.goes(reach.nominal, START)
         return self._repeat() or self._ends() or self._outward() or self._inward(width)
 
-    def _width(self, wider: float, wanted: float) -> Advice | float:
+    def _width(self, knee: FoundKnee, wider: float, wanted: float) -> Advice | float:
         """The stop when the knee is known as well as wanted, else how much too wide its interval is."""
-        knee = self.knee
         half = wider * (knee.high - knee.low) / 2
         if half > wanted * knee.knee:
             return half / knee.knee / wanted
         first, last = self.readings.depths[0], self.readings.depths[-1]
-        knee = replace(
-            knee,
+        knee = knee._replace(
             low=max(first, knee.knee - wider * (knee.knee - knee.low)),
             high=min(last, knee.knee + wider * (knee.high - knee.knee)),
         )
-        return self.stops(_found_within(knee), knee)
+        return self.stops(_found_within(knee), replace(self.knee, low=knee.low, high=knee.high))
 
     def against_drift(self, stop: Advice, ends: list[Knee], wanted: float) -> Advice:
         """The stop where the verdicts with the least and the largest possible drift allow it, else what to read again."""
-        if stop.knee.verdict == STILL_FALLING:
+        found = stop.knee.found
+        if found is None:  # the readings are still falling
             return (
                 stop
                 if all(end.verdict in (STILL_FALLING, ALREADY_LEVEL) for end in ends)
                 else self._repeat_for(COULD_BE_DRIFT, [self.setup.depth(self.reach.nominal)])
             )
-        corners = [stop.knee.knee, stop.knee.low, stop.knee.high]
-        if any(end.verdict != FOUND for end in ends):
+        corners = [found.knee, found.low, found.high]
+        whole = joined(found, ends)
+        if whole is None:
             return replace(self, knee=not_resolved(stop.knee))._repeat_for(COULD_BE_DRIFT, corners)
-        knee = joined(stop.knee, ends)
-        if knee.high - knee.low <= 2 * wanted * knee.knee:
-            return self.stops(_found_within(knee), knee)
+        knee = replace(stop.knee, low=whole.low, high=whole.high)
+        if whole.high - whole.low <= 2 * wanted * whole.knee:
+            return self.stops(_found_within(whole), knee)
         return replace(self, knee=knee)._repeat_for(DRIFT_WIDENS, corners)
 
     def _repeat_for(self, why: str, corners: list[float]) -> Advice:
@@ -336,16 +344,19 @@ class _Trial:
         return self.stops(f"{self.knee.verdict}, and not to {further}: {why_not}")
 
     @property
-    def _bracketed(self) -> bool:
-        return self.knee.verdict in (FOUND, NOT_RESOLVED) and self.knee.scatter_high is not None
+    def _bracket(self) -> Hull | None:
+        """The corners that scatter leaves possible, where they lie within the readings."""
+        low, high = self.knee.scatter_low, self.knee.scatter_high
+        return Hull(low, high) if self.knee.verdict in (FOUND, NOT_RESOLVED) and low is not None and high is not None else None
 
     def _outward(self) -> Advice | None:
         """One step beyond the rpm tried, unless the knee is bracketed with two depths to spare on both sides."""
         knee, reach, readings, corner = self.knee, self.reach, self.readings, self.corner
-        if self._bracketed:
-            if knee.scatter_low <= readings.places[1] and reach.can_go_slower:
+        bracket = self._bracket
+        if bracket is not None:
+            if bracket.low <= readings.places[1] and reach.can_go_slower:
                 return self._slower(FEW_BELOW)
-            if knee.scatter_high > readings.places[-2] and reach.can_go_faster:
+            if bracket.high > readings.places[-2] and reach.can_go_faster:
                 return self._faster(FEW_BEYOND)
             return None
         if knee.n_readings < 3:
@@ -386,8 +397,9 @@ class _Trial:
         if len(readings.places) < MIN_DEPTHS:
             return self._widest_gap()
         corners = [self.corner.knee]
-        if self._bracketed:
-            corners += [knee.scatter_low + share * (knee.scatter_high - knee.scatter_low) for share in PLACES]
+        bracket = self._bracket
+        if bracket is not None:
+            corners += [bracket.low + share * (bracket.high - bracket.low) for share in PLACES]
         rpm = min(reach.candidates(self.tried), key=lambda rpm: corner_variance(readings.h, corners, self.setup.depth(rpm)))
         # Readings where they tell most narrow the interval faster than the square root of their number, about in proportion.
         more = None if too_wide is None else max(1, ceil(min(MOST_READINGS, knee.n_readings * (too_wide - 1))))

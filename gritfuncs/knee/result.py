@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from .curved import rise
 from .sentence import name_of, said
@@ -14,6 +14,19 @@ ALREADY_LEVEL = "already level"
 NOT_RESOLVED = "not resolved"
 TOO_FEW = "too few readings"
 VERDICTS = (FOUND, STILL_FALLING, ALREADY_LEVEL, NOT_RESOLVED, TOO_FEW)
+
+
+class FoundKnee(NamedTuple):
+    """What a knee that was found always has, as `Knee` describes it."""
+
+    knee: float  # µm
+    low: float  # µm
+    high: float  # µm
+    level: float
+    slope: float
+    scatter_low: float  # µm
+    scatter_high: float  # µm
+    definition_allowance: float  # µm
 
 
 @dataclass(frozen=True)
@@ -45,10 +58,40 @@ class Knee:
     drift_deviation: float | None = None  # its standard deviation
     curved: bool = False  # whether the fall is a curve, with 1/h², because a straight one does not fit
 
+    def __repr__(self) -> str:
+        where = ""  # without a unit: a trial without a setup has relative depths
+        if self.knee is not None:
+            where = f" at grit depth {self.knee:.4g}, interval {self.low:.4g} to {self.high:.4g}"
+        elif self.low is not None:
+            where = f", above grit depth {self.low:.4g} if there is one"
+        counts = (
+            f"{count} {word}{'' if count == 1 else 's'}"
+            for count, word in ((self.n_readings, "reading"), (self.n_depths, "depth"))
+        )
+        return f"<Knee {self.verdict}{where}: {' at '.join(counts)}>"
+
     @property
     def noise_freedom(self) -> int | None:
         """Degrees of freedom behind `noise`: readings less the three of the fit; None where there is no noise."""
         return None if self.noise is None else self.n_readings - 3
+
+    @property
+    def found(self) -> FoundKnee | None:
+        """The numbers of a knee that was found; None with every other verdict."""
+        if (
+            self.knee is None
+            or self.low is None
+            or self.high is None
+            or self.level is None
+            or self.slope is None
+            or self.scatter_low is None
+            or self.scatter_high is None
+            or self.definition_allowance is None
+        ):
+            return None
+        return FoundKnee(
+            self.knee, self.low, self.high, self.level, self.slope, self.scatter_low, self.scatter_high, self.definition_allowance
+        )
 
     def energy(self, depth: float) -> float | None:
         """Energy of the fitted curve at a depth [µm], in the unit of the readings; None where there is no knee.
@@ -56,13 +99,14 @@ class Knee:
         u = level + slope (knee - h) below the knee, or where the fall is curved u = level + slope knee/2 ((knee/h)² - 1);
         the level beyond it.
         """
-        if self.knee is None:
+        found = self.found
+        if found is None:
             return None
-        if depth >= self.knee:
-            return self.level
+        if depth >= found.knee:
+            return found.level
         if self.curved:
-            return self.level + rise(self.slope, self.knee, depth)
-        return self.level + self.slope * (self.knee - depth)
+            return found.level + rise(found.slope, found.knee, depth)
+        return found.level + found.slope * (found.knee - depth)
 
     def as_dict(self) -> dict[str, Any]:
         """All fields, ready for JSON."""
@@ -117,10 +161,10 @@ class Knee:
 
     def _reading_rows(self, readings: list[str] | None) -> list[tuple[str, str]]:
         rows = [("readings", f"{self.n_readings} at {self.n_depths} depths")]
-        if self.noise is not None:
+        if self.noise is not None and self.noise_floor is not None:
             least = f"at least {100 * self.noise_floor:.2g} % assumed"
             rows.append(("noise", f"{100 * self.noise:.2g} % of the level about the fit ({least})"))
-        if self.drift is not None:
+        if self.drift is not None and self.drift_deviation is not None:
             deviation = f"standard deviation {100 * self.drift_deviation:.2g} %"
             rows.append(("drift", f"{100 * self.drift:+.2g} % of the level a reading taken off ({deviation})"))
         if self.suspect is not None:

@@ -46,6 +46,15 @@ class Setup:
     shape_ratio: float
     contact_width: float | None = None
 
+    def __repr__(self) -> str:
+        (side,) = (word for word, number in SIDE_WORDS.items() if number == self.side)
+        width = "" if self.contact_width is None else f", contact width {self.contact_width:g} mm"
+        return (
+            f"<Setup {side}: part {self.work_diameter:g} mm, wheel {self.wheel_diameter:g} mm at {self.wheel_speed:g} m/s, "
+            f"infeed {self.infeed_rate:g} mm/min on the radius, grit density {self.grit_density:g} 1/mm², "
+            f"shape ratio {self.shape_ratio:g}{width}>"
+        )
+
     def __post_init__(self):
         values = {field.name: getattr(self, field.name) for field in fields(self)}
         values["side"] = side_number(values["side"])
