@@ -72,8 +72,8 @@ trial.left_out                                             # ()
     "read_log": Tool(
         """log = gf.read_log("gritfuncs-demo/power-log.csv")          # simulated
 len(log.parts), log.lag                                    # 15, 0.8 s
-log.parts[0].net, log.parts[0].error                       # 1.16 kW, 0.03 (two standard errors)
-[stretch.word for stretch in log.stretches].count("short") # 4 strokes of dressing
+log.parts[0].net, log.parts[0].error                       # 1.12 kW, 0.012
+[stretch.word for stretch in log.stretches].count("short") # 4
 plan = gf.read_trial("gritfuncs-demo/readings.csv")
 trial = log.trial([reading.work_rpm for reading in plan.used], setup=plan.setup)
 trial.knee.verdict                                         # 'found'

@@ -1,13 +1,16 @@
 """Reading a power log.
 
 A simulated log of a million rows as a text file: read, cut and every part read, beside numpy.loadtxt, which only reads the
-numbers; and as an array, beside ten running sums over the same array, the least that any detector does.
+numbers; as an array, beside ten running sums over the same array, the least that any detector does; and a short log beside
+general detectors of changes, where these are installed: ruptures (kernel change points on 3,000 means) and hmmlearn (two
+states), which find stretches and read nothing.
 """
 
 from __future__ import annotations
 
 import itertools
 import tempfile
+from importlib.util import find_spec
 from pathlib import Path
 
 import numpy
@@ -17,7 +20,8 @@ import gritfuncs as gf
 
 from .timing import Case
 
-ROWS = 1_000_000
+ROWS, TINY = 1_000_000, 20_000
+MEANS = 3000  # that the change points are sought in
 
 
 def cases(stack, rows=ROWS):
@@ -42,6 +46,35 @@ def cases(stack, rows=ROWS):
         "ten running sums of the array",
         lambda: len(gf.read_log(power=log.power, time=log.time).parts),
         lambda: [numpy.cumsum(log.power) for _ in range(10)],
-        None,
+        lambda ours, theirs: ours == expected,
         pairs=5,
     )
+    yield from detectors(simulate(rate=20.0))
+
+
+def detectors(log):
+    """Our whole reading beside other ways to find the stretches alone."""
+    count = len(log.nets)
+    condensed = numpy.array([part.mean() for part in numpy.array_split(log.power, MEANS)])
+
+    def change_points():
+        import ruptures
+
+        noise = numpy.median(numpy.abs(numpy.diff(condensed))) / 0.95
+        return ruptures.KernelCPD(kernel="linear", min_size=2).fit(condensed).predict(pen=6 * numpy.log(MEANS) * noise**2)
+
+    def two_states():
+        from hmmlearn.hmm import GaussianHMM
+
+        return GaussianHMM(2, n_iter=30, random_state=0).fit(log.power[:, None]).predict(log.power[:, None])
+
+    for library, against in (("ruptures", change_points), ("hmmlearn", two_states)):
+        if find_spec(library):
+            yield Case(
+                f"find and read {count} parts in {len(log.time):,} values",
+                f"{library}, stretches alone",
+                lambda: len(gf.read_log(power=log.power, time=log.time).parts),
+                against,
+                lambda ours, theirs: ours == count,
+                pairs=5,
+            )
