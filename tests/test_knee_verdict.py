@@ -21,6 +21,7 @@ from test_knee_fit import trials
 import gritfuncs.knee
 from gritfuncs.knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, VERDICTS, find_knee
 from gritfuncs.knee.readings import read
+from gritfuncs.knee.result import found_in
 from gritfuncs.knee.verdict import judge
 
 DEPTHS = [0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3, 1.4, 1.5]
@@ -304,9 +305,10 @@ def words(answer):
 def test_the_numbers_of_a_knee_stand_together_where_one_was_found_and_nowhere_else(trial):
     for drift in (None, 0.004):
         knee = find_knee(*trial, drift=drift)
-        assert (knee.verdict == FOUND) == (knee.found is not None) == (knee.knee is not None)
-        if knee.found is not None:
-            assert all(getattr(knee, name) == value for name, value in knee.found._asdict().items())
+        found = found_in(knee)
+        assert (knee.verdict == FOUND) == (found is not None) == (knee.knee is not None)
+        if found is not None:
+            assert all(getattr(knee, name) == value for name, value in found._asdict().items())
 
 
 @settings(max_examples=60, deadline=None)

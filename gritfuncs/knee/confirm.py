@@ -20,7 +20,7 @@ from .next_reading import DAMAGE, STEP_PERCENT, WANTED, WANTED_UNIT
 from .quantiles import f1_quantile
 from .reach import ENERGY_FACTOR, limits_of, settable, start_at
 from .readings import Readings, numbered, numbers_of, positive
-from .result import Knee
+from .result import Knee, found_in
 from .thresholds import CONFIDENCE
 from .variance import corner_variance
 
@@ -89,7 +89,7 @@ class RecordedKnee:
         """The record of a knee found by `find_knee` or `next_reading`, with the depths of its readings."""
         if not isinstance(knee, Knee):
             raise ValueError(f"knee must be a Knee, as find_knee gives it (got {shown(knee)})")
-        found = knee.found
+        found = found_in(knee)
         if found is None or knee.noise is None or knee.noise_freedom is None:
             raise ValueError(f"knee must be one that was found, with a level above zero (got the verdict '{knee.verdict}')")
         tested = numbers_of("depths", "µm", depths)

@@ -14,7 +14,7 @@ from math import sqrt
 from ..quantities import number_in, shown
 from .hinge import fit_corner
 from .readings import Readings
-from .result import FoundKnee, Knee
+from .result import FoundKnee, Knee, found_in
 from .thresholds import DEFAULT_NOISE, SAME_PLACE
 from .variance import corner_variance
 
@@ -117,7 +117,7 @@ def taken_off(knee: Knee, drift: DriftRange) -> Knee:
 def joined(knee: FoundKnee, others: Sequence[Knee]) -> FoundKnee | None:
     """The knee with an interval that holds those of the others; None where one of them was not found."""
     low, high = knee.low, knee.high
-    for other in (each.found for each in others):
+    for other in (found_in(each) for each in others):
         if other is None:
             return None
         low, high = min(low, other.low), max(high, other.high)

@@ -11,7 +11,7 @@ from .evidence import Evidence, checked_noise
 from .hinge import fit_corner
 from .quantiles import f1_quantile
 from .readings import Readings, checked, numbered
-from .result import TOO_FEW, Knee, not_resolved
+from .result import TOO_FEW, Knee, found_in, not_resolved
 from .sentence import READING, Sentence
 from .thresholds import OUTLIER_CHANCE, ROUNDING
 from .verdict import judge
@@ -65,7 +65,7 @@ def judged_with_drift(h: Sequence[float], u: Sequence[float], knee: Knee, usual:
     readings = numbered(h, u)
     drift = drift_range(readings, knee, usual)
     knee = taken_off(knee if drift.centre == 0 else judged(h, without_drift(u, drift.centre), noise), drift)
-    found = knee.found
+    found = found_in(knee)
     if found is None:
         return knee
     whole = joined(found, [judged(h, without_drift(u, end), noise) for end in drift.ends()])
@@ -83,7 +83,7 @@ def _screen(readings: Readings, noise: float | None, answer: Knee) -> Knee:
         return answer
     number = readings.numbers[i]
     other = judge(readings.without(i), noise)
-    found = answer.found
+    found = found_in(answer)
     moved = other.knee is not None and found is not None and not found.low <= other.knee <= found.high
     named = f"{READING} is out of line with the others"
     if other.verdict == answer.verdict and not moved:

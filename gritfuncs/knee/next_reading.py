@@ -32,7 +32,7 @@ from .inputs import depth_and_rpm, net_readings, share, truth
 from .interval import Hull
 from .reach import DEPTH_FACTOR, Reach, bounds_of, reach_of, start_at
 from .readings import Readings, numbered, positive
-from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, FoundKnee, Knee, not_resolved
+from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, FoundKnee, Knee, found_in, not_resolved
 from .sentence import READING, Sentence
 from .thresholds import MIN_DEPTHS, MIN_READINGS
 from .variance import corner_variance
@@ -255,7 +255,7 @@ class _Trial:
     def advice(self, wanted: float, noise_known: bool) -> Advice:
         knee, reach = self.knee, self.reach
         width: float | None = None
-        found = knee.found
+        found = found_in(knee)
         if found is not None and knee.noise is not None:
             known = self._width(found, 1.0 if noise_known else widening(knee), wanted)
             if isinstance(known, Advice):
@@ -285,7 +285,7 @@ class _Trial:
 
     def against_drift(self, stop: Advice, ends: list[Knee], wanted: float) -> Advice:
         """The stop where the verdicts with the least and the largest possible drift allow it, else what to read again."""
-        found = stop.knee.found
+        found = found_in(stop.knee)
         if found is None:  # the readings are still falling
             return (
                 stop

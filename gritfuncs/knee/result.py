@@ -75,31 +75,13 @@ class Knee:
         """Degrees of freedom behind `noise`: readings less the three of the fit; None where there is no noise."""
         return None if self.noise is None else self.n_readings - 3
 
-    @property
-    def found(self) -> FoundKnee | None:
-        """The numbers of a knee that was found; None with every other verdict."""
-        if (
-            self.knee is None
-            or self.low is None
-            or self.high is None
-            or self.level is None
-            or self.slope is None
-            or self.scatter_low is None
-            or self.scatter_high is None
-            or self.definition_allowance is None
-        ):
-            return None
-        return FoundKnee(
-            self.knee, self.low, self.high, self.level, self.slope, self.scatter_low, self.scatter_high, self.definition_allowance
-        )
-
     def energy(self, depth: float) -> float | None:
         """Energy of the fitted curve at a depth [µm], in the unit of the readings; None where there is no knee.
 
         u = level + slope (knee - h) below the knee, or where the fall is curved u = level + slope knee/2 ((knee/h)² - 1);
         the level beyond it.
         """
-        found = self.found
+        found = found_in(self)
         if found is None:
             return None
         if depth >= found.knee:
@@ -170,6 +152,24 @@ class Knee:
         if self.suspect is not None:
             rows.append(("suspect", name_of(self.suspect, readings)))
         return rows
+
+
+def found_in(knee: Knee) -> FoundKnee | None:
+    """The numbers of a knee that was found; None with every other verdict."""
+    if (
+        knee.knee is None
+        or knee.low is None
+        or knee.high is None
+        or knee.level is None
+        or knee.slope is None
+        or knee.scatter_low is None
+        or knee.scatter_high is None
+        or knee.definition_allowance is None
+    ):
+        return None
+    return FoundKnee(
+        knee.knee, knee.low, knee.high, knee.level, knee.slope, knee.scatter_low, knee.scatter_high, knee.definition_allowance
+    )
 
 
 def not_resolved(knee: Knee) -> Knee:
