@@ -23,6 +23,7 @@ import commands_page  # noqa: E402
 import function_pages  # noqa: E402
 import function_pictures  # noqa: E402
 import openpyxl  # noqa: E402
+import power_log_picture  # noqa: E402
 import stub  # noqa: E402
 from glossary_page import glossary_page  # noqa: E402
 
@@ -144,6 +145,7 @@ def main() -> None:
         path.write_text(text, encoding="utf-8")
     try:
         function_pictures.draw_all(PLOTS, only_missing=not chosen.pictures)
+        power_log_picture.draw(DOCS / "pictures" / power_log_picture.NAME)
     except ModuleNotFoundError as error:
         sys.exit(f"a plot cannot be drawn without {error.name}: pip install {error.name}, then this again")
     if chosen.pages:

@@ -41,7 +41,8 @@ class Clock(NamedTuple):
 
 def from_numbers(values: np.ndarray, factor: float | None, heading: str, are_days: bool = False) -> Clock:
     """Seconds from numbers; `factor` is the seconds of their unit, None where no unit is stated."""
-    known = values[np.isfinite(values)]
+    begin = values[:10_000] if np.isfinite(values[:10_000]).any() else values
+    known = begin[np.isfinite(begin)]
     if not len(known):
         raise Refused("time", "have numbers", f"none in column {heading!r:.60}")
     first = float(known[0])
@@ -65,7 +66,7 @@ def from_numbers(values: np.ndarray, factor: float | None, heading: str, are_day
                 hint="write time [ms] above it, or say interval",
             )
         factor = 1.0
-    return Clock(values * factor, None)
+    return Clock(values if factor == 1 else values * factor, None)
 
 
 def _moment(origin: datetime, seconds: float) -> datetime | None:

@@ -70,15 +70,14 @@ def gathered(
     source = "arrays"
     try:
         if path is None:
-            columns = _arrays(wanted, interval, load_kind)
-        else:
-            paths = _paths(path)
-            source = ", ".join(one_line(each.name) for each in paths)
-            for name, value in wanted.items():
-                if value is not None and not isinstance(value, str):
-                    raise Refused(name, "be a heading or column letter where a file is read", shown(value))
-            columns = _joined([_file(each, wanted, interval, load_kind, sheet, progress) for each in paths])
-        return _log(columns._replace(source=source), interval, idle, infeed_time, between)
+            return _log(_arrays(wanted, interval, load_kind), interval, idle, infeed_time, between)
+        paths = _paths(path)
+        source = ", ".join(one_line(each.name) for each in paths)
+        for name, value in wanted.items():
+            if value is not None and not isinstance(value, str):
+                raise Refused(name, "be a heading or column letter where a file is read", shown(value))
+        files = (_file(each, wanted, interval, load_kind, sheet, progress) for each in paths)
+        return _log(_joined(list(files))._replace(source=source), interval, idle, infeed_time, between)
     except Refused as refused:
         raise refused.at(source) from None
     except OSError as error:
@@ -101,9 +100,9 @@ def _log(columns: Columns, interval: float | None, idle: float | None, infeed_ti
         seconds, power, rpm, contact = _within(_span(between), seconds, step, power, rpm, contact)
     is_clock = begin is not None or seconds is not None and columns.clock is not None and columns.clock.is_clock
     trace = trace_of(seconds, power, rpm, contact, step)
-    return analyse(
-        trace, columns.source, columns.load_kind, _shown_begin(begin, trace.start), is_clock, columns.remarks, idle, infeed_time
-    )
+    said = (columns.source, columns.load_kind, _shown_begin(begin, trace.start), is_clock, columns.remarks)
+    del columns, seconds, power, rpm, contact  # of a long log they are large
+    return analyse(trace, *said, idle, infeed_time)
 
 
 def _shown_begin(begin: datetime | None, start: float) -> str:
