@@ -82,8 +82,13 @@ def test_rules_of_cells_are_formulas_without_an_equals_sign(name):
 
 
 SLIPS = [
-    ("0,9", "! a text, not a number. ", "STOP", "holds a text, not a number. The decimal sign of this computer is . "),
-    ("0.9 mm/min", "! a text, not a number. ", "STOP", "no unit, no space"),
+    (
+        "0,9",
+        "! a text, not a number. ",
+        "STOP",
+        "is a text: type a number without unit or space; decimal sign of this computer: .",
+    ),
+    ("0.9 mm/min", "! a text, not a number. ", "STOP", "without unit or space"),
     (True, "! not allowed. ", "STOP", "must be > 0"),
     (None, "! fill in. ", "STOP", "must be > 0"),
     (0, "! not allowed. ", "STOP", "must be > 0"),

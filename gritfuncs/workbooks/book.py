@@ -331,13 +331,15 @@ class Page:
         self.book.stop_unless(
             label,
             f'IF({cell_name}="",TRUE,{fits})' if optional else fits,
-            f"=IF(ISTEXT({cell_name}),"
-            + text_formula(f"{cell_name} holds a text, not a number. The decimal sign of this computer is ")
-            + f"&{DECIMAL_SIGN}&"
-            + text_formula(f" ; no unit, no space. {must}")
-            + ","
-            + text_formula(f"{cell_name}: {must[0].lower()}{must[1:]}")
-            + ")",
+            "="
+            + first_of(
+                (
+                    f"ISTEXT({cell_name})",
+                    quoted(f"{cell_name} is a text: type a number without unit or space; decimal sign of this computer: ")
+                    + f"&{DECIMAL_SIGN}",
+                ),
+                otherwise=text_formula(f"{cell_name}: {must[0].lower()}{must[1:]}"),
+            ),
         )
         self._name_what_is_unusual(cell.row, name, label, quantity, fits, optional, help_text)
 

@@ -203,10 +203,10 @@ def _judgement(book: Book) -> None:
                 otherwise="NA()",
             ),
             "=" + first_of(('in_today=""', quoted("the newest entry")), otherwise=quoted("the date of today, as typed")),
-            "outdated after, months",
+            "outdated after",
             "=" + first_of((number_check("in_months", _MONTHS), "in_months"), otherwise="NA()"),
         ),
-        formats=(None, None, DATE_FORMAT, None, None, "0.0"),
+        formats=(None, None, DATE_FORMAT, None, None, '0.0" months"'),
     )
     row = page.row - 1
     for name, letter in (("record_day", "C"), ("record_day_word", "D"), ("record_months", "F")):
