@@ -66,7 +66,7 @@ def demo_folder(tmp_path_factory):
 def test_demo_does_the_whole_job(demo_folder):
     folder, said = demo_folder
     made = folder / "gritfuncs-demo"
-    assert sorted(path.name for path in made.iterdir()) == ["readings.csv", "speed_table.xlsx", "trial.xlsx"]
+    assert sorted(path.name for path in made.iterdir()) == ["power-log.csv", "readings.csv", "speed_table.xlsx", "trial.xlsx"]
     assert "Invented example" in said and "verdict    = found" in said and "speed marked on" in said
     knee = float(re.search(r"knee {7}= ([\d.]+) µm", said)[1])
     assert knee == pytest.approx(example.TRUE_KNEE, rel=0.03)  # the truth behind the invented readings
