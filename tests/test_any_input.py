@@ -34,7 +34,16 @@ WHEEL = dict(
 POWER = dict(band=0.02, specific_energy=118.0, contact_width=15.0, idle_power=0.8)
 LIMITS = gf.Limits(lowest_work_rpm=20.0, highest_work_rpm=400.0, highest_infeed_rate=2.0)
 RECORD = gf.RecordedKnee(knee=1.0, low=0.96, high=1.04, steepness=2.5, noise=0.01)
-ANSWERS = {"Advice", "Confirmation", "FastestSetup", "Knee", "SpeedTable", "Trial"}  # made by the functions, not by users
+ANSWERS = {
+    "Advice",
+    "Confirmation",
+    "FastestSetup",
+    "Knee",
+    "PowerLog",
+    "SpeedTable",
+    "Trial",
+}  # made by the functions, not by users
+ELSEWHERE = {"read_log"}  # takes too long for so many inputs: test_log.py has properties of its own
 
 # Inputs that are sound, for each public name that can be called and is no formula; and for their methods.
 SOUND = {
@@ -333,7 +342,7 @@ def answered(name, values):
 def test_every_public_callable_has_its_property():
     """A new one fails here until its sound inputs stand above."""
     tested = {name for name in CALLS if "." not in name}
-    assert {name for name, value in PUBLIC.items() if callable(value)} == tested | ANSWERS
+    assert {name for name, value in PUBLIC.items() if callable(value)} == tested | ANSWERS | ELSEWHERE
     assert {record.name for record in catalogue} < tested
     for name in ANSWERS:
         assert is_dataclass(PUBLIC[name])

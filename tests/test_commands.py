@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+from functools import partial
 
 import pytest
 
@@ -301,6 +302,7 @@ class TestFrame:
             stderr=subprocess.PIPE,
             text=True,
             env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+            preexec_fn=partial(signal.signal, signal.SIGINT, signal.SIG_DFL),  # a shell may start the tests with it ignored
         )
         assert child.stdout.readline() == "begun\n"
         child.send_signal(signal.SIGINT)

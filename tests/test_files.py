@@ -27,8 +27,14 @@ def child(script, *arguments, **more):
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        **more,
+        **{"preexec_fn": signals_as_usual, **more},
     )
+
+
+def signals_as_usual():
+    """A shell may start the tests with signals ignored, which a child would go on doing."""
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, signal.SIG_DFL)
 
 
 def test_a_file_has_its_content_and_the_permissions_of_any_new_file(tmp_path):

@@ -40,7 +40,7 @@ class TestCommand:
     def test_counts_that_differ_give_a_picture_and_no_readings(self, path, tmp_path, capsys):
         assert main(["log", str(path), "--rpm", RPM_LIST, "--parts", "3"]) == 1
         shown = capsys.readouterr()
-        assert "No readings written; picture: shift-picture.svg, shift-picture.xlsx" in shown.out
+        assert f"No readings written; picture: {tmp_path / 'shift-picture.svg'}, {tmp_path / 'shift-picture.xlsx'}" in shown.out
         assert "parts must be 21, 7 steps of 3 (got 14" in shown.err and shown.err.count("\n") == 1
         assert names(tmp_path) == ["shift-picture.svg", "shift-picture.xlsx", "shift.csv"]
 

@@ -74,7 +74,7 @@ def run(chosen: Namespace) -> int:
     readings, *pictures = _new_files(paths[0])
     for picture in pictures:
         log.picture(picture)
-    shown = f"picture: {', '.join(picture.name for picture in pictures)}"
+    shown = f"picture: {', '.join(map(str, pictures))}"
     try:
         log.write_readings(
             readings, work_rpms, chosen.parts_per_step, chosen.leave_out, mean_of_step=chosen.mean_of_step, setup=setup
@@ -83,7 +83,7 @@ def run(chosen: Namespace) -> int:
         print(f"No readings written; {shown}")
         print(f"gritfuncs log: {error_line(error, chosen.parser.as_typed)}", file=sys.stderr)
         return FAILED
-    print(f"readings: {readings.name}; {shown}")
+    print(f"readings: {readings}; {shown}")
     print(_next(log, readings, work_rpms, chosen, setup))
     return DONE
 
@@ -113,7 +113,7 @@ def _next(log: PowerLog, readings: Path, work_rpms: Any, chosen: Namespace, setu
         return "The work rpm are not known: type them into the readings, or give --rpm or --plan."
     trial = log.trial(work_rpms, chosen.parts_per_step, chosen.leave_out, mean_of_step=chosen.mean_of_step, setup=setup)
     said = [remark for remark in trial.remarks if remark.startswith("Parts ") and remark not in log.remarks]
-    return "\n".join([*said, f"Look at the picture, then: gritfuncs knee {readings.name}"])
+    return "\n".join([*said, f"Look at the picture, then: gritfuncs knee {readings}"])
 
 
 def _progress(paths: list[Path]) -> Callable[[float], None] | None:

@@ -19,7 +19,7 @@ from .inputs import depth_and_rpm, net_readings, share, truth
 from .next_reading import DAMAGE, STEP_PERCENT, WANTED, WANTED_UNIT
 from .quantiles import f1_quantile
 from .reach import ENERGY_FACTOR, limits_of, settable, start_at
-from .readings import Readings, numbered, numbers_of, positive
+from .readings import Readings, check_depths, numbered, numbers_of, positive
 from .result import Knee, found_in
 from .thresholds import CONFIDENCE
 from .variance import corner_variance
@@ -93,6 +93,7 @@ class RecordedKnee:
         if found is None or knee.noise is None or knee.noise_freedom is None:
             raise ValueError(f"knee must be one that was found, with a level above zero (got the verdict '{knee.verdict}')")
         tested = numbers_of("depths", "µm", depths)
+        check_depths(tested)
         return cls(
             found.knee,
             found.low,

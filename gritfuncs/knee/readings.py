@@ -124,12 +124,17 @@ def checked(depths: Iterable[float], energies: Iterable[float]) -> tuple[list[fl
     h, u = numbers_of("depths", "µm", depths), numbers_of("energies", "J/mm³ (or power, or load)", energies)
     if len(h) != len(u):
         raise ValueError(f"depths and energies must be equally long (got {len(h)} and {len(u)} readings)")
+    check_depths(h)
+    return h, u
+
+
+def check_depths(h: Sequence[float]) -> None:
+    """Refuse depths that no grit cuts."""
     for number, depth in enumerate(h, 1):
         if depth <= 0:
             raise ValueError(f"depths must be > 0 µm (got {shown(depth)} in reading {number})")
         if depth < SMALLEST:
             raise ValueError(f"depths must be >= {SMALLEST:g} µm (got {shown(depth)} in reading {number})")
-    return h, u
 
 
 def positive(name: str, value: Any, unit: str) -> float:
