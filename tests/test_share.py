@@ -765,7 +765,7 @@ def test_a_workbook_without_functions_is_refused(tmp_path):
 
 
 def test_an_unknown_target_is_refused(tmp_path):
-    with pytest.raises(ValueError, match=r"to must be native, calc, excel \(got 'numbers'\)"):
+    with pytest.raises(ValueError, match=r"to must be native, excel, calc \(got 'numbers'\)"):
         share(tmp_path / "book.xlsx", to="numbers")
 
 
