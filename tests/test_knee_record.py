@@ -45,8 +45,13 @@ GOOD = dict(
 )
 
 
+LATER = dict.fromkeys(("scatter", "degrees_of_freedom", "steepness", "shallowest", "deepest", "units"))
+
+
 def row(**changes):
-    return tuple({**GOOD, **changes}.values())
+    """A row of the first columns, as an older record has them, or of all where one of the later ones is given."""
+    later = {**LATER, **changes} if set(LATER) & set(changes) else {}
+    return tuple({**later, **GOOD, **changes}[name] for name in (*GOOD, *(LATER if later else ())))
 
 
 def expected_status(records, today, months):
@@ -68,7 +73,9 @@ def expected_status(records, today, months):
             if column.required and not column.quantity
         ]
         needed = [numbers[name] for name in ("knee", "low", "high", "density", "ratio")]
-        optional = [v[name] is None or numbers[name] for name in ("concentration", "level")]
+        optional = [
+            v[column.name] is None or numbers[column.name] for column in COLUMNS if column.quantity and not column.required
+        ]
         dated = isinstance(v["date"], datetime.date)
         whole = all(texts) and all(needed) and all(optional) and dated and v["low"] <= v["knee"] <= v["high"]
         if all(value is None for value in v.values()):
@@ -196,6 +203,12 @@ def test_every_word_of_the_look_up(key, word, tmp_path):
         (dict(density=0, ratio=None), "C r"),
         (dict(date=None), "date"),
         (dict(bond=None, coolant=None, note=None, level=None, concentration=None), None),
+        (dict(scatter=2.0, degrees_of_freedom=12, steepness=3.6, shallowest=1.1, deepest=1.6, units="inch"), None),
+        (dict(scatter=0.0, degrees_of_freedom=0, steepness=-1), "scatter degrees of freedom steepness"),
+        (dict(scatter="2 %", units="cm"), "scatter units"),
+        (dict(degrees_of_freedom=4000, scatter=80), "scatter degrees of freedom"),
+        (dict(shallowest=1.31), "depths read"),
+        (dict(shallowest=1.1, deepest=1.29), "depths read"),
     ],
 )
 def test_what_is_missing_or_wrong_is_named(changes, missing, tmp_path):
@@ -275,14 +288,24 @@ def test_the_example_shows_the_words_and_says_that_it_is_invented():
     words = expected_status(defaults["records"], defaults["today"], defaults["months"])
     assert set(words) == {"ok", OUTDATED, INCOMPLETE, DUPLICATE}
     assert "nvented" in defaults["title"] and all(dict(zip(NAMES, record))["who"] == "invented" for record in defaults["records"])
-    assert all(column.quantity is None or column.name == "date" or column.quantity in QUANTITIES.values() for column in COLUMNS)
+    statistics = ("scatter", "degrees_of_freedom", "steepness")  # of the trial, no words of grinding
+    physical = [column for column in COLUMNS if column.quantity and column.name not in ("date", *statistics)]
+    assert physical and all(column.quantity in QUANTITIES.values() for column in physical)
 
 
 def test_a_value_out_of_the_usual_is_named_and_one_that_cannot_be_is_wrong(tmp_path):
     """A knee of 13 µm may be a slip of the decimal; one of 1300 µm, in nanometres, is no depth of a grit."""
     records = [row(), row(key="slip", knee=13.0, high=14.0, ratio=40.0), row(key="nm", knee=1300.0, high=1400.0)]
+    records.append(row(key="share", scatter=0.02, steepness=36))
     seen = seen_in(dict(records=records, lookup_key="A-1"), tmp_path)
-    assert [cells[0] or "" for cells in seen["out_record_unusual"]][:3] == ["", "knee high r", "knee high"]
-    assert statuses(seen)[:3] == ["ok", "ok", INCOMPLETE] and seen["out_record_missing"][2][0] == "knee high"
+    assert [cells[0] or "" for cells in seen["out_record_unusual"]][:4] == ["", "knee high r", "knee high", "scatter steepness"]
+    assert statuses(seen)[:4] == ["ok", "ok", INCOMPLETE, "ok"] and seen["out_record_missing"][2][0] == "knee high"
     looks = seen["out_looks"]
     assert looks == 2 and seen["out_check"].startswith("Checks: no STOP")  # the slip, and an incomplete row
+
+
+def test_new_columns_stand_after_all_that_there_were(tmp_path):
+    """A row of an older record is pasted as it is, and a later column that is blank makes it no less whole."""
+    assert NAMES == [*GOOD, *LATER] and not any(column.required for column in COLUMNS[len(GOOD) :])
+    seen = seen_in(dict(records=[tuple(GOOD.values())], lookup_key="A-1"), tmp_path)
+    assert seen["out_lookup_word"] == "ok" and all(seen[f"out_lookup_{name}"] in ("", None) for name in LATER)

@@ -38,6 +38,12 @@ def defaults() -> dict[str, Any]:
             10.0,
             "invented",
             "the trial of trial.xlsx",
+            1.8,
+            12,
+            3.6,
+            1.13,
+            1.59,
+            "mm",
         ),
         (
             "PIN-D64-A",

@@ -23,7 +23,7 @@ from typing import Any
 from openpyxl.styles import Alignment
 
 from ...quantities import QUANTITIES, Quantity
-from ..book import OK, Book, Page, number_check, number_format
+from ..book import INCH, OK, Book, Page, number_check, number_format
 from ..columns import Column as TableColumn
 from ..columns import Columns
 from ..conditions import are_numbers, first_of, quoted
@@ -32,6 +32,7 @@ ROWS = 60
 FIRST_ROW = 8  # of the sheets Record and Record checks alike
 LAST_ROW = FIRST_ROW + ROWS - 1
 DUPLICATE, INCOMPLETE, FUTURE, OUTDATED = "duplicate", "incomplete", "date after today", "outdated"
+UNITS = ("mm", INCH)  # in which a trial was typed; what stands in the record is in the units of the headings all the same
 NO_KEY, NOT_FOUND = "no key chosen", "not in the record"
 DAYS_PER_MONTH = 30.4375  # 365.25 / 12
 DATE_FORMAT = "yyyy-mm-dd"
@@ -41,6 +42,37 @@ _A_DAY = "a date from 2000 to 2099"
 _DATE, _TODAY = (
     Quantity(name, "-", label, "-", "A date.", low=_FIRST_DAY, low_open=False, high=_LAST_DAY)
     for name, label in (("date", "date of the trial"), ("today", "today"))
+)
+# Usual ranges and most that there can be: common sense, no source.
+_SCATTER = Quantity(
+    "scatter",
+    "-",
+    "scatter of the readings about the fit",
+    "% of the level",
+    "Standard deviation, of the level.",
+    high=50.0,
+    usual=(0.1, 10),
+)
+_FREEDOM = Quantity(
+    "degrees_of_freedom",
+    "-",
+    "degrees of freedom",
+    "-",
+    "How many the scatter rests on: it counts for as much.",
+    low=1.0,
+    low_open=False,
+    usual=(1, 100),
+    possible=1000,
+    digits=0,
+)
+_STEEPNESS = Quantity(
+    "steepness",
+    "-",
+    "steepness of the fall",
+    "-",
+    "Slope below the knee times knee over level: 2 means that 1 % less depth takes 2 % more energy.",
+    usual=(0.1, 10),
+    possible=1000,
 )
 _MONTHS = Quantity("months", "-", "months after which an entry is outdated", "-", "Wheels, coolant and machines change.")
 
@@ -54,6 +86,7 @@ class Column:
     width: int
     required: bool = True
     quantity: Quantity | None = None
+    choices: tuple[str, ...] = ()  # words, of which a text is one
 
     @property
     def heading(self) -> str:
@@ -86,6 +119,13 @@ COLUMNS: tuple[Column, ...] = (
     Column("ratio", "r", 7, quantity=QUANTITIES["shape_ratio"]),
     Column("who", "who", 10),
     Column("note", "note", 28, required=False),
+    # New columns stand after all older ones, and may be blank: a row of an older record is pasted as it is.
+    Column("scatter", "scatter", 10, required=False, quantity=_SCATTER),
+    Column("degrees_of_freedom", "degrees of freedom", 10, required=False, quantity=_FREEDOM),
+    Column("steepness", "steepness", 10, required=False, quantity=_STEEPNESS),
+    Column("shallowest", "shallowest", 11, required=False, quantity=_DEPTH),
+    Column("deepest", "deepest", 9, required=False, quantity=_DEPTH),
+    Column("units", "units", 8, required=False, choices=UNITS),
 )
 _LABELS = {
     "grit": "grit designation or size",
@@ -96,6 +136,12 @@ _LABELS = {
     "density": "active grits per area that the trial used",
     "ratio": "chip width to thickness ratio that the trial used",
     "who": "who found it",
+    "scatter": "scatter of the trial's readings about the fit",
+    "degrees_of_freedom": "degrees of freedom of the scatter",
+    "steepness": "steepness of the fall below the knee",
+    "shallowest": "shallowest depth that the trial read",
+    "deepest": "deepest depth that the trial read",
+    "units": "units in which the trial was typed",
 }
 _FIRST_COLUMN = 3  # after the row's number and its status
 RECORD = Columns("Record", COLUMNS, FIRST_ROW, LAST_ROW, _FIRST_COLUMN)
@@ -165,6 +211,8 @@ def record_pages(book: Book, records: Sequence[Sequence[Any]]) -> None:
         book.name(f"in_record_{column.name}", page.sheet, area)
         if column.quantity:
             page.validate(area, column.quantity, requirement=_A_DAY if column.quantity is _DATE else "")
+        elif column.choices:
+            page.offer(area, column.choices, column.label, f"{_LABELS[column.name]}. May be blank.")
     book.name("in_records", page.sheet, RECORD.range(COLUMNS[0].name, COLUMNS[-1].name))
     book.name("out_record_status", page.sheet, f"B{FIRST_ROW}:B{LAST_ROW}")
     page.sheet.freeze_panes = f"D{FIRST_ROW}"
@@ -233,6 +281,11 @@ def _formulas(row: int) -> dict[str, str]:
         (f"{knee}>{high}", quoted(" interval")),
         otherwise=empty,
     )
+    knee_read = first_of(
+        (f"IF({are_numbers(cell['shallowest'], knee)},{cell['shallowest']}>{knee},FALSE)", quoted(" depths read")),
+        (f"IF({are_numbers(cell['deepest'], knee)},{cell['deepest']}<{knee},FALSE)", quoted(" depths read")),
+        otherwise=empty,
+    )
     missing = [first_of((_fits(column, cell[column.name]), empty), otherwise=quoted(f" {column.label}")) for column in COLUMNS]
     unusual = [
         first_of((_is_unusual(column.quantity, cell[column.name]), quoted(f" {column.label}")), otherwise=empty)
@@ -242,7 +295,7 @@ def _formulas(row: int) -> dict[str, str]:
     return dict(
         key=first_of((f"ISERROR({cell['key']})", empty), otherwise=f"TRIM({cell['key']})"),
         same_key=first_of((f"{own['key']}={empty}", "0"), otherwise=f"SUMPRODUCT(({CHECKS.area('key')}={own['key']})*1)"),
-        missing=first_of((blank, empty), otherwise=f"TRIM({'&'.join([*missing, interval])})"),
+        missing=first_of((blank, empty), otherwise=f"TRIM({'&'.join([*missing, interval, knee_read])})"),
         age=first_of((are_numbers(own["date"]), f"(out_record_day-{own['date']})/{DAYS_PER_MONTH}"), otherwise=empty),
         chosen=first_of((f"{own['key']}={empty}", "0"), (f"{own['key']}=out_lookup_trimmed", "1"), otherwise="0"),
         status=first_of(
@@ -263,6 +316,9 @@ def _fits(column: Column, cell: str) -> str:
     if column.quantity:
         number = number_check(cell, replace(column.quantity, high=column.quantity.high or column.quantity.possible))
         return number if column.required else f"IF(ISBLANK({cell}),TRUE,{number})"
+    if column.choices:
+        known = "+".join(f"(TRIM({cell})={quoted(word)})" for word in ("", *column.choices))
+        return f"IF(ISERROR({cell}),FALSE,{known}>0)"
     return f'IF(ISERROR({cell}),FALSE,TRIM({cell})<>"")' if column.required else f"NOT(ISERROR({cell}))"
 
 
