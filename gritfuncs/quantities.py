@@ -216,6 +216,14 @@ class Quantity:
         except Refused as refused:
             raise refused.named(name or self.name) from None
 
+    def check_possible(self, number: float, name: str = "") -> float:
+        """The number, unless it is more than there is on any machine; a refusal calls it by `name`."""
+        if self.possible is not None and self.possible < number < math.inf:
+            unit = "" if self.unit == "-" else f" {self.unit}"
+            must = f"be <= {self.possible:g}{unit}, there is no more: is it in another unit?"
+            raise Refused(name or self.name, must, f"{number:g}")
+        return number
+
     def _check_array(self, value):
         import numpy
 

@@ -71,12 +71,15 @@ def _may_have_decimal_commas(parts: list[str]) -> bool:
 def _converted(text: str, quantity: Quantity) -> tuple[float, str]:
     """The number in the quantity's unit, and the unit that was typed."""
     found = _WITH_UNIT.fullmatch(text)
-    if not found:
-        return number(text), ""
+    value, unit = (number(found[1]), found[2].strip()) if found else (number(text), "")
     try:
-        return quantity.converted(number(found[1]), found[2]), found[2].strip()
+        value = quantity.converted(value, found[2]) if found else value
     except Refused:
         raise ArgumentTypeError(f"must be a number, in {quantity.unit} or with a unit that converts (got {text!r})") from None
+    try:
+        return quantity.check_possible(value), unit
+    except Refused as refused:
+        raise ArgumentTypeError(f"must {refused.must} (got {text!r})") from None
 
 
 def whole_number(text: str) -> int:

@@ -11,13 +11,14 @@ from ..formulas import catalogue
 from ..formulas.energy import line_power, net_power
 from ..quantities import QUANTITIES, finite_in, shown
 from ..refused import Refused
-from . import text_file, trial_workbook, workbook_file
+from .any_file import path_of, reading, table_of_file
+from .given import Given
 from .layout import check_columns
 from .readings import MICROMETRE, Reading, judge
 from .remarks import reading_remarks, result_remarks, setup_remarks
 from .result import Trial
-from .rows import one_line
 from .setup import Setup
+from .setup_file import read_given
 from .table import RELATIVE, Table, chosen_kind
 from .words import LOAD_KINDS, Words, check_marked, limits_from, setup_from, unusual
 
@@ -29,7 +30,7 @@ def read_trial(
     *,
     sheet: str | None = None,
     columns: Mapping[str, str] | None = None,
-    setup: Setup | None = None,
+    setup: Setup | str | Path | Given | None = None,
     load_kind: str | None = None,
     idle: float | None = None,
     noise: float | None = None,
@@ -47,7 +48,8 @@ def read_trial(
         adds to what is recognised, and goes before it.  Keys are work_rpm [1/min] or grit_depth [µm]; one of power [kW],
         current [A], load [any unit], specific_energy [J/mm³]; idle, use, note, damage.  One or two capital letters are a
         column letter, anything else is a heading in any case
-    setup : what stays the same in the trial; goes before the values in the file.  A text file or sheet gives them in
+    setup : what stays the same in the trial, as a Setup or the name of a file that `Setup.read` reads; goes before the values
+        in the file, and may be a part of a setup where the file has the rest.  A text file or sheet gives them in
         lines above the headings, `wheel_diameter; 200; mm`, the names being those of Setup or wheel_rpm, grit_size,
         designation, concentration, active_fraction, volts, power_factor, marked_wheel_speed, infeed_basis, load_kind,
         idle, noise (in %), nominal_rpm, lowest_work_rpm, highest_work_rpm.  Without a complete setup depths are relative
@@ -70,25 +72,22 @@ def read_trial(
     ValueError
         One line that names the file: what must be different, and what it was.
     """
-    try:
-        path = Path(path)
-    except TypeError:
-        raise Refused("path", "be the name of a file", shown(path)) from None
-    try:
+    path = path_of(path)
+    if isinstance(setup, (str, Path)):
+        setup = read_given(path_of(setup)).outside()
+    with reading(path):
         _check_arguments(sheet, setup, load_kind, heading_row)
         check_columns(columns)
-        return _trial(_table(path, sheet, columns, load_kind, heading_row), setup, load_kind, idle, noise)
-    except OSError as error:
-        raise Refused("", f"be a file that can be read ({error.strerror or error})", place=(one_line(path.name),)) from None
-    except Refused as refused:
-        raise refused.at(one_line(path.name)) from None
+        if load_kind is None and isinstance(setup, Given):
+            load_kind = setup.words.choice("load_kind", LOAD_KINDS)
+        return _trial(table_of_file(path, sheet, columns, load_kind, heading_row), setup, load_kind, idle, noise)
 
 
 def _check_arguments(sheet: Any, setup: Any, load_kind: Any, heading_row: Any) -> None:
     if sheet is not None and not isinstance(sheet, str):
         raise Refused("sheet", "be the name of a sheet", shown(sheet))
-    if setup is not None and not isinstance(setup, Setup):
-        raise Refused("setup", "be a Setup", shown(setup))
+    if setup is not None and not isinstance(setup, (Setup, Given)):
+        raise Refused("setup", "be a Setup, or the name of a file with one", shown(setup))
     if load_kind is not None and not (isinstance(load_kind, str) and load_kind in LOAD_KINDS):
         raise Refused("load_kind", f"be {', '.join(LOAD_KINDS)}", shown(load_kind))
     whole = isinstance(heading_row, int) and not isinstance(heading_row, bool)
@@ -96,40 +95,22 @@ def _check_arguments(sheet: Any, setup: Any, load_kind: Any, heading_row: Any) -
         raise Refused("heading_row", "be the number of a row, from 1", shown(heading_row))
 
 
-def _table(
-    path: Path, sheet: str | None, columns: Mapping[str, str] | None, load_kind: str | None, heading_row: int | None
-) -> Table:
-    ending = path.suffix.lower()
-    if path.is_dir():
-        raise Refused("", "be a file, but it is a folder")
-    if not path.exists():
-        raise Refused("", "be a file that exists")
-    if not path.is_file():  # a pipe or device, which may never end
-        raise Refused("", "be a file", "something else under that name")
-    if ending in workbook_file.ENDINGS:
-        book = workbook_file.Workbook(path)
-        if sheet is None and columns is None and heading_row is None and trial_workbook.is_trial_workbook(book):
-            return trial_workbook.table(path, book)
-        return workbook_file.table(path, book, sheet, columns, load_kind, heading_row)
-    if ending in text_file.ENDINGS:
-        if sheet is not None:
-            raise Refused("sheet", "be left out for a text file", shown(sheet))
-        return text_file.table(path, columns, load_kind, heading_row)
-    endings = ", ".join(workbook_file.ENDINGS + text_file.ENDINGS)
-    raise Refused("", f"end in {endings}: save it as one of these", f"{ending or 'no ending'!r:.40}")
-
-
-def _trial(table: Table, setup: Setup | None, load_kind: str | None, idle: float | None, noise: float | None) -> Trial:
-    words, remarks = table.words, list(table.remarks)
+def _trial(table: Table, setup: Setup | Given | None, load_kind: str | None, idle: float | None, noise: float | None) -> Trial:
+    given = Given.in_(table.source, table.words.values, table.words.shown)
+    if isinstance(setup, Given):
+        given, setup = given.under(setup), None
+    words, remarks = given.words, list(table.remarks)
     kind = chosen_kind(table.load_kind, load_kind)
     missing: list[str] = []
     if setup is None:
-        setup, missing = setup_from(words)
+        values, missing = setup_from(words)
+        setup = None if missing else Setup(**values)
     else:
         check_marked(words, setup.wheel_speed)
     if missing and table.setup_required:
-        hint = DENSITY_HINT if missing[0] == words.shown("grit_density") else ""
-        raise Refused(missing[0], f"be given{hint}", "blank")
+        hint = DENSITY_HINT if "grit_density" in missing else ""
+        raise Refused(", ".join(map(words.shown, missing)), f"be given{hint}", "blank")
+    missing = [words.shown(word) for word in missing]
     if idle is not None:  # in the unit of the readings, as they stand in the file
         idle = _plain_number("idle", idle)
         idle = idle if table.load_factor == 1 else float(idle * table.load_factor)
@@ -167,6 +148,7 @@ def _trial(table: Table, setup: Setup | None, load_kind: str | None, idle: float
         _noise(words, noise),
         limits=limits,
         nominal_rpm=words.number("nominal_rpm"),
+        given=given,
     )
     return replace(trial, remarks=tuple(remarks + result_remarks(trial)))
 

@@ -36,13 +36,15 @@ def _setup_lines(trial: Trial) -> list[str]:
         return []
     side = next(word for word, number in SIDE_WORDS.items() if number == trial.setup.side)
     rows = [
-        (QUANTITIES[name].label, f"{value:.6g}", QUANTITIES[name].unit)
+        (name, QUANTITIES[name].label, f"{value:.6g}", QUANTITIES[name].unit)
         for name, value in asdict(trial.setup).items()
         if name != "side" and value is not None
-    ]
+    ] + [("side", "side of contact", side, "-")]
+    sources = {name: trial.given.source_of(name) for name, *_ in rows}
+    several = set(sources.values()) - {"", trial.source}
     return ["[[Setup]]"] + [
-        f"    {label:<30} = {value:>10} {'' if unit == '-' else unit}".rstrip()
-        for label, value, unit in rows + [("side of contact", side, "-")]
+        f"    {label:<30} = {value:>10} {'' if unit == '-' else unit:<8}{f' from {sources[name]}' if several else ''}".rstrip()
+        for name, label, value, unit in rows
     ]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -13,6 +13,7 @@ from ..knee.sentence import said
 from ..planning import Limits
 from ..quantities import QUANTITIES
 from ..refused import Refused
+from .given import NOTHING, Given
 from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading
 from .rows import one_line
 from .setup import Setup
@@ -39,6 +40,7 @@ class Trial:
     remarks: tuple[str, ...] = ()  # plain sentences: what was read and what could not be computed
     limits: Limits = Limits()  # of the machine, as far as the file states them
     nominal_rpm: float | None = None  # 1/min, where the trial started, if the file says so
+    given: Given = field(default=NOTHING, repr=False, compare=False)  # what was said of the setup, and where
 
     def __repr__(self) -> str:
         return f"<Trial {self.source}: {len(self.used)} of {len(self.readings)} rows used, depth {self.depth_unit}, energy {self.energy_unit}>"
@@ -208,6 +210,7 @@ class Trial:
         return {
             "source": self.source,
             "setup": self.setup and asdict(self.setup),
+            "sources": dict(self.given.sources),
             "load_kind": self.load_kind,
             "depth_unit": self.depth_unit,
             "energy_unit": self.energy_unit,

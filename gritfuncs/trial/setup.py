@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import Any
+from pathlib import Path
 
 from ..formulas import catalogue
 from ..quantities import QUANTITIES, SIDE_WORDS
-from ..quantities import shown as as_text
 from ..refused import Refused
+from .any_file import path_of, reading
+from .setup_file import read_given
+from .words import setup_from, side_number
 
 
 @dataclass(frozen=True)
@@ -29,7 +31,8 @@ class Setup:
     Raises
     ------
     ValueError
-        For a value outside its limits; one line says which, what it must be and what it was.
+        For a value outside its limits, or above what there is on any machine (a slip, or another unit); one line says which,
+        what it must be and what it was.
 
     >>> setup = Setup(work_diameter=20, infeed_rate=0.6, wheel_speed=25, wheel_diameter=200, side="external",
     ...               grit_density=20, shape_ratio=10)
@@ -61,11 +64,28 @@ class Setup:
         if values["contact_width"] is None:
             del values["contact_width"]
         for name, value in values.items():
-            object.__setattr__(self, name, QUANTITIES[name].check_one(value))
+            object.__setattr__(self, name, QUANTITIES[name].check_possible(QUANTITIES[name].check_one(value)))
         object.__setattr__(self, "side", int(self.side))
         catalogue["equivalent_diameter"].check(
             wheel_diameter=self.wheel_diameter, work_diameter=self.work_diameter, side=self.side
         )
+
+    @classmethod
+    def read(cls, path: str | Path) -> Setup:
+        """The setup in a file: a setup.toml, a filled trial.xlsx or speed_table.xlsx, or any file that `read_trial` reads.
+
+        In a .toml file each line is a key and its value, `infeed_rate = "0.9 mm/min"`; a plain number is in the unit of
+        the vocabulary.  `gritfuncs setup --new` writes one with comments.  ValueError in one line: everything that is
+        missing, or which value must be different, with the file and the line or cell.
+        """
+        path = path_of(path)
+        given = read_given(path)
+        with reading(path):
+            values, missing = setup_from(given.words)
+            if missing:
+                hint = f"add {'; '.join(f'{given.shown(word)} = ...' for word in missing)}"
+                raise Refused("setup", f"have {', '.join(map(given.shown, missing))}", hint=hint)
+            return cls(**values)
 
     def depth(self, work_rpm: float) -> float:
         """Grit depth [µm] at a work rpm [1/min, > 0]; ValueError for an rpm outside its limits."""
@@ -82,15 +102,3 @@ class Setup:
 
     def _plunge(self) -> dict[str, float]:
         return {field.name: getattr(self, field.name) for field in fields(self) if field.name != "contact_width"}
-
-
-def side_number(value: Any, shown: str = "side") -> Any:
-    """1, 0 or -1 for the words external, flat and internal; numbers are given back as they are."""
-    if not isinstance(value, str):
-        return value
-    word = value.strip().lower()
-    if word in ("+1", "1", "0", "-1"):  # a number that was typed as a text
-        return int(word)
-    if word not in SIDE_WORDS:
-        raise Refused(shown, "be external, flat, internal or 1, 0, -1", as_text(value))
-    return SIDE_WORDS[word]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ from .inputs import INPUTS, OBSERVED_COLUMNS, READING_COLUMNS
 from .readings import Entry
 from .rows import one_line
 from .table import Table
-from .words import LOAD_KINDS, Line, in_shop_units, unit_beside
+from .words import LOAD_KINDS, Line, Words, in_shop_units, unit_beside
 from .workbook_file import Workbook
 
 _NAMES = ("in_readings", "in_load_kind")  # a workbook that has them is a trial workbook
@@ -22,12 +23,7 @@ def is_trial_workbook(book: Workbook) -> bool:
 
 def table(path: Path, book: Workbook) -> Table:
     """What a filled trial workbook holds."""
-    present = [given.name for given in INPUTS if given.is_read and f"in_{given.name}" in book.names]
-    lines = {
-        word: Line(0, book.named(f"in_{word}")[0][0], unit_beside(word, book.beside(f"in_{word}"), f"in_{word}"))
-        for word in present
-    }
-    words, told = in_shop_units(lines, lambda word: f"in_{word}")
+    words, told = inputs_of(book, {given.name: f"in_{given.name}" for given in INPUTS if given.is_read})
     if told:
         told.append("The workbook's own cells take these values as they stand, in the units of its makers.")
     rows = book.named("in_readings")
@@ -43,6 +39,16 @@ def table(path: Path, book: Workbook) -> Table:
             if words.get(word) is None:
                 raise Refused(f"in_{word}", "be given for current readings", "blank", hint="without it choose relative")
     return Table(one_line(path.name), entries, words, kind, False, False, tuple(told), setup_required=True)
+
+
+def inputs_of(book: Workbook, cells: Mapping[str, str]) -> tuple[Words, list[str]]:
+    """The values of the named cells that a workbook has, by word, and a sentence for each in another unit."""
+    lines = {
+        word: Line(0, book.named(cell)[0][0], unit_beside(word, book.beside(cell), cell))
+        for word, cell in cells.items()
+        if cell in book.names
+    }
+    return in_shop_units(lines, lambda word: cells.get(word, word))
 
 
 def _damage(book: Workbook, count: int) -> list[Any]:

@@ -10,7 +10,7 @@ from typing import Any, Callable, NamedTuple
 
 from ..formulas import catalogue
 from ..planning import Limits
-from ..quantities import QUANTITIES, Quantity, finite_in, is_blank
+from ..quantities import QUANTITIES, SIDE_WORDS, Quantity, finite_in, is_blank
 from ..quantities import shown as shown_value
 from ..refused import Refused
 from ..units import is_unit, parse, ratio
@@ -18,9 +18,11 @@ from .headings import basis_of, is_idle, phrases, plain, read_heading, without_b
 from .numbers import looks_like_number
 from .readings import Unreadable
 from .rows import Row, one_line
-from .setup import Setup, side_number
 
-SETUP_WORDS = tuple(field.name for field in fields(Setup))
+# What the depth follows from beside the work rpm, and the width by which power becomes energy.
+SETUP_WORDS = tuple(quantity.name for quantity in catalogue["plunge_grit_depth"].arguments if quantity.name != "work_rpm") + (
+    "contact_width",
+)
 SPEED_AGREEMENT = 0.01  # of the wheel speed; diameters and rpm are read to about this
 LOAD_KINDS = ("power", "current", "relative")
 BASES = ("radius", "diameter")
@@ -82,13 +84,14 @@ _WORDS.update({phrase: name for name, called in _CALLED.items() for phrase in ph
 _TEXT_WORDS = ("side", "designation", "infeed_basis", "load_kind", "decimal")
 # What a column may hold that must stay the same throughout a trial.
 STEADY_WORDS = ("infeed_rate", "wheel_speed", "wheel_rpm", "work_diameter", "wheel_diameter", "contact_width")
-_LIKE = {"marked_wheel_speed": "wheel_speed", "nominal_rpm": "work_rpm", "lowest_work_rpm": "work_rpm"}
-_LIKE["highest_work_rpm"] = "work_rpm"
+_LIKE = {"marked_wheel_speed": "wheel_speed", "nominal_rpm": "work_rpm"}
+_LIKE.update({limit.name: limit.name.partition("_")[2] for limit in fields(Limits)})
 _ALSO_GIVEN_AS = {"wheel_speed": "wheel_rpm", "wheel_rpm": "wheel_speed"}
 _LONGEST_LINE = 500  # signs; a longer one is a remark
 _LINE = re.compile(r"#?\s*([^=:]*?)\s*[=:]\s*(.*)", re.DOTALL)
 _SENTENCE = re.compile(r"#?\s*([^\d=:]*[^\d=:\s.,+-])\s+([+-]?[.,]?\d.*)", re.DOTALL)  # wheel diameter 200 mm
 _NUMBER = re.compile(r"([+-]?[\d.,]*\d[\d.,' \u00a0\u202f\u2019]*(?:[eE][+-]?\d+)?)(.*)", re.DOTALL)
+_PER_TIME = re.compile(r"([+-]?[\d.,]*\d)\s+(1\s?/\s?[a-z]+)", re.IGNORECASE)  # 2100 1/min
 _MENTIONS = re.compile(r"\b(?:radius|diam|dia\b|durchmesser|rayon|raggio)|ø")
 _NO_UNIT_BESIDE = ("as the readings", "µm or ISO 6106", "% of nominal", "-")
 _NO_UNITS = ("in", "a", "m", "s", "h", "v", "w", "j", "n", "k", "min", "mil", "ore", "ora", "turn", "tour", "thou")  # words, too
@@ -115,11 +118,7 @@ class Words(NamedTuple):
         if isinstance(value, str) and looks_like_number(value):
             hint = "it is a text there: is its decimal sign the one of the spreadsheet?"
             raise Refused(self.shown(word), f"be a number, {quantity.requirement}", shown_value(value), hint=hint)
-        number = quantity.check_one(value, self.shown(word))
-        if quantity.possible is not None and number > quantity.possible:
-            must = f"be <= {quantity.possible:g}{_unit_behind(quantity)}, there is no more: is it in another unit?"
-            raise Refused(self.shown(word), must, f"{number:g}")
-        return number
+        return quantity.check_possible(quantity.check_one(value, self.shown(word)), self.shown(word))
 
     def choice(self, word: str, choices: tuple[str, ...], default: str | None = None) -> str | None:
         value = self.get(word)
@@ -166,26 +165,37 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Lead:
             if any(map(_is_number, rest)):
                 unread.append(f"row {row.number} '{one_line(row.cells[0] if row.cells else '', 40)}'")
             continue
-        if len(rest) > 1 and _is_symbol(word, rest[0]) and _is_number(rest[1]):  # label, symbol, value
-            rest = rest[1:]
-        if len(rest) > 1 and is_unit(rest[0]) and _is_number(rest[1]):  # the unit before the value
-            rest[:2] = rest[1::-1]
-        value, *behind = rest if rest and not is_unit(rest[0]) else [None] + rest
-        tail = ""
-        if isinstance(value, str) and word not in _TEXT_WORDS:
-            value, tail = _split(word, value)
-        behind = [cell for cell in behind if isinstance(cell, str)]
-        basis = heading.basis
-        if word == "infeed_rate":
-            basis, tail, *behind = _basis_beside(basis, [tail, *behind])
-        unit = _unit_of(word, [heading.unit, tail] + behind[:1], heading.doubtful)
-        if word in _ALSO_GIVEN_AS and unit and ratio(unit, QUANTITIES[word].unit) is None:
-            if ratio(unit, QUANTITIES[_ALSO_GIVEN_AS[word]].unit) is not None:
-                word = _ALSO_GIVEN_AS[word]  # a wheel speed in rpm
+        word, line = _line(row.number, word, heading, rest)
         if word in found:
             raise Refused(word, "be given once", f"it in rows {found[word].row} and {row.number}")
-        found[word] = Line(row.number, value, unit, basis)
+        found[word] = line
     return Lead(found, tuple(unread))
+
+
+def line_of(number: int, word: str, value: Any) -> tuple[str, Line]:
+    """What a line says that gives a word one value, 200 or "200 mm"; a wheel speed in 1/min is another word."""
+    return _line(number, word, _Label(), [value])
+
+
+def _line(number: int, word: str, heading: _Label, rest: list[Any]) -> tuple[str, Line]:
+    """Word, value, unit and basis of a line, from what its label says and the cells behind it."""
+    if len(rest) > 1 and _is_symbol(word, rest[0]) and _is_number(rest[1]):  # label, symbol, value
+        rest = rest[1:]
+    if len(rest) > 1 and is_unit(rest[0]) and _is_number(rest[1]):  # the unit before the value
+        rest = [rest[1], rest[0], *rest[2:]]
+    value, *behind = rest if rest and not is_unit(rest[0]) else [None] + rest
+    tail = ""
+    if isinstance(value, str) and word not in _TEXT_WORDS:
+        value, tail = _split(word, value)
+    behind = [cell for cell in behind if isinstance(cell, str)]
+    basis = heading.basis
+    if word == "infeed_rate":
+        basis, tail, *behind = _basis_beside(basis, [tail, *behind])
+    unit = _unit_of(word, [heading.unit, tail] + behind[:1], heading.doubtful)
+    if word in _ALSO_GIVEN_AS and unit and ratio(unit, QUANTITIES[word].unit) is None:
+        if ratio(unit, QUANTITIES[_ALSO_GIVEN_AS[word]].unit) is not None:
+            word = _ALSO_GIVEN_AS[word]  # a wheel speed in rpm
+    return word, Line(number, value, unit, basis)
 
 
 def _one_label_each(row: Row) -> list[Row]:
@@ -297,7 +307,7 @@ def column_line(heading: str) -> tuple[str, str, str]:
 
 def _split(word: str, text: str) -> tuple[str, str]:
     """'200 mm' and '15µm/s' in two; a text that is no number with something behind it stays whole."""
-    match = _NUMBER.fullmatch(text.strip())
+    match = _PER_TIME.fullmatch(text.strip()) or _NUMBER.fullmatch(text.strip())
     if not match:
         return text.strip(), ""
     number, unit = match[1].strip(), match[2].strip()
@@ -409,8 +419,8 @@ def _put_basis(lines: dict[str, Line], values: dict[str, Any], shown: Callable[[
 
 
 def limits_from(given: Words) -> Limits:
-    """What the file says of the machine's limits."""
-    return Limits(**{word: given.number(word) for word in LIMIT_WORDS})
+    """What is said of the machine's limits."""
+    return Limits(**{limit.name: given.number(limit.name) for limit in fields(Limits)})
 
 
 def unusual(given: Words) -> list[str]:
@@ -426,8 +436,20 @@ def unusual(given: Words) -> list[str]:
     return found
 
 
-def setup_from(given: Words) -> tuple[Setup | None, list[str]]:
-    """The setup, or None with the words that are missing from it; ValueError for a value out of its limits."""
+def side_number(value: Any, shown: str = "side") -> Any:
+    """1, 0 or -1 for the words external, flat and internal; numbers are given back as they are."""
+    if not isinstance(value, str):
+        return value
+    word = value.strip().lower()
+    if word in ("+1", "1", "0", "-1"):  # a number that was typed as a text
+        return int(word)
+    if word not in SIDE_WORDS:
+        raise Refused(shown, "be external, flat, internal or 1, 0, -1", shown_value(value))
+    return SIDE_WORDS[word]
+
+
+def setup_from(given: Words) -> tuple[dict[str, Any], list[str]]:
+    """The values of a setup, with the words that are missing from it; ValueError for a value out of its limits."""
     values = {word: given.number(word) for word in SETUP_WORDS if word not in ("side", "wheel_speed", "grit_density")}
     side = given.get("side")
     if side is not None:
@@ -439,7 +461,7 @@ def setup_from(given: Words) -> tuple[Setup | None, list[str]]:
     missing = [word for word in SETUP_WORDS if word != "contact_width" and values.get(word) is None]
     if {"wheel_diameter", "wheel_speed"} <= set(missing) and given.get("wheel_rpm") is not None:
         missing.remove("wheel_speed")  # it will follow from the rpm
-    return (None if missing else Setup(**values)), [given.shown(word) for word in missing]
+    return values, missing
 
 
 def _wheel_speed(given: Words, wheel_diameter: float | None) -> float | None:

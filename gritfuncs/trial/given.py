@@ -1,0 +1,74 @@
+"""Setup values that are given in several places: which one counts, and where each came from."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from ..quantities import is_blank
+from .words import Words, setup_from
+
+# What an earlier place says of these words does not go with a later value of the first.
+_TAKES_THE_PLACE_OF = {
+    "wheel_speed": ("wheel_rpm",),
+    "wheel_rpm": ("wheel_speed",),
+    "infeed_rate": ("infeed_basis",),
+    "grit_size": ("designation", "grit_density"),
+    "designation": ("grit_size", "grit_density"),
+    "concentration": ("grit_density",),
+    "active_fraction": ("grit_density",),
+}
+# What a value of the setup follows from where it is not given itself.
+_FROM = {"wheel_speed": ("wheel_rpm",), "grit_density": ("grit_size", "designation", "concentration", "active_fraction")}
+
+
+@dataclass(frozen=True)
+class Given:
+    """Values by word in the shop's units, where each came from, and the name by which a message calls each."""
+
+    values: Mapping[str, Any]
+    sources: Mapping[str, str]
+    shown: Callable[[str], str] = str
+
+    @classmethod
+    def in_(cls, source: str, values: Mapping[str, Any], shown: Callable[[str], str] = str) -> Given:
+        """What one place says."""
+        return cls(values, {word: source for word, value in values.items() if not is_blank(value)}, shown)
+
+    @property
+    def words(self) -> Words:
+        return Words(dict(self.values), self.shown)
+
+    def outside(self) -> Given:
+        """The same for messages that do not name the place anyway."""
+
+        def shown(word: str) -> str:
+            return f"{self.sources[word]}: {self.shown(word)}" if word in self.sources else word
+
+        return Given(self.values, self.sources, shown)
+
+    def under(self, later: Given) -> Given:
+        """These values where the later place says nothing else."""
+        said = {word: value for word, value in later.values.items() if not is_blank(value)}
+        gone = {old for word in said for old in _TAKES_THE_PLACE_OF.get(word, ())} - set(said)
+        values = {word: value for word, value in self.values.items() if word not in gone}
+        sources = {word: source for word, source in self.sources.items() if word not in gone}
+
+        def shown(word: str) -> str:
+            return later.shown(word) if word in said else self.shown(word)
+
+        return Given({**values, **said}, {**sources, **{word: later.sources[word] for word in said}}, shown)
+
+    def source_of(self, word: str) -> str:
+        """Where a value of the setup came from; "" where nobody gave it."""
+        if word in self.sources:
+            return self.sources[word]
+        return " and ".join(dict.fromkeys(self.sources[other] for other in _FROM.get(word, ()) if other in self.sources))
+
+    def missing(self) -> list[str]:
+        """The words that a setup lacks."""
+        return setup_from(self.words)[1]
+
+
+NOTHING = Given({}, {})

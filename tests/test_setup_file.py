@@ -1,0 +1,161 @@
+"""Setups in files: said once, read from whatever holds one, and refused in one line that names file, line and key."""
+
+from __future__ import annotations
+
+import pytest
+import trial_workbook
+
+import gritfuncs as gf
+from gritfuncs import example
+from gritfuncs.trial.setup_file import KEYS, LIMITS, RECORD_TEXTS, setup_text
+from gritfuncs.workbooks.save import save_workbook
+from gritfuncs.workbooks.speed_table import build as speed_table_book
+from gritfuncs.workbooks.words import CAUTION
+
+SETUP = """
+# an invented press
+wheel_diameter = 200
+wheel_speed = "22 m/s"
+marked_wheel_speed = 35
+work_diameter = "0,787401575 in"
+side = "external"
+infeed_rate = "10 µm/s"
+contact_width = "15 mm"
+grit_size = "D126"
+concentration = 75
+active_fraction = 0.5
+shape_ratio = 10
+highest_power = "4 kW"
+lowest_work_rpm = 20
+machine = "grinder 1"
+"""
+EXPECTED = gf.Setup(**example.setup(), contact_width=example.CONTACT_WIDTH)
+READINGS = "Werkstückdrehzahl;Spindel kW\n" + "".join(
+    f"{rpm:g};{power - idle:.2f}\n".replace(".", ",") for rpm, power, idle in example.readings()
+)
+
+
+def same(setup, other=EXPECTED, digits=1e-8):
+    assert {name: getattr(setup, name) for name in vars(other)} == pytest.approx(vars(other), rel=digits)
+    return True
+
+
+@pytest.fixture
+def file(tmp_path):
+    def write(text=SETUP, name="press7.toml", encoding="utf-8"):
+        path = tmp_path / name
+        path.write_bytes(text.encode(encoding))
+        return path
+
+    return write
+
+
+def error(path):
+    with pytest.raises(ValueError) as raised:
+        gf.Setup.read(path)
+    assert "\n" not in str(raised.value) and str(raised.value).startswith(f"{path.name}: ")
+    return str(raised.value)
+
+
+def test_a_setup_file_says_it_in_any_unit(file):
+    assert same(gf.Setup.read(file()))
+    assert same(gf.Setup.read(str(file("\ufeff" + SETUP.replace("\n", "\r\n")))))
+
+
+def test_an_infeed_rate_on_the_diameter_is_halved_whether_its_text_or_a_key_says_so(file):
+    on_radius = '"10 µm/s"'
+    assert same(gf.Setup.read(file(SETUP.replace(on_radius, '"1.2 mm/min on the diameter"'))))
+    assert same(gf.Setup.read(file(SETUP.replace(on_radius, "1.2") + 'infeed_basis = "diameter"\n')))
+    both = SETUP.replace(on_radius, '"1.2 mm/min on the diameter"') + 'infeed_basis = "radius"\n'
+    assert "line 17: infeed_basis must be diameter" in error(file(both))
+
+
+@pytest.mark.parametrize(
+    "old, new, says",
+    [
+        ('"22 m/s"', '"22 furlong/h"', "line 4: wheel_speed must be in m/s (got 'furlong/h')"),
+        ('"22 m/s"', "1500", "line 4: wheel_speed must be <= 300 m/s, there is no more: is it in another unit?"),
+        ('"22 m/s"', "36", "line 4: wheel_speed must be <= line 5: marked_wheel_speed, 35 m/s"),
+        ('"22 m/s"', '"1,250 m/s"', "line 4: wheel_speed must be a number, > 0 m/s (got '1,250 m/s')"),
+        ('"22 m/s"', "true", "line 4: wheel_speed must be a number, or a text in quotes (got True)"),
+        ('"22 m/s"', "22 m/s", "must be written as TOML ("),
+        ('"22 m/s"', "-22", "line 4: wheel_speed must be > 0 m/s (got -22.0)"),
+        ("wheel_speed =", "weel_speed =", "line 4: weel_speed must be a key of a setup; nearest: wheel_speed"),
+        ("\nwheel_speed =", "\n[wheel]\nspeed =", "line 4: [wheel] must be left out: keys stand without sections"),
+        ('"external"', '"outside"', "line 7: side must be external, flat, internal or 1, 0, -1 (got 'outside')"),
+        ('"D126"', '"D125"', "line 10: grit_size: designation must be an ISO 6106 sieve size"),
+        ('"grinder 1"', "7", "line 16: machine must be a text in quotes (got 7)"),
+        ("wheel_diameter = 200", 'wheel_rpm = "2100 1/min"\nwheel_diameter = "200 m/s"', "line 4: wheel_diameter must be in mm"),
+    ],
+)
+def test_what_is_wrong_is_one_line_with_file_line_and_key(file, old, new, says):
+    assert says in error(file(SETUP.replace(old, new)))
+
+
+def test_all_that_is_missing_is_named_at_once(file):
+    said = error(file("wheel_diameter = 200\n"))
+    missing = [name for name in vars(EXPECTED) if name not in ("wheel_diameter", "contact_width")]
+    assert all(f"{name} = ..." in said for name in missing) and "contact_width" not in said
+
+
+def test_what_is_no_setup_file_is_refused(file, tmp_path):
+    assert "must be a file that exists" in error(tmp_path / "none.toml")
+    assert "must be a file, but it is a folder" in error(tmp_path)
+    assert "must be a text file in UTF-8" in error(file('side = "ä"', encoding="latin-1"))
+    assert "must be at most 100 kB" in error(file("# x\n" * 40_000))
+    assert "must end in .toml" in error(file(name="press7.json"))
+
+
+def test_the_new_file_holds_every_key_as_a_comment_and_reads_back_once_these_are_taken(file):
+    empty = setup_text({}, {}, CAUTION)
+    assert "marked on" in empty and gf.Setup  # the caution
+    said = error(file(empty))
+    assert "work_diameter" in said
+    filled = "\n".join(
+        line[2:] if line.startswith("# ") and " = " in line.partition("#  ")[0] else line for line in empty.splitlines()
+    )
+    keys = [line.partition(" = ")[0] for line in filled.splitlines() if line and not line.startswith("#")]
+    assert sorted(keys) == sorted(set(KEYS) - {"designation"})
+    text = "\n".join(line for line in filled.splitlines() if not line.startswith(("wheel_rpm", "grit_density")))
+    assert same(gf.Setup.read(file(text)))
+
+
+def test_workbooks_hold_a_setup_too(tmp_path):
+    path = trial_workbook.save(tmp_path / "trial.xlsx")
+    assert gf.Setup.read(path) == gf.read_trial(path).setup
+    table = tmp_path / "speed_table.xlsx"
+    inches = dict(units="inch", wheel_diameter=8.0, wheel_speed=4330.0, marked_wheel_speed=6890.0, contact_width=0.6)
+    inches.update(
+        infeed_basis="diameter", reference_diameter=0.8, reference_infeed_rate=0.02, idle_power=None, highest_power=None
+    )
+    save_workbook(speed_table_book.build(inches), table)
+    changes = dict(
+        wheel_diameter=203.2, wheel_speed=4330 * 0.3048 / 60, work_diameter=20.32, infeed_rate=0.508, contact_width=15.24
+    )
+    assert same(gf.Setup.read(table), gf.Setup(**{**vars(EXPECTED), **changes}))  # the part of its wear table
+
+
+def test_a_trial_takes_from_a_setup_file_what_it_lacks_and_says_so(file):
+    trial = gf.read_trial(file(READINGS, "own.csv"), setup=file())
+    assert same(trial.setup) and trial.depth_unit == "µm" and trial.knee.verdict == "found"
+    assert trial.limits.highest_power == 4 and trial.limits.lowest_work_rpm == 20
+    assert "wheel diameter                 =        200 mm       from press7.toml" in trial.report()
+    assert trial.as_dict()["sources"]["shape_ratio"] == "press7.toml"
+
+
+def test_a_later_place_goes_before_an_earlier_one_with_what_belongs_together(file):
+    own = "infeed_rate on the diameter;2,4\nwheel rpm;2000\nwheel_diameter;200\n" + READINGS
+    trial = gf.read_trial(file(own, "own.csv"), setup=file(SETUP.replace("wheel_diameter = 200\n", "")))
+    assert same(trial.setup)  # neither halved, nor at odds with the rpm
+    assert trial.as_dict()["sources"]["wheel_diameter"] == "own.csv"
+    assert "200 mm       from own.csv" in trial.report() and "= 22 m/s" in trial.report().replace("         22", " 22")
+
+
+@pytest.mark.parametrize("value", [1500, 4330])
+def test_a_wheel_speed_in_another_unit_is_refused_in_python_too(value):
+    with pytest.raises(ValueError, match=r"^wheel_speed must be <= 300 m/s, there is no more: is it in another unit\? \(got"):
+        gf.Setup(**{**example.setup(), "wheel_speed": value})
+
+
+def test_every_limit_of_a_machine_and_every_text_of_the_record_has_a_key():
+    assert set(LIMITS) == set(vars(gf.Limits())) and set(LIMITS) | set(RECORD_TEXTS) <= set(KEYS)
