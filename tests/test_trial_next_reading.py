@@ -8,11 +8,13 @@ from hypothesis import strategies as st
 from openpyxl import Workbook
 
 import gritfuncs as gf
+from gritfuncs.cli import main
 from gritfuncs.knee import FourthRoot, next_reading
 from gritfuncs.refused import Refused
 from gritfuncs.trial import Setup, read_trial
 
 LIMITS = gf.Limits(lowest_work_rpm=20, highest_work_rpm=400)
+DEPTHS = (1.10, 1.15, 1.2, 1.25, 1.3, 1.35, 1.4, 1.45, 1.5, 1.55, 1.6, 1.65)
 SETUP = Setup(work_diameter=20, infeed_rate=0.6, wheel_speed=22, wheel_diameter=200, side=1, grit_density=18.9, shape_ratio=10)
 
 
@@ -81,12 +83,21 @@ def test_the_reading_to_repeat_is_named_by_its_row(tmp_path):
     assert "repeat reading in row 8" in advice.line() and advice.work_rpm == 96
 
 
-@pytest.mark.parametrize("column, said", [("burn", "row 3 (burn)"), ("cracks at the edge", "row 3 (cracks at the edge)")])
-def test_damage_in_the_file_stops_the_trial_and_withdraws_the_rpm(tmp_path, column, said):
+def damaged(rpm_of_damage, words, use="yes"):
+    """A trial with its knee at 1.4 µm, 115 1/min, and damage at one rpm."""
     steps = (120, 132, 108, 144, 96, 156, 84, 168, 72, 120, 180, 60)
-    text = "rpm;load;damage\n" + "".join(
-        f"{rpm};{60 + 250 * max(0.0, 1.4 - SETUP.depth(rpm))!r};{column if rpm == 132 else ''}\n" for rpm in steps
+    return "rpm;load;damage;use\n" + "".join(
+        f"{rpm};{60 + 250 * max(0.0, 1.4 - SETUP.depth(rpm))!r};{words};{use}\n"
+        if rpm == rpm_of_damage
+        else f"{rpm};{60 + 250 * max(0.0, 1.4 - SETUP.depth(rpm))!r};;\n"
+        for rpm in steps
     )
+
+
+@pytest.mark.parametrize("use", ["yes", "no", "perhaps"])
+@pytest.mark.parametrize("column, said", [("burn", "row 4 (burn)"), ("cracks at the edge", "row 4 (cracks at the edge)")])
+def test_damage_at_the_knee_stops_the_trial_and_withdraws_the_rpm(tmp_path, column, said, use):
+    text = damaged(108, column, use)
     trial = read(tmp_path, text, setup=SETUP)
     advice = trial.next_reading(LIMITS)
     assert advice.stop and "burn, crack or wheel breakdown was seen" in advice.reason and said in advice.reason
@@ -95,10 +106,39 @@ def test_damage_in_the_file_stops_the_trial_and_withdraws_the_rpm(tmp_path, colu
     assert f"DAMAGE SEEN in {said.replace(' (', ': ').rstrip(')')}" in report
     assert "Damage was seen in this trial: no rpm of it is given to set a machine by." in report
     assert "1/min in this setup" not in report
-    assert trial.as_dict()["knee_rpm"] is None and trial.as_dict()["damage"] == [{"row": 3, "words": column}]
+    assert trial.as_dict()["knee_rpm"] is None and trial.as_dict()["damage"] == [{"row": 4, "words": column}]
     unharmed = read(tmp_path, text.replace(column, ""), setup=SETUP)
     assert unharmed.knee_rpm == pytest.approx(SETUP.rpm_for(1.4), rel=1e-6)
     assert unharmed.next_reading(LIMITS, damage_seen=True).stop
+
+
+@pytest.mark.parametrize("use", ["yes", "no"])
+def test_damage_away_from_the_knee_leaves_the_rpm_with_a_warning(tmp_path, use, capsys):
+    trial = read(tmp_path, damaged(72, "burn", use), setup=SETUP)
+    assert trial.damage and not trial.damage_at_knee and trial.next_reading(LIMITS).stop
+    assert trial.knee_rpm == pytest.approx(SETUP.rpm_for(1.4), rel=1e-6)
+    path = tmp_path / "damaged.csv"
+    path.write_text(damaged(72, "burn", use), encoding="utf-8")
+    assert main(["knee", str(path)]) == 0
+    for report in (trial.report(), capsys.readouterr().out):
+        assert "DAMAGE SEEN in row 10: burn" in report and "1/min in this setup" in report
+        assert "DAMAGE WAS SEEN outside the band about the knee: stay within the band" in report
+
+
+def test_the_command_gives_no_rpm_where_damage_lies_at_the_knee(tmp_path, capsys):
+    path = tmp_path / "damaged.csv"
+    path.write_text(damaged(108, "burn"), encoding="utf-8")
+    assert main(["knee", str(path)]) == 0
+    assert "no rpm of it is given to set a machine by" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("rpm", ["", "about 100", "0"])
+def test_damage_at_no_known_depth_withdraws_the_rpm(tmp_path, rpm):
+    assert read(tmp_path, damaged(72, "burn") + f"{rpm};100;crack;no\n", setup=SETUP).knee_rpm is None
+    given = "grit depth;specific energy;damage\n" + "".join(f"{h};{60 + 250 * max(0.0, 1.4 - h)!r};\n" for h in DEPTHS)
+    assert read(tmp_path, given).knee.verdict == "found" and not read(tmp_path, given).damage_at_knee
+    assert read(tmp_path, given + "1.1;150;burn\n").damage_at_knee == ()
+    assert read(tmp_path, given + ";150;burn\n").damage_at_knee == ((2 + len(DEPTHS), "burn"),)
 
 
 @st.composite

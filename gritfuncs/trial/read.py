@@ -62,7 +62,7 @@ def read_trial(
     may have any unit of their kind (15 µm/s, 8 in, 8500 sfpm, 2.8 hp): they are converted, and the remarks of the trial say
     so; an unknown unit is refused.  An infeed rate "on the diameter" is halved.  Columns with numbers that were not read,
     values outside of what is usual, readings outside the machine's limits and idle power that was not taken off are named in
-    the remarks.  Where damage is noted, no rpm is given to set a machine by.
+    the remarks.  Damage noted at the knee, or at no known depth, withdraws its rpm.
 
     Grit depths in the table count in place of the rpm, and specific energies in place of the load.  Hidden rows count
     like others; of a formula its stored value is read.  At most 500 filled rows.
@@ -124,14 +124,23 @@ def _trial(table: Table, setup: Setup | Given | None, load_kind: str | None, idl
     energy, energy_unit = _energy(kind, volts, factor, setup)
     first = next((reading.work_rpm for reading in readings if reading.is_used), None)
 
+    def depth(reading: Reading) -> float:
+        return setup.depth(reading.work_rpm) if setup else (reading.work_rpm / first) ** 0.25
+
+    def _placed(reading: Reading) -> Reading:
+        """The depth of damage that was seen at a reading that does not count, where the rpm tells it."""
+        known = (reading.work_rpm or 0) > 0 and not table.depth_given and (setup or first)
+        try:
+            return replace(reading, depth=depth(reading)) if reading.damage and known else reading
+        except (Refused, OverflowError):
+            return reading
+
     def computed(reading: Reading) -> Reading:
         if not reading.is_used:
-            return reading
+            return _placed(reading)
         try:
-            depth = reading.depth
-            if depth is None:
-                depth = setup.depth(reading.work_rpm) if setup else (reading.work_rpm / first) ** 0.25
-            return replace(reading, depth=depth, energy=reading.energy if table.energy_given else energy(reading))
+            reading = replace(reading, depth=depth(reading) if reading.depth is None else reading.depth)
+            return replace(reading, energy=reading.energy if table.energy_given else energy(reading))
         except Refused as refused:
             raise refused.at(f"row {reading.row}") from None
         except OverflowError:

@@ -60,7 +60,7 @@ class Reading:
     idle: float | None  # in the unit of load
     status: str  # one of the words above
     note: str = ""
-    depth: float | None = None  # µm or relative, of a used row
+    depth: float | None = None  # µm or relative; of a used row, and of one with damage where it is known
     energy: float | None = None  # in the trial's energy unit, of a used row
     damage: str = ""  # burn, crack or wheel breakdown, as noted; "" for none
 
@@ -112,7 +112,7 @@ def judge(
             status = status or (NOT_POSITIVE.format(up) if y <= 0 else USED)
         else:
             status = status or _idle_doubt(entry.idle, idle_expected) or (NOT_ABOVE_IDLE if y <= taken_off else USED)
-        used = status == USED
+        used, damage = status == USED, damage_in(entry.damage)
         if used:
             key = (x, y) if energy_given else (x, y, taken_off)
             if key in earlier:
@@ -126,9 +126,9 @@ def judge(
                 taken_off if used and not energy_given else own_idle,
                 status,
                 "" if is_blank(entry.note) or isinstance(entry.note, Unreadable) else str(entry.note).strip(),
-                x if used and depth_given else None,
+                x if depth_given and (used or damage and (x or 0) > 0) else None,
                 y if used and energy_given else None,
-                damage_in(entry.damage),
+                damage,
             )
         )
     return readings

@@ -94,7 +94,7 @@ def _rpm_lines(trial: Trial) -> list[str]:
     low, high = (None if depth is None else trial.rpm_for(depth) for depth in (trial.knee.low, trial.knee.high))
     if low is None:
         return []
-    if trial.damage:
+    if trial.damage_at_knee or trial.damage and trial.knee.knee is None:
         return [
             "[[Work rpm]]",
             "    Damage was seen in this trial: no rpm of it is given to set a machine by.",
@@ -107,6 +107,8 @@ def _rpm_lines(trial: Trial) -> list[str]:
         f"    {'knee':<10} = {trial.knee_rpm:.4g} 1/min in this setup",
         f"    {'interval':<10} = {low:.4g} to {high:.4g} 1/min",
     ]
+    if trial.damage:
+        lines.append("    DAMAGE WAS SEEN outside the band about the knee: stay within the band, and watch the first parts.")
     if trial.depth_unit != MICROMETRE:
         lines.append("    Holds for the wheel, work, infeed rate and wheel speed of this trial only.")
     return lines

@@ -9,8 +9,9 @@ from typing import Any
 
 from ..knee import Advice, FourthRoot, Knee, find_knee, next_reading
 from ..knee.next_reading import OUTSIDE, STEP_PERCENT, WANTED
+from ..knee.result import found_in
 from ..knee.sentence import said
-from ..planning import Limits
+from ..planning import BAND, Limits
 from ..quantities import QUANTITIES
 from ..refused import Refused
 from .given import NOTHING, Given
@@ -115,13 +116,26 @@ class Trial:
 
     @property
     def knee_rpm(self) -> float | None:
-        """Work rpm [1/min] that holds the knee under the conditions of the trial; None unless one was found and no damage seen."""
-        return None if self.knee.knee is None or self.damage else self.rpm_for(self.knee.knee)
+        """Work rpm [1/min] that holds the knee under the conditions of the trial; None unless one was found, without damage there."""
+        return None if self.knee.knee is None or self.damage_at_knee else self.rpm_for(self.knee.knee)
 
     @property
     def damage(self) -> tuple[tuple[int, str], ...]:
         """Row and words of every burn, crack or wheel breakdown that the file notes, whether the row counts or not."""
         return tuple((reading.row, reading.damage) for reading in self.readings if reading.damage)
+
+    @property
+    def damage_at_knee(self) -> tuple[tuple[int, str], ...]:
+        """Row and words of the damage that withdraws the knee's rpm: within the band about the knee, within its interval, or at no known depth."""
+        found = found_in(self.knee) if self.used else None
+        if found is None:
+            return ()
+        low, high = min(found.low, found.knee * (1 - BAND)), max(found.high, found.knee * (1 + BAND))
+        return tuple(
+            (reading.row, reading.damage)
+            for reading in self.readings
+            if reading.damage and (reading.depth is None or low <= reading.depth <= high)
+        )
 
     def next_reading(
         self,
