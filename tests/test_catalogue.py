@@ -192,7 +192,8 @@ class TestUse:
 # What a part of the package may import: itself, and what stands before it in this list.
 LAYERS = (
     ("refused", "units"),
-    ("files",),
+    ("files", "markup"),
+    ("pictures",),  # charts, of plain numbers: nothing of grinding
     ("quantities", "sources", "cells", "spreadsheets"),  # spreadsheets: the file format and its arithmetic, nothing of grinding
     ("registry",),
     ("formulas",),
@@ -202,6 +203,7 @@ LAYERS = (
     ("example",),
     ("addins",),
     ("workbooks",),
+    ("reports",),  # its cautions are those of the workbooks
     ("share",),
     ("trial.log",),  # its picture is a workbook
     ("public",),

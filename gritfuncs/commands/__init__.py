@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from . import addin, check, demo, functions, knee, log, next, plan, share, table, templates
+from . import addin, check, demo, functions, knee, log, next, plan, report, share, table, templates
 from .command import Command
 
 COMMANDS: tuple[Command, ...] = tuple(
-    module.COMMAND for module in (demo, plan, log, knee, next, table, templates, share, addin, check, functions)
+    module.COMMAND for module in (demo, plan, log, knee, next, report, table, templates, share, addin, check, functions)
 )

@@ -7,7 +7,11 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 from typing import Any
 
+from ..files import refuse_existing
+from ..pictures import check_ending, write_chart
+from ..refused import Refused
 from ..trial import read_trial
+from ..trial.picture import chart_of
 from .command import DONE, FAILED, Command
 from .options import add_json, add_reading_options, files, reading_options
 from .output import error_line, print_json
@@ -15,6 +19,12 @@ from .output import error_line, print_json
 
 def add(parser: ArgumentParser) -> None:
     parser.add_argument("files", nargs="+", metavar="FILE", type=Path, help="trial to read")
+    parser.add_argument(
+        "--plot",
+        type=Path,
+        metavar="PICTURE",
+        help="draw the chart of one trial into a new .svg, .png or .pdf (the last two need matplotlib)",
+    )
     add_reading_options(parser)
     add_json(parser)
 
@@ -23,6 +33,11 @@ def run(chosen: Namespace) -> int:
     options, state = reading_options(chosen), DONE
     results: list[dict[str, Any]] = []  # for JSON, one a file
     paths = files(chosen.files)
+    if chosen.plot is not None:
+        if len(paths) > 1:
+            raise Refused("plot", "be given with one file", f"{len(paths)} files")
+        check_ending(chosen.plot)
+        refuse_existing(chosen.plot)
     for path in paths:
         try:
             trial = read_trial(path, **options)
@@ -30,6 +45,8 @@ def run(chosen: Namespace) -> int:
                 results.append(trial.as_dict())
             else:
                 print(trial.report(), end="\n\n" if path != paths[-1] else "\n")
+            if chosen.plot is not None:
+                write_chart(chart_of(trial), chosen.plot)
         except ValueError as error:
             line = error_line(error, chosen.parser.as_typed)
             print(f"gritfuncs knee: {line}", file=sys.stderr)

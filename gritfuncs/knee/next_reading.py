@@ -90,6 +90,11 @@ class Advice:
     def __repr__(self) -> str:
         return f"<Advice {self.line()}>"
 
+    def _repr_html_(self) -> str:
+        from .page import advice_page
+
+        return advice_page(self)
+
     def line(self) -> str:
         """The advice as one line."""
         if self.stop:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 from typing import Any, NamedTuple
 
@@ -116,14 +117,38 @@ class Knee:
             lines += ["[[Next]]", f"    {said(self.advice, readings, depth_unit)}"]
         return "\n".join(lines)
 
-    def rows(self) -> list[tuple[str, str]]:
+    def rows(
+        self,
+        *,
+        depth_unit: str = "µm",
+        per_depth: str = "µm",
+        energy_unit: str = "the unit of the readings",
+        readings: list[str] | None = None,
+    ) -> list[tuple[str, str]]:
         """The same as pairs of name and text, to fill two columns of a sheet."""
         rows = (
-            self._knee_rows("µm", "µm", "the unit of the readings")
-            + self._reading_rows(None)
-            + [("reason", reason) for reason in self.reasons]
+            self._knee_rows(depth_unit, per_depth, energy_unit)
+            + self._reading_rows(readings)
+            + [("reason", said(reason, readings, depth_unit)) for reason in self.reasons]
         )
-        return rows + [("next", self.advice)] if self.advice else rows
+        return rows + [("next", said(self.advice, readings, depth_unit))] if self.advice else rows
+
+    def plot(self, ax: Any = None, *, depths: Iterable[float] = (), energies: Iterable[float] = ()) -> Any:
+        """Draw the fitted curve and the interval on axes of matplotlib, an extra: pip install 'gritfuncs[plots]'.
+
+        ax : the axes; new ones where none are given.  They are given back.
+        depths, energies : the readings that the knee comes from, to be drawn with it
+        """
+        from ..pictures.axes import draw
+        from .picture import chart_of
+        from .readings import checked
+
+        return draw(chart_of(self, *checked(depths, energies)), ax)
+
+    def _repr_html_(self) -> str:
+        from .page import knee_page
+
+        return knee_page(self)
 
     def _knee_rows(self, unit: str, per: str, energy: str) -> list[tuple[str, str]]:
         rows = [("verdict", self.verdict)]

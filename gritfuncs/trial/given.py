@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from ..quantities import is_blank
-from .words import Words, setup_from
+from .words import SETUP_WORDS, Words, setup_from
 
 # What an earlier place says of these words does not go with a later value of the first.
 _TAKES_THE_PLACE_OF = {
@@ -30,11 +30,15 @@ class Given:
     values: Mapping[str, Any]
     sources: Mapping[str, str]
     shown: Callable[[str], str] = str
+    written: Mapping[str, str] = field(default_factory=dict)  # as they stand there, with their unit: "8 in"
 
     @classmethod
-    def in_(cls, source: str, values: Mapping[str, Any], shown: Callable[[str], str] = str) -> Given:
+    def in_(
+        cls, source: str, values: Mapping[str, Any], shown: Callable[[str], str] = str, written: Mapping[str, str] | None = None
+    ) -> Given:
         """What one place says."""
-        return cls(values, {word: source for word, value in values.items() if not is_blank(value)}, shown)
+        sources = {word: source for word, value in values.items() if not is_blank(value)}
+        return cls(values, sources, shown, written or {})
 
     @property
     def words(self) -> Words:
@@ -46,7 +50,7 @@ class Given:
         def shown(word: str) -> str:
             return f"{self.sources[word]}: {self.shown(word)}" if word in self.sources else word
 
-        return Given(self.values, self.sources, shown)
+        return Given(self.values, self.sources, shown, self.written)
 
     def under(self, later: Given) -> Given:
         """These values where the later place says nothing else."""
@@ -58,7 +62,17 @@ class Given:
         def shown(word: str) -> str:
             return later.shown(word) if word in said else self.shown(word)
 
-        return Given({**values, **said}, {**sources, **{word: later.sources[word] for word in said}}, shown)
+        written = {word: text for word, text in self.written.items() if word in values and word not in said}
+        written.update((word, text) for word, text in later.written.items() if word in said)
+        return Given({**values, **said}, {**sources, **{word: later.sources[word] for word in said}}, shown, written)
+
+    def without_setup(self) -> Given:
+        """What goes beside a setup that is made already."""
+        gone = {*SETUP_WORDS, *(word for words in _FROM.values() for word in words)}
+        values, sources, written = (
+            {word: said for word, said in each.items() if word not in gone} for each in (self.values, self.sources, self.written)
+        )
+        return Given(values, sources, self.shown, written)
 
     def source_of(self, word: str) -> str:
         """Where a value of the setup came from; "" where nobody gave it."""

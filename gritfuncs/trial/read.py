@@ -96,7 +96,7 @@ def _check_arguments(sheet: Any, setup: Any, load_kind: Any, heading_row: Any) -
 
 
 def _trial(table: Table, setup: Setup | Given | None, load_kind: str | None, idle: float | None, noise: float | None) -> Trial:
-    given = Given.in_(table.source, table.words.values, table.words.shown)
+    given = Given.in_(table.source, table.words.values, table.words.shown, table.words.written)
     if isinstance(setup, Given):
         given, setup = given.under(setup), None
     words, remarks = given.words, list(table.remarks)
@@ -107,6 +107,7 @@ def _trial(table: Table, setup: Setup | Given | None, load_kind: str | None, idl
         setup = None if missing else Setup(**values)
     else:
         check_marked(words, setup.wheel_speed)
+        given = given.without_setup()
     if missing and table.setup_required:
         hint = DENSITY_HINT if "grit_density" in missing else ""
         raise Refused(", ".join(map(words.shown, missing)), f"be given{hint}", "blank")
@@ -158,6 +159,8 @@ def _trial(table: Table, setup: Setup | Given | None, load_kind: str | None, idl
         limits=limits,
         nominal_rpm=words.number("nominal_rpm"),
         given=given,
+        title=table.title,
+        depth_given=table.depth_given,
     )
     return replace(trial, remarks=tuple(remarks + result_remarks(trial)))
 

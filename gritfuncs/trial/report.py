@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ..quantities import QUANTITIES, SIDE_WORDS
 from .readings import BLANK, MICROMETRE, USED
@@ -28,7 +28,7 @@ def report(trial: Trial) -> str:
     lines += _setup_lines(trial) + _reading_lines(trial)
     if not trial.used:
         return "\n".join(lines + ["No reading can be used, so nothing can be said about a knee."])
-    return "\n".join(lines + [_knee(trial)] + _rpm_lines(trial))
+    return "\n".join(lines + [trial.knee.report(**knee_words(trial))] + _rpm_lines(trial))
 
 
 def _setup_lines(trial: Trial) -> list[str]:
@@ -63,11 +63,11 @@ def _reading_lines(trial: Trial) -> list[str]:
     cells = [
         (
             str(reading.row),
-            _figures(reading.work_rpm, 5),
-            _figures(reading.load, 6),
-            _figures(reading.idle, 6),
-            _figures(reading.depth, 4),
-            _figures(reading.energy, 4),
+            figures(reading.work_rpm, 5),
+            figures(reading.load, 6),
+            figures(reading.idle, 6),
+            figures(reading.depth, 4),
+            figures(reading.energy, 4),
         )
         for reading in trial.used
     ]
@@ -75,19 +75,20 @@ def _reading_lines(trial: Trial) -> list[str]:
     return ["[[Used]]"] + ["    " + "".join(f"{cell:>10}" for cell in row).rstrip() for row in table]
 
 
-def _figures(value, digits: int) -> str:
+def figures(value: float | None, digits: int) -> str:
+    """A number with so many figures; a dash where there is none."""
     return "-" if value is None else f"{value:.{digits}g}"
 
 
-def _knee(trial: Trial) -> str:
-    """The knee's report in the trial's own units, with the readings by their rows."""
+def knee_words(trial: Trial) -> dict[str, Any]:
+    """The trial's own units, and its readings by their rows, as `Knee.report` and `Knee.rows` take them."""
     in_um = trial.depth_unit == MICROMETRE
-    return trial.knee.report(
-        depth_unit=MICROMETRE if in_um else f"({trial.depth_unit})",
-        per_depth=MICROMETRE if in_um else "unit of relative depth",
-        energy_unit="the unit of the load readings" if trial.energy_unit == "relative" else trial.energy_unit,
-        readings=trial.names,
-    )
+    return {
+        "depth_unit": MICROMETRE if in_um else f"({trial.depth_unit})",
+        "per_depth": MICROMETRE if in_um else "unit of relative depth",
+        "energy_unit": "the unit of the load readings" if trial.energy_unit == "relative" else trial.energy_unit,
+        "readings": trial.names,
+    }
 
 
 def _rpm_lines(trial: Trial) -> list[str]:

@@ -42,6 +42,8 @@ class Trial:
     limits: Limits = Limits()  # of the machine, as far as the file states them
     nominal_rpm: float | None = None  # 1/min, where the trial started, if the file says so
     given: Given = field(default=NOTHING, repr=False, compare=False)  # what was said of the setup, and where
+    title: str = ""  # the line that stands at the head of the file, if it says anything else than a setup value
+    depth_given: bool = False  # whether the depths stand in the file, and do not follow from the setup
 
     def __repr__(self) -> str:
         return f"<Trial {self.source}: {len(self.used)} of {len(self.readings)} rows used, depth {self.depth_unit}, energy {self.energy_unit}>"
@@ -212,6 +214,21 @@ class Trial:
     def suspect(self) -> Reading | None:
         """The reading that is out of line with the others, or None."""
         return None if self.knee.suspect is None else self.used[self.knee.suspect]
+
+    def plot(self, ax: Any = None) -> Any:
+        """Draw the readings, the fitted curve and the interval on axes of matplotlib, an extra: pip install 'gritfuncs[plots]'.
+
+        ax : the axes; new ones where none are given.  They are given back.
+        """
+        from ..pictures.axes import draw
+        from .picture import chart_of
+
+        return draw(chart_of(self), ax)
+
+    def _repr_html_(self) -> str:
+        from .page import trial_page
+
+        return trial_page(self)
 
     def report(self) -> str:
         """What was read, what was left out and why, the setup, the knee and the rpm that holds it, as plain text."""

@@ -73,12 +73,12 @@ def read_given(path: Path) -> Given:
             book = workbook_file.Workbook(path)
             if is_trial_workbook(book) or "in_wheel_diameter" in book.names:
                 words, _ = inputs_of(book, _cells(book))
-                return Given.in_(one_line(path.name), words.values, words.shown)
+                return Given.in_(one_line(path.name), words.values, words.shown, words.written)
         elif path.suffix.lower() not in text_file.ENDINGS:
             endings = ", ".join((ENDING, *workbook_file.ENDINGS, *text_file.ENDINGS))
             raise Refused("", f"end in {endings}", f"{path.suffix or 'no ending'!r:.40}")
         words = table_of_file(path).words
-        return Given.in_(one_line(path.name), words.values, words.shown)
+        return Given.in_(one_line(path.name), words.values, words.shown, words.written)
 
 
 def _cells(book: workbook_file.Workbook) -> dict[str, str]:
@@ -123,7 +123,7 @@ def _toml(path: Path) -> Given:
         return f"line {lines[word].row}: {word}" if word in lines else word
 
     words, _ = in_shop_units(lines, shown)
-    return Given.in_(one_line(path.name), {**words.values, **texts}, shown)
+    return Given.in_(one_line(path.name), {**words.values, **texts}, shown, words.written)
 
 
 def _check_key(key: str, value: Any) -> None:

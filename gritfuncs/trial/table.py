@@ -31,6 +31,7 @@ class Table(NamedTuple):
     remarks: tuple[str, ...]
     setup_required: bool = False
     load_factor: Fraction = Fraction(1)  # an idle reading in the unit of the readings becomes one in the shop's unit
+    title: str = ""  # what stands at the head
 
 
 def chosen_kind(found: str, wanted: str | None) -> str:
@@ -72,6 +73,7 @@ def table_of(source: str, rows: Sequence[Row], layout: Layout, lead: Lead, value
         layout.load is None,
         tuple(_remarks(rows, layout, lead, value, steady) + told),
         load_factor=factors.get(layout.load or "", Fraction(1)),
+        title=lead.title,
     )
 
 

@@ -38,7 +38,13 @@ def table(path: Path, book: Workbook) -> Table:
         for word in ("volts", "power_factor"):
             if words.get(word) is None:
                 raise Refused(f"in_{word}", "be given for current readings", "blank", hint="without it choose relative")
-    return Table(one_line(path.name), entries, words, kind, False, False, tuple(told), setup_required=True)
+    return Table(one_line(path.name), entries, words, kind, False, False, tuple(told), setup_required=True, title=_title(book))
+
+
+def _title(book: Workbook) -> str:
+    """What stands at the head of every sheet."""
+    title = book.named("in_title")[0][0] if "in_title" in book.names else None
+    return one_line(title) if isinstance(title, str) else ""
 
 
 def inputs_of(book: Workbook, cells: Mapping[str, str]) -> tuple[Words, list[str]]:

@@ -102,6 +102,7 @@ class Words(NamedTuple):
 
     values: dict[str, Any]
     shown: Callable[[str], str] = str
+    written: dict[str, str] = {}  # as they stand in the file, with their unit
 
     def get(self, word: str) -> Any:
         """The value, None where it is absent or blank."""
@@ -145,6 +146,7 @@ class Lead(NamedTuple):
 
     lines: dict[str, Line]
     unread: tuple[str, ...] = ()
+    title: str = ""  # the first text that is neither a word that is known nor a number
 
 
 def quantity_of(word: str) -> Quantity | None:
@@ -158,18 +160,28 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Lead:
     Rows that begin with no known word are titles and remarks; those with a number are given back as unread.
     """
     found: dict[str, Line] = {}
-    unread = []
+    unread, title = [], ""
     for row in (part for whole in rows for part in _one_label_each(whole)):
         word, heading, rest = _parts(row, delimiter)
         if word is None:
             if any(map(_is_number, rest)):
                 unread.append(f"row {row.number} '{one_line(row.cells[0] if row.cells else '', 40)}'")
+            title = title or _title(row, delimiter)
             continue
         word, line = _line(row.number, word, heading, rest)
         if word in found:
             raise Refused(word, "be given once", f"it in rows {found[word].row} and {row.number}")
         found[word] = line
-    return Lead(found, tuple(unread))
+    return Lead(found, tuple(unread), title)
+
+
+def _title(row: Row, delimiter: str) -> str:
+    """The row as a line of text, "" where it begins with none."""
+    cells = [cell for cell in row.cells if not is_blank(cell)]
+    if not cells or not isinstance(cells[0], str) or _is_number(cells[0]):
+        return ""
+    between = f"{delimiter} " if delimiter == "," else delimiter
+    return one_line(between.join(str(cell).strip() for cell in cells if not isinstance(cell, Unreadable))).strip("# ")
 
 
 def line_of(number: int, word: str, value: Any) -> tuple[str, Line]:
@@ -392,7 +404,16 @@ def in_shop_units(lines: dict[str, Line], shown: Callable[[str], str] = str) -> 
     number = re.fullmatch(r"[ckCK]\s?(\d{2,3})", str(values.get("concentration", "")).strip())
     if number:  # C100
         values["concentration"] = float(number[1])
-    return Words(values, shown), told
+    return Words(values, shown, {word: _as_written(line) for word, line in lines.items() if not is_blank(line.value)}), told
+
+
+def _as_written(line: Line) -> str:
+    """What the file says, in one line."""
+    value = line.value.why if isinstance(line.value, Unreadable) else line.value
+    number = finite_in(value)
+    unit = "" if line.unit.strip() == "-" else one_line(line.unit, 40)
+    said = f"{one_line(value, 60) if number is None else f'{number:.10g}'} {unit}".strip()
+    return f"{said} on the {line.basis}" if line.basis else said
 
 
 def _unit_behind(quantity: Quantity) -> str:
