@@ -312,7 +312,7 @@ class TestDamage:
     def test_at_the_knee(self, tmp_path):
         page = self.page(tmp_path, 4)
         assert "DAMAGE SEEN in this trial (row 15: burn <x>)." in page.text and "No rpm: damage was seen at the knee" in page.text
-        assert "1/min work rpm" not in page.text and "holds the knee" not in page.text
+        assert "1/min work rpm" not in page.text and not re.search(r"\d 1/min", page.text.partition("Readings:")[0])
 
     def test_elsewhere(self, tmp_path):
         page = self.page(tmp_path, 0)
@@ -338,4 +338,4 @@ def test_what_each_value_came_from_where_there_are_several_places(tmp_path):
     )
     page = Read(trial_page(read_trial(path, setup=setup), DAY))
     assert "wheel diameter 8 in 203.2 mm press.toml" in page.text and "grinding width 15 mm 15 mm sheet.csv" in page.text
-    assert "wheel speed follows from the others 22.3427 m/s press.toml" in page.text and "press <7>" in page.text
+    assert "wheel speed follows from the others 22.343 m/s press.toml" in page.text and "press <7>" in page.text
