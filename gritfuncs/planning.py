@@ -245,6 +245,27 @@ class SpeedTable:
         given += [("work_rpm", [float(rpms.min()), float(rpms.max())] if rpms.size else [])]
         return tuple(filter(None, (QUANTITIES[name].doubt(values) for name, values in given)))
 
+    def plot(self, ax: Any = None) -> Any:
+        """Draw the rpm over the infeed rate on axes of matplotlib, an extra: pip install 'gritfuncs[plots]'.
+
+        ax : the axes; new ones where none are given.  They are given back.
+        """
+        from .pictures.axes import draw
+        from .speed_table_views import chart_of
+
+        return draw(chart_of(self), ax)
+
+    def to_frame(self) -> Any:
+        """The cells as a DataFrame of pandas, an extra (pip install 'gritfuncs[frames]'): a row each, columns as in `arrays`."""
+        from .speed_table_views import frame_of
+
+        return frame_of(self)
+
+    def _repr_html_(self) -> str:
+        from .speed_table_views import table_page
+
+        return table_page(self)
+
     def as_dict(self) -> dict[str, Any]:
         """Everything as plain numbers, words and lists, ready for JSON."""
         rows = tuple(tuple(asdict(cell) for cell in row) for row in self.rows)

@@ -193,11 +193,13 @@ class TestUse:
 LAYERS = (
     ("refused", "units"),
     ("files", "markup"),
+    ("frames",),
     ("pictures",),  # charts, of plain numbers: nothing of grinding
     ("quantities", "sources", "cells", "spreadsheets"),  # spreadsheets: the file format and its arithmetic, nothing of grinding
     ("registry",),
     ("formulas",),
     ("knee",),
+    ("speed_table_views",),
     ("planning",),
     ("trial",),
     ("example",),

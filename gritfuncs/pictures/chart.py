@@ -100,4 +100,4 @@ def ticks(low: float, high: float, count: int = TICKS) -> list[float]:
     rough = (high - low) / count
     size = 10.0 ** floor(log10(rough))
     step = next(size * factor for factor in (1, 2, 5, 10) if size * factor >= rough * (1 - 1e-9))
-    return [round(place * step, 12) for place in range(ceil(low / step), floor(high / step) + 1)]
+    return [float(f"{place * step:.12g}") for place in range(ceil(low / step), floor(high / step) + 1)]

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Callable
 
 from ..formulas import catalogue
 from ..formulas.energy import line_power, net_power
+from ..frames import is_frame
 from ..quantities import QUANTITIES, finite_in, shown
 from ..refused import Refused
+from . import frame_table
 from .any_file import path_of, reading, table_of_file
 from .given import Given
 from .layout import check_columns
@@ -26,7 +29,7 @@ DENSITY_HINT = " (or grit size, concentration and active fraction)"
 
 
 def read_trial(
-    path: str | Path,
+    path: str | Path | Any,
     *,
     sheet: str | None = None,
     columns: Mapping[str, str] | None = None,
@@ -41,7 +44,8 @@ def read_trial(
     Parameters
     ----------
     path : a filled trial workbook; any other workbook (.xlsx, .xlsm, .ods); or a text file (.csv, .tsv, .txt) with comma,
-        semicolon or tab between columns and decimal point or comma
+        semicolon or tab between columns and decimal point or comma; or a DataFrame of pandas, whose columns have the same
+        headings and whose attrs may hold the setup, {"wheel_diameter": "8 in"}
     sheet : the sheet to read; needed where more than one has readings.  With sheet, columns or heading_row a trial workbook
         is read like any other
     columns : where columns are that the headings do not tell, {"power": "C"} or {"work_rpm": "B", "power": "Wirkl. kW"}; it
@@ -72,15 +76,30 @@ def read_trial(
     ValueError
         One line that names the file: what must be different, and what it was.
     """
-    path = path_of(path)
+    place = _frame(path) if is_frame(path) else reading(path_of(path))
     if isinstance(setup, (str, Path)):
         setup = read_given(path_of(setup)).outside()
-    with reading(path):
+    with place:
         _check_arguments(sheet, setup, load_kind, heading_row)
         check_columns(columns)
         if load_kind is None and isinstance(setup, Given):
             load_kind = setup.words.choice("load_kind", LOAD_KINDS)
-        return _trial(table_of_file(path, sheet, columns, load_kind, heading_row), setup, load_kind, idle, noise)
+        if is_frame(path):
+            if sheet is not None or heading_row is not None:
+                raise Refused("sheet and heading_row", "be left out for a DataFrame")
+            table = frame_table.table(path, columns, load_kind)
+        else:
+            table = table_of_file(path_of(path), sheet, columns, load_kind, heading_row)
+        return _trial(table, setup, load_kind, idle, noise)
+
+
+@contextmanager
+def _frame(given: Any) -> Iterator[None]:
+    """What goes wrong with a frame names it."""
+    try:
+        yield
+    except Refused as refused:
+        raise refused.at(frame_table.source_of(given)) from None
 
 
 def _check_arguments(sheet: Any, setup: Any, load_kind: Any, heading_row: Any) -> None:

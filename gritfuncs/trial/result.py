@@ -225,6 +225,12 @@ class Trial:
 
         return draw(chart_of(self), ax)
 
+    def to_frame(self) -> Any:
+        """The readings as a DataFrame of pandas, an extra (pip install 'gritfuncs[frames]'): a row each, units in its attrs."""
+        from .frame_table import frame_of
+
+        return frame_of(self)
+
     def _repr_html_(self) -> str:
         from .page import trial_page
 

@@ -49,11 +49,11 @@ def table(
     name, rows, layout = fitting[0]
     source = f"{one_line(path.name)}, sheet {one_line(name)}"
     lead = leading_lines(rows[: layout.lead])
-    typed = {word: line._replace(value=_typed(line.value)) for word, line in lead.lines.items()}
+    typed = {word: line._replace(value=typed(line.value)) for word, line in lead.lines.items()}
     return table_of(source, rows, layout, lead._replace(lines=typed), lambda cell: cell)
 
 
-def _typed(value: Any) -> Any:
+def typed(value: Any) -> Any:
     """The number in a text such as "15 µm/s" of which the unit was taken, where it can mean but one."""
     number = only_number(value) if isinstance(value, str) else None
     return value if number is None else number

@@ -1,0 +1,133 @@
+"""Trials and speed tables as frames of pandas, and trials from them."""
+
+from __future__ import annotations
+
+import sys
+
+import numpy
+import pytest
+
+from gritfuncs import demo, example
+from gritfuncs.planning import Limits, speed_table
+from gritfuncs.trial import Setup, read_trial
+
+pandas = pytest.importorskip("pandas")
+
+
+@pytest.fixture(scope="module")
+def trial(tmp_path_factory):
+    path = tmp_path_factory.mktemp("frames") / "readings.csv"
+    path.write_text(demo.readings_text(), encoding="utf-8")
+    return read_trial(path)
+
+
+def readings(**more):
+    rows = example.readings()
+    return pandas.DataFrame({"work rpm [1/min]": [row[0] for row in rows], "power [kW]": [row[1] for row in rows], **more})
+
+
+class TestIn:
+    def test_the_same_headings_as_in_a_file_give_the_same_knee(self, trial):
+        frame = readings(idle=example.IDLE_POWER)
+        frame.attrs = dict(example.setup(), contact_width="15 mm", wheel_diameter="20 cm", part="of no interest")
+        read = read_trial(frame)
+        assert (
+            read.knee.knee == pytest.approx(trial.knee.knee, rel=1e-8)
+            and read.energy_unit == "J/mm³"
+            and read.source == "DataFrame"
+        )
+        assert [reading.row for reading in read.used] == list(range(1, 16))
+
+    def test_setup_idle_and_columns_beside_it(self, trial):
+        frame = readings().rename(columns={"work rpm [1/min]": "n", "power [kW]": "wirk"})
+        setup = Setup(**example.setup(), contact_width=15)
+        assert read_trial(frame, columns=dict(work_rpm="n", power="wirk"), setup=setup, idle=0.86).knee.high == pytest.approx(
+            trial.knee.high, rel=1e-8
+        )
+
+    def test_german_headings_and_units(self):
+        frame = pandas.DataFrame({"Drehzahl [1/min]": [100, 120], "Leistung [W]": [2000, 1900]})
+        assert [reading.load for reading in read_trial(frame).used] == [2.0, 1.9]
+
+    def test_what_is_missing_is_blank_and_what_is_no_number_is_left_out(self):
+        frame = pandas.DataFrame(
+            {
+                "rpm": [100, None, pandas.NA, 120, "x", numpy.int64(90)],
+                "power": [2.0, 1.9, numpy.nan, "1,9", 2.0, numpy.float32(2)],
+            },
+            dtype=object,
+        )
+        assert [reading.status for reading in read_trial(frame).readings] == [
+            "used",
+            "left out: rpm is blank",
+            "blank",
+            "left out: load is not a number",
+            "left out: rpm is not a number",
+            "used",
+        ]
+
+    def test_truths_of_numpy_in_use(self):
+        frame = pandas.DataFrame({"rpm": [100, 120], "power": [2.0, 1.9], "use?": [True, False]})
+        assert [reading.status for reading in read_trial(frame).readings] == ["used", "excluded"]
+
+    @pytest.mark.parametrize(
+        "frame, options, said",
+        [
+            (pandas.DataFrame(), {}, "have a row that heads a column of work rpm"),
+            (pandas.DataFrame({"a": [1]}), {}, "have a row that heads a column of work rpm"),
+            (pandas.DataFrame({"rpm": [1], "power [furlong]": [1]}), {}, "be in kW"),
+            (pandas.DataFrame({"rpm": range(600), "power": 1.0}), {}, "at most 500 filled rows"),
+            (pandas.DataFrame({"rpm": [1.0], "power": [1.0]}), {"sheet": "x"}, "be left out for a DataFrame"),
+            (pandas.DataFrame([[1, 1, 2]], columns=["rpm", "rpm", "power"]), {}, "have one column of work_rpm"),
+        ],
+        ids=str,
+    )
+    def test_what_cannot_be_read_is_one_line(self, frame, options, said):
+        with pytest.raises(ValueError, match="DataFrame: ") as caught:
+            read_trial(frame, **options)
+        assert said in str(caught.value) and "\n" not in str(caught.value)
+
+    def test_a_frame_is_not_changed(self):
+        frame = readings()
+        before = frame.copy(deep=True)
+        read_trial(frame)
+        pandas.testing.assert_frame_equal(frame, before)
+
+
+class TestOut:
+    def test_of_a_trial_and_back(self, trial):
+        frame = trial.to_frame()
+        assert list(frame.work_rpm) == [reading.work_rpm for reading in trial.readings] and frame.attrs["energy_unit"] == "J/mm³"
+        again = read_trial(frame)
+        assert again.knee == trial.knee and again.setup == trial.setup and again.source == trial.source
+
+    def test_excluded_rows_stay_excluded(self, tmp_path):
+        path = tmp_path / "t.csv"
+        path.write_text("rpm;power;use\n100;2;no\n110;2;\n120;;\n", encoding="utf-8")
+        first = read_trial(path)
+        assert [reading.kind for reading in read_trial(first.to_frame()).readings] == [reading.kind for reading in first.readings]
+
+    def test_of_a_speed_table(self):
+        table = speed_table(
+            grit_depth=1.36,
+            work_diameters=[12, 20],
+            infeed_rates=[0.3, 0.6],
+            marked_wheel_speed=35,
+            limits=Limits(highest_work_rpm=200),
+            wheel_speed=22,
+            wheel_diameter=200,
+            side=1,
+            grit_density=18.9,
+            shape_ratio=10,
+        )
+        frame = table.to_frame()
+        cells = [cell for row in table.rows for cell in row]
+        assert list(frame.work_rpm) == [cell.work_rpm for cell in cells] and list(frame.infeed_rate) == [0.3, 0.6, 0.3, 0.6]
+        assert list(frame.word) == [cell.word for cell in cells] and set(frame.broken) == {"", "rpm too high"}
+
+
+def test_without_pandas_a_line_says_what_to_install(trial, monkeypatch):
+    monkeypatch.setitem(sys.modules, "pandas", None)
+    with pytest.raises(ValueError, match=r"pip install 'gritfuncs\[frames\]'") as caught:
+        trial.to_frame()
+    assert "\n" not in str(caught.value)
