@@ -187,10 +187,15 @@ def test_the_row_of_headings_in_a_workbook(tmp_path):
 # --- what must stay the same ---
 
 
-def test_a_column_of_what_must_stay_the_same_is_refused_where_it_changes(tmp_path):
-    for heading in ("infeed rate (mm/min)", "Vorschub", "v_s (m/s)", "wheel diameter", "Werkstück Ø", "wheel rpm"):
-        message = refusal(tmp_path, f"rpm;power;{heading}\n120;2;20\n132;1.9;30\n")
-        assert "must be the same in every reading" in message and "20 in row 2 and 30 in row 3" in message
+def test_a_width_is_refused_where_it_changes(tmp_path):
+    message = refusal(tmp_path, "rpm;power;Schleifbreite (mm)\n120;2;20\n132;1.9;30\n")
+    assert "contact_width must be the same in every reading" in message and "20 in row 2 and 30 in row 3" in message
+
+
+@pytest.mark.parametrize("heading", ["infeed, actual", "Vorschub Ist", "wheel no", "Ø Scheibe gemessen", "feed (set) n"])
+def test_an_unread_column_that_may_be_a_setting_is_pointed_out(tmp_path, heading):
+    assert said(read(tmp_path, f"rpm;power;{heading}\n120;2;20\n132;1.9;30\n"), "CHECK: '")
+    assert not said(read(tmp_path, "rpm;power;temperature\n120;2;20\n132;1.9;30\n"), "CHECK")
 
 
 def test_it_counts_as_a_setup_line_where_it_does_not_change(tmp_path):
@@ -205,6 +210,7 @@ def test_it_counts_as_a_setup_line_where_it_does_not_change(tmp_path):
 
 def test_rows_set_aside_may_differ_and_given_depths_and_energies_hold_for_themselves(tmp_path):
     assert len(read(tmp_path, "rpm;power;infeed rate;use\n120;2;0.6;\n132;1.9;0.7;no\n").used) == 1
+    assert "infeed_rate from 'infeed rate'" in read(tmp_path, "rpm;power;infeed rate\n120;2;0.6\n132;1.9;0.6\n").remarks[0]
     trial = read(tmp_path, "grit depth;specific energy;infeed rate\n0.9;95;0.6\n1.1;90;0.7\n")
     assert len(trial.used) == 2 and said(trial, "not read: 'infeed rate'")
 

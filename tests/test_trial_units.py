@@ -323,3 +323,12 @@ def test_the_page_on_trial_files_holds(tmp_path):
             listed = re.sub(r"only with .*|; in 1/min .*|a length over .*?:|\\|", "", line.split("|")[2])
             for unit in re.split(r"[,;()]", listed):
                 assert not unit.strip() or units.is_unit(unit.strip()), unit
+
+
+def test_the_example_with_an_infeed_rate_in_each_row_holds(tmp_path):
+    page = (Path(__file__).parents[1] / "docs" / "trial-files.md").read_text(encoding="utf-8")
+    text = page.split("```text\n")[2].split("```")[0]
+    trial = read(tmp_path, text)
+    assert [reading.infeed_rate for reading in trial.used] == [0.6, 0.72, None]
+    assert [reading.equivalent_rpm for reading in trial.used] == pytest.approx([120, 172.8, None])
+    assert trial.energy_unit == "J/mm³" and not any("not read" in remark for remark in trial.remarks)

@@ -172,7 +172,7 @@ def add_reading_options(parser: ArgumentParser) -> None:
         default=[],
         metavar="WORD=COLUMN",
         help="where a column is: its letter or heading; WORD is work_rpm, power, current, load, idle, use, note, "
-        "grit_depth or specific_energy (may be given several times)",
+        "grit_depth, specific_energy, infeed_rate, wheel_speed, wheel_rpm, work_diameter or wheel_diameter (may be given several times)",
     )
     parser.add_argument(
         "--heading-row", type=whole_number, metavar="NUMBER", help="row of the headings, where the file does not make it clear"

@@ -154,6 +154,8 @@ def read_heading(text: Any) -> Heading:
                 unit = unit or part
             elif words(part) not in SYMBOLS and words(part):
                 doubtful = doubtful or part
+        if not unit and words(text) not in _ALL_PHRASES:  # infeed (on dia) ipm
+            text, unit = _unit_behind(text.strip())
     elif re.search('[%"]', text) or words(text) not in _ALL_PHRASES:
         text, unit = _unit_behind(text)
     text, said = without_basis(text)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import Any, Callable, NamedTuple
 
 from ..quantities import is_blank, shown
 from ..refused import Refused
 from ..units import is_unit, ratio
 from .headings import LOADS, MOST_HEADINGS, ROLES, SHOWN_UNITS, fits, is_time, plain, read_heading, roles_in
-from .readings import Entry, damage_in
+from .readings import SETTINGS, Entry, damage_in
 from .rows import MAX_ROWS, Row, one_line
 from .words import is_line
 
@@ -49,6 +50,7 @@ class Layout(NamedTuple):
     units: dict[str, str]  # by role, as the heading or a row of units says; "" where they do not
     texts: list[str]  # every heading, by column
     damage: tuple[int, ...] = ()  # columns of damage seen; a table may have one for burn and one for cracks
+    settings: Mapping[int, str] = MappingProxyType({})  # columns that the caller names as ones of setup values, with the word
 
     def entries(self, rows: Sequence[Row], value: Callable[[str, Any], Any]) -> list[Entry]:
         """The rows below the heading; `value` turns the cell of a role into what it means.
@@ -77,7 +79,9 @@ class Layout(NamedTuple):
 
     def other_columns(self) -> list[int]:
         """The columns with a heading that hold no role."""
-        return [column for column, text in enumerate(self.texts) if text and column not in {*self.columns.values(), *self.damage}]
+        taken = {*self.columns.values(), *self.damage}
+        headed = {column for column, text in enumerate(self.texts) if text}
+        return [column for column in sorted(headed.union(self.settings)) if column not in taken]
 
 
 def find_layout(
@@ -93,6 +97,7 @@ def find_layout(
     must be said; `load_kind` chooses between several load columns; `is_number` tells a reading from a heading.
     """
     wanted = check_columns(columns)
+    settings = {word: wanted.pop(word) for word in SETTINGS if word in wanted}
     letters = {role: column_number(text) for role, text in wanted.items() if _LETTERS.fullmatch(text)}
     if heading_row is None and wanted and len(letters) == len(wanted) and _is_head(wanted):
         head = _head_above(rows, letters, wanted, is_number)
@@ -113,9 +118,22 @@ def find_layout(
     at = {role: numbers[0] for role, numbers in kept.items()}
     units = {role: _unit_in(role, head, at[role]) for role in at}
     headings = {role: one_line(wanted[role] if role in letters else head.texts[column], 60) for role, column in at.items()}
-    layout = Layout(head.last + 1, head.first, at, headings, load, units, head.texts, tuple(kept.get("damage", ())))
+    damage, named = tuple(kept.get("damage", ())), _columns_of_settings(settings, head)
+    layout = Layout(head.last + 1, head.first, at, headings, load, units, head.texts, damage, named)
     _check_idle_unit(layout)
     return layout
+
+
+def _columns_of_settings(settings: dict[str, str], head: Head) -> dict[int, str]:
+    """The columns that the caller names for what a row may have of its own."""
+    found = {}
+    for word, text in settings.items():
+        numbers = [column_number(text)] if _LETTERS.fullmatch(text) else head.columns_of(text)
+        if len(numbers) != 1:
+            must = f"have one column headed {text!r:.60}, as columns says of {word}"
+            raise Refused("", must, f"{len(numbers)} of them", hint="give its letter instead")
+        found[numbers[0]] = word
+    return found
 
 
 def _is_head(found) -> bool:
@@ -316,8 +334,8 @@ def check_columns(columns: Mapping[str, str] | None) -> dict[str, str]:
     if not isinstance(columns, Mapping) or not columns:
         raise Refused("columns", "be a dictionary such as {'work_rpm': 'B', 'power': 'C'}", shown(columns))
     for role, column in columns.items():
-        if not isinstance(role, str) or role not in ROLES:
-            raise Refused("columns", f"name {', '.join(ROLES)} only", shown(role))
+        if not isinstance(role, str) or role not in ROLES + SETTINGS:
+            raise Refused("columns", f"name {', '.join(ROLES + SETTINGS)} only", shown(role))
         if not isinstance(column, str) or not column.strip():
             raise Refused(f"columns[{role!r}]", "be a heading or a column letter", shown(column))
     if sum(role in columns for role in ENERGIES) > 1:

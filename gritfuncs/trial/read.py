@@ -4,26 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any, Callable
 
 from ..formulas import catalogue
 from ..formulas.energy import line_power, net_power
 from ..frames import is_frame
+from ..knee.offset import tells_offset
 from ..quantities import QUANTITIES, finite_in, shown
 from ..refused import Refused
 from . import frame_table
 from .any_file import path_of, reading, table_of_file
 from .given import Given
 from .layout import check_columns
+from .own_settings import Base, changes, check_one_speed, check_own, own_numbers, with_own
 from .readings import MICROMETRE, Reading, judge
 from .remarks import reading_remarks, result_remarks, setup_remarks
 from .result import Trial
 from .setup import Setup
 from .setup_file import read_given
 from .table import RELATIVE, Table, chosen_kind
-from .words import LOAD_KINDS, Words, check_marked, limits_from, setup_from, unusual
+from .words import BASES, LOAD_KINDS, Words, check_marked, limits_from, setup_from, unusual
 
 DENSITY_HINT = " (or grit size, concentration and active fraction)"
 
@@ -50,8 +52,8 @@ def read_trial(
         is read like any other
     columns : where columns are that the headings do not tell, {"power": "C"} or {"work_rpm": "B", "power": "Wirkl. kW"}; it
         adds to what is recognised, and goes before it.  Keys are work_rpm [1/min] or grit_depth [µm]; one of power [kW],
-        current [A], load [any unit], specific_energy [J/mm³]; idle, use, note, damage.  One or two capital letters are a
-        column letter, anything else is a heading in any case
+        current [A], load [any unit], specific_energy [J/mm³]; idle, use, note, damage; infeed_rate, wheel_speed, wheel_rpm,
+        work_diameter, wheel_diameter.  One or two capital letters are a column letter, anything else is a heading in any case
     setup : what stays the same in the trial, as a Setup or the name of a file that `Setup.read` reads; goes before the values
         in the file, and may be a part of a setup where the file has the rest.  A text file or sheet gives them in
         lines above the headings, `wheel_diameter; 200; mm`, the names being those of Setup or wheel_rpm, grit_size,
@@ -67,6 +69,11 @@ def read_trial(
     so; an unknown unit is refused.  An infeed rate "on the diameter" is halved.  Columns with numbers that were not read,
     values outside of what is usual, readings outside the machine's limits and idle power that was not taken off are named in
     the remarks.  Damage noted at the knee, or at no known depth, withdraws its rpm.
+
+    A column of infeed rate, wheel speed, wheel rpm, work diameter or wheel diameter that changes gives each row its own; a blank
+    cell is the setup's.  Depth and energy then follow for each row, and the rpm of the knee holds for the setup's values.  Where
+    the removal rate changes idle must be given, or two readings at one depth with the infeed 1.5 times apart; where the wheel
+    speed changes power in kW, idle in every row and the marked wheel speed.
 
     Grit depths in the table count in place of the rpm, and specific energies in place of the load.  Hidden rows count
     like others; of a formula its stored value is read.  At most 500 filled rows.
@@ -121,10 +128,14 @@ def _trial(table: Table, setup: Setup | Given | None, load_kind: str | None, idl
     words, remarks = given.words, list(table.remarks)
     kind = chosen_kind(table.load_kind, load_kind)
     missing: list[str] = []
+    needed: set[str] = set()
     if setup is None:
         values, missing = setup_from(words)
         setup = None if missing else Setup(**values)
+        needed = {word for word in table.assumed if given.sources.get(word) == table.source}
+        check_one_speed(words, table.own_words)
     else:
+        values = asdict(setup)
         check_marked(words, setup.wheel_speed)
         given = given.without_setup()
     if missing and table.setup_required:
@@ -136,16 +147,19 @@ def _trial(table: Table, setup: Setup | Given | None, load_kind: str | None, idl
         idle = idle if table.load_factor == 1 else float(idle * table.load_factor)
     else:
         idle = _plain_number(words.shown("idle"), words.get("idle"))
-    readings = judge(table.entries, idle=idle, depth_given=table.depth_given, energy_given=table.energy_given)
+    readings = judge(table.entries, idle=idle, depth_given=table.depth_given, energy_given=table.energy_given, needed=needed)
+    base = Base(setup, values, words.number("wheel_rpm"))
+    readings = _with_own(readings, table, base, words)
     limits = limits_from(words)
     remarks += setup_remarks(table, setup, missing, kind)
     remarks += unusual(words) + reading_remarks(readings, limits, idle, table)
     volts, factor = words.number("volts"), words.number("power_factor")
-    energy, energy_unit = _energy(kind, volts, factor, setup)
-    first = next((reading.work_rpm for reading in readings if reading.is_used), None)
+    changing = changes([reading.removal_ratio or 1.0 for reading in readings if reading.is_used])
+    energy, energy_unit = _energy(kind, volts, factor, base, changing)
+    first = next((reading.rpm for reading in readings if reading.is_used), None)
 
     def depth(reading: Reading) -> float:
-        return setup.depth(reading.work_rpm) if setup else (reading.work_rpm / first) ** 0.25
+        return base.depth(reading) if setup else (reading.rpm / first) ** 0.25
 
     def _placed(reading: Reading) -> Reading:
         """The depth of damage that was seen at a reading that does not count, where the rpm tells it."""
@@ -181,11 +195,46 @@ def _trial(table: Table, setup: Setup | Given | None, load_kind: str | None, idl
         title=table.title,
         depth_given=table.depth_given,
     )
+    if changing:
+        _check_idle(trial, idle, table)
     return replace(trial, remarks=tuple(remarks + result_remarks(trial)))
 
 
-def _energy(kind: str, volts: float | None, factor: float | None, setup: Setup | None) -> tuple[Callable[[Reading], float], str]:
-    """How the energy follows from a reading, and its unit."""
+def _with_own(readings: list[Reading], table: Table, base: Base, words: Words) -> list[Reading]:
+    """The readings with the settings that their rows have of their own, and what follows from them."""
+    if not table.own_words:
+        return readings
+    on_diameter = (table.infeed_basis or words.choice("infeed_basis", BASES, "radius")) == "diameter"
+    settings = {entry.row: own_numbers(entry.settings or {}, on_diameter) for entry in table.entries}
+    found = []
+    for each in readings:
+        try:
+            counts = each.is_used or each.damage
+            found.append(with_own(each, settings[each.row], base) if counts else each)
+        except Refused as refused:
+            if each.is_used:
+                raise refused.at(f"row {each.row}") from None
+            found.append(each)
+    used = [each for each in found if each.is_used]
+    check_own(used, base, words, table.load_kind, {entry.row for entry in table.entries if finite_in(entry.idle) is not None})
+    return found
+
+
+def _check_idle(trial: Trial, idle: float | None, table: Table) -> None:
+    """Refused where the removal rate changes and nothing tells the idle power from the knee."""
+    ratios = [reading.removal_ratio or 1.0 for reading in trial.used]
+    if table.energy_given or idle is not None or any(finite_in(entry.idle) is not None for entry in table.entries):
+        return
+    if not tells_offset(trial.depths, ratios):
+        must = "be given where infeed rate or diameter changes between rows, or two readings at one depth with infeed 1.5 times apart"
+        raise Refused("idle", must, "neither")
+
+
+def _energy(
+    kind: str, volts: float | None, factor: float | None, base: Base, changing: bool
+) -> tuple[Callable[[Reading], float], str]:
+    """How the energy follows from a reading, and its unit; where the removal rate changes a net load is over its ratio."""
+    setup = base.setup
     if kind == "specific_energy":
         return (lambda reading: reading.energy), QUANTITIES["specific_energy"].unit
 
@@ -194,14 +243,17 @@ def _energy(kind: str, volts: float | None, factor: float | None, setup: Setup |
             return net_power(*(line_power(volts, amps, factor) for amps in (reading.load, reading.idle)))
         return net_power(reading.load, reading.idle)
 
+    def over_removal(reading: Reading) -> float:
+        return net(reading) if reading.removal_ratio is None else net(reading) / reading.removal_ratio
+
     if kind == RELATIVE:
-        return net, RELATIVE
+        return over_removal, RELATIVE
     if kind == "current" and None in (volts, factor):
         return net, "A"
     if setup is None or setup.contact_width is None:
-        return net, "kW"
-    energy = catalogue["specific_energy"]
-    return (lambda reading: energy.call(net(reading), setup.removal_rate, setup.contact_width)), energy.gives.unit
+        return over_removal, "kW at the setup's removal rate" if changing else "kW"
+    energy, width = catalogue["specific_energy"], setup.contact_width
+    return (lambda reading: energy.call(net(reading), base.removal_rate(reading), width)), energy.gives.unit
 
 
 def _noise(words: Words, noise: float | None) -> float | None:

@@ -5,7 +5,7 @@ The trial workbook judges its rows by the same words in the same order.  Standar
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -23,6 +23,8 @@ NOT_POSITIVE = LEFT_OUT.format("{} is not > 0")
 IDLE_MISSING = LEFT_OUT.format("idle is missing, other rows have it")
 NOT_ABOVE_IDLE = LEFT_OUT.format("load is not above idle")
 
+# What a row may have a value of its own for, in the place of the setup's.
+SETTINGS = ("infeed_rate", "wheel_speed", "wheel_rpm", "work_diameter", "wheel_diameter")
 RPM, LOAD, IDLE, DEPTH, ENERGY = "rpm", "load", "idle", "grit depth", "specific energy"
 MICROMETRE = QUANTITIES["grit_depth"].unit
 
@@ -45,6 +47,7 @@ class Entry(NamedTuple):
     grit_depth: Any = None
     specific_energy: Any = None
     damage: Any = None
+    settings: Mapping[str, Any] | None = None  # by the words of SETTINGS, where the table has columns of them that change
 
 
 @dataclass(frozen=True)
@@ -63,10 +66,21 @@ class Reading:
     depth: float | None = None  # µm or relative; of a used row, and of one with damage where it is known
     energy: float | None = None  # in the trial's energy unit, of a used row
     damage: str = ""  # burn, crack or wheel breakdown, as noted; "" for none
+    infeed_rate: float | None = None  # mm/min on the radius, where the row has its own; so the next three
+    wheel_speed: float | None = None  # m/s
+    work_diameter: float | None = None  # mm
+    wheel_diameter: float | None = None  # mm
+    equivalent_rpm: float | None = None  # 1/min that give the depth under the setup's conditions, of a row with its own
+    removal_ratio: float | None = None  # removal rate over the setup's, of a row with its own
 
     @property
     def is_used(self) -> bool:
         return self.status.startswith(USED)
+
+    @property
+    def rpm(self) -> float | None:
+        """The work rpm that counts [1/min]: that under the setup's conditions."""
+        return self.work_rpm if self.equivalent_rpm is None else self.equivalent_rpm
 
     @property
     def kind(self) -> str:
@@ -75,7 +89,12 @@ class Reading:
 
 
 def judge(
-    entries: Iterable[Entry], *, idle: float | None = None, depth_given: bool = False, energy_given: bool = False
+    entries: Iterable[Entry],
+    *,
+    idle: float | None = None,
+    depth_given: bool = False,
+    energy_given: bool = False,
+    needed: Collection[str] = (),
 ) -> list[Reading]:
     """Judge the rows of a table, in their order; nothing is dropped and nothing is used without a word.
 
@@ -85,6 +104,7 @@ def judge(
     idle : idle reading for rows without their own, in the unit of the loads; None where there is none
     depth_given : the table has grit depths [µm]; they count in place of the rpm
     energy_given : the table has specific energies [J/mm³]; they count in place of the load, and idle plays no part
+    needed : words of SETTINGS for which nothing stands in for a blank cell
     """
     entries = list(entries)
     across, along = ("grit_depth", DEPTH) if depth_given else ("work_rpm", RPM)
@@ -94,7 +114,7 @@ def judge(
         and idle is None
         and any(finite_in(entry.idle) is not None for entry in entries if not _set_aside(entry, across, upward))
     )
-    earlier: dict[tuple[float, ...], int] = {}
+    earlier: dict[tuple[Any, ...], int] = {}
     readings = []
     for entry in entries:
         x, y, own_idle = (finite_in(getattr(entry, name)) for name in (across, upward, "idle"))
@@ -106,6 +126,7 @@ def judge(
             or _use_doubt(entry)
             or _number_doubt(getattr(entry, across), along)
             or (NOT_POSITIVE.format(along) if x <= 0 else "")
+            or _settings_doubt(entry.settings or {}, needed)
             or _number_doubt(getattr(entry, upward), up)
         )
         if energy_given:
@@ -114,7 +135,7 @@ def judge(
             status = status or _idle_doubt(entry.idle, idle_expected) or (NOT_ABOVE_IDLE if y <= taken_off else USED)
         used, damage = status == USED, damage_in(entry.damage)
         if used:
-            key = (x, y) if energy_given else (x, y, taken_off)
+            key = ((x, y) if energy_given else (x, y, taken_off)) + tuple((entry.settings or {}).items())
             if key in earlier:
                 status = SAME_AS.format(earlier[key])
             earlier.setdefault(key, entry.row)
@@ -157,6 +178,16 @@ def _number_doubt(value: Any, what: str) -> str:
     if finite_in(value) is not None:
         return ""
     return NOT_A_NUMBER.format(what) + (f" ({value.why})" if isinstance(value, Unreadable) else "")
+
+
+def _settings_doubt(settings: Mapping[str, Any], needed: Collection[str]) -> str:
+    for word, value in settings.items():
+        name, number = word.replace("_", " "), finite_in(value)
+        if not is_blank(value) or word in needed:
+            doubt = _number_doubt(value, name) or (NOT_POSITIVE.format(name) if number is not None and number <= 0 else "")
+            if doubt:
+                return doubt
+    return ""
 
 
 def _idle_doubt(value: Any, expected: bool) -> str:

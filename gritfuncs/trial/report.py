@@ -13,6 +13,13 @@ if TYPE_CHECKING:
     from .result import Trial
 
 LOAD_UNITS = {"power": "kW", "current": "A"}
+# Columns of what a row may have of its own.
+OWN_HEADS = {
+    "infeed_rate": ("infeed", "mm/min"),
+    "wheel_speed": ("wheel", "m/s"),
+    "work_diameter": ("part", "mm"),
+    "wheel_diameter": ("wheel", "mm"),
+}
 
 
 def report(trial: Trial) -> str:
@@ -60,10 +67,16 @@ def _reading_lines(trial: Trial) -> list[str]:
         ("depth", trial.depth_unit),
         ("energy", trial.energy_unit),
     )
+    own = [word for word in OWN_HEADS if any(getattr(reading, word) is not None for reading in trial.used)]
+    heads = heads[:2] + tuple(OWN_HEADS[word] for word in own) + heads[2:]
     cells = [
         (
             str(reading.row),
             figures(reading.work_rpm, 5),
+            *(
+                figures(value if (value := getattr(reading, word)) is not None else getattr(trial.setup, word, None), 5)
+                for word in own
+            ),
             figures(reading.load, 6),
             figures(reading.idle, 6),
             figures(reading.depth, 4),

@@ -97,13 +97,13 @@ class Trial:
         return f"row {row}: {reason}" + (f", and {len(self.left_out) - 1} more" if self.left_out[1:] else "")
 
     def rpm_for(self, depth: float) -> float | None:
-        """Work rpm [1/min] that gives a depth [> 0, in depth_unit] under the conditions of the trial.
+        """Work rpm [1/min] that gives a depth [> 0, in depth_unit] under the conditions of the setup.
 
         The rpm of the readings go before the setup, since depths from a table may be defined in another way.  None
         where neither tells; ValueError for a depth outside its limits.
         """
         depth = QUANTITIES["grit_depth"].check_one(depth)
-        known = [(reading.work_rpm, reading.depth) for reading in self.used if (reading.work_rpm or 0) > 0]
+        known = [(reading.rpm, reading.depth) for reading in self.used if (reading.rpm or 0) > 0]
         if not known:
             return self.setup.rpm_for(depth) if self.setup else None
         scales = [at / rpm**0.25 for rpm, at in known]
@@ -170,6 +170,10 @@ class Trial:
             For a reading without a work rpm, depths that do not follow from the rpm, an energy that is not above 0, or an
             argument outside its limits; one line says which row.
         """
+        own = next((reading.row for reading in self.used if reading.equivalent_rpm not in (None, reading.work_rpm)), None)
+        if own is not None:
+            must = "be one in which only the work rpm changes"
+            raise Refused("the trial", must, f"another infeed rate, wheel speed or diameter in row {own}", place=(self.source,))
         for reading in self.used:
             if reading.work_rpm is None or reading.work_rpm <= 0:
                 raise Refused(
@@ -202,7 +206,7 @@ class Trial:
 
     def _scale(self) -> float:
         """The depth at 1 1/min by the fourth root of the rpm that were read; Refused where the depths do not follow it."""
-        scales = [reading.depth / reading.work_rpm**0.25 for reading in self.used]
+        scales = [reading.depth / reading.rpm**0.25 for reading in self.used]
         mean = math.fsum(scales) / len(scales)
         worst, row = max((abs(each - mean) / mean, reading.row) for each, reading in zip(scales, self.used))
         if worst > SAME_INFEED:

@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any, Callable, NamedTuple
 
-from ..quantities import QUANTITIES, finite_in, shown, yes_or_no
+from ..quantities import QUANTITIES, finite_in, shown
 from ..refused import Refused
 from ..units import is_unit, ratio
-from .headings import NUMBER_ROLES, SHOWN_UNITS, is_time
-from .layout import MOST_READINGS_OVER_TIME, Layout, load_unit, log_refused
+from .headings import NUMBER_ROLES, SHOWN_UNITS, is_time, words
+from .layout import MOST_READINGS_OVER_TIME, NAMED, Layout, load_unit, log_refused
+from .own_columns import Columns, columns_of_settings, is_per_turn, own_values, put_lines, readings_in, rpm_of
 from .readings import Entry
 from .rows import Row, one_line
-from .words import LOAD_KINDS, STEADY_WORDS, Lead, Line, Words, column_line, in_shop_units
+from .words import LOAD_KINDS, Lead, Line, Words, in_shop_units
 
 RELATIVE = "relative"  # kind of load of any unit; unit of depths and energies that are only in proportion
-STEADY = 0.01  # how far a value may change from reading to reading and still be called the same; meters are read to about this
+
+
+# What a heading of an infeed rate, a wheel speed or a diameter says in the languages that are read.
+_MAY_BE_SETTING = re.compile(
+    r"feed|vorschub|zustell|einstech|avance|avanzamento|plunge|wheel|scheibe|meule|mola|schnittgeschw|cutting speed|diam|durchmesser"
+)
 
 
 class Table(NamedTuple):
@@ -32,6 +39,9 @@ class Table(NamedTuple):
     setup_required: bool = False
     load_factor: Fraction = Fraction(1)  # an idle reading in the unit of the readings becomes one in the shop's unit
     title: str = ""  # what stands at the head
+    own_words: frozenset[str] = frozenset()  # of the setup, those of which each row has a value of its own
+    assumed: frozenset[str] = frozenset()  # of these, those for which the first reading speaks in the setup
+    infeed_basis: str = ""  # of the infeed rates of the rows, where their heading says it
 
 
 def chosen_kind(found: str, wanted: str | None) -> str:
@@ -48,32 +58,32 @@ def chosen_kind(found: str, wanted: str | None) -> str:
 def table_of(source: str, rows: Sequence[Row], layout: Layout, lead: Lead, value: Callable[[Any], Any]) -> Table:
     """The table that a layout finds in the rows; `value` gives the number that a cell writes, or the cell as it is."""
     _refuse_log(rows, layout, value)
-    lines, steady = dict(lead.lines), _steady_columns(rows, layout, value)
-    for column, (word, line) in list(steady.items()):
-        if word in lines:
-            _check_agreement(word, lines[word], line)
-            del steady[column]
-        else:
-            lines[word] = line
-    words, told = in_shop_units(lines)
+    lines, turns = dict(lead.lines), rpm_of(rows, layout, value)
+    settings = columns_of_settings(rows, layout, value, lines)
+    assumed = put_lines(lines, settings, turns)
+    said, told = in_shop_units(lines)
     kind = "specific_energy" if layout.load is None else {"load": RELATIVE}.get(layout.load, layout.load)
-    kind = chosen_kind(kind, words.choice("load_kind", LOAD_KINDS))
+    kind = chosen_kind(kind, said.choice("load_kind", LOAD_KINDS))
     factors = _factors(layout)
 
     def read(role: str, cell: Any) -> Any:
         return _times(value(cell), factors.get(role, Fraction(1))) if role in NUMBER_ROLES else cell
 
-    _convert_idle(words.values, lines, layout)
+    _convert_idle(said.values, lines, layout)
+    own = own_values(rows[layout.start :], settings.own, value, turns) if settings.own else {}
     return Table(
         source,
-        layout.entries(rows, read),
-        words,
+        [entry._replace(settings=own.get(entry.row)) for entry in layout.entries(rows, read)],
+        said,
         kind,
         "grit_depth" in layout.columns,
         layout.load is None,
-        tuple(_remarks(rows, layout, lead, value, steady) + told),
+        tuple(_remarks(rows, layout, lead, value, settings) + told),
         load_factor=factors.get(layout.load or "", Fraction(1)),
         title=lead.title,
+        own_words=frozenset(own.word for own in settings.own),
+        assumed=frozenset(assumed),
+        infeed_basis=next((own.basis for own in settings.own if own.word == "infeed_rate"), ""),
     )
 
 
@@ -110,54 +120,12 @@ def _convert_idle(values: dict[str, Any], lines: dict[str, Line], layout: Layout
     values["idle"] = _times(values["idle"], factor)
 
 
-def _readings_in(rows: Sequence[Row], layout: Layout, value: Callable[[Any], Any]) -> list[Row]:
-    """The rows that have what a reading needs and are not set aside."""
-    across = layout.columns["grit_depth" if "grit_depth" in layout.columns else "work_rpm"]
-    upward = layout.columns[layout.load or "specific_energy"]
-    use = layout.columns.get("use")
-    return [
-        row
-        for row in rows[layout.start :]
-        if all(finite_in(value(row.cell(column))) is not None for column in (across, upward))
-        and (use is None or yes_or_no(row.cell(use)) is not False)
-    ]
-
-
-def _steady_columns(rows: Sequence[Row], layout: Layout, value: Callable[[Any], Any]) -> dict[int, tuple[str, Line]]:
-    """Columns of what must stay the same in a trial, each as the setup line that it amounts to; Refused where it changes."""
-    found: dict[int, tuple[str, Line]] = {}
-    given_by_table = "grit_depth" in layout.columns and layout.load is None
-    for column in layout.other_columns():
-        word, unit, basis = column_line(layout.texts[column])
-        numbers = [(row.number, finite_in(value(row.cell(column)))) for row in _readings_in(rows, layout, value)]
-        held = [(row, number) for row, number in numbers if number is not None]
-        if word not in STEADY_WORDS or not held or given_by_table:
-            continue
-        (lowest, low), (highest, high) = (end(held, key=lambda pair: pair[1]) for end in (min, max))
-        if high - low > STEADY * abs(high):
-            got = f"{low:g} in row {lowest} and {high:g} in row {highest}"
-            hint = f"read the rows of one {word} at a time, or give depths and specific energies"
-            raise Refused(word, "be the same in every reading: depth and energy do not follow from the rpm alone", got, hint=hint)
-        mean = low if low == high else sum(number for _, number in held) / len(held)
-        found[column] = (word, Line(held[0][0], mean, unit, basis))
-    return found
-
-
-def _check_agreement(word: str, line: Line, column: Line) -> None:
-    """A setup line and a column of the same thing must not contradict each other."""
-    one, other = (
-        finite_in(QUANTITIES[word].converted(each.value, each.unit or QUANTITIES[word].unit)) for each in (line, column)
-    )
-    if one is not None and other is not None and line.basis == column.basis and abs(one - other) > STEADY * abs(one):
-        raise Refused(word, "be the same above the table and in its column", f"{one:g} and {other:g} {QUANTITIES[word].unit}")
-
-
-def _remarks(
-    rows: Sequence[Row], layout: Layout, lead: Lead, value: Callable[[Any], Any], steady: dict[int, tuple[str, Line]]
-) -> list[str]:
+def _remarks(rows: Sequence[Row], layout: Layout, lead: Lead, value: Callable[[Any], Any], settings: Columns) -> list[str]:
     """What was read, in which units, and what was not."""
+    of_settings = {column: word for column, (word, _) in settings.steady.items()}
+    of_settings.update({own.column: own.word for own in settings.own})
     read = ", ".join(f"{role} from '{heading}'" for role, heading in layout.headings.items())
-    read += "".join(f", {word} from '{one_line(layout.texts[column], 60)}'" for column, (word, _) in steady.items())
+    read += "".join(f", {word} from {_column_name(layout.texts, column)}" for column, word in of_settings.items())
     read += "".join(f", damage from '{one_line(layout.texts[column], 60)}'" for column in layout.damage[1:])
     told = [f"Columns read: {read}."]
     for role, unit in layout.units.items():
@@ -165,7 +133,13 @@ def _remarks(
         factor = ratio(unit, used) if unit and used and is_unit(unit) else None
         if factor not in (None, 1):
             told.append(f"{role} is written in {unit} and used in {used}: 1 {unit} = {float(factor):.6g} {used}.")
-    taken = {*layout.columns.values(), *layout.damage, *steady}
+    for own in settings.own:
+        if is_per_turn(own.word, own.unit):
+            told.append(f"{own.word} is written in {own.unit}, for each revolution of the work at the rpm of its row.")
+        elif own.unit and ratio(own.unit, QUANTITIES[own.word].unit) not in (None, 1):
+            one = f"1 {own.unit} = {QUANTITIES[own.word].converted(1, own.unit):.6g} {QUANTITIES[own.word].unit}"
+            told.append(f"{own.word} of the rows is written in {own.unit}: {one}.")
+    taken = {*layout.columns.values(), *layout.damage, *of_settings}
     width = max((len(row.cells) for row in rows[layout.start :]), default=0)
     left = [
         _column_name(layout.texts, column)
@@ -174,6 +148,12 @@ def _remarks(
     ]
     if left:
         told.append(f"Columns with numbers that were not read: {', '.join(left[:12])}{', ...' if left[12:] else ''}.")
+    doubtful = [name for name in left if _MAY_BE_SETTING.search(words(name))]
+    if doubtful:
+        told.append(
+            f"CHECK: {', '.join(doubtful[:3])} may be an infeed rate, wheel speed or diameter. If it is, and changes from row to row, "
+            f"depths and energies are wrong without it: name it with {NAMED}, such as infeed_rate=D."
+        )
     if lead.unread:
         told.append(
             f"Lines above the table that were not read: {', '.join(lead.unread[:12])}{', ...' if lead.unread[12:] else ''}."
@@ -194,9 +174,9 @@ def _column_name(texts: Sequence[str], column: int) -> str:
 def _refuse_log(rows: Sequence[Row], layout: Layout, value: Callable[[Any], Any]) -> None:
     """A log over time is no list of readings, however short it is."""
     times = [column for column, text in enumerate(layout.texts) if is_time(text) and column not in layout.columns.values()]
-    count = len(_readings_in(rows, layout, value))
+    count = len(readings_in(rows, layout, value))
     for column in times:
-        stamps = [finite_in(value(row.cell(column))) for row in _readings_in(rows, layout, value)]
+        stamps = [finite_in(value(row.cell(column))) for row in readings_in(rows, layout, value)]
         steps = [later - stamp for stamp, later in zip(stamps, stamps[1:]) if None not in (stamp, later)]
         even = len(steps) > 20 and len(steps) == count - 1 and min(steps) > 0 and max(steps) < 1.5 * min(steps)
         if count > MOST_READINGS_OVER_TIME or even:

@@ -15,9 +15,10 @@ from ..refused import Refused
 from .headings import NUMBER_ROLES, roles_in
 from .layout import Layout, find_layout
 from .numbers import SIGN_NAMES, decimal_sign, looks_like_number, parse
+from .own_columns import setting_in
 from .rows import Row, filled, one_line
 from .table import Table, table_of
-from .words import Lead, Words, column_line, leading_lines
+from .words import Lead, Words, leading_lines
 
 ENDINGS = (".csv", ".tsv", ".txt")
 DELIMITERS = (";", "\t", ",")  # the comma last, because it may also be a decimal sign
@@ -56,7 +57,7 @@ def _decimal_sign(rows: list[Row], layout: Layout, lead: Lead, delimiter: str) -
     if stated is not None:
         return next(sign for sign, name in SIGN_NAMES.items() if name == stated)
     roles = [role for role in NUMBER_ROLES if role in layout.columns]
-    steady = [column for column in layout.other_columns() if column_line(layout.texts[column])[0]]
+    steady = [column for column in layout.other_columns() if setting_in(layout, column)[0]]
     written = [row.cell(column) for row in rows[layout.start :] for column in [layout.columns[role] for role in roles] + steady]
     written += [line.value for line in lead.lines.values()]
     return decimal_sign([item for item in written if isinstance(item, str)], delimiter)

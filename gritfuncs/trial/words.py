@@ -82,11 +82,11 @@ _WORDS = {words(name.replace("_", " ")): name for name in QUANTITY_WORDS + OTHER
 _WORDS.update({words(QUANTITIES[name].label): name for name in QUANTITY_WORDS})
 _WORDS.update({phrase: name for name, called in _CALLED.items() for phrase in phrases(called)})
 _TEXT_WORDS = ("side", "designation", "infeed_basis", "load_kind", "decimal")
-# What a column may hold that must stay the same throughout a trial.
+# What a column may hold that a line may say for the whole trial.
 STEADY_WORDS = ("infeed_rate", "wheel_speed", "wheel_rpm", "work_diameter", "wheel_diameter", "contact_width")
 _LIKE = {"marked_wheel_speed": "wheel_speed", "nominal_rpm": "work_rpm"}
 _LIKE.update({limit.name: limit.name.partition("_")[2] for limit in fields(Limits)})
-_ALSO_GIVEN_AS = {"wheel_speed": "wheel_rpm", "wheel_rpm": "wheel_speed"}
+ALSO_GIVEN_AS = {"wheel_speed": "wheel_rpm", "wheel_rpm": "wheel_speed"}
 _LONGEST_LINE = 500  # signs; a longer one is a remark
 _LINE = re.compile(r"#?\s*([^=:]*?)\s*[=:]\s*(.*)", re.DOTALL)
 _SENTENCE = re.compile(r"#?\s*([^\d=:]*[^\d=:\s.,+-])\s+([+-]?[.,]?\d.*)", re.DOTALL)  # wheel diameter 200 mm
@@ -204,9 +204,9 @@ def _line(number: int, word: str, heading: _Label, rest: list[Any]) -> tuple[str
     if word == "infeed_rate":
         basis, tail, *behind = _basis_beside(basis, [tail, *behind])
     unit = _unit_of(word, [heading.unit, tail] + behind[:1], heading.doubtful)
-    if word in _ALSO_GIVEN_AS and unit and ratio(unit, QUANTITIES[word].unit) is None:
-        if ratio(unit, QUANTITIES[_ALSO_GIVEN_AS[word]].unit) is not None:
-            word = _ALSO_GIVEN_AS[word]  # a wheel speed in rpm
+    if word in ALSO_GIVEN_AS and unit and ratio(unit, QUANTITIES[word].unit) is None:
+        if ratio(unit, QUANTITIES[ALSO_GIVEN_AS[word]].unit) is not None:
+            word = ALSO_GIVEN_AS[word]  # a wheel speed in rpm
     return word, Line(number, value, unit, basis)
 
 
@@ -312,8 +312,8 @@ def column_line(heading: str) -> tuple[str, str, str]:
     word, label = word_of(heading)
     if word is None or word not in STEADY_WORDS:
         return "", "", ""
-    if word in _ALSO_GIVEN_AS and label.unit and ratio(label.unit, QUANTITIES[_ALSO_GIVEN_AS[word]].unit) is not None:
-        word = _ALSO_GIVEN_AS[word]
+    if word in ALSO_GIVEN_AS and label.unit and ratio(label.unit, QUANTITIES[ALSO_GIVEN_AS[word]].unit) is not None:
+        word = ALSO_GIVEN_AS[word]
     return word, _unit_of(word, [label.unit], label.doubtful), label.basis
 
 

@@ -1,0 +1,323 @@
+"""Trials in which more than the work rpm changes from row to row: infeed rate, wheel speed, diameters in columns of their own."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from openpyxl import Workbook
+from test_trial_ods import row as ods_row
+from test_trial_ods import save as save_ods
+
+import gritfuncs as gf
+from gritfuncs.refused import Refused
+from gritfuncs.trial import read_trial
+
+LINES = (
+    "wheel_diameter;200\nwork_diameter;20\nwheel_speed;25\nmarked_wheel_speed;30\ninfeed_rate;0.6\nside;external\n"
+    "grit_density;20\nshape_ratio;10\ncontact_width;15\n"
+)
+SETUP = gf.Setup(
+    work_diameter=20,
+    infeed_rate=0.6,
+    wheel_speed=25,
+    wheel_diameter=200,
+    side=1,
+    grit_density=20,
+    shape_ratio=10,
+    contact_width=15,
+)
+RPMS = (120, 144, 96, 168, 72, 120, 156, 84, 132, 108, 120)
+KNEE = SETUP.depth(118.0)
+
+
+def energy(depth):
+    """An invented curve: 60 J/mm³ beyond the knee."""
+    return 60 + 150 * max(0.0, 1 - depth / KNEE)
+
+
+def net_power(rpm, **own):
+    setup = gf.Setup(**{**vars(SETUP), **own})
+    return energy(setup.depth(rpm)) * setup.removal_rate * 15 / 1000
+
+
+def read(folder, text, name="trial.csv", **options):
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return read_trial(path, **options)
+
+
+def refusal(folder, text, **options):
+    with pytest.raises(Refused) as caught:
+        read(folder, text, **options)
+    assert "\n" not in str(caught.value)
+    return str(caught.value)
+
+
+def table(heads, rows):
+    return ";".join(heads) + "\n" + "".join(";".join("" if cell is None else str(cell) for cell in row) + "\n" for row in rows)
+
+
+# --- what follows for each row ----------------------------------------------------------------------------------------
+
+
+def test_rows_that_differ_in_nothing_but_rpm_come_out_as_without_the_column(tmp_path):
+    """One odd row makes the column count; all the others are the same to the last digit."""
+    plain = [(rpm, net_power(rpm) + 0.4, 0.4) for rpm in RPMS]
+    before = read(tmp_path, LINES + table(("rpm", "power", "idle"), plain))
+    odd = (120, net_power(120, infeed_rate=0.9) + 0.4, 0.4, 0.9)
+    own = read(tmp_path, LINES + table(("rpm", "power", "idle", "infeed rate"), [(*row, 0.6) for row in plain] + [odd]))
+    assert (own.depths[:-1], own.energies[:-1]) == (before.depths, before.energies)
+    assert own.depths[-1] == gf.Setup(**{**vars(SETUP), "infeed_rate": 0.9}).depth(120)
+    assert own.energies[-1] == pytest.approx(energy(own.depths[-1]), rel=1e-12)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    rpm=st.floats(5, 2000),
+    own=st.fixed_dictionaries(
+        {},
+        optional=dict(
+            infeed_rate=st.floats(0.01, 0.59) | st.floats(0.61, 5),
+            wheel_speed=st.floats(8, 24.7) | st.floats(25.3, 30),
+            work_diameter=st.floats(5, 19.7) | st.floats(20.3, 90),
+            wheel_diameter=st.floats(100, 197) | st.floats(203, 400),
+        ),
+    ),
+)
+def test_the_equivalent_rpm_gives_the_depth_under_the_setups_conditions(tmp_path_factory, rpm, own):
+    heads = ("rpm", "power", "idle", "infeed rate", "wheel speed", "work diameter", "wheel diameter")
+    words = ("infeed_rate", "wheel_speed", "work_diameter", "wheel_diameter")
+    rows = [(120, 3, 0.4) + (None,) * 4, (rpm, 9, 0.4, *(own.get(word) for word in words))]
+    trial = read(tmp_path_factory.mktemp("own"), LINES + table(heads, rows))
+    reading = trial.readings[1]
+    assert reading.depth == pytest.approx(gf.Setup(**{**vars(SETUP), **own}).depth(rpm), rel=1e-12)
+    equivalent = rpm if reading.equivalent_rpm is None else reading.equivalent_rpm
+    assert SETUP.depth(equivalent) == pytest.approx(reading.depth, rel=1e-9)
+
+
+@settings(max_examples=60, deadline=None)
+@given(rpm=st.floats(10, 1000), infeed=st.floats(0.05, 3), factor=st.floats(0.2, 5))
+def test_only_the_product_of_rpm_and_infeed_counts(rpm, infeed, factor):
+    """h depends on n · v_f alone while wheel and diameters stay."""
+    one, other = (gf.Setup(**{**vars(SETUP), "infeed_rate": rate}) for rate in (infeed, infeed / factor))
+    assert one.depth(rpm) == pytest.approx(other.depth(rpm * factor), rel=1e-12)
+
+
+def test_a_flat_energy_with_the_infeed_lowered_as_the_rpm_rises_is_no_knee(tmp_path):
+    """Read as if the infeed had stayed, such a trial shows a knee that is not there."""
+    rows = []
+    for rpm in RPMS:
+        infeed = 0.6 * (120 / rpm) ** 1.5 if rpm < 120 else 0.6
+        rows.append((rpm, 120 * gf.Setup(**{**vars(SETUP), "infeed_rate": infeed}).removal_rate * 0.015 + 0.5, 0.5, infeed))
+    heads = ("rpm", "power", "idle", "infeed rate (mm/min)")
+    assert read(tmp_path, LINES + table(heads, rows)).knee.verdict != "found"
+    assert read(tmp_path, LINES + table(heads[:3], [row[:3] for row in rows])).knee.verdict == "found"
+
+
+STRANGERS = {
+    "German, commas, m/min": (
+        "Scheibendurchmesser;200;mm\nWerkstückdurchmesser;20;mm\nScheibengeschwindigkeit;1500;m/min\n"
+        "zulässige Umfangsgeschwindigkeit;30;m/s\nVorschub;0,6;mm/min\nside;external\ngrit_density;20\nshape_ratio;10\n"
+        "Schleifbreite;15;mm\n",
+        ("Drehzahl", "Spindelleistung (kW)", "Leerlauf (kW)", "Vorschub (µm/s)", "Scheibengeschwindigkeit (m/min)"),
+        lambda row: [f"{value:.9g}".replace(".", ",") for value in (*row[:3], row[3] / 0.06, row[4] * 60)],
+    ),
+    "inches": (
+        "wheel diameter;7.874015748;in\nwork diameter;0.7874015748;in\nwheel speed;4921.259843;sfpm\nmarked speed;30;m/s\n"
+        "infeed;0.02362204724;in/min\nside;external\ngrit_density;20\nshape_ratio;10\nplunge width;0.59055118;in\n",
+        ("work rpm", "power, hp", "idle, hp", "infeed (on dia) ipm", "wheel surface speed ft/min"),
+        lambda row: [row[0], row[1] / 0.745699872, row[2] / 0.745699872, 2 * row[3] / 25.4, row[4] / 0.3048 * 60],
+    ),
+    "wheel rpm, feed for each revolution": (
+        LINES,
+        ("rpm", "power", "idle", "feed rate (mm/rev)", "spindle rpm"),
+        lambda row: [*row[:3], row[3] / row[0], row[4] * 60000 / (math.pi * 200)],
+    ),
+}
+
+
+@pytest.mark.parametrize("name", STRANGERS)
+def test_any_unit_and_language_of_the_vocabulary(tmp_path, name):
+    lines, heads, written = STRANGERS[name]
+    if name == "inches":  # the machine shows the infeed on the diameter, above the table too
+        lines = lines.replace("0.02362204724", "0.04724409449")
+    rows = []
+    for place, rpm in enumerate(RPMS):
+        step, speed = rpm / 120, 25 - place % 3
+        power = net_power(rpm, infeed_rate=0.6 * step, wheel_speed=speed)
+        rows.append((rpm, power + 0.5, 0.5, 0.6 * step, speed))
+    trial = read(tmp_path, lines + table(heads, [written(row) for row in rows]))
+    expected = [gf.Setup(**{**vars(SETUP), "infeed_rate": row[3], "wheel_speed": row[4]}).depth(row[0]) for row in rows]
+    assert trial.depths == pytest.approx(expected, rel=1e-6)
+    assert trial.energies == pytest.approx(list(map(energy, expected)), rel=1e-5)
+    assert trial.setup.infeed_rate == pytest.approx(0.6)
+
+
+def both(steps=(1, 1.4, 0.6, 1.2, 0.8, 1, 1.3, 0.7, 1.1, 0.9, 1)):
+    return [(120 * step, net_power(120 * step, infeed_rate=0.6 * step) + 0.5, 0.5, 0.6 * step) for step in steps]
+
+
+def test_workbooks_and_open_documents_are_read_alike(tmp_path):
+    heads, rows = ("rpm", "power (kW)", "idle (kW)", "infeed rate (mm/min)"), both()
+    lines = [line.split(";") for line in LINES.splitlines()]
+    cells = [[name, value if name == "side" else float(value)] for name, value in lines] + [list(heads), *map(list, rows)]
+    text = read(tmp_path, LINES + table(heads, rows))
+    book = Workbook()
+    for row in cells:
+        book.active.append(row)
+    book.save(tmp_path / "trial.xlsx")
+    save_ods(tmp_path / "trial.ods", *(ods_row(*row) for row in cells))
+    for name in ("trial.xlsx", "trial.ods"):
+        other = read_trial(tmp_path / name)
+        assert other.depths == pytest.approx(text.depths, rel=1e-12) and other.knee_rpm == pytest.approx(text.knee_rpm), name
+        assert other.energies == pytest.approx(text.energies, rel=1e-12) and other.setup == text.setup, name
+
+
+def test_without_a_setup_depths_and_loads_are_in_proportion(tmp_path):
+    trial = read(tmp_path, table(("rpm", "load %", "idle", "infeed rate"), both()))
+    with_setup = read(tmp_path, LINES + table(("rpm", "load %", "idle", "infeed rate"), both()))
+    scale = with_setup.depths[0]
+    assert trial.depths == pytest.approx([depth / scale for depth in with_setup.depths], rel=1e-12)
+    assert trial.energies == pytest.approx(with_setup.energies, rel=1e-12)
+    assert trial.knee_rpm == pytest.approx(with_setup.knee_rpm, rel=1e-9)
+
+
+def test_a_blank_cell_is_the_line_above_and_without_one_the_row_is_left_out(tmp_path):
+    rows = [(row[0], row[1], row[2], None if row[3] == 0.6 else row[3]) for row in both()]
+    heads = ("rpm", "power", "idle", "infeed rate")
+    assert read(tmp_path, LINES + table(heads, rows)).depths == read(tmp_path, LINES + table(heads, both())).depths
+    bare = read(tmp_path, LINES.replace("infeed_rate;0.6\n", "") + table(heads, rows[1:]))
+    assert [reading.status for reading in bare.readings if not reading.is_used] == ["left out: infeed rate is blank"] * 2
+    assert read(tmp_path, table(heads, rows[1:]), setup=SETUP).counts["left out"] == 0
+    odd = [*both(), (120, 3, 0.5, "fast"), (120, 3, 0.5, -1)]
+    told = [reading.status for reading in read(tmp_path, LINES + table(heads, odd)).readings if not reading.is_used]
+    assert told == ["left out: infeed rate is not a number", "left out: infeed rate is not > 0"]
+
+
+def test_the_caller_names_a_column(tmp_path):
+    text = LINES + table(("rpm", "power", "idle", "eingestellt"), both())
+    for where in ("D", "eingestellt"):
+        named = read(tmp_path, text, columns={"infeed_rate": where})
+        assert named.depths == read(tmp_path, text.replace("eingestellt", "infeed rate")).depths
+    assert "must have one column headed 'nowhere'" in refusal(tmp_path, text, columns={"infeed_rate": "nowhere"})
+    unread = read(tmp_path, text)
+    assert any("not read: 'eingestellt'" in remark for remark in unread.remarks)
+
+
+def test_damage_is_placed_by_the_settings_of_its_row(tmp_path):
+    heads, rows = ("rpm", "power", "idle", "infeed rate", "damage", "use"), [(*row, None, None) for row in both()]
+    at_knee = [*rows, (236, 9, 0.5, 0.3, "burn", "no")]  # the same product of rpm and infeed as the knee's
+    assert read(tmp_path, LINES + table(heads, at_knee)).knee_rpm is None
+    away = [*rows, (118, 9, 0.5, 0.3, "burn", "no")]
+    assert read(tmp_path, LINES + table(heads, away)).knee_rpm == pytest.approx(118, rel=0.02)
+    constant = [(rpm, net_power(rpm) + 0.5, 0.5, 0.6, None, None) for rpm in RPMS]
+    assert read(tmp_path, LINES + table(heads, [*constant, (118, 9, 0.5, 0.6, "burn", "no")])).knee_rpm is None
+    assert read(tmp_path, LINES + table(heads, [*constant, (118, 9, 0.5, 0.3, "burn", "no")])).knee_rpm is not None
+
+
+# --- mixed trials -----------------------------------------------------------------------------------------------------
+
+
+def test_two_diameters_in_one_trial(tmp_path):
+    rows = []
+    for place, rpm in enumerate(RPMS):
+        diameter = (20, 25)[place % 2]
+        rows.append((rpm, net_power(rpm, work_diameter=diameter) + 0.5, 0.5, diameter))
+    trial = read(tmp_path, LINES + table(("rpm", "power", "idle", "part diameter"), rows))
+    assert trial.knee.verdict == "found" and trial.knee.low <= KNEE <= trial.knee.high
+    assert trial.energies == pytest.approx([energy(depth) for depth in trial.depths], rel=1e-9)
+
+
+def test_a_worn_wheel_at_constant_rpm_is_a_change_of_wheel_speed(tmp_path):
+    lines = LINES.replace("wheel_speed;25", f"wheel_rpm;{25 * 60000 / (math.pi * 200)!r}").replace("marked_wheel_rpm", "")
+    rows = []
+    for place, rpm in enumerate(RPMS):
+        diameter = 200 - 2 * place
+        own = dict(wheel_diameter=diameter, wheel_speed=25 * diameter / 200)
+        rows.append((rpm, net_power(rpm, **own) + 0.5, 0.5, diameter))
+    heads = ("rpm", "power", "idle", "wheel diameter")
+    trial = read(tmp_path, lines + table(heads, rows))
+    assert trial.used[-1].wheel_speed == pytest.approx(25 * 180 / 200) and trial.used[-1].removal_ratio == 1
+    assert trial.knee.verdict == "found" and trial.knee.low <= KNEE <= trial.knee.high
+    kept = read(tmp_path, LINES + table(heads, rows))  # a machine that keeps the wheel speed
+    assert kept.used[-1].wheel_speed is None
+    both_said = LINES + f"wheel_rpm;{25 * 60000 / (math.pi * 200)!r}\n" + table(heads, rows)
+    assert "wheel_speed and wheel_rpm must not both be given where the wheel diameter changes" in refusal(tmp_path, both_said)
+
+
+# --- what is refused --------------------------------------------------------------------------------------------------
+
+SPEEDS = [(120, 3, 0.5, 25), (120, 3, 0.5, 22), (120, 3, 0.5, 19)]
+REFUSED = {
+    "no idle, no pair": (
+        LINES + table(("rpm", "power", "infeed rate"), [(*row[:2], row[3]) for row in both()]),
+        "idle must be given where infeed rate or diameter changes between rows, or two readings at one depth with infeed 1.5 times apart (got neither)",
+    ),
+    "one idle for all wheel speeds": (
+        LINES + "idle;0.5\n" + table(("rpm", "power", "wheel speed"), [(*row[:2], row[3]) for row in SPEEDS]),
+        "idle must be read at each wheel speed, a value in every row (got none in row 12)",
+    ),
+    "current": (
+        LINES + "volts;400\npower_factor;0.8\n" + table(("rpm", "current", "idle", "infeed rate"), both()),
+        "readings must be power in kW, or a meter that rises evenly with power, where more than the work rpm changes (got current)",
+    ),
+    "load meter at several wheel speeds": (
+        LINES + table(("rpm", "load", "idle", "wheel speed"), SPEEDS),
+        "readings must be power in kW where the wheel speed changes: a load meter may show torque (got relative)",
+    ),
+    "no mark": (
+        LINES.replace("marked_wheel_speed;30\n", "") + table(("rpm", "power", "idle", "wheel speed"), SPEEDS),
+        "marked_wheel_speed must be given where the wheel speed changes between rows (got blank)",
+    ),
+    "above the mark": (
+        LINES + table(("rpm", "power", "idle", "wheel speed"), [*SPEEDS, (120, 3, 0.5, 30.5)]),
+        "row 14: wheel_speed must be <= marked_wheel_speed, 30 m/s: never run a wheel above the speed marked on it (got 30.5 m/s)",
+    ),
+    "above the mark in rpm": (
+        LINES + table(("rpm", "power", "idle", "wheel rpm"), [(120, 3, 0.5, 2300), (120, 3, 0.5, 2900)]),
+        "row 12: wheel_speed must be <= marked_wheel_speed, 30 m/s",
+    ),
+    "line and column": (
+        LINES + table(("rpm", "power", "idle", "infeed rate"), [(120, 3, 0.5, 0.72), (132, 3, 0.5, 0.72)]),
+        "infeed_rate must be the same above the table and in its column (got 0.6 and 0.72 mm/min)",
+    ),
+    "width": (
+        LINES.replace("contact_width;15\n", "") + table(("rpm", "power", "contact width"), [(120, 3, 15), (132, 3, 12)]),
+        "contact_width must be the same in every reading",
+    ),
+    "diameter without a setup": (
+        table(("rpm", "power", "idle", "work diameter"), [(120, 3, 0.5, 20), (132, 3, 0.5, 25)]),
+        "work_diameter must be the same in every reading unless the setup is complete",
+    ),
+    "two columns": (
+        LINES + table(("rpm", "power", "idle", "infeed", "feed rate"), [(120, 3, 0.5, 0.6, 0.6), (132, 3, 0.5, 0.7, 0.7)]),
+        "must have one column of infeed_rate that changes from row to row (got two)",
+    ),
+    "wheel speed and wheel rpm": (
+        LINES + table(("rpm", "power", "idle", "v_s", "wheel rpm"), [(120, 3, 0.5, 25, 2387), (120, 3, 0.5, 22, 2387)]),
+        "wheel_speed must agree with wheel_rpm within 1 %",
+    ),
+    "impossible": (
+        LINES + table(("rpm", "power", "idle", "wheel diameter"), [(120, 3, 0.5, 200), (120, 3, 0.5, 200000)]),
+        "row 12: wheel_diameter must be <=",
+    ),
+    "two bases": (
+        LINES + "infeed_basis;radius\n" + table(("rpm", "power", "idle", "infeed on dia"), both()),
+        "infeed_basis must be diameter",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_what_cannot_be_computed_is_refused_in_one_line(tmp_path, name):
+    text, said = REFUSED[name]
+    assert said in refusal(tmp_path, text)
+
+
+def test_given_energies_need_neither_idle_nor_power(tmp_path):
+    rows = [(row[0], energy(SETUP.depth(row[0] ** 2 / 120)), row[3]) for row in both()]
+    trial = read(tmp_path, LINES + table(("rpm", "specific energy", "infeed rate"), rows))
+    assert trial.knee.verdict == "found" and trial.knee.low <= KNEE <= trial.knee.high
