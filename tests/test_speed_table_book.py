@@ -253,7 +253,7 @@ def test_a_grit_size_is_looked_up_exactly(engine, tmp_path, compute):
     """Signs that stand for any others in a search stand for themselves; the sizes are the means of the two apertures by hand."""
     book = Book("designations")
     tables_page(book)
-    book.workbook["Tables"]["A2"] = book.workbook["Tables"]["A3"] = None  # title and master line, which stand elsewhere
+    book.workbook["Grit sizes"]["A2"] = book.workbook["Grit sizes"]["A3"] = None  # title and master line, which stand elsewhere
     sheet = book.workbook.create_sheet("Tried")
     for row, designation in enumerate(DESIGNATIONS, start=1):
         sheet.cell(row, 1, designation).data_type = "s"

@@ -13,8 +13,8 @@ from gritfuncs.quantities import NO_DAMAGE_WORDS
 from gritfuncs.trial.inputs import GROUPS, INPUTS, OBSERVED_COLUMNS, READING_COLUMNS
 from gritfuncs.trial.words import OTHER_WORDS, QUANTITY_WORDS
 from gritfuncs.workbooks.trial import build as trial
-from gritfuncs.workbooks.trial.readings import OUTSIDE_WORDS
-from gritfuncs.workbooks.trial.tables import CALCULATION, READINGS
+from gritfuncs.workbooks.trial.tables import CALCULATION, FINISH, PLAN, READINGS, TRIAL
+from gritfuncs.workbooks.trial.tables import ROWS as MOST_ROWS
 
 ROWS = example.readings()
 WIDE = 3.0  # % of the target, a band with readings in it
@@ -22,8 +22,13 @@ KNEE_ROW = 3  # place of a reading near the knee
 
 
 @pytest.fixture(scope="module")
-def book():
-    return OpenBook(trial.build())
+def workbook():
+    return trial.build()
+
+
+@pytest.fixture(scope="module")
+def book(workbook):
+    return OpenBook(workbook)
 
 
 def filled(book, readings=ROWS, observations=(), **inputs):
@@ -32,7 +37,8 @@ def filled(book, readings=ROWS, observations=(), **inputs):
     for name in ("readings", "observations"):
         standing.pop(name)
     book.fill(**{**standing, **inputs})
-    book.fill(readings=flat(readings, len(READING_COLUMNS)), observations=flat(observations, len(OBSERVED_COLUMNS)))
+    seen = flat(observations, len(OBSERVED_COLUMNS))
+    book.fill(readings=flat(readings, len(READING_COLUMNS)), damage=seen[2 :: len(OBSERVED_COLUMNS)])
     book.read()
     return book
 
@@ -42,7 +48,7 @@ def flat(rows, width):
 
 
 def in_column(book, table, name):
-    return [book.at(table.sheet, table.here(name, row)) for row in range(table.first_row, table.last_row + 1)]
+    return [book.at(table.sheet.strip("'"), table.here(name, row)) for row in range(table.first_row, table.last_row + 1)]
 
 
 def observed(place, words):
@@ -74,7 +80,8 @@ def test_damage_in_the_target_band_withdraws_the_rpm_everywhere(book):
     assert not [words for words in told if "set the machine" in words or words == "ok"]
     assert "do not set it" in hurt["out_advice"] and hurt["out_limit_word"] == "no: damage seen"
     assert f"burn in reading {place + 1}" in hurt["out_warning"] and f"burn in reading {place + 1}" in hurt["out_next_line"]
-    assert hurt["out_next_rpm"] == "stop" and "burn, crack or wheel breakdown was seen" in hurt["out_check"]
+    assert hurt["out_next_rpm"] == "STOP" and "burn, crack or wheel breakdown was seen" in hurt["out_check"]
+    assert hurt["out_state"].startswith("! DAMAGE noted: burn")
 
 
 def test_damage_outside_the_target_band_leaves_the_rpm_with_a_warning(book):
@@ -93,7 +100,7 @@ def test_damage_counts_whatever_becomes_of_its_reading(book, changes):
     rows = list(ROWS)
     rows[place] = broken
     hurt = filled(book, rows, observed(place, "crack"), band=WIDE)
-    assert hurt["out_damage_count"] == 1 and hurt["out_damage_in_band"] == 1 and hurt["out_next_rpm"] == "stop"
+    assert hurt["out_damage_count"] == 1 and hurt["out_damage_in_band"] == 1 and hurt["out_next_rpm"] == "STOP"
     assert hurt["out_damage_unplaced"] == (len(changes) == 1)
     assert hurt["out_target_rpm"].startswith("#")
 
@@ -116,10 +123,11 @@ def test_python_and_the_workbook_see_the_same_damage(tmp_path, libreoffice):
     assert cells_by_name(path, values)["out_damage_count"] == 3
 
 
-def test_lists_offer_words_for_use_and_damage():
-    sheet = trial.build()["Readings"]
+def test_lists_offer_words_for_use_and_damage(workbook):
+    sheet = workbook[TRIAL]
     offered = {str(rule.sqref): rule for rule in sheet.data_validations.dataValidation}
     use, damage = (offered[READINGS.range(name)] for name in ("use", "damage"))
+    assert not use.showInputMessage and not damage.showInputMessage  # a prompt would cover the readings
     assert (use.type, use.formula1) == ("list", '"yes,no"')
     assert (damage.type, damage.formula1) == ("list", '"no,burn,crack,breakdown"')
     assert not use.showErrorMessage and not damage.showErrorMessage  # other words are judged, not refused
@@ -141,6 +149,13 @@ def test_a_repeat_is_told_from_a_copy_by_its_numbers(book):
     assert in_column(seen, READINGS, "status")[: len(rows)] == [
         "used",
         "used",
+        *["used, same as 1"] * 2,
+        "used",
+        "used, same as 1",
+    ]
+    assert in_column(seen, CALCULATION, "status")[: len(rows)] == [
+        "used",
+        "used",
         "used, same as row 1",
         "used, same as row 1",
         "used",
@@ -150,18 +165,18 @@ def test_a_repeat_is_told_from_a_copy_by_its_numbers(book):
 
 
 @pytest.mark.parametrize(
-    "rpm, told", [(400.0, ""), (400.1, OUTSIDE_WORDS), (19.0, OUTSIDE_WORDS), (900.0, OUTSIDE_WORDS), (20.0, "")]
+    "rpm, told", [(400.0, ""), (400.1, "beyond limits"), (19.0, "beyond limits"), (900.0, "beyond limits"), (20.0, "")]
 )
 def test_a_reading_outside_the_machine_s_limits_is_named(book, rpm, told):
     seen = filled(book, [(120.0, 2.0), (rpm, 2.1)], lowest_work_rpm=20.0, highest_work_rpm=400.0)
-    assert in_column(seen, READINGS, "status")[:2] == ["used", f"used; ! {told}" if told else "used"]
+    assert in_column(seen, READINGS, "status")[:2] == ["used", f"! used, {told}" if told else "used"]
     looks = [seen.at("Checks", f"B{row}") for row in range(5, 150) if seen.at("Checks", f"C{row}") == "look"]
     assert ("readings outside the machine's limits" in looks) == bool(told)
 
 
 def test_an_unusual_rpm_is_named_and_an_impossible_one_stops(book):
     seen = filled(book, [(120.0, 2.0), (2.0, 2.1), (2500.0, 2.1)], lowest_work_rpm=None, highest_work_rpm=None)
-    assert in_column(seen, READINGS, "status")[:3] == ["used", "used; ! rpm is unusual", "used; ! rpm is unusual"]
+    assert in_column(seen, READINGS, "status")[:3] == ["used", "! used, unusual rpm", "! used, unusual rpm"]
     assert seen["out_ready"] == 1
     stopped = filled(book, [(120.0, 2.0), (120000.0, 2.1)])
     assert stopped["out_ready"] == 0 and "work rpm" in stopped["out_check"] and stopped["out_target_rpm"].startswith("#")
@@ -193,9 +208,9 @@ def test_the_words_for_the_range_of_the_plan_change_where_they_should(book):
 def test_rows_without_an_idle_of_their_own_wait_only_for_rows_that_count(book):
     """A row that is switched off or blank does not make the others wait for an idle reading."""
     off = [(120.0, 2.0), (132.0, 1.9, 0.5, "no"), (None, None, 0.5)]
-    assert in_column(filled(book, off), READINGS, "status")[:3] == ["used", "excluded", None]
+    assert in_column(filled(book, off), CALCULATION, "status")[:3] == ["used", "excluded", "blank"]
     on = [(120.0, 2.0), (132.0, 1.9, 0.5)]
-    assert in_column(filled(book, on), READINGS, "status")[:2] == ["left out: idle is missing, other rows have it", "used"]
+    assert in_column(filled(book, on), CALCULATION, "status")[:2] == ["left out: idle is missing, other rows have it", "used"]
 
 
 def test_idle_is_taken_off_in_the_unit_of_the_load(book):
@@ -214,11 +229,13 @@ def test_readings_within_a_percent_of_nominal_repeat_it(book, off, repeats):
 # --- one list of inputs, columns by name --------------------------------------------------------------------------------
 
 
-def test_the_list_of_inputs_is_the_workbook_s_and_the_reader_s():
+def test_the_list_of_inputs_is_the_workbook_s_and_the_reader_s(workbook):
     names = [given.name for given in INPUTS]
     assert len(set(names)) == len(names) == sum(map(len, GROUPS.values()))
-    defined = {name for name in trial.build().defined_names if name.startswith("in_")}
-    tables = {"in_readings", "in_observations"} | {f"in_other_{kind}_{n}" for kind in ("title", "trial") for n in (1, 2, 3)}
+    defined = {name for name in workbook.defined_names if name.startswith("in_")}
+    tables = {"in_readings", "in_damage", "in_observations"} | {
+        f"in_other_{kind}_{n}" for kind in ("title", "trial") for n in (1, 2, 3)
+    }
     assert defined - tables == {f"in_{name}" for name in names}
     understood = set(QUANTITY_WORDS + OTHER_WORDS) - {"designation", "decimal"}
     assert {given.name for given in INPUTS if given.is_read} == understood
@@ -267,15 +284,17 @@ def test_every_input_that_is_read_reaches_python(tmp_path):
     assert {given.name for given in INPUTS if given.is_read} == {*changed, "volts", "power_factor", "wheel_rpm"}
 
 
-@pytest.mark.parametrize("table", [READINGS, CALCULATION])
-def test_columns_are_where_their_names_say(table):
-    sheet = trial.build()[table.sheet]
+@pytest.mark.parametrize("table", [READINGS, FINISH, PLAN, CALCULATION])
+def test_columns_are_where_their_names_say(table, workbook):
+    sheet = workbook[table.sheet.strip("'")]
+    above = 2 if table is READINGS else 1  # its units have a row of their own
     for column_, letter in zip(table.columns, map(get_column_letter, range(1, len(table.columns) + 1))):
-        assert sheet[f"{letter}{table.first_row - 1}"].value == column_.heading
+        heading = "=out_load_word" if (table, column_.name) == (READINGS, "energy") else column_.heading
+        assert sheet[f"{letter}{table.first_row - above}"].value == heading
         assert table.here(column_.name, 9) == f"{letter}9" and table.cell(column_.name, 9) == f"{table.sheet}!{letter}9"
         assert table.area(column_.name) == f"{table.sheet}!${letter}${table.first_row}:${letter}${table.last_row}"
     assert len({column_.name for column_ in table.columns}) == len(table.columns)
-    assert all_same([sheet.cell(table.first_row, 1).value, sheet.cell(table.last_row, 1).value], [1, 40])
+    assert all_same([sheet.cell(table.first_row, 1).value, sheet.cell(table.last_row, 1).value], [1, MOST_ROWS])
 
 
 @pytest.mark.parametrize("change, word", [(0.099, "steady"), (0.101, "drifts"), (-0.099, "steady"), (-0.101, "drifts")])

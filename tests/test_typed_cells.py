@@ -18,7 +18,7 @@ from gritfuncs.workbooks.plunge_cycle import build as plunge_cycle
 from gritfuncs.workbooks.speed_table import build as speed_table
 from gritfuncs.workbooks.templates import TEMPLATES
 from gritfuncs.workbooks.trial import build as trial
-from gritfuncs.workbooks.trial.tables import READINGS
+from gritfuncs.workbooks.trial.tables import CALCULATION
 
 WITH_GRITS = {"trial": trial, "speed table": speed_table, "plunge cycle": plunge_cycle}
 
@@ -156,7 +156,7 @@ def test_true_is_not_one_in_any_engine(tmp_path, libreoffice):
     seen = cells_by_name(path, ironcalc_values(path))
     assert seen["out_check"].startswith("STOP") and seen["out_ready"] == 0
     assert str(seen["out_side"]).startswith("#") and str(seen["out_grit_size"]).startswith("#")
-    assert column(cached_values(path), READINGS, "status")[:3] == [
+    assert column(cached_values(path), CALCULATION, "status")[:3] == [
         f"left out: {name} is not a number" for name in ("rpm", "load", "idle")
     ]
 

@@ -13,6 +13,11 @@ from ..quantities import QUANTITIES, SIDE_WORDS, Quantity
 from .words import BASES, LOAD_KINDS
 
 SPACINGS = ("rpm", "depth")
+FOLLOWED = ("readings", "plan")
+UNITS = ("metric", "inch")
+ENERGY = "energy"  # kind of load whose readings are specific energies, as typed
+BOOK_LOAD_KINDS = (*LOAD_KINDS, ENERGY)
+LOAD_UNIT = "%"  # of a load meter, as the workbook has it where nothing else is said
 
 
 @dataclass(frozen=True)
@@ -28,6 +33,8 @@ class Input:
     default : what stands there unless the example or a script gives another value
     optional : it may stay blank
     limited : the limits of the quantity hold; else the number may be a text, and a check of its own judges it
+    requirement : what it must be, in place of the limits of the quantity
+    number_format : how it is shown, where that is not as typed
     is_read : read_trial takes it from a filled workbook
     """
 
@@ -40,6 +47,8 @@ class Input:
     default: Any = None
     optional: bool = False
     limited: bool = True
+    requirement: str = ""
+    number_format: str = ""
     is_read: bool = True
 
 
@@ -57,7 +66,7 @@ _STEPS = Quantity(
     "Planned steps faster and slower than nominal.",
     low=1.0,
     low_open=False,
-    high=18.0,
+    high=13.0,
 )
 _NOISE = Quantity("noise", "-", "scatter of the readings", "%", "Relative scatter of repeated readings.", high=50.0)
 _HALF_WIDTH = Quantity(
@@ -65,7 +74,43 @@ _HALF_WIDTH = Quantity(
 )
 _BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
 
-TITLE = Input("title", "Stands at the head of every sheet: part, wheel, machine, date.", label="title", is_read=False)
+FIRST_DAY, LAST_DAY = 36526.0, 73050.0  # 2000-01-01 and 2099-12-31, as the numbers that spreadsheets count days by
+_DATE = Quantity("date", "-", "date of the trial", "-", "A date.", low=FIRST_DAY, low_open=False, high=LAST_DAY)
+
+
+def _text(name: str, label: str, help: str = "", **more: Any) -> Input:
+    return Input(name, help, label=label, optional=True, is_read=False, **more)
+
+
+TITLE = Input("title", label="title, at the head of every sheet", is_read=False)
+UNIT_CHOICE = Input(
+    "units",
+    "metric: mm, m/s. inch: in, ft/min. It does not convert what stands below: type it anew. Readings stay in kW, A or % and J/mm³.",
+    label="units of the inputs",
+    choices=UNITS,
+    default=UNITS[0],
+    is_read=False,
+)
+RECORD = (
+    _text("key", "key", "Short and used once: names the row in the record of knees."),
+    _text("wheel", "wheel", "Maker's designation or your own number."),
+    _text("bond", "bond", "Resin, vitrified, metal ..."),
+    _text("material", "material", "Grade of the parts."),
+    _text("machine", "machine"),
+    _text("coolant", "coolant"),
+    Input(
+        "date",
+        "Type it as a date; a workbook does not know it by itself.",
+        _DATE,
+        unit="date",
+        optional=True,
+        requirement="a date from 2000 to 2099",
+        number_format="yyyy-mm-dd",
+        is_read=False,
+    ),
+    _text("who", "who"),
+    _text("note", "note"),
+)
 WHEEL = (
     _number("wheel_diameter"),
     _number("wheel_speed", "Peripheral speed of the wheel. Fill in this or the wheel rpm below.", optional=True),
@@ -110,7 +155,7 @@ GRITS = (
     ),
     _number(
         "grit_size",
-        "Mean size in µm, or a designation such as D126, B126 or 120/140 (sheet Tables).",
+        "Mean size in µm, or a designation such as D126, B126 or 120/140 (sheet Grit sizes).",
         label="mean grit size or designation",
         unit="µm or ISO 6106",
         limited=False,
@@ -122,13 +167,11 @@ GRITS = (
 LOAD = (
     Input(
         "load_kind",
-        "power: kW. current: A of a three-phase motor. relative: any load meter, % or divisions.",
+        "power: kW. current: A of a three-phase motor. relative: any load meter. energy: J/mm³, computed elsewhere, idle taken off.",
         label="kind of load reading",
-        choices=LOAD_KINDS,
+        choices=BOOK_LOAD_KINDS,
         default="power",
     ),
-    _number("volts", "Only for current: voltage between two phases.", optional=True),
-    _number("power_factor", "Only for current.", optional=True),
     _number(
         "idle",
         "For rows without an idle reading of their own: at speed, coolant on, wheel off the work. Blank: none.",
@@ -137,6 +180,11 @@ LOAD = (
         unit="as the readings",
         optional=True,
     ),
+)
+LOAD_MORE = (
+    _text("load_unit", "unit of a load meter", "Only for relative: what the meter shows.", default=LOAD_UNIT),
+    _number("volts", "Only for current: voltage between two phases.", optional=True),
+    _number("power_factor", "Only for current.", optional=True),
     _number(
         "noise",
         "Scatter of repeated readings if you know it. Blank: from the repeats at equal rpm, else 1 %.",
@@ -145,8 +193,22 @@ LOAD = (
     ),
 )
 BAND = _number("band", "2 is common practice.", _BAND, default=2.0, is_read=False)
-PLAN = (
+START = (
     _number("nominal_rpm", "Where the trial starts and returns to.", "work_rpm", label="nominal work rpm"),
+    _number("lowest_work_rpm", "Limit of the machine. Blank: no limit.", "work_rpm", label="lowest work rpm", optional=True),
+    _number(
+        "highest_work_rpm", "Limit of the machine or chuck. Blank: no limit.", "work_rpm", label="highest work rpm", optional=True
+    ),
+)
+PLAN = (
+    Input(
+        "follow",
+        "What the sheet Trial tells to set next. readings: the rule, from what was read so far. plan: the steps below in turn.",
+        label="set next by the",
+        choices=FOLLOWED,
+        default=FOLLOWED[0],
+        is_read=False,
+    ),
     _number("rpm_step", "10 is common practice.", _STEP, default=STEP_PERCENT, is_read=False),
     _number(
         "steps_each_side",
@@ -157,15 +219,11 @@ PLAN = (
     ),
     Input(
         "plan_spacing",
-        "rpm: equal steps of rpm. depth: the same range, cut at the limits below, in equal steps of grit depth.",
+        "rpm: equal steps of rpm. depth: the same range, cut at the limits of the machine, in equal steps of grit depth.",
         label="equal steps of",
         choices=SPACINGS,
         default="rpm",
         is_read=False,
-    ),
-    _number("lowest_work_rpm", "Limit of the machine. Blank: no limit.", "work_rpm", label="lowest work rpm", optional=True),
-    _number(
-        "highest_work_rpm", "Limit of the machine or chuck. Blank: no limit.", "work_rpm", label="highest work rpm", optional=True
     ),
     _number(
         "target_depth", "Depth to hold. Blank: the knee.", "grit_depth", label="target grit depth", optional=True, is_read=False
@@ -173,10 +231,18 @@ PLAN = (
     BAND,
     _number("wanted_half_width", "Half the width of the interval you want.", _HALF_WIDTH, default=5.0, is_read=False),
 )
-# In the order of the sheet Inputs: what stands above each group of them.
-GROUPS = {"": (TITLE,), "Wheel": WHEEL, "Work and infeed": WORK, "Grits": GRITS, "Load reading": LOAD, "Plan and target": PLAN}
+# In the order of the sheet Inputs: what stands above each group of them. Every trial needs the first groups; the rest can stay.
+NEEDED = {
+    "": (TITLE, UNIT_CHOICE),
+    "Wheel": WHEEL,
+    "Work and infeed": WORK,
+    "Load reading": LOAD,
+    "Where the trial starts, limits of the machine": START,
+}
+MORE = {"For the record": RECORD, "Load reading, more": LOAD_MORE, "Plan and target": PLAN, "Grits": GRITS}
+GROUPS = {**NEEDED, **MORE}
 INPUTS = tuple(given for group in GROUPS.values() for given in group)
 
-# The columns of in_readings and of in_observations, the table of readings.
+# The columns of in_readings; in_damage is the column beside it, and in_observations the table of what else was seen.
 READING_COLUMNS = ("work_rpm", "load", "idle", "use", "note")
 OBSERVED_COLUMNS = ("finish", "wear", "damage")

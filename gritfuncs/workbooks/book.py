@@ -6,30 +6,38 @@ protection and the print set-up.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass, field
 from typing import Any
 
 from openpyxl import Workbook
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
+from openpyxl.styles import Alignment, Border, Protection
 from openpyxl.utils import get_column_letter, quote_sheetname
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.hyperlink import Hyperlink
 
 from ..quantities import QUANTITIES, Quantity
 from ..trial.inputs import Input
 from .conditions import first_of, quoted
+from .styles import (
+    BOX,
+    CALC_TAB,
+    HEAD_FILL,
+    INPUT_BORDER,
+    INPUT_FILL,
+    add_styles,
+    font,
+    state_formats,
+    stop_format,
+    warning_format,
+)
+from .styles import FONT as FONT  # the other books take it from here
 from .words import CAUTIONS, FOOTER_CAUTION
 
-FONT = "Arial"
-_THIN, _MEDIUM = Side(style="thin", color="808080"), Side(style="medium", color="000000")
-_PLAIN = Font(name=FONT, size=10)
-_BOLD = Font(name=FONT, size=10, bold=True)
-_SMALL = Font(name=FONT, size=9)
-_INPUT_FILL = PatternFill("solid", fgColor="FFF6D6")
-_HEAD_FILL = PatternFill("solid", fgColor="E4E4E4")
-_INPUT_BORDER = Border(left=_MEDIUM, right=_MEDIUM, top=_MEDIUM, bottom=_MEDIUM)
-_BOX = Border(left=_THIN, right=_THIN, top=_THIN, bottom=_THIN)
+_PLAIN, _BOLD, _SMALL = font(), font(bold=True), font(9)
 _WRAP = Alignment(wrap_text=True, vertical="top")
 _INDENT = Alignment(wrap_text=True, vertical="top", horizontal="left", indent=1)
 _CENTRE = Alignment(wrap_text=True, vertical="center", horizontal="center")
@@ -45,7 +53,9 @@ ROW_WIDTHS = (42, 9, 16, 17, 21, 76)
 INCH = "inch"  # the other choice of in_units; formulas compute in the shop units of the vocabulary only
 IN_SHOP_UNITS = "value in shop units"
 DECIMAL_SIGN = 'MID(1/2&"",2,1)'  # formula text: that of the computer on which the book is open
-_LABEL_SIGNS, _HELP_SIGNS = 44, 90  # signs of running text in a line of the columns quantity and what it is
+_LABEL_SIGNS, _HELP_SIGNS = 1.05, 1.18  # signs of running text for each width of the columns quantity and what it is
+_STATE_COLUMNS = 12  # that the line of row 2 takes at most
+CALC = "calc "  # begins the names of sheets with nothing to type
 _LONGEST_LITERAL = 250  # signs of a text in a formula; Excel takes 255
 _NOT_CONVERTED = ("grit_depth", "grit_density", "grit_size")  # µm and 1/mm² everywhere
 
@@ -67,6 +77,7 @@ class Check:
     label: str
     formula: str
     advice: str  # a text, or a formula that gives one
+    where: str = ""  # the name of a cell, or a sheet and a cell; else the first input that the advice or the formula names
 
 
 @dataclass
@@ -75,6 +86,8 @@ class Book:
 
     title: str
     has_units: bool = False  # inputs may be given in inch units: the input in_units chooses
+    state: str = ""  # formula text of the line that says on every sheet whether to run; out_state
+    links: Sequence[tuple[str, str]] = ()  # (word, sheet) in the first row of each sheet
     workbook: Workbook = field(default_factory=Workbook)
     stops: list[Check] = field(default_factory=list)  # on inputs only: results wait for them
     looks: list[Check] = field(default_factory=list)  # may judge results
@@ -82,18 +95,44 @@ class Book:
     def __post_init__(self):
         self.workbook.remove(self.workbook.active)
         self.workbook._named_styles["Normal"].font = _PLAIN
+        add_styles(self.workbook)
 
     def page(self, name: str, heading: str, widths: Sequence[float] = ROW_WIDTHS, *, one_page: bool = False) -> "Page":
         """Add a sheet; one_page prints it on a single page, else it is one page wide."""
+        sheet = self.sheet(name, widths)
+        title, check = ("A4", "A3") if self.state else ("A2", "A3")
+        sheet["A1"], sheet[title], sheet[check] = heading, "=in_title", "=out_check"
+        sheet["A1"].font = font(14, bold=True)
+        sheet[title].font, sheet[check].font = _PLAIN, _BOLD
+        if self.state:
+            self.state_line(sheet, min(len(widths), _STATE_COLUMNS))
+        sheet.page_setup.fitToHeight = 1 if one_page else 0
+        return Page(self, sheet, len(widths))
+
+    def sheet(self, name: str, widths: Sequence[float]):
+        """Add a sheet with nothing on it."""
         sheet = self.workbook.create_sheet(name)
         for column, width in enumerate(widths, start=1):
             sheet.column_dimensions[get_column_letter(column)].width = width
-        sheet["A1"], sheet["A2"], sheet["A3"] = heading, "=in_title", "=out_check"
-        sheet["A1"].font = Font(name=FONT, size=14, bold=True)
-        sheet["A2"].font, sheet["A3"].font = _PLAIN, _BOLD
         sheet.sheet_view.showGridLines = False
-        sheet.page_setup.fitToHeight = 1 if one_page else 0
-        return Page(self, sheet, len(widths))
+        if name.startswith(CALC):
+            sheet.sheet_properties.tabColor = CALC_TAB
+        return sheet
+
+    def state_line(self, sheet, columns: int) -> None:
+        """The line of row 2, the same on every sheet, so that a STOP cannot look like ok on any of them."""
+        sheet.row_dimensions[1].height, sheet.row_dimensions[2].height = 18, 21
+        for column in range(1, columns + 1):
+            sheet.cell(2, column).style = "gf state"
+        sheet["A2"] = "=out_state"
+        sheet.merge_cells(start_row=2, end_row=2, start_column=1, end_column=columns)
+        state_formats(sheet, f"A2:{get_column_letter(columns)}2")
+
+    def link(self, sheet, cell: str, word: str, target: str) -> None:
+        """A word that leads to a cell of the workbook, such as 'Help'!A1."""
+        sheet[cell] = word
+        sheet[cell].hyperlink = Hyperlink(ref=cell, location=target, display=word)
+        sheet[cell].style = "gf link"
 
     def name(self, name: str, sheet, cells: str) -> None:
         """Give cells of a sheet, such as C5 or B2:F20, a defined name."""
@@ -104,13 +143,13 @@ class Book:
             raise ValueError(f"the name {name} is used twice")
         self.workbook.defined_names[name] = DefinedName(name, attr_text=f"{quote_sheetname(sheet.title)}!{absolute}")
 
-    def stop_unless(self, label: str, fits: str, advice: str) -> None:
+    def stop_unless(self, label: str, fits: str, advice: str, where: str = "") -> None:
         """Block all results unless the condition on the inputs holds; an error in the condition blocks too."""
-        self.stops.append(Check(label, f'IFERROR(IF({fits},"{OK}","{STOP}"),"{STOP}")', advice))
+        self.stops.append(Check(label, f'IFERROR(IF({fits},"{OK}","{STOP}"),"{STOP}")', advice, where))
 
-    def look_if(self, label: str, condition: str, advice: str) -> None:
+    def look_if(self, label: str, condition: str, advice: str, where: str = "") -> None:
         """Ask for a look when the condition holds; an error in the condition is nothing to see."""
-        self.looks.append(Check(label, f'IFERROR(IF({condition},"{LOOK}","{OK}"),"{OK}")', advice))
+        self.looks.append(Check(label, f'IFERROR(IF({condition},"{LOOK}","{OK}"),"{OK}")', advice, where))
 
     def look_unless_usual(self, label: str, cell: str, quantity: str | Quantity, advice: str, is_number: str = "") -> str:
         """Ask for a look where a cell holds a number, in shop units, outside the usual range; gives that condition.
@@ -125,15 +164,16 @@ class Book:
 
     def checks_page(self) -> None:
         """Add the page of checks and the names out_check (the master line) and out_ready (1 when nothing says STOP)."""
-        page = self.page("Checks", "Checks", (6, 58, 10, 96))
+        page = self.page("Checks", "Checks", (5, 56, 9, 70, 21))
         page.note("STOP blocks the results until it is mended. look asks for a look and blocks nothing.")
-        page.table_head(("no.", "check", "state", "what to do"))
+        page.table_head(("no.", "check", "state", "what to do", "go to"))
         counts = {}
         first = page.row
         for word, checks in ((STOP, self.stops), (LOOK, self.looks)):
             start = page.row
             for check in checks:
-                page.cells((page.row - first + 1, check.label, "=" + check.formula, check.advice), formats=("0",))
+                page.cells((page.row - first + 1, check.label, "=" + check.formula, check.advice, None), formats=("0",))
+                self._link_to_what_is_checked(page.sheet, page.row - 1, check)
             counts[word] = tuple(f"{letter}${start}:{letter}${page.row - 1}" for letter in "BC")
         for word, name in ((STOP, "stops"), (LOOK, "looks")):
             page.cells(("", f"checks that say {word}", f'=COUNTIF({counts[word][1]},"{word}")'), formats=(None, None, "0"))
@@ -141,25 +181,43 @@ class Book:
         page.cells(("", "results may be shown (1 yes, 0 no)", "=IF(out_stops=0,1,0)"), formats=(None, None, "0"))
         self.name("out_ready", page.sheet, f"C{page.row - 1}")
 
-        def first_label(word: str) -> str:
+        for word, name in ((STOP, "stop"), (LOOK, "look")):
             labels, states = counts[word]
-            return f'INDEX({labels},MATCH("{word}",{states},0))'
-
+            page.cells(("", f"the first that says {word}", f'=IFERROR(INDEX({labels},MATCH("{word}",{states},0)),"none")'))
+            self.name(f"out_first_{name}", page.sheet, f"C{page.row - 1}")
+            page.sheet.cell(page.row - 1, 3).alignment = Alignment(wrap_text=False)
         page.cells(
             (
                 "",
                 "master line",
-                f'=IF(out_stops>0,"{STOP}: not fulfilled: "&{first_label(STOP)}&" ("&out_stops&" STOP, see the sheet Checks)",'
-                f'IF(out_looks>0,"Checks: no STOP; look at: "&{first_label(LOOK)}&" ("&out_looks'
+                f'=IF(out_stops>0,"{STOP}: not fulfilled: "&out_first_stop&" ("&out_stops&" STOP, see the sheet Checks)",'
+                f'IF(out_looks>0,"Checks: no STOP; look at: "&out_first_look&" ("&out_looks'
                 '&" to look at, see the sheet Checks)","Checks: all ok"))',
             )
         )
         self.name("out_check", page.sheet, f"C{page.row - 1}")
         page.sheet.cell(page.row - 1, 3).alignment = Alignment(wrap_text=False)
+        if self.state:
+            page.cells(("", "state, on every sheet", "=" + self.state))
+            self.name("out_state", page.sheet, f"C{page.row - 1}")
+            page.sheet.cell(page.row - 1, 3).alignment = Alignment(wrap_text=False)
+        warning_format(page.sheet, f"C{first}:C{page.row - 1}", f'C{first}="{LOOK}"')
+        stop_format(page.sheet, f"C{first}:C{page.row - 1}", f'C{first}="{STOP}"')
+
+    def _link_to_what_is_checked(self, sheet, row: int, check: Check) -> None:
+        """Where to go: the cell that the check names, or the first input that its advice or its formula names."""
+        names = [name for text in (check.advice, check.formula) for name in re.findall(r"\b(?:in|use)_\w+", text)]
+        known = (name for name in (check.where, *names) if name in self.workbook.defined_names)
+        name = next((name.replace("use_", "in_", 1) for name in known), "")
+        if name in self.workbook.defined_names:
+            self.link(sheet, f"E{row}", name, self.workbook.defined_names[name].attr_text.partition(":")[0].replace("$", ""))
+        elif check.where:
+            self.link(sheet, f"E{row}", check.where.partition("!")[0].strip("'"), check.where)
 
     def finish(self) -> Workbook:
         for sheet in self.workbook:
             _keep_given_texts(sheet)
+            self._link(sheet)
             sheet.protection.sheet = True
             sheet.protection.formatColumns = sheet.protection.formatRows = False
             setup = sheet.page_setup
@@ -174,6 +232,15 @@ class Book:
         self.workbook.properties.title = self.title
         self.workbook.properties.creator = "gritfuncs"
         return self.workbook
+
+    def _link(self, sheet) -> None:
+        """The links of the first row, in its last columns, where the sheet has none of its own."""
+        if any(cell.hyperlink for cell in sheet[1]):
+            return
+        links = [(word, target) for word, target in self.links if target != sheet.title]
+        last = min(sheet.max_column, _STATE_COLUMNS)
+        for column, (word, target) in enumerate(links, start=max(2, last - len(links) + 1)):
+            self.link(sheet, f"{get_column_letter(column)}1", word, f"{quote_sheetname(target)}!A1")
 
 
 def _keep_given_texts(sheet) -> None:
@@ -194,12 +261,16 @@ class Page:
 
     def __init__(self, book: Book, sheet, columns: int):
         self.book, self.sheet, self.columns, self.row = book, sheet, columns, 5
+        self._small: Any = None  # the first cell of `put`
         self.row_columns = len(ROW_HEADINGS)  # fewer leave the space beside the rows to a chart
+        self._label_signs, self._help_signs = (
+            int(signs * sheet.column_dimensions[letter].width) for letter, signs in (("A", _LABEL_SIGNS), ("F", _HELP_SIGNS))
+        )
 
     def heading(self, text: str) -> None:
         self.row += 1
         cell = self.sheet.cell(self.row, 1, text)
-        cell.font = Font(name=FONT, size=11, bold=True)
+        cell.font = font(11, bold=True)
         self.row += 1
 
     def note(self, text: str, lines: int = 0) -> None:
@@ -222,7 +293,7 @@ class Page:
     def table_head(self, headings: Sequence[str], column: int = 1, lines: int = 1) -> None:
         for offset, heading in enumerate(headings):
             cell = self.sheet.cell(self.row, column + offset, heading)
-            cell.font, cell.fill, cell.border, cell.alignment = _BOLD, _HEAD_FILL, _BOX, _CENTRE
+            cell.font, cell.fill, cell.border, cell.alignment = _BOLD, HEAD_FILL, BOX, _CENTRE
         self.sheet.row_dimensions[self.row].height = lines * _LINE_HEIGHT + 3
         self.row += 1
 
@@ -230,7 +301,7 @@ class Page:
         """One row of a table: constants and formulas in boxes. The format WORD centres a text."""
         for offset, value in enumerate(values):
             cell = self.sheet.cell(self.row, column + offset, value if value != "" else None)
-            cell.font, cell.border, cell.alignment = _PLAIN, _BOX, _WRAP
+            cell.font, cell.border, cell.alignment = _PLAIN, BOX, _WRAP
             if offset < len(formats) and formats[offset] == WORD:
                 cell.alignment = _CENTRE
             elif offset < len(formats) and formats[offset]:
@@ -241,12 +312,15 @@ class Page:
     def put(self, address: str, content: Any) -> None:
         """A label or formula at an address."""
         cell = self.sheet[address]
-        cell.value, cell.font = content, _SMALL
+        cell.value = content
+        if self._small is None:  # the same for all: a style is looked up for each cell it is set in, which takes long
+            cell.font, self._small = _SMALL, cell
+        cell._style = copy(self._small._style)
 
     def mark_input(self, row: int, column: int) -> None:
         """Make a cell an input: unlocked, filled, with a strong border."""
         cell = self.sheet.cell(row, column)
-        cell.font, cell.fill, cell.border = _PLAIN, _INPUT_FILL, _INPUT_BORDER
+        cell.font, cell.fill, cell.border = _PLAIN, INPUT_FILL, INPUT_BORDER
         cell.protection = Protection(locked=False)
         cell.alignment = Alignment(horizontal="right", vertical="top")
 
@@ -284,9 +358,9 @@ class Page:
         sheet, row = self.sheet, self.row
         for column, content in enumerate((label, symbol, value, unit, kind, text)[: self.row_columns], start=1):
             cell = sheet.cell(row, column, content)
-            cell.font, cell.border, cell.alignment = _PLAIN, _BOX, _INDENT
+            cell.font, cell.border, cell.alignment = _PLAIN, BOX, _INDENT
         sheet.row_dimensions[row].height = max(
-            _row_height(len(text) if self.row_columns > 5 else 0), _row_height(len(label), _LABEL_SIGNS)
+            _row_height(len(text) if self.row_columns > 5 else 0, self._help_signs), _row_height(len(label), self._label_signs)
         )
         self.book.name(name, sheet, f"C{row}")
         self.row += 1
@@ -314,7 +388,7 @@ class Page:
             required = required.replace(f" {quantity.unit}", "")
         label, unit = label or quantity.label, unit or quantity.unit
         must = f"Must be {required}" + (", or blank." if optional else ".") if checked else ""
-        kind = "input, may be blank" if optional else "input"
+        kind = "may be blank" if optional else "input"
         help_text = f"{text or quantity.help} {must}".rstrip()
         cell = self._row(cell_name, label, quantity.symbol, value, unit, kind, help_text)
         self.mark_input(cell.row, 3)
@@ -341,10 +415,10 @@ class Page:
                 otherwise=text_formula(f"{cell_name}: {must[0].lower()}{must[1:]}"),
             ),
         )
-        self._name_what_is_unusual(cell.row, name, label, quantity, fits, optional, help_text)
+        self._name_what_is_unusual(cell.row, name, label, quantity, fits, optional, help_text, unit)
 
     def _name_what_is_unusual(
-        self, row: int, name: str, label: str, quantity: Quantity, fits: str, optional: bool, help_text: str
+        self, row: int, name: str, label: str, quantity: Quantity, fits: str, optional: bool, help_text: str, unit: str
     ) -> None:
         """Begin the text beside the input with what is wrong or unusual about it, and put the latter among the checks."""
         cell = f"in_{name}"
@@ -357,20 +431,36 @@ class Page:
         if quantity.usual:
             advice = f"{cell}: a slip, another unit, or what your machine does?"
             unusual = self.book.look_unless_usual(label, f"use_{name}", quantity, advice, fits)
-            cases.append((unusual, quoted(f"! usually {quantity.usual_range}: look again. ")))
-        longest = max(len(words) for _, words in cases) + len(help_text)
-        self.sheet.row_dimensions[row].height = max(self.sheet.row_dimensions[row].height, _row_height(longest))
+            cases.append((unusual, self._usual_words(quantity, unit)))
+        warned_rows = f"C{row} F{row}"
+        warning_format(self.sheet, warned_rows, f'LEFT($F{row},1)="!"')
+        longest = min(60, max(len(words) for _, words in cases)) + len(help_text)
+        self.sheet.row_dimensions[row].height = max(self.sheet.row_dimensions[row].height, _row_height(longest, self._help_signs))
         said = self.sheet.cell(row, len(ROW_HEADINGS))
         said.value = f"={first_of(*cases, otherwise=quoted(''))}&{text_formula(help_text)}"
 
+    def _usual_words(self, quantity: Quantity, unit: str) -> str:
+        """Formula text: the usual range in the units in which the value stands, so that a switch of units alone is seen."""
+        words = "! usually {}: look again. "
+        in_shop = quoted(words.format(quantity.usual_range))
+        if not self._is_converted(quantity, unit):
+            return in_shop
+        low, high = (float(f"{end / quantity.inch_factor:.3g}") for end in quantity.usual)
+        in_inch = quoted(words.format(f"{low:g} to {high:g} {quantity.inch_unit}"))
+        return first_of((f'in_units="{INCH}"', in_inch), otherwise=in_shop)
+
+    def _is_converted(self, quantity: Quantity, unit: str) -> bool:
+        convertible = quantity.inch_unit and quantity.name not in _NOT_CONVERTED and unit == quantity.unit
+        return bool(self.book.has_units and convertible)
+
     def _name_in_shop_units(self, name: str, row: int, quantity: Quantity, unit: str) -> None:
         """Name the value that formulas use, use_<name>: the input itself, or its conversion where the book has inch units."""
-        if not self.book.has_units or not quantity.inch_unit or quantity.name in _NOT_CONVERTED:
+        if not self._is_converted(quantity, unit):
             self.book.name(f"use_{name}", self.sheet, f"C{row}")
             return
         self.sheet.cell(row, 4).value = f'=IF(in_units="{INCH}","{quantity.inch_unit}","{unit}")'
         converted = self.sheet.cell(row, 7, f'=IF(in_{name}="","",in_{name}*IF(in_units="{INCH}",{quantity.inch_factor!r},1))')
-        converted.font, converted.border, converted.number_format = _PLAIN, _BOX, f'General" {unit}"'
+        converted.font, converted.border, converted.number_format = _PLAIN, BOX, f'General" {unit}"'
         converted.alignment = Alignment(horizontal="right", vertical="top")
         self.book.name(f"use_{name}", self.sheet, f"G{row}")
 
@@ -386,7 +476,10 @@ class Page:
                 quantity=record.quantity,
                 unit=record.unit,
                 checked=record.limited,
+                requirement=record.requirement,
             )
+            if record.number_format:
+                self.sheet.cell(self.row - 1, 3).number_format = record.number_format
         elif record.choices:
             symbol = QUANTITIES[record.name].symbol if record.name in QUANTITIES else "-"
             self.choice(record.name, value, record.choices, label=record.label, text=record.help, symbol=symbol)
@@ -409,10 +502,13 @@ class Page:
         )
 
     def text_input(self, name: str, value: str, *, label: str, text: str) -> None:
-        cell = self._row("in_" + name, f"{label} (input). {text}", "-", value, "", "", "")
+        """A text, named in_<name>; a long one runs on over the empty cells to its right."""
+        cell = self._row("in_" + name, label, "-", value, "", "", text)
         self.mark_input(cell.row, 3)
-        cell.alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
-        self.merge_row(cell.row, 3)
+        cell.alignment = Alignment(horizontal="left", vertical="top")
+        for column in (4, 5, 6)[: 3 if not text else 2]:
+            self.sheet.cell(cell.row, column).border = Border()
+        self._rule(cell.coordinate, label, text or "A text.")
 
     def result(
         self,
@@ -461,7 +557,7 @@ class Page:
         self.sheet.cell(self.row - 1, 3).number_format = quantity_format(quantity)
 
 
-def _row_height(signs: int, in_a_line: int = _HELP_SIGNS) -> float:
+def _row_height(signs: int, in_a_line: int) -> float:
     """Points that so many signs of text need."""
     return _LINE_HEIGHT * max(1, -(-signs // in_a_line)) + 1.5
 

@@ -11,6 +11,7 @@ CAUTIONS = (
     "are torn out of the wheel.",
     "Results are an aid for qualified people. Local rules and the instructions of wheel and machine makers come first.",
 )
+CAUTION_LINES = (f"{CAUTIONS[0]} {CAUTIONS[4]}", *CAUTIONS[1:4])  # the same, for the head of a wide sheet
 _MARKED = "Never run a wheel above the speed marked on it."
 FOOTER_CAUTION = f"{_MARKED} Guards closed. Extraction on."  # of each printed page
 CAUTION = f"{_MARKED} Guards closed, extraction on; local rules and the makers' instructions come first."  # in one line

@@ -76,8 +76,8 @@ class KneeBlock:
     """The cells of a block by address (labels and formulas), and where its results are.
 
     `results` maps verdict, advice, reason, knee, low, high, level, slope, scatter_low, scatter_high, noise, sse,
-    n_readings, n_depths, and the fitted line's line_depth_1 to _5 and line_energy_1 to _5, to addresses with
-    their sheet.  What is not known is #N/A; what is known follows gritfuncs.knee.Knee.
+    n_readings, n_depths, and the fitted line's line_depth_1 to _5 and line_energy_1 to _5, and the names of the STEPS,
+    to addresses with their sheet.  What is not known is #N/A; what is known follows gritfuncs.knee.Knee.
     """
 
     cells: dict[str, Any]
@@ -828,4 +828,4 @@ def knee_block(
     for number, row in enumerate(range(first, last + 1), 1):
         cells[f"{letters['no']}{row}"] = number
     sheet = quote_sheetname(sheet_name)
-    return KneeBlock(cells, {name: f"{sheet}!{known[name]}" for name, *_ in RESULTS})
+    return KneeBlock(cells, {name: f"{sheet}!{known[name]}" for name, *_ in RESULTS + STEPS})

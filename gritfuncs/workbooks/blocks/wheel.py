@@ -19,7 +19,7 @@ def formula(name: str, **cells: str) -> str:
 
 
 def mean_size(designation: str) -> str:
-    """The native look-up of mean_grit_size in the sheet Tables: exact, where MATCH takes * and ? for any signs.
+    """The native look-up of mean_grit_size in the sheet Grit sizes: exact, where MATCH takes * and ? for any signs.
 
     Each designation stands there once, so the sum over the rows that hold it is its size.
     """
@@ -135,7 +135,7 @@ def wheel_results(page: Page) -> None:
     book.stop_unless(
         "grit density is known",
         "out_grit_density>0",
-        "fill in in_grit_density, or all of in_grit_size, in_concentration and in_active_fraction; see the sheet Tables",
+        "fill in in_grit_density, or all of in_grit_size, in_concentration and in_active_fraction; see the sheet Grit sizes",
     )
 
 
@@ -153,7 +153,7 @@ def infeed_factor_result(page: Page) -> None:
 
 def tables_page(book: Book) -> None:
     """The sieve table of the grit designations."""
-    page = book.page("Tables", "Tables", (12, 12, 14, 20, 20, 20))
+    page = book.page("Grit sizes", "Grit sizes", (12, 12, 14, 20, 20, 20))
     page.note("Grit designations of ISO 6106 with the sieve apertures of ASTM E11. The number is not the mean size.")
     page.table_head(("diamond", "cBN", "US sieves", "upper aperture, µm", "lower aperture, µm", "mean size, µm"))
     first = page.row

@@ -1,25 +1,30 @@
-"""trial.xlsx: plan an rpm trial, take the readings, see depth, energy, knee, interval and verdict."""
+"""trial.xlsx: plan an rpm trial, take the readings, see depth, energy, knee, interval and verdict on one sheet."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from ... import example
-from ...trial.inputs import GROUPS, INPUTS
-from ..blocks.knee import knee_block
+from ...trial.inputs import INPUTS
+from ..blocks.knee import KneeBlock, knee_block
 from ..blocks.wheel import tables_page
 from ..book import Book
-from ..read_me import read_me_page
-from ..words import DENSITY, RADIUS
-from . import chart, watch
-from . import next as next_reading
+from . import results
 from .calculation import calculation_page
+from .chart import add_chart
 from .checks import checks
+from .help_sheet import help_sheet
+from .inputs_sheet import inputs_sheet
+from .next import next_page
 from .other_trials import other_trials
-from .readings import readings_page
-from .results import results_page
+from .outlier import screened
+from .plan import plan_page
+from .readings import finish_page, typed_rows
+from .record_sheet import record_sheet
 from .steps import steps_page
-from .tables import CALCULATION, ROWS
+from .tables import CALCULATION, HELP, KNEE, ORDER, READINGS, RECORD, ROWS, TRIAL
+from .tables import INPUTS as INPUTS_SHEET
+from .working_sheet import state, working_sheet
 
 
 def defaults() -> dict[str, Any]:
@@ -47,73 +52,37 @@ def defaults() -> dict[str, Any]:
 def build(values: dict[str, Any] | None = None):
     """The workbook, filled with the values (names without in_) in place of those of the example.
 
-    `readings` are rows of (work rpm, load, idle, use?, note), shorter rows allowed.
+    `readings` are rows of (work rpm, load, idle, use?, note), `observations` rows of (finish, wear, damage) beside them; shorter
+    rows allowed.
     """
     values = {**defaults(), **(values or {})}
-    book = Book("Grit depth trial")
-    _read_me(book)
-    _inputs(book, values)
-    readings_page(book, values["readings"], values["observations"])
+    links = (("Inputs", INPUTS_SHEET), ("Trial", TRIAL), ("Record", RECORD), ("Help", HELP))
+    book = Book("Grit depth trial", has_units=True, state=state(), links=links)
+    typed = typed_rows(values)
+    inputs_sheet(book, values)
     steps_page(book)
-    block = _knee(book)
+    plan_page(book)
     calculation_page(book)
-    book.workbook.move_sheet("Knee", 1)  # people read the rows first
-    results = results_page(book, block)
-    watch.add(book, block)
-    next_reading.add(book, block)
-    chart.add(book, results, block, other_trials(book, values["other_trials"]))
+    block = _knee(book)
+    found = screened(book, block.results)
+    next_page(book, found)
+    working = working_sheet(book, found, typed)
+    record_sheet(book, found)
+    results.looks(book)
+    finish_page(book, typed)
+    add_chart(book, working, found, other_trials(book, values["other_trials"]))
     checks(book)
     book.checks_page()
     tables_page(book)
-    return book.finish()
+    help_sheet(book)
+    book.finish()
+    _arrange(book, working, any(any(row.values()) for row in typed))
+    return book.workbook
 
 
-def _read_me(book: Book) -> None:
-    read_me_page(
-        book,
-        "Grit depth trial: find the depth at which the wheel works well",
-        purpose=(
-            "Each wheel, material and machine has a range of grit depth where the wheel works well. Shallower, the "
-            "grits rub: power and heat climb. Deeper, grits are torn out. This workbook plans a trial in which the work"
-            " rpm is stepped, takes the power read at each step, and finds the knee: the depth where the falling curve "
-            "levels off.",
-        ),
-        steps=(
-            "Inputs: fill in wheel, work, infeed and the nominal work rpm. Cells to fill in are tinted, have a strong "
-            "border and say input or choice beside them.",
-            "Readings: run the planned rpm in the order given, nominal again in the middle and at the end. Let each "
-            "step settle, then write down what rpm and load really were. Rows may be left blank or switched off with "
-            "no.",
-            "Results: verdict, knee with its interval, the work rpm that holds it, and the chart. Only the verdict "
-            "found carries a knee to set a machine by; every other verdict says what to do next.",
-            "Next reading: after each reading, which work rpm to try next or that the trial can stop. Watch: range of "
-            "the plan, readings needed, drift, damage. Other trials: earlier trials to show on the same chart.",
-        ),
-        background=(
-            "The knee is the corner of the least-squares curve that falls in a straight line and then stays level. The "
-            "interval is what scatter leaves possible at 95 %, widened to half the mean gap between depths because real"
-            " curves are rounded. This workbook does not search for a single reading out of line: look at the chart, or"
-            " use the command gritfuncs knee.",
-            RADIUS,
-        ),
-    )
-
-
-def _inputs(book: Book, values: dict[str, Any]) -> None:
-    page = book.page("Inputs", "Inputs")
-    for heading, group in GROUPS.items():
-        if heading:
-            page.heading(heading)
-        if heading == "Grits":
-            page.note(DENSITY, 2)
-        page.rows_head()
-        for given in group:
-            page.given(given, values[given.name])
-
-
-def _knee(book: Book) -> dict[str, str]:
-    """The sheet that finds the knee; gives the addresses of its results by name."""
-    page = book.page("Knee", "Knee: the fit, step by step", (44, 16, 24) + (12,) * 60)
+def _knee(book: Book) -> KneeBlock:
+    """The sheet that finds the knee, step by step."""
+    page = book.page(KNEE, "The fit, step by step; the answer stands on the sheet Trial", (44, 16, 24) + (12,) * 60)
     block = knee_block(
         CALCULATION.area("depth"),
         CALCULATION.area("energy"),
@@ -124,5 +93,19 @@ def _knee(book: Book) -> dict[str, str]:
     )
     for address, content in block.cells.items():
         page.put(address, content)
-    page.sheet.print_area = "A1:C145"  # the steps; the table of 40 rows below them is to be read on the screen
-    return block.results
+    page.sheet.print_area = f"A1:C{page.row + 140}"  # the steps; the table of the rows below them is to be read on the screen
+    return block
+
+
+def _arrange(book: Book, working, has_readings: bool) -> None:
+    """The sheets in the order in which they are worked through, and the one to begin with in sight."""
+    workbook = book.workbook
+    computing = [sheet.title for sheet in workbook if sheet.title not in ORDER]
+    workbook._sheets = [workbook[title] for title in (*ORDER, *computing)]
+    workbook.active = workbook[TRIAL if has_readings else INPUTS_SHEET]
+    margins = working.page_margins
+    margins.top, margins.bottom = 0.5, 0.6
+    working.oddFooter.left.text = "&F, &D"
+    first = READINGS.here("work_rpm", READINGS.first_row)
+    for selection in working.sheet_view.selection:
+        selection.activeCell = selection.sqref = first

@@ -1,16 +1,19 @@
-"""The sheet Calculation of trial.xlsx: each reading is judged as trial.readings judges it, then gives its depth and energy."""
+"""The sheet calc rows of trial.xlsx: each reading is judged as trial.readings judges it, then gives its depth and energy."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
-from ...quantities import NO_DAMAGE_WORDS, NO_WORDS, YES_WORDS
+from ...quantities import NO_DAMAGE_WORDS, NO_WORDS, QUANTITIES, YES_WORDS
+from ...trial.inputs import ENERGY as ENERGY_KIND
 from ...trial.readings import (
     BLANK,
+    ENERGY,
     EXCLUDED,
     IDLE_MISSING,
     IS_BLANK,
     LEFT_OUT,
+    LOAD,
     NOT_A_NUMBER,
     NOT_ABOVE_IDLE,
     NOT_POSITIVE,
@@ -21,31 +24,34 @@ from ...trial.readings import (
 from ..blocks.limits import beyond
 from ..blocks.wheel import formula
 from ..book import OK, Book
-from ..conditions import first_of, quoted
-from .plan import position
-from .tables import CALCULATION, FIRST_ROW, READINGS, ROWS
+from ..conditions import are_numbers, first_of, quoted
+from .tables import CALCULATION, FINISH, READINGS, ROWS, ROWS_SHEET
 
 SAME_RPM = 0.01  # readings within 1 % of the nominal rpm count as repeats of it
+WAITS = "waits: STOP"
+IS_ENERGY = f"in_load_kind={quoted(ENERGY_KIND)}"
 
 
 def calculation_page(book: Book) -> None:
-    page = book.page("Calculation", "Calculation: one row for each reading", CALCULATION.widths, one_page=True)
+    page = book.page(ROWS_SHEET, "One row for each reading", CALCULATION.widths, one_page=True)
     page.note("Rows are judged in the order of the columns; a row that does not count gives no depth and no energy.")
     page.table_head(CALCULATION.headings, lines=4)
     for number in range(1, ROWS + 1):
         formulas = _formulas(page.row)
         page.cells((number, *("=" + formulas[column.name] for column in CALCULATION.columns[1:])), CALCULATION.formats)
-    page.sheet.freeze_panes = f"B{FIRST_ROW}"
-    page.sheet.print_title_rows = f"{FIRST_ROW - 1}:{FIRST_ROW - 1}"
+    first = CALCULATION.first_row
+    page.sheet.freeze_panes = f"B{first}"
+    page.sheet.print_title_rows = f"{first - 1}:{first - 1}"
 
 
 def counted(column: str, word: str) -> str:
     """How many rows that are neither blank nor switched off have the word in a column."""
-    blank = "*".join(
+    rpm, load, energy = (
         f"({CALCULATION.area(name)}={quoted(_short(IS_BLANK, quantity))})"
-        for name, quantity in (("rpm_state", "rpm"), ("load_state", "load"))
+        for name, quantity in (("rpm_state", "rpm"), ("load_state", LOAD), ("load_state", ENERGY))
     )
-    return f'SUMPRODUCT(({CALCULATION.area(column)}={quoted(word)})*({CALCULATION.area("use")}<>"no")*(1-{blank}))'
+    is_word, is_on = f"({CALCULATION.area(column)}={quoted(word)})", f'({CALCULATION.area("use")}<>"no")'
+    return f"SUMPRODUCT({is_word}*{is_on}*(1-{rpm}*({load}+{energy})))"
 
 
 def _short(words: str, quantity: str) -> str:
@@ -53,17 +59,22 @@ def _short(words: str, quantity: str) -> str:
     return words.format(quantity).split(": ", 1)[1]
 
 
-def _cell_state(cell: str, quantity: str, positive: bool) -> str:
-    """ok, or why a reading cell holds no usable number."""
-    number = first_of(*([(f"{cell}<=0", quoted(_short(NOT_POSITIVE, quantity)))] if positive else []), otherwise=quoted(OK))
+def _cell_state(cell: str, quantity: str, positive: str) -> str:
+    """ok, or why a reading cell holds no usable number; `positive` is the condition under which it must be above 0."""
     not_a_number = quoted(_short(NOT_A_NUMBER, quantity))
     return first_of(
         (f"ISERROR({cell})", not_a_number),
         (f"ISLOGICAL({cell})", not_a_number),  # a number to LibreOffice
-        (f"ISNUMBER({cell})", number),
+        (f"ISNUMBER({cell})", f"IF({positive},{quoted(_short(NOT_POSITIVE, quantity))},{quoted(OK)})"),
         (f'TRIM({cell})=""', quoted(_short(IS_BLANK, quantity))),
         otherwise=not_a_number,
     )
+
+
+def _load_state(cell: str) -> str:
+    """The same for the load, which is an energy where energies are typed."""
+    if_energy = f"IF({IS_ENERGY},{cell}<=0,FALSE)"
+    return first_of((IS_ENERGY, _cell_state(cell, ENERGY, if_energy)), otherwise=_cell_state(cell, LOAD, "FALSE"))
 
 
 def _one_of(text: str, words: Sequence[str]) -> str:
@@ -74,7 +85,11 @@ def _one_of(text: str, words: Sequence[str]) -> str:
 def _formulas(row: int) -> dict[str, str]:
     """The formulas of a row by column; the order of judging is that of trial.readings."""
     own = {column.name: CALCULATION.here(column.name, row) for column in CALCULATION.columns}
-    rpm, load, idle, use, damage = (READINGS.cell(name, row) for name in ("work_rpm", "load", "idle", "use", "damage"))
+    at = row - CALCULATION.first_row
+    rpm, load, idle, use, noted = (
+        READINGS.cell(name, READINGS.first_row + at) for name in ("work_rpm", "load", "idle", "use", "damage")
+    )
+    observed = FINISH.cell("damage", FINISH.first_row + at)
     counts, used, empty = f"{own['counts']}=1", f"{own['judged']}={quoted(USED)}", quoted("")
     has_rpm, has_load = (f"{own[name]}={quoted(OK)}" for name in ("rpm_state", "load_state"))
 
@@ -83,17 +98,19 @@ def _formulas(row: int) -> dict[str, str]:
 
     left_out = f"{quoted(LEFT_OUT.format(''))}&"
     no_idle = f'AND({own["idle_state"]}="blank",NOT(ISNUMBER(in_idle)),out_own_idles>0)'
-    rpm_blank, load_blank = (
-        f"{own[name]}={quoted(_short(IS_BLANK, quantity))}" for name, quantity in (("rpm_state", "rpm"), ("load_state", "load"))
-    )
+    blank = {
+        quantity: f"{own[name]}={quoted(_short(IS_BLANK, quantity))}"
+        for name, quantity in (("rpm_state", "rpm"), ("load_state", LOAD), ("load_state", ENERGY))
+    }
+    nothing = f"IF({blank['rpm']},OR({blank[LOAD]},{blank[ENERGY]}),FALSE)"
     line = {
         cell: formula("line_power", volts="in_volts", amps=cell, power_factor="in_power_factor") for cell in (load, own["idle"])
     }
     at_rpm = f"IF({has_rpm},out_ready,0)=1"
-    said = f'SUBSTITUTE(SUBSTITUTE(TRIM({damage}),".",""),"!","")'
+    said = f'SUBSTITUTE(SUBSTITUTE(TRIM({own["damage"]}),".",""),"!","")'
     return dict(
-        rpm_state=_cell_state(rpm, "rpm", True),
-        load_state=_cell_state(load, "load", False),
+        rpm_state=_cell_state(rpm, "rpm", f"{rpm}<=0"),
+        load_state=_load_state(load),
         use=first_of(
             (f"ISERROR({use})", quoted("?")),
             (f'TRIM({use})=""', quoted("yes")),
@@ -108,18 +125,19 @@ def _formulas(row: int) -> dict[str, str]:
             (f'TRIM({idle})=""', quoted("blank")),
             otherwise=quoted("text"),
         ),
-        idle=first_of((f'{own["idle_state"]}="number"', idle), ("ISNUMBER(in_idle)", "in_idle"), otherwise="0"),
+        idle=first_of((IS_ENERGY, "0"), (f'{own["idle_state"]}="number"', idle), ("ISNUMBER(in_idle)", "in_idle"), otherwise="0"),
         net=first_of(
             (f"NOT({used})", empty),
             ('in_load_kind="current"', f"{line[load]}-{line[own['idle']]}"),
             otherwise=f"{load}-{own['idle']}",
         ),
         judged=first_of(
-            (f"AND({rpm_blank},{load_blank})", quoted(BLANK)),
+            (nothing, quoted(BLANK)),
             (f'{own["use"]}="no"', quoted(EXCLUDED)),
             (f'{own["use"]}="?"', quoted(USE_UNCLEAR)),
             (f"NOT({has_rpm})", left_out + own["rpm_state"]),
             (f"NOT({has_load})", left_out + own["load_state"]),
+            (IS_ENERGY, quoted(USED)),
             (f'{own["idle_state"]}="text"', quoted(NOT_A_NUMBER.format("idle"))),
             (no_idle, quoted(IDLE_MISSING)),
             (f"{load}<={own['idle']}", quoted(NOT_ABOVE_IDLE)),
@@ -131,15 +149,21 @@ def _formulas(row: int) -> dict[str, str]:
             (f"{own['first_same']}<{own['number']}", f"{quoted(SAME_AS.format(''))}&{own['first_same']}"),
             otherwise=own["judged"],
         ),
-        speed=first_of((at_rpm, formula("work_speed", work_diameter="in_work_diameter", work_rpm=rpm)), otherwise=empty),
+        short=_short_words(own),
+        speed=first_of((at_rpm, formula("work_speed", work_diameter="use_work_diameter", work_rpm=rpm)), otherwise=empty),
         cut=first_of((at_rpm, formula("depth_of_cut", infeed_rate="out_infeed_rate", work_rpm=rpm)), otherwise=empty),
         depth=if_counts(own["depth_read"]),
         energy=if_counts(
             first_of(
+                (IS_ENERGY, load),
+                ('in_load_kind="relative"', own["net"]),
                 (
-                    'out_energy_unit="J/mm³"',
+                    are_numbers("use_contact_width"),
                     formula(
-                        "specific_energy", net_power=own["net"], removal_rate="out_removal_rate", contact_width="in_contact_width"
+                        "specific_energy",
+                        net_power=own["net"],
+                        removal_rate="out_removal_rate",
+                        contact_width="use_contact_width",
                     ),
                 ),
                 otherwise=own["net"],
@@ -147,13 +171,15 @@ def _formulas(row: int) -> dict[str, str]:
         ),
         counts=first_of((used, "out_ready"), otherwise="0"),
         nominal=if_counts(f"IF(ABS({rpm}-in_nominal_rpm)<={SAME_RPM}*in_nominal_rpm,{own['number']},0)", "0"),
-        damaged=first_of(
-            (f"ISERROR({damage})", "1"),
-            (f'TRIM({damage})=""', "0"),
-            (_one_of(said, [word for word in NO_DAMAGE_WORDS if word]), "0"),
-            otherwise="1",
+        damage=first_of(  # a word that a script wrote into in_observations counts like one on the sheet
+            (f"ISERROR({noted})", quoted("an error value")),
+            (f'TRIM({noted})<>""', f"TRIM({noted})"),
+            (f"ISERROR({observed})", quoted("an error value")),
+            otherwise=f"TRIM({observed})",
         ),
-        step=position(own["number"]),
+        damaged=first_of(
+            (f'{own["damage"]}=""', "0"), (_one_of(said, [word for word in NO_DAMAGE_WORDS if word]), "0"), otherwise="1"
+        ),
         rpm=if_counts(rpm),
         rpm_read=first_of((has_rpm, rpm), otherwise=empty),
         load_read=first_of((has_load, load), otherwise=empty),
@@ -177,16 +203,51 @@ def _formulas(row: int) -> dict[str, str]:
             *((beyond(limit, rpm), "1") for limit in ("highest_work_rpm", "lowest_work_rpm")),
             otherwise="0",
         ),
+        typed=first_of(
+            (f"{own['judged']}<>{quoted(BLANK)}", own["number"]), (f"{own['damaged']}=1", own["number"]), otherwise="0"
+        ),
+        kept_depth=first_of(
+            ("out_outlier_candidate=0", empty), (f"{own['number']}=out_outlier_candidate", empty), otherwise=own["depth"]
+        ),
     )
+
+
+def _short_words(own: Mapping[str, str]) -> str:
+    """What became of a row in the few words that its cell on the sheet Trial has room for."""
+    low, high = QUANTITIES["work_rpm"].usual
+    unusual = f"IF(ISNUMBER({own['rpm_read']}),({own['rpm_read']}<{low:G})+({own['rpm_read']}>{high:G})>0,FALSE)"
+    is_used = f"{own['judged']}={quoted(USED)}"
+    cases = [
+        (f"{own['judged']}={quoted(BLANK)}", quoted("")),
+        (f"{own['judged']}={quoted(EXCLUDED)}", quoted("not used (no)")),
+        (f"{own['judged']}={quoted(USE_UNCLEAR)}", quoted("! use? yes or no")),
+        (f"{own['judged']}={quoted(IDLE_MISSING)}", quoted("! idle is missing")),
+        (f"{own['judged']}={quoted(NOT_ABOVE_IDLE)}", quoted("! load not above idle")),
+        (f"{own['judged']}={quoted(NOT_A_NUMBER.format('idle'))}", quoted("! idle not a number")),
+        *(
+            (f"{own['judged']}={quoted(words.format(quantity))}", quoted(f"! {shown} {why}"))
+            for words, why in ((IS_BLANK, "is blank"), (NOT_A_NUMBER, "not a number"), (NOT_POSITIVE, "not > 0"))
+            for quantity, shown in (("rpm", "rpm"), (LOAD, LOAD), (ENERGY, "energy"))
+        ),
+        (f"NOT({is_used})", quoted("! left out")),
+        ("out_ready<>1", quoted(WAITS)),
+        (f"{own['number']}=out_outlier_row", quoted("! used, out of line")),
+        (f"{own['outside']}=1", quoted("! used, beyond limits")),
+        (unusual, quoted("! used, unusual rpm")),
+        (f"{own['damaged']}=1", quoted("used, damage")),
+        (f"{own['first_same']}<{own['number']}", f"{quoted('used, same as ')}&{own['first_same']}"),
+    ]
+    return first_of(*cases, otherwise=quoted("used"))
 
 
 def _first_same(row: int) -> str:
     """The number of the first used row with the same rpm, load and idle: numbers are compared, never texts."""
     number = CALCULATION.here("number", row)
-    if row == FIRST_ROW:
+    first = CALCULATION.first_row
+    if row == first:
         return number
     above = {
-        name: f"{CALCULATION.letter(name)}${FIRST_ROW}:{CALCULATION.here(name, row - 1)}"
+        name: f"{CALCULATION.letter(name)}${first}:{CALCULATION.here(name, row - 1)}"
         for name in ("number", "first_same", "rpm_read", "load_read", "idle")
     }
     same = "*".join(f"({above[name]}={CALCULATION.here(name, row)})" for name in ("rpm_read", "load_read", "idle"))

@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 from ...quantities import QUANTITIES
-from ...trial.inputs import SPACINGS
+from ...trial.inputs import BOOK_LOAD_KINDS, FOLLOWED, SPACINGS, UNITS
 from ...trial.readings import BLANK, EXCLUDED, USED
-from ...trial.words import LOAD_KINDS
 from ..blocks.limits import order_checks
 from ..blocks.slips import watch_cells
 from ..book import Book
 from ..conditions import quoted
+from .calculation import IS_ENERGY
 from .plan import OUTSIDE
-from .tables import CALCULATION, READINGS, ROWS
+from .tables import CALCULATION, PLAN, READINGS, ROWS
 
 
 def checks(book: Book) -> None:
-    statuses, counts = CALCULATION.area("status"), CALCULATION.area("counts")
-    known = "+".join(f'(in_load_kind="{kind}")' for kind in LOAD_KINDS)
-    book.stop_unless("kind of load reading is known", f"{known}>0", "in_load_kind: must be " + ", ".join(LOAD_KINDS))
+    judged, at_readings = CALCULATION.area("judged"), f"{READINGS.sheet}!{READINGS.here('status', READINGS.first_row)}"
+    for name, label, words in (
+        ("units", "units are known", UNITS),
+        ("load_kind", "kind of load reading is known", BOOK_LOAD_KINDS),
+        ("follow", "what to set next by is known", FOLLOWED),
+        ("plan_spacing", "spacing of the plan is known", SPACINGS),
+    ):
+        known = "+".join(f"(in_{name}={quoted(word)})" for word in words)
+        book.stop_unless(label, f"{known}>0", f"in_{name}: must be " + " or ".join(words))
     book.stop_unless(
         "voltage and power factor are given for readings of current",
         'IF(in_load_kind="current",ISNUMBER(in_volts)*ISNUMBER(in_power_factor)=1,TRUE)',
@@ -29,11 +35,6 @@ def checks(book: Book) -> None:
         "in_rpm_step times in_steps_each_side must be < 100 %",
     )
     book.stop_unless(
-        "spacing of the plan is known",
-        "+".join(f"(in_plan_spacing={quoted(word)})" for word in SPACINGS) + ">0",
-        "in_plan_spacing: must be " + " or ".join(SPACINGS),
-    )
-    book.stop_unless(
         "nominal work rpm is within the machine's limits, for equal steps of depth",
         'IF(in_plan_spacing="depth",(out_slowest_step<=1)*(out_fastest_step>=1)=1,TRUE)',
         "in_nominal_rpm: must be within in_lowest_work_rpm and in_highest_work_rpm",
@@ -42,26 +43,29 @@ def checks(book: Book) -> None:
         "number of steps is whole", "INT(in_steps_each_side)=in_steps_each_side", "in_steps_each_side must be a whole number"
     )
     order_checks(book, "work_rpm")
-    book.look_if("the verdict is found", 'out_verdict<>"found"', "see what to do next on Results")
     book.look_if(
         "readings left out",
-        f'SUM({counts})+COUNTIF({statuses},"{BLANK}")+COUNTIF({statuses},"{EXCLUDED}")<{ROWS}',
-        "the sheet Readings says in which row and why",
+        f'COUNTIF({judged},"{USED}")+COUNTIF({judged},"{BLANK}")+COUNTIF({judged},"{EXCLUDED}")<{ROWS}',
+        "the sheet Trial says in which row and why",
+        at_readings,
     )
     book.look_if(
         "readings excluded",
-        f'COUNTIF({statuses},"{EXCLUDED}")>0',
+        f'COUNTIF({judged},"{EXCLUDED}")>0',
         "rows with use? = no: excluding readings to please a curve makes the interval worthless",
+        at_readings,
     )
     book.look_if(
         "readings equal in rpm, load and idle",
-        f'SUM({counts})>COUNTIF({statuses},"{USED}")',
+        f"SUMPRODUCT(({judged}={quoted(USED)})*({CALCULATION.area('first_same')}<>{CALCULATION.area('number')}))>0",
         "a repeat, or a copy? Delete it if it is a copy",
+        at_readings,
     )
     book.look_if(
         "readings outside the machine's limits",
         f"SUM({CALCULATION.area('outside')})>0",
-        "the sheet Readings says which: a slip, or wrong limits on Inputs?",
+        "the sheet Trial says which: a slip, or wrong in_lowest_work_rpm, in_highest_work_rpm?",
+        at_readings,
     )
     watch_cells(book, CALCULATION.area("rpm_read"), QUANTITIES["work_rpm"], "work rpm of the readings")
     most = QUANTITIES["power"].possible
@@ -72,11 +76,11 @@ def checks(book: Book) -> None:
     )
     book.look_if(
         "planned readings outside the machine's limits",
-        f"COUNTIF({READINGS.area('planned_rpm')},{quoted(OUTSIDE)})>0",
-        "the plan skips these steps: the trial gets narrower",
+        f"COUNTIF({PLAN.area('planned_rpm')},{quoted(OUTSIDE)})>0",
+        "in_rpm_step, in_steps_each_side: the plan skips these steps, and the trial gets narrower",
     )
     book.look_if(
         "idle reading is not given",
-        "ISNUMBER(in_idle)+out_own_idles=0",
-        "the level is too high by the idle load; the knee is the same",
+        f"IF({IS_ENERGY},FALSE,IF(out_n_readings>0,ISNUMBER(in_idle)+out_own_idles=0,FALSE))",
+        "in_idle: the level is too high by the idle load; the knee is the same",
     )

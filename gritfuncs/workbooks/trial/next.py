@@ -1,4 +1,7 @@
-"""The next reading in trial.xlsx: which work rpm to try next, or that the trial can stop, by a rule that cells can follow.
+"""The sheet calc next of trial.xlsx: which work rpm to try next, or that the trial can end, by a rule that cells can follow.
+
+The cases of the rule stand in `_cases`, in their order: each has a condition, what to set, and why.  What the sheet Trial shows
+is that, or the plan in its place where the input in_follow says so.
 
 It stops as `gritfuncs.next_reading` does, a single reading out of line and drift apart, and stays within the machine's limits and
 one step of the rpm tried; where to go in between it decides more simply.
@@ -7,23 +10,24 @@ one step of the rpm tried; where to go in between it decides more simply.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
-from ...knee import ALREADY_LEVEL, FOUND, STILL_FALLING
+from ...knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING
 from ...knee.next_reading import ENOUGH_REPEATS, MOST_READINGS, SCATTER_BOUND
 from ...knee.reach import DEPTH_FACTOR, ENERGY_FACTOR, FURTHEST, LARGEST_SLOWING, NEARLY
 from ..book import Book, Page
 from ..conditions import are_numbers, first_of, quoted
 from .steps import rpm_for
-from .tables import CALCULATION
+from .tables import CALCULATION, NEXT, PLAN, ROWS
 
-STOP = "stop"
+DANGER, FINISHED, END = "STOP", "finished", "end here"  # do not run; enough readings; no further reading helps
 
 
-def add(book: Book, block: Mapping[str, str]) -> None:
-    page = book.page("Next reading", "Next reading: what to try next, and when to stop")
+def next_page(book: Book, block: Mapping[str, str]) -> None:
+    page = book.page(NEXT, "What to set next, and when to end")
     page.note(
-        "After each reading: stop, or the work rpm to try next. It knows nothing but rpm, load and what you noted: look at part and wheel "
-        "after each reading, and at burn, cracks or wheel breakdown stop at once and note it on Readings.",
+        "It knows nothing but rpm, load and what you noted: look at part and wheel after each reading, and at burn, cracks or wheel "
+        "breakdown end the trial and note it on the sheet Trial.",
         2,
     )
     page.rows_head()
@@ -149,55 +153,135 @@ def add(book: Book, block: Mapping[str, str]) -> None:
     _answer(page, block, n, rpm)
 
 
-def _answer(page: Page, block: Mapping[str, str], n: str, rpm: str) -> None:
-    verdict, stop = block["verdict"], quoted(STOP)
+class _Case(NamedTuple):
+    condition: str
+    value: str  # formula text: a work rpm or one of the words above
+    why: str  # formula text
+
+
+def _cases(block: Mapping[str, str], n: str, rpm: str) -> list[_Case]:
+    """The cases of the rule, the first that holds counts; none is looked at while the inputs say STOP."""
+    verdict = block["verdict"]
     enough = first_of((are_numbers("out_next_half_width"), "out_next_half_width<=in_wanted_half_width"), otherwise="FALSE")
-
-    def to_the_end(way: str, end: str) -> str:
-        """One step further; at the end of the range: confirm it, then stop."""
-        return first_of(
-            (f"out_next_can_go_{way}=1", f"out_next_{way}"), (f"COUNTIF({rpm},{end})<{ENOUGH_REPEATS}", end), otherwise=stop
-        )
-
-    outward = first_of(
-        ("out_next_can_go_slower+out_next_can_go_faster=0", "in_nominal_rpm"),
-        ("out_next_can_go_faster=0", "out_next_slower"),
-        ("out_next_can_go_slower=0", "out_next_faster"),
-        ("out_next_goes_faster=1", "out_next_faster"),
-        otherwise="out_next_slower",
+    suspect = f"INDEX({CALCULATION.area('rpm')},out_outlier_row)"
+    again = (
+        f"IF({verdict}={quoted(NOT_RESOLVED)},IF(out_outlier_row>0,IF(COUNTIF({rpm},{suspect})<{ENOUGH_REPEATS},"
+        f"IF({suspect}>=out_next_lowest,{suspect}<=out_next_highest,FALSE),FALSE),FALSE),FALSE)"
     )
-    inward = first_of(
-        ("out_next_few_below*out_next_can_go_slower=1", "out_next_slower"),
-        ("out_next_few_beyond*out_next_can_go_faster=1", "out_next_faster"),
-        otherwise=f"CHOOSE(MOD({n},3)+1,out_next_slower,out_next_middle,out_next_faster)",
-    )
+    cases = [
+        _Case("out_damage_count>0", quoted(DANGER), 'out_damage_first_word&" in reading "&out_damage_row'),
+        _Case(f"{n}=0", "in_nominal_rpm", quoted("nominal: the trial starts here")),
+        _Case(
+            enough, quoted(FINISHED), '"knee within ±"&FIXED(out_next_half_width,1,TRUE)&" %, wanted ±"&in_wanted_half_width&" %"'
+        ),
+        _Case(f"{n}>={MOST_READINGS}", quoted(END), f'"{MOST_READINGS} readings, and "&{verdict}'),
+        _Case(again, suspect, '"repeat reading "&out_outlier_row&": out of line"'),
+    ]
+    for word, way, end, fast in (
+        (STILL_FALLING, "faster", "out_next_fastest", "fastest"),
+        (ALREADY_LEVEL, "slower", "out_next_slowest", "slowest"),
+    ):
+        is_so, so_far = f"{verdict}={quoted(word)}", word if way == "faster" else "level so far"
+        cases += [
+            _Case(f"IF({is_so},out_next_can_go_{way}=1,FALSE)", f"out_next_{way}", quoted(f"go {way}: {so_far}")),
+            _Case(f"IF({is_so},COUNTIF({rpm},{end})<{ENOUGH_REPEATS},FALSE)", end, quoted(f"{word}: the {fast} rpm again")),
+            _Case(is_so, quoted(END), quoted(f"{word}, {fast} rpm reached")),
+        ]
+    return cases + [
+        _Case("out_next_few_below*out_next_can_go_slower=1", "out_next_slower", quoted("too few depths below the knee")),
+        _Case("out_next_few_beyond*out_next_can_go_faster=1", "out_next_faster", quoted("too few depths beyond the knee")),
+        _Case(
+            "out_next_bracketed=1",
+            f"CHOOSE(MOD({n},3)+1,out_next_slower,out_next_middle,out_next_faster)",
+            quoted("slow end, knee, fast end in turn"),
+        ),
+        _Case("out_next_can_go_slower+out_next_can_go_faster=0", "in_nominal_rpm", quoted("nominal again")),
+        _Case("out_next_can_go_faster=0", "out_next_slower", quoted("go slower: no faster rpm is left")),
+        _Case("out_next_can_go_slower=0", "out_next_faster", quoted("go faster: no slower rpm is left")),
+        _Case("out_next_goes_faster=1", "out_next_faster", quoted("go faster: level not seen yet")),
+        _Case("TRUE", "out_next_slower", quoted("go slower: fall not seen yet")),
+    ]
+
+
+def _answer(page: Page, block: Mapping[str, str], n: str, rpm: str) -> None:
+    cases = _cases(block, n, rpm)
     page.result(
-        "next_rpm",
+        "next_case",
         first_of(
             ("out_ready<>1", "NA()"),
-            ("out_damage_count>0", stop),
-            (f"{n}=0", "in_nominal_rpm"),
-            (enough, stop),
-            (f"{n}>={MOST_READINGS}", stop),
-            (f"{verdict}={quoted(STILL_FALLING)}", to_the_end("faster", "out_next_fastest")),
-            (f"{verdict}={quoted(ALREADY_LEVEL)}", to_the_end("slower", "out_next_slowest")),
-            ("out_next_bracketed=1", inward),
-            otherwise=outward,
+            *((case.condition, str(number)) for number, case in enumerate(cases[:-1], 1)),
+            otherwise=str(len(cases)),
         ),
-        label="next work rpm, or stop",
+        label="case of the rule",
+        digits=0,
+        kind="step",
+        text="In the order in which the rule looks at them.",
+    )
+
+    def by_case(formulas: list[str]) -> str:
+        return f"CHOOSE(out_next_case,{','.join(formulas)})"
+
+    page.result("next_by_rule", by_case([case.value for case in cases]), label="by the rule", unit="1/min", digits=1, kind="step")
+    page.result("next_rule_reason", by_case([case.why for case in cases]), label="why", digits=None, kind="step")
+    page.result("last_row", f"MAX({CALCULATION.area('typed')})", label="last row typed", digits=0, kind="step")
+    page.result(
+        "next_row",
+        first_of((f"out_last_row>={ROWS}", "0"), otherwise="out_last_row+1"),
+        label="row of the next reading, or 0",
+        digits=0,
+        kind="step",
+    )
+    page.result(
+        "planned_next",
+        first_of(
+            ('in_follow<>"plan"', quoted("")),
+            ("out_next_row=0", quoted("")),
+            otherwise=f"INDEX({PLAN.area('in_turn')},out_next_row)",
+        ),
+        label="by the plan, where it is followed and not at its end",
+        unit="1/min",
+        digits=1,
+        kind="step",
+    )
+    by_plan = "IF(out_next_case>1,ISNUMBER(out_planned_next),FALSE)"  # the first case is damage
+    page.result(
+        "next_rpm",
+        first_of(("out_ready<>1", "NA()"), (by_plan, "out_planned_next"), otherwise="out_next_by_rule"),
+        label=f"next work rpm, or {DANGER}, {FINISHED}, {END}",
         unit="1/min",
         digits=1,
         text="Set it only if part and wheel look well.",
     )
-    page.sentence(
+    page.result(
+        "next_reason",
+        first_of(
+            ("out_ready<>1", quoted("see the line above")),
+            (by_plan, f'"plan, step "&out_next_row&" of "&MAX({PLAN.area("place")})'),
+            otherwise="out_next_rule_reason",
+        ),
+        label="why",
+        digits=None,
+    )
+    page.result(
+        "next_caution",
+        first_of(
+            ("out_ready<>1", quoted("No result until it is corrected.")),
+            (f"out_next_rpm={quoted(DANGER)}", quoted("Clear the word there if it was a slip.")),
+            (f"out_next_rpm={quoted(FINISHED)}", quoted("No further reading is needed.")),
+            (f"out_next_rpm={quoted(END)}", quoted("Try another infeed or wheel speed.")),
+            (f"{n}=0", quoted("Look at part and wheel after each reading.")),
+            otherwise=quoted("Set it only if part and wheel look well."),
+        ),
+        label="and",
+        digits=None,
+    )
+    page.result(
         "next_line",
         first_of(
             ("out_ready<>1", quoted("mend the inputs that the sheet Checks names")),
-            (f"out_next_rpm<>{stop}", f'"next: "&FIXED(out_next_rpm,1,TRUE)&" 1/min ("&{verdict}&" so far)"'),
-            ("out_damage_count>0", '"stop: burn, crack or wheel breakdown was seen: "&out_damage_first'),
-            (enough, '"stop: knee found within ±"&FIXED(out_next_half_width,1,TRUE)&" %"'),
-            (are_numbers("out_next_half_width"), quoted("stop: too many readings: less scatter or a wider range is needed")),
-            otherwise=f'"stop: "&{verdict}&", and the end of the range is reached"',
+            ("ISNUMBER(out_next_rpm)", 'FIXED(out_next_rpm,1,TRUE)&" 1/min: "&out_next_reason'),
+            otherwise='out_next_rpm&": "&out_next_reason',
         ),
-        label="in words",
+        label="in one line",
+        digits=None,
     )

@@ -8,9 +8,10 @@ from typing import Any
 from openpyxl.chart import Reference
 
 from ..book import Book
+from .tables import OTHERS
 
 MOST_TRIALS, ROWS = 3, 40
-_FIRST_ROW = 8
+_FIRST_ROW = 9
 
 
 def other_trials(
@@ -20,7 +21,7 @@ def other_trials(
 
     trials are (title, rows of depth and energy).
     """
-    page = book.page("Other trials", "Other trials, to compare on the chart", (6,) + (16, 16) * MOST_TRIALS)
+    page = book.page(OTHERS, "Other trials, to compare on the chart", (6,) + (16, 16) * MOST_TRIALS)
     if len(trials) > MOST_TRIALS or any(
         len(readings) > ROWS or any(len(pair) != 2 for pair in readings) for _, readings in trials
     ):
@@ -28,7 +29,7 @@ def other_trials(
             f"other_trials must be at most {MOST_TRIALS} pairs of a title and at most {ROWS} rows of depth and energy"
         )
     page.note(
-        "Copy depth and energy of earlier trials here (their sheet Readings, columns grit depth and energy, as values); same wheel type and "
+        "Copy depth and energy of earlier trials here (their sheet Trial, columns depth and energy, as values); same wheel type and "
         "the same C r, or the depths do not compare.",
         3,
     )

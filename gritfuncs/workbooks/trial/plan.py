@@ -1,11 +1,40 @@
-"""The planned steps of work rpm in trial.xlsx, as formulas of a row of the table of readings."""
+"""The sheet calc plan of trial.xlsx: the planned steps of work rpm in run order, and their depths."""
 
 from __future__ import annotations
 
 from ..blocks.limits import beyond
+from ..book import Book
 from ..conditions import are_numbers, first_of, quoted
+from .steps import plunge_depth
+from .tables import PLAN, PLAN_SHEET, ROWS
 
 OUTSIDE = "outside limits"
+
+
+def plan_page(book: Book) -> None:
+    page = book.page(
+        PLAN_SHEET, "The plan: steps of work rpm in run order, nominal again in the middle and at the end", PLAN.widths
+    )
+    page.note("Steps outside the machine's limits are left out of the turn.")
+    page.table_head(PLAN.headings, lines=3)
+    for number in range(1, ROWS + 1):
+        formulas = _formulas(page.row)
+        page.cells((number, *("=" + formulas[column.name] for column in PLAN.columns[1:])), PLAN.formats)
+    page.sheet.freeze_panes = f"B{PLAN.first_row}"
+
+
+def _formulas(row: int) -> dict[str, str]:
+    own = {column.name: PLAN.here(column.name, row) for column in PLAN.columns}
+    above = PLAN.here("place", row - 1)
+    before = "0" if row == PLAN.first_row else f"MAX({PLAN.here('place', PLAN.first_row)}:{above})"
+    return dict(
+        step=position(own["number"]),
+        planned_step=step_percent(own["step"]),
+        planned_rpm=planned_rpm(own["planned_step"]),
+        planned_depth=first_of((f"ISNUMBER({own['planned_rpm']})", plunge_depth(own["planned_rpm"])), otherwise=quoted("")),
+        place=first_of((f"ISNUMBER({own['planned_rpm']})", f"{before}+1"), otherwise="0"),
+        in_turn=f"IFERROR(INDEX({PLAN.area('planned_rpm')},MATCH({own['number']},{PLAN.area('place')},0)),{quoted('')})",
+    )
 
 
 def position(number: str) -> str:

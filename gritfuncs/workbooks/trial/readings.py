@@ -1,72 +1,139 @@
-"""The sheet Readings of trial.xlsx: the planned steps, the cells to fill in at the machine, and what became of each row."""
+"""The table of readings on the sheet Trial: what to type at the machine, and what became of it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ...quantities import QUANTITIES
+from openpyxl.worksheet.datavalidation import DataValidation
+
 from ...trial.inputs import OBSERVED_COLUMNS, READING_COLUMNS
-from ...trial.readings import BLANK
 from ..book import Book
 from ..conditions import first_of, quoted
-from .plan import planned_rpm, step_percent
-from .steps import plunge_depth
-from .tables import CALCULATION, FIRST_ROW, READINGS, ROWS
+from ..styles import MEDIUM, next_format, not_used_format, outline, warning_format
+from .calculation import IS_ENERGY
+from .tables import CALCULATION, FINISH, FINISH_SHEET, FIRST_ROW, PLAN, READINGS, ROWS
 
 DAMAGES = ("no", "burn", "crack", "breakdown")
-OUTSIDE_WORDS = "outside the machine's limits"
+HEAD = FIRST_ROW - 2  # row of the headings; the units stand below it
+_CHOICES = ("use", "note", "damage")
+_UNITS = dict(
+    set="1/min",
+    work_rpm="1/min",
+    load="=out_load_unit",
+    idle=f"=IF({IS_ENERGY},{quoted('not used')},out_load_unit)",
+    use="yes/no",
+    damage="seen",
+    depth="µm",
+    energy="=out_energy_unit",
+)
 
 
-def readings_page(book: Book, readings: Sequence[Sequence[Any]], observations: Sequence[Sequence[Any]]) -> None:
-    page = book.page("Readings", "Readings", READINGS.widths, one_page=True)
-    page.note(
-        "Planned steps in run order on the left; write what was really read in the tinted cells. use? takes yes or no (blank is yes). "
-        "Load and idle in kW, A or divisions, as chosen on Inputs. Stop going slower when power climbs fast.",
-        2,
-    )
-    page.table_head(READINGS.headings, lines=4)
-    if len(readings) > ROWS:
-        raise ValueError(f"readings must be at most {ROWS} rows (got {len(readings)})")
-    given = {"readings": (readings, READING_COLUMNS), "observations": (observations, OBSERVED_COLUMNS)}
-    for name, (rows, columns) in given.items():
+def typed_rows(values: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """What is typed in each row, by column, of values with `readings` and `observations`."""
+    given = {"readings": READING_COLUMNS, "observations": OBSERVED_COLUMNS}
+    for name, columns in given.items():
+        rows = values[name]
+        if len(rows) > ROWS:
+            raise ValueError(f"{name} must be at most {ROWS} rows (got {len(rows)})")
         if any(len(row) > len(columns) for row in rows):
             raise ValueError(f"{name} must be rows of at most {len(columns)} values (got {max(map(len, rows))})")
-    for number in range(1, ROWS + 1):
-        row = page.row
-        typed = {
+    return [
+        {
             column: value
-            for rows, columns in given.values()
-            for column, value in zip(columns, rows[number - 1] if number <= len(rows) else ())
+            for name, columns in given.items()
+            for column, value in zip(columns, values[name][place] if place < len(values[name]) else ())
         }
-        cells = {"number": number, **_formulas(row), **typed}
-        page.cells([cells.get(column.name) for column in READINGS.columns], READINGS.formats)
-        for column in READINGS.inputs:
-            page.mark_input(row, column)
-    for name, columns in (("readings", READING_COLUMNS), ("observations", OBSERVED_COLUMNS)):
-        book.name(f"in_{name}", page.sheet, READINGS.range(columns[0], columns[-1]))
-    page.offer(READINGS.range("use"), ("yes", "no"), "use?", "yes or no; blank is yes. With no the row is left out.")
-    page.offer(
-        READINGS.range("damage"), DAMAGES, "damage", "burn, crack or wheel breakdown, or words of your own; no or blank: none."
-    )
-    page.sheet.freeze_panes = f"B{FIRST_ROW}"
-    page.sheet.print_title_rows = f"{FIRST_ROW - 1}:{FIRST_ROW - 1}"
+        for place in range(ROWS)
+    ]
 
 
-def _formulas(row: int) -> dict[str, str]:
-    status, outside = (CALCULATION.cell(name, row) for name in ("status", "outside"))
-    rpm, low_high = CALCULATION.cell("rpm_read", row), QUANTITIES["work_rpm"].usual
-    step, planned = (READINGS.here(name, row) for name in ("planned_step", "planned_rpm"))
-    unusual = f"IF(ISNUMBER({rpm}),({rpm}<{low_high[0]:G})+({rpm}>{low_high[1]:G})>0,FALSE)"
-    beside = first_of(
-        (f"{outside}=1", quoted(f"; ! {OUTSIDE_WORDS}")), (unusual, quoted("; ! rpm is unusual")), otherwise=quoted("")
-    )
-    formulas = dict(
-        planned_step=step_percent(CALCULATION.cell("step", row)),
-        planned_rpm=planned_rpm(step),
-        planned_depth=first_of((f"ISNUMBER({planned})", plunge_depth(planned)), otherwise=quoted("")),
-        status=first_of((f"{status}={quoted(BLANK)}", quoted("")), otherwise=f"{status}&{beside}"),
-        depth=CALCULATION.cell("depth", row),
-        energy=CALCULATION.cell("energy", row),
-    )
-    return {name: "=" + text for name, text in formulas.items()}
+def readings_table(book: Book, sheet, typed: Sequence[Mapping[str, Any]]) -> None:
+    for column in READINGS.columns:
+        head, unit = (sheet[READINGS.here(column.name, row)] for row in (HEAD, HEAD + 1))
+        head.value, head.style = "=out_load_word" if column.name == "energy" else column.heading, "gf head"
+        unit.value, unit.style = _UNITS.get(column.name), "gf unit"
+    for place, values in enumerate(typed):
+        row = FIRST_ROW + place
+        formulas = _formulas(row, place)
+        for column in READINGS.columns:
+            cell = sheet[READINGS.here(column.name, row)]
+            cell.style = "gf choice" if column.name in _CHOICES else "gf input" if column.is_input else "gf result"
+            if column.name == "status":
+                cell.style = "gf word"
+            if column.number_format:
+                cell.number_format = column.number_format
+            cell.value = values.get(column.name) if column.is_input else formulas[column.name]
+        sheet.row_dimensions[row].height = 15
+    _outlines(sheet)
+    book.name("in_readings", sheet, READINGS.range(READING_COLUMNS[0], READING_COLUMNS[-1]))
+    book.name("in_damage", sheet, READINGS.range("damage"))
+    _choices(sheet, READINGS.range("use"), ("yes", "no"))
+    _choices(sheet, READINGS.range("damage"), DAMAGES)
+    _formats(sheet)
+
+
+def _formulas(row: int, place: int) -> dict[str, Any]:
+    behind = {name: CALCULATION.cell(name, CALCULATION.first_row + place) for name in ("short", "depth", "energy")}
+    number, planned = READINGS.here("number", row), PLAN.cell("in_turn", PLAN.first_row + place)
+    later = f'IF(in_follow="plan",IF({number}>out_last_row,ISNUMBER({planned}),FALSE),FALSE)'
+    return {
+        "number": place + 1,
+        "set": "="
+        + first_of(
+            (f"{number}=out_next_row", f"IF(ISNUMBER(out_next_rpm),out_next_rpm,{quoted('')})"),
+            (later, f"FIXED({planned},1,TRUE)"),
+            otherwise=quoted(""),
+        ),
+        "status": "=" + behind["short"],
+        "depth": "=" + behind["depth"],
+        "energy": "=" + behind["energy"],
+    }
+
+
+def _outlines(sheet) -> None:
+    """A strong line round what is to be typed, its headings included."""
+    inputs = [column.name for column in READINGS.columns if column.is_input]
+    first, last = READINGS.letter(inputs[0]), READINGS.letter(inputs[-1])
+    outline(sheet, f"{first}{HEAD}:{last}{HEAD + 1}", MEDIUM)
+    outline(sheet, READINGS.range(inputs[0], inputs[-1]), MEDIUM)
+
+
+def _choices(sheet, cells: str, words: Sequence[str]) -> None:
+    """Words to choose from; any other stays possible and is judged. No prompt: it would cover the readings."""
+    listed = ",".join(words)
+    rule = DataValidation(type="list", formula1=f'"{listed}"', allow_blank=True, showErrorMessage=False, showInputMessage=False)
+    sheet.add_data_validation(rule)
+    rule.add(cells)
+
+
+def _formats(sheet) -> None:
+    first = {name: f"${READINGS.letter(name)}{FIRST_ROW}" for name in ("set", "status", "damage")}
+    next_format(sheet, READINGS.range("set"), f"ISNUMBER({first['set']})")
+    not_used_format(sheet, READINGS.range("work_rpm", "idle"), f'LEFT({first["status"]},8)="not used"')
+    warning_format(sheet, READINGS.range("status", "energy"), f'LEFT({first["status"]},1)="!"')
+    word = f"TRIM({first['damage']})"  # of its own sheet, as in every condition of a format
+    warning_format(sheet, READINGS.range("damage"), f'AND({word}<>"",{word}<>"no")')
+
+
+def finish_page(book: Book, typed: Sequence[Mapping[str, Any]]) -> None:
+    """The sheet for what is measured on the parts afterwards."""
+    page = book.page(FINISH_SHEET, "Finish of the part and wear of the wheel, where they were measured", FINISH.widths)
+    page.note("May stay blank; nothing is computed from them. Damage is typed on the sheet Trial and shown here.")
+    page.table_head(FINISH.headings, lines=3)
+    for place, values in enumerate(typed):
+        at = CALCULATION.first_row + place
+        shown = {name: READINGS.cell(name, FIRST_ROW + place) for name in ("damage", "note")}
+        cells = {
+            "number": place + 1,
+            "finish": values.get("finish"),
+            "wear": values.get("wear"),
+            **{name: f'=IF(ISBLANK({cell}),"",{cell})' for name, cell in shown.items()},
+            "rpm": "=" + CALCULATION.cell("rpm_read", at),
+            "depth": "=" + CALCULATION.cell("depth_read", at),
+        }
+        page.cells([cells[column.name] for column in FINISH.columns], FINISH.formats)
+        for column in FINISH.inputs:
+            page.mark_input(page.row - 1, column)
+    book.name("in_observations", page.sheet, FINISH.range(OBSERVED_COLUMNS[0], OBSERVED_COLUMNS[-1]))
+    page.sheet.freeze_panes = f"B{FINISH.first_row}"

@@ -1,17 +1,18 @@
-"""The sheet Steps of trial.xlsx: what follows from the inputs before any reading, and the formulas that build on it."""
+"""The sheet calc steps of trial.xlsx: what follows from the inputs before any reading, and the formulas that build on it."""
 
 from __future__ import annotations
 
 from ..blocks.wheel import formula, infeed_factor_result, wheel_results
 from ..book import Book
 from ..conditions import are_numbers, first_of, quoted
-from .calculation import counted
+from .calculation import IS_ENERGY, counted
+from .tables import STEPS
 
 _SETUP = dict(
-    work_diameter="in_work_diameter",
+    work_diameter="use_work_diameter",
     infeed_rate="out_infeed_rate",
     wheel_speed="out_wheel_speed",
-    wheel_diameter="in_wheel_diameter",
+    wheel_diameter="use_wheel_diameter",
     side="out_side",
     grit_density="out_grit_density",
     shape_ratio="in_shape_ratio",
@@ -29,19 +30,19 @@ def rpm_for(depth: str) -> str:
 
 
 def steps_page(book: Book) -> None:
-    page = book.page("Steps", "Steps: what follows from the inputs before any reading")
+    page = book.page(STEPS, "What follows from the inputs before any reading")
     page.rows_head()
     wheel_results(page)
     infeed_factor_result(page)
-    page.quantity_result("infeed_rate", "in_infeed_rate*out_infeed_factor", kind="step", text="On the radius.")
+    page.quantity_result("infeed_rate", "use_infeed_rate*out_infeed_factor", kind="step", text="On the radius.")
     page.quantity_result(
         "equivalent_diameter",
-        formula("equivalent_diameter", wheel_diameter="in_wheel_diameter", work_diameter="in_work_diameter", side="out_side"),
+        formula("equivalent_diameter", wheel_diameter="use_wheel_diameter", work_diameter="use_work_diameter", side="out_side"),
         kind="step",
     )
     page.quantity_result(
         "removal_rate",
-        formula("removal_rate", work_diameter="in_work_diameter", infeed_rate="out_infeed_rate"),
+        formula("removal_rate", work_diameter="use_work_diameter", infeed_rate="out_infeed_rate"),
         kind="step",
         text="Does not change with work rpm.",
     )
@@ -65,16 +66,42 @@ def steps_page(book: Book) -> None:
             text="Cut at the machine's limit, for equal steps of depth.",
         )
     page.result(
+        "load_unit",
+        first_of(
+            ('in_load_kind="power"', quoted("kW")),
+            ('in_load_kind="current"', quoted("A")),
+            (IS_ENERGY, quoted("J/mm³")),
+            (f"IF(ISERROR(in_load_unit),TRUE,TRIM(in_load_unit)={quoted('')})", quoted("-")),
+            otherwise="TRIM(in_load_unit)",
+        ),
+        label="unit of the readings",
+        digits=None,
+        kind="step",
+        text="That of the kind of load chosen.",
+    )
+    page.result(
         "energy_unit",
         first_of(
-            ('in_load_kind="relative"', quoted("load units")),
-            (are_numbers("in_contact_width"), quoted("J/mm³")),
+            (IS_ENERGY, quoted("J/mm³")),
+            ('in_load_kind="relative"', "out_load_unit"),
+            (are_numbers("use_contact_width"), quoted("J/mm³")),
             otherwise=quoted("kW"),
         ),
         label="unit of the energy axis",
         digits=None,
         kind="step",
         text="J/mm³ where the width of contact is known, else kW; a bare load keeps its own unit.",
+    )
+    page.result(
+        "load_word",
+        first_of(
+            ('in_load_kind="relative"', quoted("net load")),
+            (f"out_energy_unit={quoted('J/mm³')}", quoted("energy")),
+            otherwise=quoted("net power"),
+        ),
+        label="what the vertical axis shows",
+        digits=None,
+        kind="step",
     )
     page.result(
         "noise_given",

@@ -1,37 +1,67 @@
-"""The columns of the two tables of trial.xlsx that have a row for each reading: Readings, and Calculation behind it."""
+"""The columns of the tables of trial.xlsx that have a row for each reading, and the names of its sheets."""
 
 from __future__ import annotations
 
 from ..columns import Column, Columns
 
-ROWS = 40
-FIRST_ROW = 7
-LAST_ROW = FIRST_ROW + ROWS - 1
+INPUTS, TRIAL, RECORD = "1 Inputs", "2 Trial", "3 Record"
+FINISH_SHEET, OTHERS, SIZES, CHECKS, HELP = "Finish and wear", "Other trials", "Grit sizes", "Checks", "Help"
+PLAN_SHEET, STEPS, ROWS_SHEET, KNEE, OUTLIER, NEXT, CHART = (
+    f"calc {name}" for name in ("plan", "steps", "rows", "knee", "outlier", "next", "chart")
+)
+ORDER = (INPUTS, TRIAL, RECORD, FINISH_SHEET, OTHERS, SIZES, CHECKS, HELP)  # before the sheets that only compute
 
+ROWS = 30  # the largest number of readings that the rule of stopping takes
+FIRST_ROW = 10  # of the sheet Trial
 READINGS = Columns(
-    "Readings",
+    TRIAL,
     (
-        Column("number", "no.", 6, "0"),
-        Column("planned_step", "step, %", 9, "+0;-0;0"),
-        Column("planned_rpm", "planned work rpm, 1/min", 14, "0.0"),
-        Column("planned_depth", "planned grit depth, µm", 14, "0.000"),
-        Column("work_rpm", "work rpm, 1/min", 13, is_input=True),
-        Column("load", "load", 12, is_input=True),
-        Column("idle", "idle", 12, is_input=True),
-        Column("use", "use?", 8, is_input=True),
-        Column("note", "note", 26, is_input=True),
-        Column("status", "what became of it", 40),
-        Column("depth", "grit depth, µm", 12, "0.000"),
-        Column("energy", "energy", 12, "0.0"),
-        Column("finish", "finish Ra, µm", 10, is_input=True),
-        Column("wear", "wheel wear, µm", 10, is_input=True),
-        Column("damage", "burn, crack or wheel breakdown seen", 14, is_input=True),
+        Column("number", "no.", 3.7, "0"),
+        Column("set", "set", 8.2, '[<100]"► "0.0;"► "0'),
+        Column("work_rpm", "rpm", 7.5, "0.0", is_input=True),
+        Column("load", "load", 7.5, "0.00?", is_input=True),
+        Column("idle", "idle", 7.5, "0.00?", is_input=True),
+        Column("use", "use?", 5.8, is_input=True),
+        Column("note", "note", 12.4, is_input=True),
+        Column("damage", "damage", 10.3, is_input=True),
+        Column("status", "used or left out", 20.4),
+        Column("depth", "depth", 7.5, "0.000"),
+        Column("energy", "energy", 7.7, "0.0"),
     ),
     FIRST_ROW,
-    LAST_ROW,
+    FIRST_ROW + ROWS - 1,
+)
+_FIRST, _LAST = 7, 6 + ROWS  # of the other tables
+FINISH = Columns(
+    FINISH_SHEET,
+    (
+        Column("number", "no.", 6, "0"),
+        Column("finish", "finish Ra, µm", 14, is_input=True),
+        Column("wear", "wheel wear, µm", 14, is_input=True),
+        Column("damage", "damage, as typed on the sheet Trial", 24),
+        Column("rpm", "work rpm, 1/min", 14, "0.0"),
+        Column("depth", "grit depth, µm", 14, "0.000"),
+        Column("note", "note", 40),
+    ),
+    _FIRST,
+    _LAST,
+)
+PLAN = Columns(
+    PLAN_SHEET,
+    (
+        Column("number", "no.", 6, "0"),
+        Column("step", "steps from nominal", 12, "0"),
+        Column("planned_step", "step, %", 10, "+0;-0;0"),
+        Column("planned_rpm", "planned work rpm, 1/min", 16, "0.0"),
+        Column("planned_depth", "planned grit depth, µm", 16, "0.000"),
+        Column("place", "place among those within the limits, else 0", 16, "0"),
+        Column("in_turn", "work rpm of that place, 1/min", 16, "0.0"),
+    ),
+    _FIRST,
+    _LAST,
 )
 CALCULATION = Columns(
-    "Calculation",
+    ROWS_SHEET,
     (
         Column("number", "no.", 6, "0"),
         Column("rpm_state", "rpm cell", 17),
@@ -43,20 +73,23 @@ CALCULATION = Columns(
         Column("judged", "judged", 34),
         Column("first_same", "first row with this rpm, load and idle", 12, "0"),
         Column("status", "what became of it", 36),
+        Column("short", "the same in short, on the sheet Trial", 24),
         Column("speed", "work speed, m/min", 12, "0.000"),
         Column("cut", "depth of cut, µm", 12, "0.000"),
         Column("depth", "grit depth, µm", 12, "0.0000"),
         Column("energy", "energy", 12, "0.00"),
         Column("counts", "counts (1 yes)", 9, "0"),
         Column("nominal", "no. if at nominal rpm, else 0", 9, "0"),
+        Column("damage", "damage, as typed", 16),
         Column("damaged", "damage was seen (1 yes)", 9, "0"),
-        Column("step", "steps from nominal in the plan", 11, "0"),
         Column("rpm", "rpm that counts, 1/min", 11, "0.0"),
         Column("rpm_read", "rpm, if it is one, 1/min", 11, "0.0"),
         Column("load_read", "load, if it is one", 11, "0.000"),
         Column("depth_read", "grit depth at this rpm, µm", 11, "0.0000"),
         Column("outside", "rpm outside the machine's limits (1 yes)", 11, "0"),
+        Column("typed", "no. if anything is typed, else 0", 9, "0"),
+        Column("kept_depth", "grit depth, if not the one out of line, µm", 11, "0.0000"),
     ),
-    FIRST_ROW,
-    LAST_ROW,
+    _FIRST,
+    _LAST,
 )
