@@ -1,13 +1,17 @@
-"""The one way to write a file: whole or not at all, and never over one that is there.  Standard library only."""
+"""The one way to write a file: whole or not at all, never over one that is there, save for one kept as a backup.
+
+Standard library only.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import itertools
 import os
 import secrets
 import signal
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from types import FrameType
 
 from .refused import Refused, Unusable
@@ -46,6 +50,46 @@ def write_new(path: str | os.PathLike, content: bytes, like: str | os.PathLike |
         raise Refused("", "not exist yet", place=(path,)) from None
     except OSError as error:
         raise Unusable(f"cannot be written ({error.strerror or error})", (path,)) from None
+
+
+def replace_with_backup(path: str | os.PathLike, content: bytes, was: bytes, check: Callable[[str], None]) -> str:
+    """Put a new content in the place of a file that still holds what it was, and give the path of a backup beside it.
+
+    The content goes into a temporary file in the same folder; `check` is given its path and raises what is wrong with it.
+    Only then the backup is written, under the first number that is free, and the file takes the new content.  Whatever
+    goes wrong before, the file is as it was and nothing is left beside it.  ValueError in one line that begins with the path.
+    """
+    path = os.path.realpath(path)  # a link stays one
+    try:
+        permissions = os.stat(path).st_mode & _PERMISSIONS
+        if not os.access(path, os.W_OK):
+            raise Unusable("cannot be written (it is read-only)", (path,))
+        with _temporary(path, permissions) as (temporary, descriptor):
+            with open(descriptor, "wb") as file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+            os.chmod(temporary, permissions)
+            check(temporary)
+            backup = _free_backup(path)
+            write_new(backup, was, like=path)
+            try:
+                with open(path, "rb") as file:
+                    if file.read() != was:
+                        raise Unusable("changed while it was read: try again", (path,))
+                os.replace(temporary, path)
+            except BaseException:
+                os.unlink(backup)
+                raise
+    except OSError as error:
+        raise Unusable(f"cannot be written ({error.strerror or error})", (path,)) from None
+    return backup
+
+
+def _free_backup(path: str) -> str:
+    stem, ending = os.path.splitext(path)
+    names = (f"{stem}.backup-{number}{ending}" for number in itertools.count(1))
+    return next(name for name in names if not os.path.lexists(name))
 
 
 @contextlib.contextmanager

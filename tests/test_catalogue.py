@@ -206,7 +206,7 @@ LAYERS = (
     ("addins",),
     ("workbooks",),
     ("reports",),  # its cautions are those of the workbooks
-    ("share",),
+    ("share", "record"),
     ("trial.log",),  # its picture is a workbook
     ("public",),
     ("finder", "demo"),

@@ -146,7 +146,7 @@ def test_table_as_text_and_json():
 @pytest.mark.parametrize(
     "changes, said",
     [
-        (["--wheel-speed", "40"], "--wheel-speed must be <= 35 m/s, the speed marked on the wheel (got 40.0)"),
+        (["--wheel-speed", "40"], "--wheel-speed must be <= --marked-wheel-speed, 35 m/s: never run a wheel above"),
         (["--grit-depth", "0"], "--grit-depth must be > 0 µm (got 0.0)"),
         (["--work-diameters", "-5"], "--work-diameters must be > 0 mm (got -5.0)"),
         (["--highest-work-rpm", "0"], "--highest-work-rpm must be > 0 1/min (got 0.0)"),

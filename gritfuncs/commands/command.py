@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 from dataclasses import dataclass
 from typing import Callable
+
+from .parser import Parser
 
 DONE, FAILED = 0, 1
 
@@ -23,7 +25,7 @@ class Command:
 
     name: str
     help: str
-    add: Callable[[ArgumentParser], None]
+    add: Callable[[Parser], None]
     run: Callable[[Namespace], int]
     example: str
     details: str = ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
-from argparse import ArgumentParser, ArgumentTypeError, Namespace
+from argparse import ArgumentTypeError, Namespace
 from collections.abc import Callable, Iterator
 from itertools import count
 from pathlib import Path
@@ -12,16 +12,18 @@ from typing import Any
 
 from ..trial import Setup, read_trial
 from ..trial.log import PowerLog, read_log
-from ..trial.words import LOAD_KINDS
+from ..trial.words import LOAD_KINDS, setup_from
 from .command import DONE, FAILED, Command
 from .options import add_choice, add_number, files, number, whole_number
 from .output import error_line
+from .parser import Parser
+from .setup_options import add_setup_options, around_of, line_that_supplies
 
 PICTURES = (".svg", ".xlsx")
 _LARGE = 20_000_000  # bytes from which on progress is shown
 
 
-def add(parser: ArgumentParser) -> None:
+def add(parser: Parser) -> None:
     parser.add_argument("files", nargs="+", metavar="FILE", type=Path, help="log to read; several follow one another")
     parser.add_argument(
         "--rpm",
@@ -60,6 +62,7 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument("--sheet", help="sheet of a workbook that has the log")
     add_choice(parser, "--load-kind", LOAD_KINDS, "what the readings are: kW, A, or any load meter")
     parser.add_argument("--mean-of-step", action="store_true", help="one reading a step, the mean of its parts")
+    add_setup_options(parser)
 
 
 def run(chosen: Namespace) -> int:
@@ -90,9 +93,13 @@ def run(chosen: Namespace) -> int:
 
 def _plan(chosen: Namespace) -> tuple[list[float] | None, Setup | None]:
     """Work rpm and setup of the trial that is the plan; those that were typed go before."""
+    around = around_of(chosen)
     if chosen.plan is None:
-        return chosen.work_rpms, None
-    plan = read_trial(chosen.plan)
+        values, missing = setup_from(around.alone.words)
+        if missing and around.alone.sources:
+            print(f"The readings get no setup: it lacks {', '.join(missing)}; add {line_that_supplies(missing)}", file=sys.stderr)
+        return chosen.work_rpms, None if missing else Setup(**values)
+    plan = read_trial(chosen.plan, setup=around)
     rpms = [reading.work_rpm for reading in plan.readings if reading.work_rpm and reading.kind != "excluded"]
     return chosen.work_rpms or rpms, plan.setup
 

@@ -2,41 +2,34 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
-from dataclasses import replace
+from argparse import Namespace
 from pathlib import Path
 
 from ..knee.next_reading import WANTED
 from ..planning import STEP_PERCENT
 from ..trial import read_trial
 from .command import DONE, Command
-from .options import add_json, add_number, add_quantity, add_reading_options, add_share, add_work_rpm_limits, reading_options
+from .options import add_json, add_number, add_reading_options, add_share, reading_options
 from .output import print_json
+from .parser import Parser
+from .setup_options import add_setup_options, around_of
 
 
-def add(parser: ArgumentParser) -> None:
-    parser.add_argument("file", metavar="FILE", type=Path, help="trial so far")
-    add_work_rpm_limits(parser)
-    add_quantity(parser, "nominal_rpm", "work rpm where the trial starts (default: the first reading's)", word="work_rpm")
+def add(parser: Parser) -> None:
+    parser.add_argument("trial", metavar="FILE", type=Path, help="trial so far")
     add_number(
         parser, "--step-percent", "furthest step beyond the rpm tried, in percent of nominal (default: %(default)g)", STEP_PERCENT
     )
     add_share(parser, "wanted", "half-width of the knee's interval that is good enough", WANTED)
     parser.add_argument("--damage-seen", action="store_true", help="burn, a crack or wheel breakdown was seen: stop")
     add_reading_options(parser)
+    add_setup_options(parser)
     add_json(parser)
 
 
 def run(chosen: Namespace) -> int:
-    trial = read_trial(chosen.file, **reading_options(chosen))
-    given = {name: limit for name in ("lowest_work_rpm", "highest_work_rpm") if (limit := getattr(chosen, name)) is not None}
-    advice = trial.next_reading(
-        replace(trial.limits, **given),
-        nominal_rpm=chosen.nominal_rpm,
-        step_percent=chosen.step_percent,
-        wanted=chosen.wanted,
-        damage_seen=chosen.damage_seen,
-    )
+    trial = read_trial(chosen.trial, setup=around_of(chosen), **reading_options(chosen))
+    advice = trial.next_reading(step_percent=chosen.step_percent, wanted=chosen.wanted, damage_seen=chosen.damage_seen)
     if chosen.json:
         print_json(advice.as_dict())
         return DONE

@@ -123,16 +123,12 @@ def add_number(parser: ArgumentParser, option: str, help_text: str, default: flo
     parser.add_argument(option, type=number, metavar="NUMBER", default=default, help=help_text)
 
 
-def add_quantity(parser: ArgumentParser, name: str, help_text: str = "", required: bool = False, word: str = "") -> None:
-    """An option that takes a quantity: the word given, or that of its name, or of its end as in highest_work_rpm."""
-    quantity = QUANTITIES[word or (name if name in QUANTITIES else name.partition("_")[2])]
+def add_quantity(parser: ArgumentParser, name: str, help_text: str = "") -> None:
+    """An option that takes a quantity, by its word."""
+    quantity = QUANTITIES[name]
     unit = "" if quantity.unit == "-" else f" [{quantity.unit}]"
     parser.add_argument(
-        "--" + name.replace("_", "-"),
-        type=in_unit_of(quantity),
-        metavar="NUMBER",
-        required=required,
-        help=(help_text or quantity.label) + unit,
+        "--" + name.replace("_", "-"), type=in_unit_of(quantity), metavar="NUMBER", help=(help_text or quantity.label) + unit
     )
 
 
@@ -143,20 +139,15 @@ def add_share(parser: ArgumentParser, name: str, help_text: str, default: float 
 
 
 def add_quantities(parser: ArgumentParser, name: str, metavar: str, help_text: str) -> None:
-    """An option that takes a list of one quantity and must be given; its name is the word with an s."""
+    """An option that takes a list of one quantity; its name is the word with an s."""
     read = numbers_in_unit_of(QUANTITIES[name.removesuffix("s")])
-    parser.add_argument("--" + name.replace("_", "-"), type=read, required=True, metavar=metavar, help=help_text)
+    parser.add_argument("--" + name.replace("_", "-"), type=read, metavar=metavar, help=help_text)
 
 
 def add_choice(parser: ArgumentParser, option: str, words: Iterable[str], help_text: str, default: str | None = None) -> None:
     """An option that takes one of some words."""
     words = tuple(words)
     parser.add_argument(option, type=one_of(words), choices=words, default=default, help=help_text)
-
-
-def add_work_rpm_limits(parser: ArgumentParser) -> None:
-    add_quantity(parser, "lowest_work_rpm", "lowest work rpm of the machine")
-    add_quantity(parser, "highest_work_rpm", "highest work rpm of the machine or chuck")
 
 
 def add_json(parser: ArgumentParser) -> None:

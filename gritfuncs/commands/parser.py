@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from typing import Any, NoReturn
 
 MISUSED = 2  # exit code of a command line that is not understood, as argparse has it
@@ -13,11 +14,21 @@ class Parser(argparse.ArgumentParser):
 
     def __init__(self, **options: Any):
         self.arguments: list[argparse.Action] = []
+        self.setup_arguments: list[argparse.Action] = []  # those of a setup, which several commands have
         super().__init__(exit_on_error=False, **options)
 
     def add_argument(self, *given: Any, **options: Any) -> argparse.Action:
         self.arguments.append(super().add_argument(*given, **options))
         return self.arguments[-1]
+
+    def add_setup_group(self) -> Callable[..., None]:
+        """A function that adds arguments under a heading of their own, as `add_argument` does."""
+        group = self.add_argument_group("setup", "What stays the same in a trial; the report says where each value came from.")
+
+        def add(*given: Any, **options: Any) -> None:
+            self.setup_arguments.append(group.add_argument(*given, **options))
+
+        return add
 
     def as_typed(self, name: str) -> str:
         """What the usage calls an input that the code knows by this name; the name itself where there is no such argument."""

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 
 from ..planning import ALTERNATING, OUT_AND_BACK, STEP_PERCENT, STEPS_EACH_SIDE, plan_trial
+from ..refused import Refused
 from .command import DONE, Command
-from .options import add_choice, add_json, add_number, add_quantity, add_work_rpm_limits, whole_number
+from .options import add_choice, add_json, add_number, whole_number
 from .output import print_json
+from .parser import Parser
+from .setup_options import add_setup_options, around_of
+
+WORDS = ("nominal_rpm", "lowest_work_rpm", "highest_work_rpm")
 
 
-def add(parser: ArgumentParser) -> None:
-    add_quantity(parser, "nominal_rpm", "work rpm where the trial starts", required=True, word="work_rpm")
+def add(parser: Parser) -> None:
     add_number(parser, "--step-percent", "step in percent of nominal (default: %(default)g)", STEP_PERCENT)
     parser.add_argument(
         "--steps-each-side", type=whole_number, default=STEPS_EACH_SIDE, help="steps to each side (default: %(default)s)"
@@ -30,17 +34,21 @@ def add(parser: ArgumentParser) -> None:
         "out by every second step and home by the others, or outward to both sides in turn (default: %(default)s)",
         default=OUT_AND_BACK,
     )
-    add_work_rpm_limits(parser)
+    add_setup_options(parser, WORDS)
     add_json(parser)
 
 
 def run(chosen: Namespace) -> int:
+    words = around_of(chosen).alone.words
+    nominal_rpm, lowest, highest = map(words.number, WORDS)
+    if nominal_rpm is None:
+        raise Refused("--nominal-rpm", "be given: the work rpm where the trial starts", hint="add --nominal-rpm NUMBER")
     plan = plan_trial(
-        chosen.nominal_rpm,
+        nominal_rpm,
         step_percent=chosen.step_percent,
         steps_each_side=chosen.steps_each_side,
-        lowest_work_rpm=chosen.lowest_work_rpm,
-        highest_work_rpm=chosen.highest_work_rpm,
+        lowest_work_rpm=lowest,
+        highest_work_rpm=highest,
         spacing=chosen.spacing,
         order=chosen.order,
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 from pathlib import Path
 
 from ..files import refuse_existing, write_new
@@ -14,11 +14,13 @@ from ..trial import read_trial
 from .command import DONE, FAILED, Command
 from .options import add_reading_options, files, reading_options
 from .output import error_line
+from .parser import Parser
+from .setup_options import add_setup_options, around_of
 
 ENDINGS = (".html", ".htm")
 
 
-def add(parser: ArgumentParser) -> None:
+def add(parser: Parser) -> None:
     parser.add_argument("files", nargs="+", metavar="FILE", type=Path, help="trial to read")
     parser.add_argument(
         "--output", type=Path, metavar="PAGE", help="name of the new page (default: FILE-report.html in the current folder)"
@@ -26,10 +28,12 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument("--title", default="", help="stands at the head: part, wheel, machine")
     parser.add_argument("--pdf", action="store_true", help="write a PDF beside the page, where a browser here can print one")
     add_reading_options(parser)
+    add_setup_options(parser)
 
 
 def run(chosen: Namespace) -> int:
     options, paths, state = reading_options(chosen), files(chosen.files), DONE
+    around = around_of(chosen)
     if chosen.output is not None and len(paths) > 1:
         raise Refused("output", "be left out for several files, which give a page each", f"{len(paths)} files")
     if chosen.output is not None and chosen.output.suffix.lower() not in ENDINGS:
@@ -38,7 +42,7 @@ def run(chosen: Namespace) -> int:
         try:
             page = chosen.output or page_name(path)
             refuse_existing(page)
-            made = trial_page(read_trial(path, **options), title=chosen.title)
+            made = trial_page(read_trial(path, setup=around, **options), title=chosen.title)
             write_new(page, made.encode("utf-8"))
             print(f"report: {page}")
             if chosen.pdf:

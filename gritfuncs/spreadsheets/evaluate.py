@@ -253,6 +253,35 @@ def workbook_values(workbook: Workbook, absent: Container[str] = ()) -> dict[str
     }
 
 
+def formula_values(file, sheets: Container[str]) -> dict[str, dict[str, Any]] | None:
+    """{sheet: {"A1": value}} of the formulas on these sheets of a stored workbook; None where one of them is not known here.
+
+    Other sheets count with the values that are stored for them.
+    """
+    from openpyxl import load_workbook
+
+    workbook = load_workbook(file)
+    stored = load_workbook(file, data_only=True)
+    names = {sheet.title: _meanings(sheet.defined_names) for sheet in workbook.worksheets}
+    book = Book({None: _meanings(workbook.defined_names), **names})
+    try:
+        for sheet in workbook.worksheets:
+            computed = sheet.title in sheets
+            cells = [cell for row in (sheet if computed else stored[sheet.title]).iter_rows() for cell in row]
+            cells = [cell for cell in cells if cell.value is not None]
+            constants = [cell for cell in cells if cell.data_type != "f"]
+            book.add_sheet(sheet.title, {(cell.row, cell.column): _constant(cell) for cell in constants})
+            for cell in cells:
+                if cell.data_type == "f":
+                    book.put(Place(sheet.title, cell.row, cell.column), cell.value)
+        found: dict[str, dict[str, Any]] = {}
+        for place, value in book.compute().items():
+            found.setdefault(place.sheet, {})[f"{get_column_letter(place.column)}{place.row}"] = value
+    except ValueError:
+        return None
+    return found
+
+
 def _meanings(names: Mapping[str, Any]) -> dict[str, str]:
     return {name.upper(): defined.attr_text for name, defined in names.items()}
 

@@ -86,3 +86,19 @@ class Given:
 
 
 NOTHING = Given({}, {})
+
+
+@dataclass(frozen=True)
+class Around:
+    """What is given beside a file: the file's own values go before those of the first, and those of the second before it."""
+
+    before: Given = NOTHING
+    after: Given = NOTHING
+
+    def with_file(self, given: Given) -> Given:
+        return self.before.under(given).under(self.after)
+
+    @property
+    def alone(self) -> Given:
+        """Both where there is no file."""
+        return self.before.under(self.after)

@@ -16,7 +16,7 @@ from ..quantities import QUANTITIES, finite_in, shown
 from ..refused import Refused
 from . import frame_table
 from .any_file import path_of, reading, table_of_file
-from .given import Given
+from .given import Around, Given
 from .layout import check_columns
 from .own_settings import Base, changes, check_one_speed, check_own, own_numbers, with_own
 from .readings import MICROMETRE, Reading, judge
@@ -35,7 +35,7 @@ def read_trial(
     *,
     sheet: str | None = None,
     columns: Mapping[str, str] | None = None,
-    setup: Setup | str | Path | Given | None = None,
+    setup: Setup | str | Path | Around | None = None,
     load_kind: str | None = None,
     idle: float | None = None,
     noise: float | None = None,
@@ -85,12 +85,12 @@ def read_trial(
     """
     place = _frame(path) if is_frame(path) else reading(path_of(path))
     if isinstance(setup, (str, Path)):
-        setup = read_given(path_of(setup)).outside()
+        setup = Around(after=read_given(path_of(setup)).outside())
     with place:
         _check_arguments(sheet, setup, load_kind, heading_row)
         check_columns(columns)
-        if load_kind is None and isinstance(setup, Given):
-            load_kind = setup.words.choice("load_kind", LOAD_KINDS)
+        if load_kind is None and isinstance(setup, Around):
+            load_kind = setup.after.words.choice("load_kind", LOAD_KINDS)
         if is_frame(path):
             if sheet is not None or heading_row is not None:
                 raise Refused("sheet and heading_row", "be left out for a DataFrame")
@@ -112,7 +112,7 @@ def _frame(given: Any) -> Iterator[None]:
 def _check_arguments(sheet: Any, setup: Any, load_kind: Any, heading_row: Any) -> None:
     if sheet is not None and not isinstance(sheet, str):
         raise Refused("sheet", "be the name of a sheet", shown(sheet))
-    if setup is not None and not isinstance(setup, (Setup, Given)):
+    if setup is not None and not isinstance(setup, (Setup, Around)):
         raise Refused("setup", "be a Setup, or the name of a file with one", shown(setup))
     if load_kind is not None and not (isinstance(load_kind, str) and load_kind in LOAD_KINDS):
         raise Refused("load_kind", f"be {', '.join(LOAD_KINDS)}", shown(load_kind))
@@ -121,10 +121,10 @@ def _check_arguments(sheet: Any, setup: Any, load_kind: Any, heading_row: Any) -
         raise Refused("heading_row", "be the number of a row, from 1", shown(heading_row))
 
 
-def _trial(table: Table, setup: Setup | Given | None, load_kind: str | None, idle: float | None, noise: float | None) -> Trial:
+def _trial(table: Table, setup: Setup | Around | None, load_kind: str | None, idle: float | None, noise: float | None) -> Trial:
     given = Given.in_(table.source, table.words.values, table.words.shown, table.words.written)
-    if isinstance(setup, Given):
-        given, setup = given.under(setup), None
+    if isinstance(setup, Around):
+        given, setup = setup.with_file(given), None
     words, remarks = given.words, list(table.remarks)
     kind = chosen_kind(table.load_kind, load_kind)
     missing: list[str] = []

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from ..planning import Limits
+from ..quantities import SIDE_WORDS
 from ..refused import Refused
 from . import text_file, workbook_file
 from .any_file import reading, table_of_file
@@ -37,6 +38,7 @@ RECORD_TEXTS = {
     "coolant": "coolant",
     "who": "who found the knee",
 }
+ENTRY_TEXTS = (*RECORD_TEXTS, "grit", "note")  # that a command takes for an entry of the record
 _GROUPS = {
     "Wheel": tuple(given.name for given in WHEEL),
     "Work and infeed": tuple(given.name for given in WORK),
@@ -46,6 +48,13 @@ _GROUPS = {
     "For the record of knees": tuple(RECORD_TEXTS),
 }
 KEYS = tuple(name for names in _GROUPS.values() for name in names) + ("designation",)
+# Those that a command takes as options; what kind of reading it is belongs to the file.
+OPTION_WORDS = tuple(
+    name
+    for names in _GROUPS.values()
+    for name in names
+    if name not in RECORD_TEXTS and name not in ("load_kind", "idle", "noise")
+)
 _HELP = {given.name: given for given in INPUTS}
 # Shown beside the key in a new file; the numbers are those of the invented example.
 _SHOWN = {
@@ -142,6 +151,8 @@ def _line(number: int, key: str, value: Any) -> tuple[str, Line]:
         word, line = line_of(number, key, value)
     except Refused as refused:
         raise Refused(key, refused.must, refused.got) from None  # its hint is for a table
+    if word == "idle" and line.unit:
+        raise Refused(key, "be a number without a unit, in that of the load readings", repr(one_line(value, 40)))
     if isinstance(line.value, str) and quantity_of(word) is not None and word not in ("side", "grit_size", "designation"):
         written = only_number(line.value)
         if written is None:
@@ -174,6 +185,8 @@ def setup_text(values: Mapping[str, Any], sources: Mapping[str, str], caution: s
         lines += ["", f"# {heading}"]
         for name in names:
             value = values.get(name)
+            if name == "side" and value in SIDE_WORDS.values():
+                value = next(word for word, number in SIDE_WORDS.items() if number == value)
             shown = f"{name} = {_SHOWN[name] if value is None else _as_toml(value)}"
             source = f"from {sources[name]}; " if value is not None and name in sources else ""
             lines.append(f"{'# ' if value is None else ''}{shown:<32} # {source}{_comment(name)}")

@@ -44,7 +44,9 @@ def table(path: Path, book: Workbook) -> Table:
     is_energy = kind == ENERGY
     if is_energy:
         kind = "specific_energy"
-    return Table(one_line(path.name), entries, words, kind, False, is_energy, tuple(told), setup_required=True, title=_title(book))
+    return Table(
+        one_line(path.name), entries, words, kind, False, is_energy, tuple(told), setup_required=True, title=_title(book)
+    )
 
 
 def _title(book: Workbook) -> str:

@@ -84,7 +84,7 @@ _WORDS.update({phrase: name for name, called in _CALLED.items() for phrase in ph
 _TEXT_WORDS = ("side", "designation", "infeed_basis", "load_kind", "decimal")
 # What a column may hold that a line may say for the whole trial.
 STEADY_WORDS = ("infeed_rate", "wheel_speed", "wheel_rpm", "work_diameter", "wheel_diameter", "contact_width")
-_LIKE = {"marked_wheel_speed": "wheel_speed", "nominal_rpm": "work_rpm"}
+_LIKE = {"marked_wheel_speed": "wheel_speed", "nominal_rpm": "work_rpm", "idle": "idle_power"}
 _LIKE.update({limit.name: limit.name.partition("_")[2] for limit in fields(Limits)})
 ALSO_GIVEN_AS = {"wheel_speed": "wheel_rpm", "wheel_rpm": "wheel_speed"}
 _LONGEST_LINE = 500  # signs; a longer one is a remark

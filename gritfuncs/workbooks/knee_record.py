@@ -7,6 +7,7 @@ from typing import Any
 
 from .. import example
 from .blocks.record import look_up, record_inputs, record_pages
+from .blocks.record_setups import SETUP_COLUMNS, setups_page
 from .blocks.wheel import title_input
 from .book import Book
 from .read_me import read_me_page
@@ -141,13 +142,25 @@ def defaults() -> dict[str, Any]:
             "two rows with this key",
         ),
     )
-    return dict(title=TITLE, today=None, months=18.0, lookup_key="PIN-D126-A", records=records)
+    setup = dict(
+        example.SETUP,
+        key="PIN-D126-A",
+        side="external",
+        marked_wheel_speed=example.MARKED_WHEEL_SPEED,
+        contact_width=example.CONTACT_WIDTH,
+        idle_power=example.IDLE_POWER,
+        nominal_rpm=example.NOMINAL_RPM,
+        **vars(example.LIMITS),
+    )
+    setups = (tuple(setup.get(column.name) for column in SETUP_COLUMNS),)
+    return dict(title=TITLE, today=None, months=18.0, lookup_key="PIN-D126-A", records=records, setups=setups)
 
 
 def build(values: dict[str, Any] | None = None):
     """The workbook, filled with the values (names without in_) in place of those of the example.
 
-    `records` are rows by the columns of blocks.record.COLUMNS, shorter rows allowed.
+    `records` are rows by the columns of blocks.record.COLUMNS, `setups` by those of blocks.record_setups.SETUP_COLUMNS, shorter
+    rows allowed.
     """
     values = {**defaults(), **(values or {})}
     book = Book("Record of knees")
@@ -160,6 +173,7 @@ def build(values: dict[str, Any] | None = None):
     page.rows_head()
     look_up(page, values["lookup_key"])
     record_pages(book, values["records"])
+    setups_page(book, values["setups"])
     book.look_if(
         "the key that is looked up may not be used as it stands", 'out_lookup_word<>"ok"', "out_lookup_word on Look up says why"
     )
@@ -181,6 +195,7 @@ def _read_me(book: Book) -> None:
             "Look up: fill in the months after which a knee is to be tried again; choose a key. Ages count from the newest "
             "entry, or from today's date if you type it. The "
             "word beside it says whether the entry may be used; values are shown only for ok and outdated.",
+            "Setups: wheel, part and limits of each trial by its key, filled in by the command gritfuncs record add.",
             "Copy rows as they are into the sheet Record of other workbooks of this kind: the columns are the same.",
         ),
         background=(

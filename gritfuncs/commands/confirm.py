@@ -1,0 +1,72 @@
+"""gritfuncs confirm"""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from pathlib import Path
+
+from ..knee.confirm import BELOW, LARGEST_RISE, confirm_knee
+from ..knee.next_reading import WANTED
+from ..refused import Refused
+from ..trial import Setup, read_trial
+from ..trial.readings import MICROMETRE
+from ..trial.words import limits_from, setup_from
+from .command import DONE, Command
+from .options import add_json, add_reading_options, add_share, reading_options
+from .output import print_json
+from .parser import Parser
+from .setup_options import add_setup_options, around_of, entry_of, line_that_supplies
+
+GENTLE_ENOUGH = LARGEST_RISE / BELOW  # a fall no steeper is read at every planned depth
+
+
+def add(parser: Parser) -> None:
+    parser.add_argument("trial", nargs="?", type=Path, metavar="FILE", help="readings so far; without it the first rpm is named")
+    add_share(parser, "wanted", "half-width of the knee's interval that is good enough", WANTED)
+    parser.add_argument("--damage-seen", action="store_true", help="burn, a crack or wheel breakdown was seen: stop")
+    add_reading_options(parser)
+    add_setup_options(parser)
+    add_json(parser)
+
+
+def run(chosen: Namespace) -> int:
+    entry = entry_of(chosen)
+    if entry is None:
+        raise Refused("--record", "be given", hint="gritfuncs record list shows the keys")
+    record = entry.recorded_knee(chosen.noise, GENTLE_ENOUGH)
+    around, damage = around_of(chosen), chosen.damage_seen
+    depths: tuple[float, ...] = ()
+    energies: tuple[float, ...] = ()
+    if chosen.trial is None:
+        given = around.alone
+        values, missing = setup_from(given.words)
+        setup, limits = None if missing else Setup(**values), limits_from(given.words)
+    else:
+        trial = read_trial(chosen.trial, setup=around, **reading_options(chosen))
+        given, setup, limits, missing = trial.given, trial.setup, trial.limits, trial.given.missing()
+        damage = damage or bool(trial.damage)
+        if setup is not None and trial.depth_unit == MICROMETRE:
+            depths, energies = trial.depths, trial.energies
+    if setup is None:
+        hint = f"add {line_that_supplies(missing)}, or a file with --setup"
+        raise Refused("setup", f"have {', '.join(missing)}", hint=hint)
+    told = confirm_knee(depths, energies, record, setup, limits, wanted=chosen.wanted, damage_seen=damage)
+    if chosen.json:
+        print_json({"key": entry.key, **told.as_dict(), "sources": dict(given.sources)})
+        return DONE
+    print(f"{entry.key}: {record.knee:.4g} µm, {record.low:.4g} to {record.high:.4g} µm; {told.n_readings} new readings")
+    for word, number in (("grit density", setup.grit_density), ("shape ratio", setup.shape_ratio)):
+        print(f"    {word} {number:.6g} from {given.source_of(word.replace(' ', '_'))}")
+    print(told.line())
+    return DONE
+
+
+COMMAND = Command(
+    "confirm",
+    "say whether a recorded knee still holds after dressing, on a new batch or with a worn wheel",
+    add,
+    run,
+    example="gritfuncs confirm --record DEMO --file gritfuncs-demo/knee_record.xlsx",
+    details="Four readings about the recorded knee, at most eight: confirmed, changed, or go on with the next work rpm.",
+    remark="The rule behind it: [confirm_knee](functions/confirm_knee.md).",
+)
