@@ -49,8 +49,8 @@ def table(
     name, rows, layout = fitting[0]
     source = f"{one_line(path.name)}, sheet {one_line(name)}"
     lead = leading_lines(rows[: layout.lead])
-    typed = {word: line._replace(value=typed(line.value)) for word, line in lead.lines.items()}
-    return table_of(source, rows, layout, lead._replace(lines=typed), lambda cell: cell)
+    lines = {word: line._replace(value=typed(line.value)) for word, line in lead.lines.items()}
+    return table_of(source, rows, layout, lead._replace(lines=lines), lambda cell: cell)
 
 
 def typed(value: Any) -> Any:
