@@ -1,7 +1,8 @@
-"""The demonstration: the whole job on the invented example, from readings to two filled workbooks."""
+"""The demonstration: the whole job on the invented example, from readings to the record, the page on the wall and the report."""
 
 from __future__ import annotations
 
+import datetime
 from pathlib import Path
 from typing import Callable
 
@@ -9,14 +10,29 @@ from . import example
 from .files import write_new
 from .planning import SpeedTable, speed_table
 from .quantities import QUANTITIES
+from .record import add
+from .reports.trial import trial_page
 from .trial import Trial, read_trial
 from .trial.log.example import example_log
+from .workbooks.blocks.record import COLUMNS
 from .workbooks.save import save_workbook
 from .workbooks.speed_table import build as speed_table_book
 from .workbooks.trial import build as trial_book
 from .workbooks.words import CAUTION
 
 READINGS_FILE, TRIAL_FILE, TABLE_FILE, LOG_FILE = "readings.csv", "trial.xlsx", "speed_table.xlsx", "power-log.csv"
+RECORD_FILE, REPORT_FILE = "knee_record.xlsx", "readings-report.html"
+RECORD_KEY, RECORD_DAY = "DEMO", datetime.date(2025, 11, 12)
+RECORD_TEXTS = dict(
+    wheel="resin, 200 mm",
+    grit=example.DESIGNATION,
+    bond="resin",
+    material="carbide K20",
+    machine="grinder 1",
+    coolant="emulsion 5 %",
+    who="invented",
+    note="invented example",
+)
 
 
 def run(folder: Path, say: Callable[[str], None] = print) -> None:
@@ -33,21 +49,31 @@ def run(folder: Path, say: Callable[[str], None] = print) -> None:
     say(f"\n3. The same readings in a workbook with native formulas and a chart: {folder / TRIAL_FILE}")
     save_workbook(trial_book.build(dict(readings=example.readings())), folder / TRIAL_FILE)
 
+    say(f"4. The knee in the shop's record, with its setup: {folder / RECORD_FILE}")
+    entry = add(folder / RECORD_FILE, trial, RECORD_KEY, RECORD_TEXTS, RECORD_DAY).entry
+
     depth = round(trial.knee.knee, 3)
-    say(f"4. Solved back: the work rpm that holds {depth} µm on other parts:\n")
+    say(f"5. Solved back: the work rpm that holds {depth} µm on other parts:\n")
     table = table_for(trial, depth)
     say(_indented(table.report()))
 
-    say(f"\n5. The same table in a workbook to fill in and print: {folder / TABLE_FILE}")
-    save_workbook(
-        speed_table_book.build(dict(target_depth=depth, specific_energy=round(trial.knee.level, 1))), folder / TABLE_FILE
+    say(f"\n6. The same table as a page to print and pin up: {folder / TABLE_FILE}, sheet Speed table")
+    values = dict(
+        target_depth=depth,
+        specific_energy=round(trial.knee.level, 1),
+        records=[tuple(entry.values.get(column.name) for column in COLUMNS)],
     )
+    save_workbook(speed_table_book.build(values), folder / TABLE_FILE)
 
-    say(f"6. The trial as a log of spindle power, simulated, to try the command log with: {folder / LOG_FILE}")
+    say(f"7. The trial as a page for whoever asks, with its chart: {folder / REPORT_FILE}")
+    write_new(folder / REPORT_FILE, trial_page(trial, title=example.TITLE).encode("utf-8"))
+
+    say(f"8. The trial as a log of spindle power, simulated, to try the command log with: {folder / LOG_FILE}")
     write_new(folder / LOG_FILE, example_log().encode("utf-8"))
 
     say(f"\n{CAUTION} These numbers are invented: measure your own.")
     say(f"Next: open {folder / TRIAL_FILE}, replace the inputs by your own, and look at the sheet Results.")
+    say("With a sheet of your own: gritfuncs setup --new, fill it in, and gritfuncs knee SHEET --setup setup.toml.")
 
 
 def readings_text() -> str:

@@ -13,6 +13,7 @@ import pytest
 import gritfuncs as gf
 from gritfuncs import demo, example
 from gritfuncs.commands import COMMANDS
+from gritfuncs.record import read_record
 
 TABLE = [
     "table",
@@ -66,10 +67,22 @@ def demo_folder(tmp_path_factory):
 def test_demo_does_the_whole_job(demo_folder):
     folder, said = demo_folder
     made = folder / "gritfuncs-demo"
-    assert sorted(path.name for path in made.iterdir()) == ["power-log.csv", "readings.csv", "speed_table.xlsx", "trial.xlsx"]
+    names = ["knee_record.xlsx", "power-log.csv", "readings-report.html", "readings.csv", "speed_table.xlsx", "trial.xlsx"]
+    assert sorted(path.name for path in made.iterdir()) == names
+    assert all(str(path.relative_to(folder)) in said for path in made.iterdir())
+    assert all("nvented" in each for each in labels(made))
     assert "Invented example" in said and "verdict    = found" in said and "speed marked on" in said
     knee = float(re.search(r"knee {7}= ([\d.]+) µm", said)[1])
     assert knee == pytest.approx(example.TRUE_KNEE, rel=0.03)  # the truth behind the invented readings
+
+
+def labels(folder):
+    """What each file of the demonstration says of its numbers."""
+    yield (folder / "readings-report.html").read_text(encoding="utf-8")
+    for name in ("readings.csv", "power-log.csv"):
+        yield (folder / name).read_text(encoding="utf-8").replace("imulated", "nvented")
+    (entry,) = read_record(folder / "knee_record.xlsx").entries
+    yield entry.values["note"]
 
 
 def test_demo_tables_hold_the_knee(demo_folder):
