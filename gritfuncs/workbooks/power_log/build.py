@@ -8,7 +8,6 @@ from ... import example
 from ...quantities import Quantity
 from ..blocks.wheel import title_input
 from ..book import Book
-from ..conditions import quoted
 from ..read_me import read_me_page
 from .chart import chart_data_page, log_chart
 from .levels import TIME_UNITS, fitting, levels_page
@@ -189,7 +188,7 @@ def _checks(book: Book) -> None:
     )
     typed, typed_numbers = "COUNTA(in_work_rpms)", "COUNT(in_work_rpms)"
     in_order = f'COUNTIF(in_work_rpms,">0")={typed}'
-    last = f"INDEX(in_work_rpms,MAX(1,out_parts))"
+    last = "INDEX(in_work_rpms,MAX(1,out_parts))"
     book.stop_unless(
         "work rpm are as many as the parts, or none",
         f"IF({typed}=0,TRUE,({typed}={typed_numbers})*({in_order})*({typed}=out_parts)*ISNUMBER({last})=1)",
@@ -218,7 +217,7 @@ def _checks(book: Book) -> None:
     book.look_if(
         "stretches that are no part",
         "out_stretches>out_parts",
-        quoted("") and "Parts: look at each word; the chart shows them without the thick line",
+        "Parts: look at each word; the chart shows them without the thick line",
     )
     book.look_if(
         "coolant steps up before contact",

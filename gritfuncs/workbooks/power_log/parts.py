@@ -44,8 +44,10 @@ def parts_page(book: Book, leave_out: Sequence[Any]) -> None:
     if len(leave_out) > MOST_STRETCHES:
         raise ValueError(f"leave_out must be at most {MOST_STRETCHES} values (got {len(leave_out)})")
     page = book.page("Parts", "Parts: every stretch above idle", PARTS.widths)
-    page.note("A part is read; any other stretch keeps its word and is not. Write no beside one that is no part. Columns on the ")
-    page.sheet.cell(page.row - 1, 1).value += "right are the steps. Simulated logs are all that this was tried on."
+    page.note(
+        "A part is read; any other stretch keeps its word and is not. Write no beside one that is no part. Columns on the right are "
+        "the steps. It was tried on simulated logs only."
+    )
     page.row = HEAD
     page.table_head(PARTS.headings, lines=5)
     for number in range(1, MOST_STRETCHES + 1):
