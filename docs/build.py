@@ -28,6 +28,8 @@ import stub  # noqa: E402
 from glossary_page import glossary_page  # noqa: E402
 
 from gritfuncs import example  # noqa: E402
+from gritfuncs.trial.log.example import example_log  # noqa: E402
+from gritfuncs.workbooks.power_log import build as power_log  # noqa: E402
 from gritfuncs.workbooks.save import save_workbook  # noqa: E402
 from gritfuncs.workbooks.templates import TEMPLATES, save  # noqa: E402
 from gritfuncs.workbooks.trial import build as trial  # noqa: E402
@@ -38,6 +40,16 @@ FRONT_PICTURE = ("trial.xlsx", "Results", 110)  # of the README, with its resolu
 FRONT_CROP = ("-x", "30", "-y", "50", "-W", "1230", "-H", "545")  # without the empty foot of the page
 PLOTS = DOCS / "functions" / "pictures"
 RESOLUTION = 70  # dots per inch of the gallery
+
+
+def pasted_log():
+    """power_log.xlsx with the simulated log of the example."""
+    rows = [tuple(map(float, line.split(","))) for line in example_log().splitlines()[2:]]
+    times, powers = zip(*rows)
+    return power_log.build(dict(times=times, powers=powers))
+
+
+FILLED = {"trial.xlsx": lambda: trial.build(dict(readings=example.readings())), "power_log.xlsx": pasted_log}  # shipped blank
 
 
 def with_functions(readme: str) -> str:
@@ -102,8 +114,8 @@ def pictures() -> None:
             print(target.relative_to(ROOT), flush=True)
             with tempfile.TemporaryDirectory() as scratch:
                 filled = Path(scratch) / book
-                if book == "trial.xlsx":  # the shipped one holds no readings
-                    save_workbook(trial.build(dict(readings=example.readings())), filled)
+                if book in FILLED:
+                    save_workbook(FILLED[book](), filled)
                 else:
                     save(book, filled)
                 pdf = office.convert(filled, Path(scratch) / f"{Path(book).stem}.pdf", sheets=[sheet])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import datetime
+import functools
 import io
 import re
 from xml.etree import ElementTree
@@ -27,6 +28,7 @@ from gritfuncs.trial import read_trial
 from gritfuncs.workbooks import functions, knee_record
 from gritfuncs.workbooks.book import Book
 from gritfuncs.workbooks.plunge_cycle import build as plunge_cycle
+from gritfuncs.workbooks.power_log import build as power_log
 from gritfuncs.workbooks.save import save_workbook
 from gritfuncs.workbooks.speed_table import build as speed_table
 from gritfuncs.workbooks.templates import TEMPLATES
@@ -49,6 +51,7 @@ FILLED = {
     "trial.xlsx": trial,
     "speed_table.xlsx": speed_table,
     "plunge_cycle.xlsx": plunge_cycle,
+    "power_log.xlsx": power_log,
     "knee_record.xlsx": knee_record,
 }
 MORE = {  # what has no value in the example
@@ -68,6 +71,7 @@ MORE = {  # what has no value in the example
     ),
     "speed_table.xlsx": dict(wheel_rpm=1, grit_density=1, stock=1),
     "plunge_cycle.xlsx": dict(wheel_rpm=1, grit_density=1),
+    "power_log.xlsx": dict(times=[1.0] * 9, powers=[1.0] * 9, work_rpms=[1.0] * 9, leave_out=["no"] * 9, infeed_time=1),
     "knee_record.xlsx": {},
 }
 
@@ -92,6 +96,11 @@ def places(workbook, text):
     }
 
 
+@functools.cache
+def formulas_of_the_example(name):
+    return plain_formulas(FILLED[name].build())
+
+
 def plain_formulas(workbook):
     return [str(cell.value) for sheet in workbook for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
 
@@ -108,7 +117,7 @@ def test_a_workbook_holds_what_it_was_given_as_text(name, text):
     workbook = FILLED[name].build(hostile_values(name, text))
     found = places(workbook, text)
     assert len(found) > 20 and set(found.values()) == {"s"}
-    assert plain_formulas(workbook) == plain_formulas(FILLED[name].build())  # nothing given became part of a formula
+    assert plain_formulas(workbook) == formulas_of_the_example(name)  # nothing given became part of a formula
 
 
 @pytest.mark.parametrize("name", FILLED)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -140,8 +142,6 @@ class TestFiles:
             gf.read_log(paths[::-1])
 
     def test_a_workbook_with_times_as_dates(self, tmp_path):
-        from datetime import timedelta
-
         book = Workbook()
         book.active.append(["Invented log"])
         book.active.append(["Time", "Power [kW]", "work rpm"])
@@ -163,9 +163,31 @@ class TestFiles:
         book.save(tmp_path / "log.xlsx")
         same(gf.read_log(tmp_path / "log.xlsx"))
 
+    @pytest.mark.parametrize("time_is", ["seconds", "stamps", "clock times"])
+    def test_an_open_document_as_libreoffice_saves_it(self, time_is, tmp_path, libreoffice):
+        book = Workbook()
+        book.active.append(["Time [s]" if time_is == "seconds" else "Time", "Power [kW]"])
+        for time, power in zip(LOG.time, LOG.power):
+            moment = BEGIN + timedelta(seconds=float(time))
+            shown = {"seconds": float(time), "stamps": moment, "clock times": (moment - timedelta(hours=1)).time()}[time_is]
+            book.active.append([shown, float(power)])
+            book.active.cell(book.active.max_row, 1).number_format = {
+                "seconds": "0.0",
+                "stamps": "yyyy-mm-dd hh:mm:ss.000",
+                "clock times": "hh:mm:ss.000",
+            }[time_is]
+        book.save(tmp_path / "log.xlsx")
+        log = gf.read_log(libreoffice.convert(tmp_path / "log.xlsx", tmp_path / "log.ods"))
+        same(log, 5e-3)
+        assert log.source == "log.ods" and log.is_clock == (time_is != "seconds")
+        assert log.clock == (str(BEGIN) if time_is == "stamps" else "")
+        with pytest.raises(ValueError, match="sheet must be one of 'Sheet'"):
+            gf.read_log(tmp_path / "log.ods", sheet="other")
+
     @pytest.mark.parametrize(
         "name, content, text",
         [
+            ("log.ods", b"PK\x03\x04....", "log.ods"),
             ("log.csv", b"", "must have rows of numbers"),
             ("log.csv", b"just some words\nand more\n", "must have rows of numbers"),
             ("log.csv", b"PK\x03\x04....", "it is a zip file"),

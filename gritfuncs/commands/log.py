@@ -156,7 +156,7 @@ COMMAND = Command(
     add,
     run,
     example="gritfuncs log gritfuncs-demo/power-log.csv --plan gritfuncs-demo/readings.csv",
-    details="FILE is text (.csv, .tsv, .txt, .log, .dat) or .xlsx. Writes FILE-readings.csv, which the command knee reads, and "
+    details="FILE is text (.csv, .tsv, .txt, .log, .dat), .xlsx or .ods. Writes FILE-readings.csv, which the command knee reads, and "
     "FILE-picture.svg and .xlsx to check it by. Ends with 0 only when readings were written. Tried on simulated logs only.",
     remark="What a log must have and how it is read: [power log](power-log.md).",
 )

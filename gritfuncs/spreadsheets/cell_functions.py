@@ -377,8 +377,7 @@ def _textual(function):
 # Beyond what our workbooks use. These stand in the formulas of shops beside a call of a cell function or inside it: `share`
 # computes such a formula to compare the value with the one that was stored.
 FOR_SHARING = frozenset(
-    "AVERAGE AVERAGEIFS CHAR CONCATENATE COUNTIFS EXP LEFT LN LOG10 MEDIAN POWER RIGHT ROUNDDOWN STDEV SUMIFS TEXT VALUE "
-    "VLOOKUP ROWS COLUMNS".split()
+    "AVERAGE CHAR CONCATENATE LEFT LOG10 POWER RIGHT ROUNDDOWN SUMIFS TEXT VALUE VLOOKUP ROWS COLUMNS".split()
 )
 FUNCTIONS = {
     # logic

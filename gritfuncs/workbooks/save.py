@@ -35,7 +35,7 @@ def package_of(workbook, absent: Container[str] = ()) -> Package:
         package = Package({name: archive.read(name) for name in archive.namelist()})
     put_values(package, values)
     for part in sheet_parts(package).values():  # an empty cell typed as a number is 0 to some programs
-        package.put_text(part, re.sub(r'(<c\b[^<>]*?) t="n" ?/>', r"\1/>", package.text(part)))
+        package.put_text(part, re.sub(r'(<c\b[^<>]*?) t="n" ?(?:/>|></c>)', r"\1/>", package.text(part)))  # lxml writes </c>
     missing = uncached_cells(package)
     if missing:
         raise ValueError(f"{missing[0]}: the formula has no value")

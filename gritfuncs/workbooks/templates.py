@@ -11,6 +11,7 @@ from ..files import refuse_existing, write_new
 from ..spreadsheets.package import packed
 from . import functions, knee_record
 from .plunge_cycle import build as plunge_cycle
+from .power_log import build as power_log
 from .save import package_of
 from .speed_table import build as speed_table
 from .trial import build as trial
@@ -19,6 +20,7 @@ TEMPLATES: dict[str, Callable] = {
     "trial.xlsx": trial.build,
     "speed_table.xlsx": speed_table.build,
     "plunge_cycle.xlsx": plunge_cycle.build,
+    "power_log.xlsx": power_log.build,
     "knee_record.xlsx": knee_record.build,
     "functions.xlsx": functions.build,
 }

@@ -32,8 +32,8 @@ def read_log(
 
     Parameters
     ----------
-    path : a text file of any length (.csv, .tsv, .txt, .log, .dat, .asc, .prn) or a workbook (.xlsx, .xlsm); several files
-        that follow one another are joined.  None where the columns are given as arrays
+    path : a text file of any length (.csv, .tsv, .txt, .log, .dat, .asc, .prn) or a workbook (.xlsx, .xlsm, .ods); several
+        files that follow one another are joined.  None where the columns are given as arrays
     power : heading or column letter of the power, current or load meter; or the values themselves
     time : the same for time: seconds, milliseconds and other units by the heading, clock times, stamps
     rpm : the same for the work rpm [1/min]

@@ -1,0 +1,201 @@
+"""power_log.xlsx: the parts that its formulas find beside those of read_log and the truth, and what it says of a bad paste.
+
+All logs are simulated.
+"""
+
+from __future__ import annotations
+
+import engines
+import numpy as np
+import openpyxl
+import pytest
+from open_book import OpenBook
+from simulated_logs import KNEE_RPM, RPMS, pattern, simulate
+from test_templates import differences
+
+import gritfuncs as gf
+from gritfuncs.spreadsheets.evaluate import workbook_values
+from gritfuncs.trial.inputs import READING_COLUMNS
+from gritfuncs.workbooks.power_log import build as power_log
+from gritfuncs.workbooks.power_log.tables import LOG, MOST_PARTS, PARTS, READINGS, ROWS
+from gritfuncs.workbooks.save import save_workbook
+from gritfuncs.workbooks.trial import build as trial
+from gritfuncs.workbooks.trial import tables
+
+RATE = 5.0
+TYPED = np.repeat(RPMS, 2).tolist()
+
+
+def columns(log):
+    return dict(times=[round(float(t), 3) for t in log.time], powers=[round(float(p), 4) for p in log.power])
+
+
+def read(log, **values):
+    """The workbook with a log pasted, open in an engine."""
+    book = OpenBook(power_log.build({**columns(log), **values}))
+    book.read()
+    return book
+
+
+def readings(book):
+    """The rows of the block that is copied into trial.xlsx, without blank ones."""
+    return [row for row in book["out_readings"] if any(cell is not None for cell in row)]
+
+
+SCENES = {
+    "dressing": (dict(strokes=2), {}),
+    "a fine stage below the threshold": (dict(fine=6.0, fine_share=0.2), {}),
+    "spindle switched, an emergency stop": (dict(spindle_off=True, stopped=5), dict(lowest_power=0.3)),
+    "drop-outs": (dict(dropped=6, seed=2), dict(lowest_power=0.3)),
+    "coolant switched": (dict(coolant=0.25), {}),
+    "a lag of 2.5 s": (dict(lag=2.5, infeed=25.0), {}),
+    "one row a second, a cycle without a part": (dict(rate=1.0, empty=(3,)), {}),
+}
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_the_parts_are_those_of_read_log_within_what_it_states(name):
+    changes, known = SCENES[name]
+    log = simulate(**{"rate": RATE, **changes})
+    python, book = gf.read_log(power=log.power, time=log.time), read(log, **known)
+    assert book["out_ready"] == 1 and book["out_parts"] == book["out_parts_read"] == len(python.parts) == len(log.nets)
+    rows = readings(book)
+    nets = np.array([load - idle for _, load, idle, _, _ in rows])
+    assert [use for *_, use, _ in rows] == ["yes"] * len(rows) and {rpm for rpm, *_ in rows} == {None}
+    errors = np.array([part.error for part in python.parts])
+    assert np.mean(np.abs(nets - [part.net for part in python.parts]) < errors) > 0.9
+    off = nets / log.nets - 1
+    assert np.sqrt(np.mean(off**2)) < 0.018 and abs(off.mean()) < 0.01
+    assert np.mean(np.abs(nets - log.nets) < book["out_error"]) > 0.6
+    assert book["out_lag"] == pytest.approx(log.scene.lag, rel=0.15, abs=0.1 if log.scene.rate > 2 else 0.4)
+    assert (book["out_coolant_step"] > 0) == bool(log.scene.coolant)
+
+
+@pytest.mark.parametrize("name", ["spindle on and off", "rising saw", "triangle", "noise", "sine"])
+def test_what_is_no_grinding_gives_no_readings(name):
+    time, power = pattern(name, rate=4.0) if name != "sine" else (np.arange(0, 900, 0.25), 0)
+    power = power if name != "sine" else 2 - np.cos(2 * np.pi * time / 30)
+    for lowest in (None, 0.0):
+        book = OpenBook(power_log.build(dict(times=time.tolist(), powers=power.tolist(), lowest_power=lowest)))
+        book.read()
+        assert readings(book) == [] and book["out_check"].startswith("STOP")
+        if book["out_near_zero"] == 0:
+            break
+
+
+@pytest.fixture(scope="module")
+def short():
+    """A log of six parts pasted, as an open book."""
+    return read(simulate(rate=2.0, rpms=RPMS[:3]))
+
+
+@pytest.fixture
+def type_in(short):
+    """Types into cells of a sheet until the end of the test: a list of (sheet, column, row, value)."""
+    before = []
+
+    def type_in(cells):
+        for sheet, column, row, value in cells:
+            place = openpyxl.utils.column_index_from_string(column)
+            before.append((sheet, row, place, short._book.get_value(sheet, row, place)))
+            short._book.set_value(sheet, row, place, value)
+        short.read()
+        return short
+
+    yield type_in
+    for sheet, row, place, value in reversed(before):
+        short._book.set_value(sheet, row, place, value)
+    short.read()
+
+
+TIME, POWER = LOG.letter("time"), LOG.letter("power")
+FIRST, LAST = LOG.first_row, LOG.last_row
+BAD_PASTES = {
+    "a heading": ([("Log", TIME, FIRST, "time")], "all cells of time and power are numbers"),
+    "decimal commas": (
+        [("Log", POWER, row, "1,234") for row in range(FIRST, FIRST + 9)],
+        "all cells of time and power are numbers",
+    ),
+    "a text for a time": ([("Log", TIME, FIRST + 5, "06:00:01")], "all cells of time and power are numbers"),
+    "a power is missing": ([("Log", POWER, FIRST + 50, None)], "a number in every row"),
+    "a time is missing": ([("Log", TIME, FIRST + 50, None)], "a number in every row"),
+    "time runs back": ([("Log", TIME, FIRST + 50, 0.1)], "time grows"),
+    "the end of an older log": ([("Log", c, FIRST + 2000, v) for c, v in ((TIME, 3.0), (POWER, 1.0))], "time grows"),
+    "a longer log": ([("Log", POWER, LAST + 1, 1.0)], "fits into the table"),
+    "another unit of time": ([("Inputs", "C", None, "ms")], "fast enough"),
+    "a drop to zero": ([("Log", POWER, FIRST + 50, 0.0)], "power near zero"),
+    "another count": ([("Inputs", "C", None, 7)], "as many as were ground"),
+    "too few work rpm": ([("Readings", READINGS.letter("typed_rpm"), READINGS.first_row, 120.0)], "work rpm are as many"),
+    "work rpm with a gap": (
+        [("Readings", READINGS.letter("typed_rpm"), READINGS.first_row + k, 120.0) for k in (0, 1, 2, 3, 4, 6)],
+        "work rpm are as many",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", BAD_PASTES)
+def test_a_bad_paste_gives_a_word_and_no_number(name, short, type_in):
+    assert len(readings(short)) == 6
+    cells, said = BAD_PASTES[name]
+    inputs = {"another unit of time": "in_time_unit", "another count": "in_expected_parts"}
+    row = int(short._places[inputs[name]][1].split("$")[-1]) if name in inputs else 0
+    book = type_in([(sheet, column, place or row, value) for sheet, column, place, value in cells])
+    assert book["out_check"].startswith("STOP") and said in book["out_check"]
+    assert readings(book) == [] and "no readings" in book["out_log_word"] or "not cut" in book["out_log_word"]
+
+
+def test_a_stretch_is_left_out_by_a_word_and_nothing_moves(short, type_in):
+    before = readings(short)
+    book = type_in([("Parts", PARTS.letter("leave_out"), PARTS.first_row + 2, "no")])
+    loads = [load for _, load, *_ in before]
+    assert [load for _, load, *_ in readings(book)] == pytest.approx(loads[:2] + loads[3:], rel=1e-3)
+    assert book.at("Parts", PARTS.here("word", PARTS.first_row + 2)) == "left out by you"
+
+
+def test_parts_at_the_end_of_the_meter_are_counted_and_not_read():
+    log = simulate(ceiling=3.6, rate=RATE)
+    book = read(log, highest_power=3.6)
+    rows = readings(book)
+    assert [use for *_, use, _ in rows] == ["no" if net + 1.1 > 3.6 else "yes" for net in log.nets]
+    assert all(load is None and "clipped" in note for _, load, _, use, note in rows if use == "no")
+
+
+def test_nothing_pasted_is_no_error():
+    book = OpenBook(power_log.build())
+    book.read()
+    assert book["out_check"] == "Checks: all ok" and book["out_log_word"] == "Nothing pasted yet." and readings(book) == []
+
+
+def test_the_block_is_what_trial_takes_and_gives_the_knee(tmp_path):
+    """As it is copied: the columns of in_readings, pasted as values."""
+    log = simulate(rate=RATE)
+    book = read(log, work_rpms=TYPED)
+    names = [column.name for column in READINGS.columns]
+    block = names[names.index("work_rpm") : names.index("note") + 1]
+    assert block == ["work_rpm", "load", "idle", "use", "note"] == list(READING_COLUMNS) and MOST_PARTS == tables.ROWS
+    rows = [["" if cell is None else cell for cell in row] for row in book["out_readings"]]  # "" is what a blank formula leaves
+    path = tmp_path / "trial.xlsx"
+    save_workbook(trial.build(dict(readings=rows)), path)
+    knee = gf.read_trial(path)
+    assert knee.counts["used"] == 14 and [reading.work_rpm for reading in knee.used] == TYPED
+    assert knee.knee.verdict == "found" and knee.knee_rpm == pytest.approx(KNEE_RPM, rel=0.1)
+    assert "part 3, at" in knee.used[2].note
+
+
+def test_every_engine_computes_a_pasted_log_alike(tmp_path, compute):
+    log = simulate(rate=2.0, strokes=2, coolant=0.2, rpms=RPMS[:4])
+    path = tmp_path / "power_log.xlsx"
+    save_workbook(power_log.build({**columns(log), "work_rpms": TYPED[:8]}), path)
+    for engine in engines.ENGINES:
+        assert differences(path, compute[engine](path)) == [], engine
+
+
+def test_more_values_than_rows_are_refused():
+    for name, count in (("times", ROWS + 1), ("powers", ROWS + 1), ("work_rpms", MOST_PARTS + 1), ("leave_out", 61)):
+        with pytest.raises(ValueError, match=f"{name} must be at most {count - 1} values"):
+            power_log.build({name: [1.0] * count})
+
+
+def test_the_shipped_book_is_blank():
+    values = workbook_values(power_log.build())
+    assert values["Levels"]["C7"] == 0
