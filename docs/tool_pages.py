@@ -72,7 +72,7 @@ trial.left_out                                             # ()
     "read_log": Tool(
         """log = gf.read_log("gritfuncs-demo/power-log.csv")          # simulated
 len(log.parts), log.lag                                    # 15, 0.8 s
-log.parts[0].net, log.parts[0].error                       # 1.12 kW, 0.012
+log.parts[0].net, log.parts[0].error                       # 1.12 kW, 0.011
 [stretch.word for stretch in log.stretches].count("short") # 4
 plan = gf.read_trial("gritfuncs-demo/readings.csv")
 trial = log.trial([reading.work_rpm for reading in plan.used], setup=plan.setup)

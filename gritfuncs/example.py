@@ -38,13 +38,16 @@ def setup() -> dict[str, float]:
 
 
 def readings() -> list[tuple[float, float, float]]:
-    """(work rpm, power in kW, idle power in kW) in run order, power read to 0.01 kW."""
+    """(work rpm, power in kW, idle power in kW) in run order, out and back, power read to 0.01 kW.
+
+    The scatter is drawn in another order, the alternating one: so the readings are the same whatever the order they are taken in.
+    """
     scatter = random.Random(_SEED)
     removal_rate = catalogue["removal_rate"].call(SETUP["work_diameter"], SETUP["infeed_rate"])
-    rows = []
+    powers: dict[float | None, list[float]] = {}
     for planned in plan_trial(NOMINAL_RPM, order=ALTERNATING):
         depth = catalogue["plunge_grit_depth"].call(work_rpm=planned.work_rpm, **setup())
         energy = TRUE_LEVEL * (1 + TRUE_STEEPNESS * max(0.0, 1 - depth / TRUE_KNEE)) * (1 + scatter.gauss(0, SCATTER))
         power = catalogue["grinding_power"].call(energy, removal_rate, CONTACT_WIDTH) + IDLE_POWER
-        rows.append((planned.work_rpm, round(power, 2), IDLE_POWER))
-    return rows
+        powers.setdefault(planned.work_rpm, []).append(round(power, 2))
+    return [(planned.work_rpm, powers[planned.work_rpm].pop(0), IDLE_POWER) for planned in plan_trial(NOMINAL_RPM)]

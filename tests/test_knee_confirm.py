@@ -14,7 +14,17 @@ from knee_reference import falling
 from scipy.stats import f, norm
 
 import gritfuncs as gf
-from gritfuncs.knee import CHANGED, CONFIRMED, GO_ON, FourthRoot, RecordedKnee, confirm_knee, find_knee, pooled_noise
+from gritfuncs.knee import (
+    CHANGED,
+    CONFIRMED,
+    GO_ON,
+    FourthRoot,
+    RecordedKnee,
+    confirm_knee,
+    find_knee,
+    machine_noise,
+    pooled_noise,
+)
 from gritfuncs.knee.confirm import MOST_CONFIRMING
 from gritfuncs.planning import Limits
 
@@ -270,3 +280,20 @@ def test_bad_scatters_are_one_clear_line(trials, line):
     with pytest.raises(ValueError) as caught:
         pooled_noise(trials)
     assert str(caught.value) == line
+
+
+def test_the_scatter_of_a_machine_comes_from_its_last_trials_in_the_record():
+    def row(machine, scatter, freedom, date=""):
+        return dict(machine=machine, scatter=scatter, degrees_of_freedom=freedom, date=date, knee=1.2)
+
+    rows = [
+        row("Mill 3", 1.0, 6),
+        row(" mill  3", 2.0, 6),
+        row("Mill 4", 9.0, 5),
+        row("Mill 3", None, 6),
+        row("Mill 3", "2 %", 6),
+    ]
+    assert machine_noise(rows, "MILL 3") == pooled_noise([(0.01, 6), (0.02, 6)])
+    assert machine_noise(rows, "Mill 5") is None and machine_noise([dict(key="old")], "Mill 3") is None
+    many = [row("M", 1.0 + number, 5, f"2026-01-{number + 1:02}") for number in range(12)]
+    assert machine_noise(many[::-1], "M") == pooled_noise([((1.0 + number) / 100, 5) for number in range(2, 12)])

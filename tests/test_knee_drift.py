@@ -7,13 +7,14 @@ import random
 
 import numpy as np
 import pytest
-from evidence.drifting import row
+from evidence.drifting import drawn, row
 
-from gritfuncs.knee import FOUND, NOT_RESOLVED, FourthRoot, find_knee, next_reading
+from gritfuncs.knee import FOUND, NOT_RESOLVED, FourthRoot, find_knee, knee_of_trial, next_reading
 from gritfuncs.knee.drift import USUAL_DRIFT, drift_range
 from gritfuncs.knee.next_reading import MOST_READINGS
 from gritfuncs.knee.readings import read
 from gritfuncs.planning import plan_trial
+from gritfuncs.trial import read_trial
 
 ALTERNATING = [(reading.work_rpm / 100) ** 0.25 for reading in plan_trial(100.0, order="alternating")]
 OUT_AND_BACK = [(reading.work_rpm / 100) ** 0.25 for reading in plan_trial(100.0)]
@@ -181,3 +182,51 @@ def test_a_knee_costs_about_one_reading_more_and_is_found_as_often():
         row("hinge", 0.01, "none", 40, rule=rule, seed="gate") for rule in ("with drift", "without drift")
     )
     assert found >= 38 and holds >= 37 and readings < more < readings + 1.6 < MOST_READINGS
+
+
+# --- a whole trial
+
+
+def test_a_whole_trial_is_judged_where_an_rpm_was_read_again_late_enough():
+    energies = drifting(OUT_AND_BACK, hinge, 0.004, 0.01)
+    judged = knee_of_trial(OUT_AND_BACK, energies)
+    assert judged.verdict == FOUND and 0.001 < judged.drift < 0.004  # between none, as is usual, and what the repeats show
+    once = knee_of_trial(OUTWARD, drifting(OUTWARD, hinge, 0.0, 0.01))
+    assert once.verdict == FOUND and once.drift is None and "no rpm was read again half a trial later" in once.reasons[-1]
+    pairs = [h for h in OUTWARD for _ in range(2)]  # side by side, as in sorted rows
+    assert knee_of_trial(pairs, drifting(pairs, hinge, 0.0, 0.01)).drift is None
+    assert knee_of_trial(TWICE, drifting(TWICE, hinge, 0.0, 0.01)).drift is not None
+    assert knee_of_trial([1.0], [5.0]).verdict == "too few readings"
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_its_interval_holds_half_a_standard_deviation_of_drift_to_both_sides(seed):
+    energies = drifting(OUT_AND_BACK, lambda h: hinge(h, steep=2.0), 0.002, 0.01, seed)
+    answer = knee_of_trial(OUT_AND_BACK, energies)
+    level, time = find_knee(OUT_AND_BACK, energies).level, np.arange(15) - 7.0
+    drifts = [answer.drift + side * 0.5 * answer.drift_deviation for side in (-1, 0, 1)]
+    ends = [find_knee(OUT_AND_BACK, list(energies - time * level * drift)) for drift in drifts]
+    if answer.verdict == FOUND:
+        assert (answer.low, answer.high) == pytest.approx((min(end.low for end in ends), max(end.high for end in ends)))
+    else:
+        assert any(end.verdict != FOUND for end in ends)
+
+
+def test_a_plan_under_drift_hardly_fakes_a_knee_and_finds_as_many():
+    """Simulated: the alternating order, 2 % scatter, +0.4 % of the level a reading, 60 trials a truth."""
+    counts = {"a + b/h": [0, 0], "hinge": [0, 0]}
+    for shape, found in counts.items():
+        for number in range(60):
+            _, energy, _, scatter = drawn(shape, 0.02, number, "whole")
+            energies = [energy(h) * (1 + 0.02 * scatter.gauss(0, 1)) + 0.004 * i for i, h in enumerate(ALTERNATING)]
+            for place, judge in enumerate((find_knee, knee_of_trial)):
+                found[place] += judge(ALTERNATING, energies).verdict == FOUND
+    assert counts["a + b/h"][1] <= 3 <= counts["a + b/h"][0] and counts["hinge"][1] >= counts["hinge"][0] - 8
+
+
+def test_a_file_is_judged_in_the_order_of_its_rows(tmp_path):
+    energies = drifting(OUT_AND_BACK, hinge, 0.004, 0.005)
+    rows = "".join(f"{100 * h**4:.6f};{u!r}\n" for h, u in zip(OUT_AND_BACK, energies))
+    (tmp_path / "trial.csv").write_text("rpm;load\n" + rows, encoding="utf-8")
+    trial = read_trial(tmp_path / "trial.csv")
+    assert 0.001 < trial.knee.drift < 0.004 and "which is taken off" in trial.report()

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from .confirm import CHANGED, CONFIRMED, GO_ON, Confirmation, RecordedKnee, confirm_knee
 from .drift import USUAL_DRIFT
-from .find import find_knee
+from .find import find_knee, knee_of_trial
 from .next_reading import Advice, FourthRoot, next_reading
 from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, VERDICTS, Knee
-from .scatter import PooledNoise, pooled_noise
+from .scatter import PooledNoise, machine_noise, pooled_noise
 
 __all__ = [
     "ALREADY_LEVEL",
@@ -31,6 +31,8 @@ __all__ = [
     "RecordedKnee",
     "confirm_knee",
     "find_knee",
+    "knee_of_trial",
+    "machine_noise",
     "next_reading",
     "pooled_noise",
 ]

@@ -13,7 +13,7 @@ from math import sqrt
 
 from ..quantities import number_in, shown
 from .hinge import fit_corner
-from .readings import Readings
+from .readings import Readings, numbered
 from .result import FoundKnee, Knee, found_in
 from .thresholds import DEFAULT_NOISE, SAME_PLACE
 from .variance import corner_variance
@@ -23,12 +23,18 @@ USUAL_DRIFT = 0.004
 # Convention, from simulation: standard deviations of drift to both sides with which a verdict must hold; 2 lets fewer false
 # knees by and costs half a reading more.
 SURE = 1.64
+# Convention, from simulation: the same for a trial that is looked at once, when it is whole: there a drift fakes a knee far more
+# seldom than where every reading is followed by a look.
+SURE_OF_WHOLE = 0.5
 # Convention: a drift of more than two standard errors is named; one trial in twenty shows so much by chance.
 NAMED = 2.0
 # Convention: the scatter by which repeats are judged is kept within these shares of the level, against luck.
 LEAST_SCATTER, MOST_SCATTER = 0.01, 0.05
 # Convention: a reading is worth repeating when it tells at least this share of what the one that tells most would.
 WORTH = 0.5
+# Convention: readings whose order is not said to be that of time tell about drift when their repeats do so at least as well as one
+# repeat half the trial later; repeats side by side may as well come from sorted rows.
+ENOUGH_TIME = 1 / 8  # of the readings squared: squares of time within the repeats
 
 COULD_BE_DRIFT = "drift could have made this verdict"
 
@@ -64,14 +70,14 @@ class DriftRange:
         """The drift that was seen, as words."""
         return f"the readings drift by {100 * self.seen / self.level:+.2g} % of the level from one to the next"
 
-    def shares(self) -> str:
+    def shares(self, sure: float = SURE) -> str:
         """The least and the largest drift that count as possible, in words."""
-        least, most = (100 * end / self.level for end in self.ends())
+        least, most = (100 * end / self.level for end in self.ends(sure))
         return f"{least:+.2g} to {most:+.2g}"
 
-    def ends(self) -> tuple[float, float]:
-        """The least and the largest drift that count as possible."""
-        return self.centre - SURE * self.deviation, self.centre + SURE * self.deviation
+    def ends(self, sure: float = SURE) -> tuple[float, float]:
+        """The least and the largest drift that count as possible, so many standard deviations from the most likely one."""
+        return self.centre - sure * self.deviation, self.centre + sure * self.deviation
 
 
 def drift_range(readings: Readings, knee: Knee, usual: float) -> DriftRange:
@@ -84,12 +90,10 @@ def drift_range(readings: Readings, knee: Knee, usual: float) -> DriftRange:
     if level <= 0:
         level = max(map(abs, readings.u)) or 1.0
     scatter = level * min(MOST_SCATTER, max(LEAST_SCATTER, knee.noise or DEFAULT_NOISE))
-    fit = fit_corner(readings)
-    squares = products = 0.0
+    fit, squares, products = fit_corner(readings), _squares_of_time(readings), 0.0
     for place in _places(readings):
         times = [readings.numbers[i] for i in place]
         middle = sum(times) / len(times)
-        squares += _squares(times)
         products += sum(
             (time - middle) * (readings.u[i] - fit.slope * max(0.0, fit.knee - readings.h[i])) for time, i in zip(times, place)
         )
@@ -98,6 +102,12 @@ def drift_range(readings: Readings, knee: Knee, usual: float) -> DriftRange:
     return DriftRange(
         seen * known / (known + prior), 1 / sqrt(known + prior), level, seen, scatter / sqrt(squares) if squares else float("inf")
     )
+
+
+def shows_drift(depths: Sequence[float]) -> bool:
+    """Whether readings at these depths, in the order taken, have repeats that are far enough apart to judge drift by."""
+    readings = numbered(depths, depths)
+    return _squares_of_time(readings) >= ENOUGH_TIME * readings.n**2
 
 
 def without_drift(energies: Sequence[float], drift: float) -> list[float]:
@@ -130,7 +140,7 @@ def worth_repeating(readings: Readings, allowed: Callable[[int], bool] = lambda 
     for place in _places(readings):
         times = [readings.numbers[i] for i in place]
         if allowed(min(times)):
-            tells[min(times)] = _squares([*times, readings.n]) - _squares(times)
+            tells[min(times)] = len(times) / (len(times) + 1) * (readings.n - sum(times) / len(times)) ** 2
     most = max(tells.values(), default=0.0)
     return sorted(number for number, gain in tells.items() if gain >= WORTH * most)
 
@@ -149,6 +159,11 @@ def _places(readings: Readings) -> list[list[int]]:
         else:
             places.append([i])
     return places
+
+
+def _squares_of_time(readings: Readings) -> float:
+    """Squares of time within the readings at each depth."""
+    return sum(_squares([readings.numbers[i] for i in place]) for place in _places(readings))
 
 
 def _squares(times: Sequence[int]) -> float:

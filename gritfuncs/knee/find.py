@@ -6,12 +6,24 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from math import inf
 
-from .drift import best_repeat, checked_drift, drift_range, joined, taken_off, without_drift, worth_repeating
+from .drift import (
+    SURE,
+    SURE_OF_WHOLE,
+    USUAL_DRIFT,
+    best_repeat,
+    checked_drift,
+    drift_range,
+    joined,
+    shows_drift,
+    taken_off,
+    without_drift,
+    worth_repeating,
+)
 from .evidence import Evidence, checked_noise
 from .hinge import fit_corner
 from .quantiles import f1_quantile
 from .readings import Readings, checked, numbered
-from .result import TOO_FEW, Knee, found_in, not_resolved
+from .result import FOUND, TOO_FEW, Knee, found_in, not_resolved
 from .sentence import READING, Sentence
 from .thresholds import OUTLIER_CHANCE, ROUNDING
 from .verdict import judge
@@ -50,6 +62,24 @@ def find_knee(
     return knee if usual is None or knee.verdict == TOO_FEW else judged_with_drift(h, u, knee, usual, noise)
 
 
+NOT_JUDGED = "Drift was not judged: no rpm was read again half a trial later. Nominal again at the end of a trial shows it."
+
+
+def knee_of_trial(depths: Iterable[float], energies: Iterable[float], *, noise: float | None = None) -> Knee:
+    """The knee of a whole trial, as `find_knee` has it, from readings that stand in the order taken as far as one knows.
+
+    Drift is judged where the repeats tell enough about it: the drift that they show is taken off, and a knee must be found with half
+    a standard deviation of drift more and less as well.  Repeats side by side, as in rows sorted by rpm, tell nothing.
+    """
+    h, u = checked(depths, energies)
+    knee = find_knee(h, u, noise=noise)
+    if knee.verdict == TOO_FEW:
+        return knee
+    if shows_drift(h):
+        return judged_with_drift(h, u, knee, USUAL_DRIFT, noise, SURE_OF_WHOLE)
+    return replace(knee, reasons=(*knee.reasons, NOT_JUDGED)) if knee.verdict == FOUND else knee
+
+
 def judged(h: Sequence[float], u: Sequence[float], noise: float | None) -> Knee:
     """The verdict on checked readings, drift aside."""
     readings = numbered(h, u)
@@ -57,7 +87,9 @@ def judged(h: Sequence[float], u: Sequence[float], noise: float | None) -> Knee:
     return answer if answer.verdict == TOO_FEW else _screen(readings, noise, answer)
 
 
-def judged_with_drift(h: Sequence[float], u: Sequence[float], knee: Knee, usual: float, noise: float | None) -> Knee:
+def judged_with_drift(
+    h: Sequence[float], u: Sequence[float], knee: Knee, usual: float, noise: float | None, sure: float = SURE
+) -> Knee:
     """The verdict with the most likely drift taken off, on readings in the order taken that were judged without.
 
     A knee must be found with the least and with the largest possible drift too, and its interval holds those of both.
@@ -68,11 +100,14 @@ def judged_with_drift(h: Sequence[float], u: Sequence[float], knee: Knee, usual:
     found = found_in(knee)
     if found is None:
         return knee
-    whole = joined(found, [judged(h, without_drift(u, end), noise) for end in drift.ends()])
+    whole = joined(found, [judged(h, without_drift(u, end), noise) for end in drift.ends(sure)])
     if whole is not None:
         return replace(knee, low=whole.low, high=whole.high)
-    seen = f"A drift of {drift.shares()} % of the level from one reading to the next is possible, and could have made the knee."
-    repeat = best_repeat(h, worth_repeating(readings), [found.knee, found.low, found.high])
+    seen = (
+        f"A drift of {drift.shares(sure)} % of the level from one reading to the next is possible, and could have made the knee."
+    )
+    middle = (found.scatter_low + found.scatter_high) / 2
+    repeat = best_repeat(h, worth_repeating(readings), [found.scatter_low, middle, found.scatter_high])
     return replace(not_resolved(knee), reasons=(seen, *knee.reasons[1:]), advice=Sentence(f"repeat {READING}", repeat))
 
 

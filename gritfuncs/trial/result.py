@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
-from ..knee import Advice, FourthRoot, Knee, find_knee, next_reading
+from ..knee import Advice, FourthRoot, Knee, knee_of_trial, next_reading
 from ..knee.next_reading import OUTSIDE, STEP_PERCENT, WANTED
 from ..knee.result import found_in
 from ..knee.sentence import said
@@ -85,10 +85,13 @@ class Trial:
 
     @cached_property
     def knee(self) -> Knee:
-        """The knee of the used readings, depths in depth_unit and energies in energy_unit; ValueError without any."""
+        """The knee of the used readings, depths in depth_unit and energies in energy_unit; ValueError without any.
+
+        The rows count as in the order taken: where an rpm was read again late enough, drift is judged (`knee_of_trial`).
+        """
         if not self.used:
             raise Refused("", f"have at least one usable reading ({self._why_none()})", place=(self.source,))
-        return find_knee(self.depths, self.energies, noise=self.noise)
+        return knee_of_trial(self.depths, self.energies, noise=self.noise)
 
     def _why_none(self) -> str:
         if not self.left_out:

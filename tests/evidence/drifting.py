@@ -32,14 +32,19 @@ DRIFTS = {  # share of the level that reading number i has gained
 }
 
 
-def played(shape, noise, drift, number, rule="with drift", order="next reading", seed="drift"):
-    """One trial: (readings, the advice at its end, true knee or None)."""
+def drawn(shape, noise, number, seed="drift"):
+    """One trial: (knee, energy at a depth, reading before which the wheel is dressed, source of the scatter)."""
     draw = random.Random(f"{seed}, {shape}, {noise}, {number}")
     knee = (1 + draw.uniform(-0.4, 0.3)) ** 0.25
     energy = SHAPES[shape](
         draw, knee, exp(draw.uniform(log(1.5), log(4.0))), (LOWEST / NOMINAL) ** 0.25, (HIGHEST / NOMINAL) ** 0.25
     )
-    dressed, scatter = draw.randint(4, 9), random.Random(draw.random())
+    return knee, energy, draw.randint(4, 9), random.Random(draw.random())
+
+
+def played(shape, noise, drift, number, rule="with drift", order="next reading", seed="drift"):
+    """One trial: (readings, the advice at its end, true knee or None)."""
+    knee, energy, dressed, scatter = drawn(shape, noise, number, seed)
     ladder = None if order == "next reading" else [reading.work_rpm for reading in plan_trial(NOMINAL, order=order)]
     options = {} if rule == "with drift" else dict(drift=None)
     depths, energies = [], []

@@ -10,7 +10,7 @@ from mutation.run import modules
 
 from gritfuncs.knee.result import VERDICTS
 
-from . import knee_tables, peers
+from . import hard_tables, knee_tables, peers
 from .notes import SEEN, digits_of
 from .trials import RPM_RANGES
 
@@ -167,6 +167,40 @@ any knee should lie; the last column says in how many of these trials the true k
 The knee is the corner of a straight fall and a level ([why](knee.md)). Where the fall is strongly curved over a wide range, that corner lies at \
 shallower depth than the point where the curve meets its level, and the interval, which covers scatter and a small rounding, often misses that \
 point. If the falling readings bend visibly, take a second trial over a narrower range about the knee.
+"""
+
+
+def hard(cases, plans, sequential, seen):
+    noises = [f"{100 * noise:g} %" for noise in hard_tables.NOISES]
+    return f"""## The knee in hard cases
+
+All simulated. The tables above are kind: even depths, the knee in the middle, no drift, Gaussian scatter in percent of the reading. Here one thing \
+at a time is not. Each cell: found, % / of these, the stated interval holds the true knee, % / found and more than 5 % off (or there is none), % of \
+all. {hard_tables.TRIALS} trials a cell of 8 to 12 readings: a share of 5 % is known to ±1.3, one of 50 % to ±2.9.
+
+{table(["what is not kind", *(f"{noise} scatter" for noise in noises)], cases)}
+
+(The line with 10 % of scatter has one cell.) Narrow range and large scatter find little, and what they find holds less often. A power meter with constant scatter in kW over an \
+infeed trial scatters most where the infeed is slow. "Two knees" has a third of its slope left between the first and the second, which is the one \
+asked for. A step (the wheel dressed, the meter switched) and a vee are found as knees now and then: no verdict sees that.
+
+**Drift over a whole plan** (15 readings, ±60 %, judged as `gritfuncs knee` and trial.xlsx judge it; found, % / interval holds, %; on a + b/h all found \
+are false). Shares are of the level a reading; "dressing": +0.4 % a reading, back to 0 once. The standard deviation of the share, not the drift, \
+is what {hard_tables.TRIALS} trials leave open, as above.
+
+{table(["order", "truth", "scatter", *hard_tables.PLAN_DRIFTS], plans)}
+
+**Drift in trials taken reading by reading**: mean readings / found, % / interval holds, %; where there is no knee, readings / found, all false. \
+"Next reading" is `next_reading`, and `GRIT_NEXT_RPM` is the same function; "sheet" is the rule of trial.xlsx. {hard_tables.SEQUENTIAL_TRIALS} trials a \
+cell: a share of 5 % is known to ±2.8. The column without drift shows what luck of the scatter alone does where every reading is followed by a look.
+
+{table(["truth", "scatter", "rule", *hard_tables.SEQUENTIAL_DRIFTS], sequential)}
+
+**By what the readings show**: of the found knees (hinge and rounded, 6 to 14 readings), the share of intervals that hold, % (how many were found), by the \
+fitted fall over the fitted scatter. Lines are level, columns are not: a trial of large scatter that came out small by luck looks like one of small \
+scatter. No bar on what one trial shows can tell them apart; the scatter of the machine's earlier trials (`noise=`) can.
+
+{table(["fall / scatter", "all", *(f"{100 * noise:g} % true scatter" for noise in hard_tables.SEEN_NOISES), *hard_tables.SEEN_RANGES], seen)}
 """
 
 

@@ -35,7 +35,7 @@ def main() -> int:
 def write_page() -> int:
     from benchmarks.machine import libreoffice
 
-    from evidence import knee_tables, notes, page, peers
+    from evidence import hard_tables, knee_tables, notes, page, peers
 
     records = [page.mutation(), page.fuzz()]  # first, so that a missing record is seen before the long work
     with tempfile.TemporaryDirectory() as scratch:
@@ -64,6 +64,10 @@ def write_page() -> int:
         coverage, widths = zip(*rows(pool, knee_tables.coverage_rows, knee_tables.COVERAGE_ROWS, "trials with a sharp corner"))
         confusion = rows(pool, knee_tables.confusion_row, knee_tables.CONFUSION_ROWS, "verdicts by truth")
         definition = rows(pool, knee_tables.definition_row, knee_tables.DEFINITION_ROWS, "corners by shape")
+        cases = rows(pool, hard_tables.case_row, hard_tables.CASE_ROWS, "hard cases")
+        plans = rows(pool, hard_tables.plan_row, hard_tables.PLAN_ROWS, "plans under drift")
+        sequential = rows(pool, hard_tables.sequential_row, hard_tables.SEQUENTIAL_ROWS, "reading by reading under drift")
+        seen = hard_tables.seen_rows(rows(pool, hard_tables.seen, hard_tables.SEEN_CASES, "by what the readings show"))
         compared = rows(pool, peers.row, peers.ROWS, "beside other libraries")
     sections = [
         page.HEAD,
@@ -72,6 +76,7 @@ def write_page() -> int:
         page.laws(noted),
         page.engines(noted, versions),
         page.knee(coverage, widths, confusion, definition),
+        page.hard(cases, plans, sequential, seen),
         page.comparison(compared, versions),
         *records,
     ]

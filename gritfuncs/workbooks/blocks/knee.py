@@ -6,14 +6,12 @@ one step of `find_knee`: the search for a reading out of line.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from openpyxl.utils import coordinate_to_tuple, get_column_letter, quote_sheetname
-
 from ...knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, thresholds
 from ...knee import verdict as words
+from .lay_out import Places, lay_out, places
 
 MOST_ROWS = 40
 NONE = "9.9E+307"  # larger than any reading: no candidate here
@@ -77,11 +75,13 @@ class KneeBlock:
 
     `results` maps verdict, advice, reason, knee, low, high, level, slope, scatter_low, scatter_high, noise, sse,
     n_readings, n_depths, and the fitted line's line_depth_1 to _5 and line_energy_1 to _5, and the names of the STEPS,
-    to addresses with their sheet.  What is not known is #N/A; what is known follows gritfuncs.knee.Knee.
+    to addresses with their sheet.  What is not known is #N/A; what is known follows gritfuncs.knee.Knee.  `at` has the places of all
+    values and columns.
     """
 
     cells: dict[str, Any]
     results: dict[str, str]
+    at: Places
 
 
 def _choose(column: int) -> str:
@@ -117,7 +117,7 @@ def _line_energy(number: int) -> str:
     )
 
 
-# Name, label, unit, formula.  {name} is the value of that name, {CONSTANT} a number, [column:] a column.
+# Name, label, unit, formula, as lay_out.py reads them; {CONSTANT} is a number of thresholds.py.
 RESULTS = (
     ("verdict", "verdict", "-", _choose(0)),
     ("advice", "what to do next", "-", _choose(2)),
@@ -633,9 +633,8 @@ def _hinge_columns(fall: _Fall):
     )
 
 
-# Key, label, formula.  [key] is the cell in the same row, [key-] the one above, [key+] the one below, [key^]
-# the column down to this row.  Left are the readings up to this row, right those below; means and squares are
-# updated reading by reading, about the mean so far, which keeps their digits.
+# Key, label, formula.  Left are the readings up to this row, right those below; means and squares are updated reading by
+# reading, about the mean so far, which keeps their digits.
 COLUMNS = (
     (
         "depth_in",
@@ -760,9 +759,8 @@ COLUMNS = (
     *_side_columns(CURVED),
     *_hinge_columns(CURVED),
 )
-_ALL_FORMULAS = "".join(column[2] for column in COLUMNS)
 _GIVEN = 'IF(ISERROR({0}),-1,IF(ISNUMBER({0}),{0},IF({0}="","",-1)))'  # -1 cannot be a noise: mend it
-BEFORE_FIRST = {"place": f"=-{NONE}"}  # the row above the first reading: 0 elsewhere
+BEFORE_FIRST = {"place": f"=-{NONE}"}
 
 
 def _constants() -> dict[str, str]:
@@ -786,46 +784,8 @@ def knee_block(
     """
     if not 1 <= rows <= MOST_ROWS:
         raise ValueError(f"rows must be 1 to {MOST_ROWS} readings (got {rows})")
-    top, left = coordinate_to_tuple(anchor)
-    values = {name: row for row, (name, *_) in enumerate(RESULTS + STEPS, top + 2)}
-    head = top + len(values) + 3
-    first, last = head + 2, head + 1 + rows  # between them and the head: a row of zeros, and one below
-    keys = ["no", *(column[0] for column in COLUMNS)]
-    letters = {key: get_column_letter(column) for column, key in enumerate(keys, left)}
-    value_column = get_column_letter(left + 1)
-    known = {
-        **_constants(),
-        **{name: f"${value_column}${row}" for name, row in values.items()},
-        "depths": depths,
-        "energies": energies,
-        "given": '""' if noise is None else _GIVEN.format(noise),
-    }
-
-    def written(formula: str, row: int = first) -> str:
-        spans = {"": "{0}{1}", "-": "{0}{2}", "+": "{0}{3}", ":": "${0}${4}:${0}${5}", "^": "{0}${4}:{0}{1}"}
-
-        def reference(match: re.Match[str]) -> str:
-            name, key, span = match.groups()
-            if name:
-                return known[name]
-            return spans[span].format(letters[key], row, row - 1, row + 1, first, last)
-
-        return "=" + re.sub(r"\{(\w+)\}|\[(\w+)([-+:^]?)\]", reference, formula)
-
-    cells: dict[str, Any] = {f"{get_column_letter(left)}{top}": NOTE}
-    for (_, label, unit, formula), row in zip(RESULTS + STEPS, values.values()):
-        for offset, content in enumerate((label, written(formula), unit)):
-            cells[f"{get_column_letter(left + offset)}{row}"] = content
-    for key, label in [("no", "reading no."), *(column[:2] for column in COLUMNS)]:
-        cells[f"{letters[key]}{head}"] = label
-    for key, _, formula in COLUMNS:
-        for row in range(first, last + 1):
-            cells[f"{letters[key]}{row}"] = written(formula, row)
-        if f"[{key}-]" in _ALL_FORMULAS:
-            cells[f"{letters[key]}{first - 1}"] = BEFORE_FIRST.get(key, 0)
-        if f"[{key}+]" in _ALL_FORMULAS:
-            cells[f"{letters[key]}{last + 1}"] = 0
-    for number, row in enumerate(range(first, last + 1), 1):
-        cells[f"{letters['no']}{row}"] = number
-    sheet = quote_sheetname(sheet_name)
-    return KneeBlock(cells, {name: f"{sheet}!{known[name]}" for name, *_ in RESULTS + STEPS})
+    values = RESULTS + STEPS
+    at = places(values, COLUMNS, rows, sheet_name, anchor)
+    known = {**_constants(), "depths": depths, "energies": energies, "given": '""' if noise is None else _GIVEN.format(noise)}
+    cells = lay_out(at, values, COLUMNS, known, NOTE, BEFORE_FIRST)
+    return KneeBlock(cells, {name: at.value(name) for name, *_ in values}, at)

@@ -38,15 +38,17 @@ def _formulas(row: int) -> dict[str, str]:
 
 
 def position(number: str) -> str:
-    """Steps from nominal in run order: 0, +1, -1, +2, -2 ..., nominal again after half of them and at the end."""
-    middle = "2*INT((in_steps_each_side+1)/2)+2"
-    last = "2*in_steps_each_side+3"
-    outward = f"({number}-IF({number}>{middle},2,1))"
+    """Steps from nominal in run order, out and back: nominal, outward by every second step, nominal, home by the others, nominal."""
+    steps = "in_steps_each_side"
+    middle, last = f"2*INT(({steps}+1)/2)+2", f"2*{steps}+3"
+    outward = f"(2-MOD({steps},2)+2*INT(({number}-2)/2))*IF(MOD({number},2)=0,1,-1)"
+    home = f"({steps}-1-2*INT(({number}-({middle})-1)/2))*IF(MOD({number}-({middle}),2)=1,-1,1)"
     return first_of(
         ("out_ready<>1", quoted("")),
         (f"{number}>{last}", quoted("")),
         (f"OR({number}=1,{number}={middle},{number}={last})", "0"),
-        otherwise=f"IF(MOD({outward},2)=1,1,-1)*INT(({outward}+1)/2)",
+        (f"{number}<{middle}", outward),
+        otherwise=home,
     )
 
 
