@@ -36,7 +36,7 @@ from gritfuncs.workbooks.trial import build as trial  # noqa: E402
 
 BEGIN, END = "<!-- functions -->\n", "<!-- end of functions -->"
 BEGIN_COMMANDS, END_COMMANDS = "<!-- commands -->\n", "<!-- end of commands -->"
-FRONT_PICTURE = ("trial.xlsx", "Results", 110)  # of the README, with its resolution
+FRONT_PICTURE = ("trial.xlsx", "2 Trial", 110)  # of the README, with its resolution
 FRONT_CROP = ("-x", "30", "-y", "50", "-W", "1230", "-H", "545")  # without the empty foot of the page
 PLOTS = DOCS / "functions" / "pictures"
 RESOLUTION = 70  # dots per inch of the gallery
@@ -151,6 +151,11 @@ def main() -> None:
     parser.add_argument("--pages", action="store_true", help="neither workbooks nor pictures of them")
     parser.add_argument("--pictures", action="store_true", help="all pictures anew (needs matplotlib, LibreOffice and pdftoppm)")
     chosen = parser.parse_args()
+    for name in () if chosen.pages else TEMPLATES:  # before the page that lists their sheets
+        print(f"workbook_templates/{name}", flush=True)
+        path = ROOT / "workbook_templates" / name
+        path.unlink(missing_ok=True)  # this one place writes a file anew
+        save(name, path)
     readme = ROOT / "README.md"
     readme.write_text(with_functions(readme.read_text(encoding="utf-8")), encoding="utf-8")
     for path, text in pages().items():
@@ -160,13 +165,6 @@ def main() -> None:
         power_log_picture.draw(DOCS / "pictures" / power_log_picture.NAME)
     except ModuleNotFoundError as error:
         sys.exit(f"a plot cannot be drawn without {error.name}: pip install {error.name}, then this again")
-    if chosen.pages:
-        return
-    for name in TEMPLATES:
-        print(f"workbook_templates/{name}", flush=True)
-        path = ROOT / "workbook_templates" / name
-        path.unlink(missing_ok=True)  # this one place writes a file anew
-        save(name, path)
     if chosen.pictures:
         from start_pictures import draw_all  # needs LibreOffice
 

@@ -116,7 +116,7 @@ print(knee.report())
         """trial = gf.read_trial("gritfuncs-demo/readings.csv")
 limits = gf.Limits(lowest_work_rpm=20, highest_work_rpm=400)
 advice = gf.next_reading(trial.depths[:6], trial.energies[:6], trial.setup, limits)
-advice.work_rpm, advice.stop                               # 84 1/min, False
+advice.work_rpm, advice.stop                               # 60 1/min, False
 print(advice.line())
 print(trial.next_reading(limits).line())                   # all readings of a file, by the rpm that were read
 """,
