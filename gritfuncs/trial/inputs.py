@@ -82,7 +82,7 @@ def _text(name: str, label: str, help: str = "", **more: Any) -> Input:
     return Input(name, help, label=label, optional=True, is_read=False, **more)
 
 
-TITLE = Input("title", label="title, at the head of every sheet", is_read=False)
+TITLE = Input("title", label="title of every sheet", is_read=False)
 UNIT_CHOICE = Input(
     "units",
     "metric: mm, m/s. inch: in, ft/min. It does not convert what stands below: type it anew. Readings stay in kW, A or % and J/mm³.",

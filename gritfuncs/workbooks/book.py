@@ -53,8 +53,8 @@ ROW_WIDTHS = (42, 9, 16, 17, 21, 76)
 INCH = "inch"  # the other choice of in_units; formulas compute in the shop units of the vocabulary only
 IN_SHOP_UNITS = "value in shop units"
 DECIMAL_SIGN = 'MID(1/2&"",2,1)'  # formula text: that of the computer on which the book is open
-_LABEL_SIGNS, _HELP_SIGNS = 1.05, 1.18  # signs of running text for each width of the columns quantity and what it is
-_STATE_COLUMNS = 12  # that the line of row 2 takes at most
+_LABEL_SIGNS, _HELP_SIGNS = 1.05, 1.35  # signs of running text for each width of the columns quantity and what it is
+_STATE_COLUMNS = 20  # that the line of row 2 takes at most
 CALC = "calc "  # begins the names of sheets with nothing to type
 _LONGEST_LITERAL = 250  # signs of a text in a formula; Excel takes 255
 _NOT_CONVERTED = ("grit_depth", "grit_density", "grit_size")  # µm and 1/mm² everywhere
@@ -358,7 +358,7 @@ class Page:
         sheet, row = self.sheet, self.row
         for column, content in enumerate((label, symbol, value, unit, kind, text)[: self.row_columns], start=1):
             cell = sheet.cell(row, column, content)
-            cell.font, cell.border, cell.alignment = _PLAIN, BOX, _INDENT
+            cell.font, cell.border, cell.alignment = _SMALL if column == len(ROW_HEADINGS) else _PLAIN, BOX, _INDENT
         sheet.row_dimensions[row].height = max(
             _row_height(len(text) if self.row_columns > 5 else 0, self._help_signs), _row_height(len(label), self._label_signs)
         )
@@ -508,7 +508,6 @@ class Page:
         cell.alignment = Alignment(horizontal="left", vertical="top")
         for column in (4, 5, 6)[: 3 if not text else 2]:
             self.sheet.cell(cell.row, column).border = Border()
-        self._rule(cell.coordinate, label, text or "A text.")
 
     def result(
         self,

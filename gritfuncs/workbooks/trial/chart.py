@@ -19,7 +19,7 @@ from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, TwoCellAnchor
 from ..blocks.knee import LINE_POINTS
 from ..book import Book
 from ..charts import add_line, add_points, bare_chart, text_in
-from ..conditions import quoted
+from ..conditions import are_numbers, quoted
 from .steps import plunge_depth
 from .tables import CALCULATION, CHART, FIRST_ROW
 
@@ -27,8 +27,8 @@ _FIRST_COLUMN, _LAST_COLUMN, _LAST_ROW = 13, 18, 23  # M to R, rows 10 to 23 of 
 _NEAR = 0.06  # rpm this near to nominal, as a share of it, get no mark of their own
 
 
-def add_chart(book: Book, sheet, block: Mapping[str, str], others: Sequence[tuple[Reference, Reference, Reference]]) -> None:
-    """Put the chart on the sheet; others are title, depths and energies of the places for other trials."""
+def add_chart(book: Book, sheet, block: Mapping[str, str], others: Sequence[tuple[str, Sequence[tuple[str, str]]]]) -> None:
+    """Put the chart on the sheet; others are the cells of title, and of depth and energy, of the places for other trials."""
     data = book.page(CHART, "What the chart draws", (44, 14, 14, 14))
     data.note("#N/A draws nothing.")
     data.table_head(("what it draws", "grit depth, µm", "energy", "rpm, in words"))
@@ -99,9 +99,10 @@ def add_chart(book: Book, sheet, block: Mapping[str, str], others: Sequence[tupl
         add_points(chart, label, x, y, symbol="triangle" if is_next else "plus", colour="7F7F7F", size=10 if is_next else 5)
         if not is_next:
             _label_by_name(chart.series[-1], f"'{CHART}'!{word}")
-    for (title, depth, energy), symbol in zip(others, ("triangle", "square", "diamond")):
-        add_points(chart, "", depth, energy, symbol=symbol, colour="7F7F7F", size=6)
-        chart.series[-1].tx = SeriesLabel(strRef=StrRef(str(title)))
+    for (title, cells), symbol in zip(others, ("triangle", "square", "diamond")):
+        x, y = points("other trial", [(are_numbers(depth, energy), depth, energy) for depth, energy in cells])
+        add_points(chart, "", x, y, symbol=symbol, colour="7F7F7F", size=6)
+        chart.series[-1].tx = SeriesLabel(strRef=StrRef(title))
     anchor = (AnchorMarker(col=_FIRST_COLUMN - 1, row=FIRST_ROW - 1), AnchorMarker(col=_LAST_COLUMN, row=_LAST_ROW))
     chart.anchor = TwoCellAnchor(editAs="oneCell", _from=anchor[0], to=anchor[1])
     sheet.add_chart(chart)

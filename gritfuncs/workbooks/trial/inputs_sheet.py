@@ -12,15 +12,17 @@ from ..words import CAUTION_LINES, DENSITY
 from .tables import INPUTS
 
 _WIDTHS = (31, 7, 14, 11, 13, 70, 15)
+_CAUTION_SIGNS = 185  # in a line
 
 
 def inputs_sheet(book: Book, values: Mapping[str, Any]) -> None:
     page = book.page(INPUTS, "Inputs of the trial", _WIDTHS)
     page.sheet.sheet_properties.tabColor = INPUT_TAB
     for caution in CAUTION_LINES:
-        page.note(caution, 1)
+        page.note(caution, -(-len(caution) // _CAUTION_SIGNS))
         page.sheet.cell(page.row - 1, 1).font = font(9, bold=True)
     page.rows_head(True)
+    page.sheet.row_dimensions[page.row - 1].height = 27
     _groups(page, NEEDED, values)
     page.row += 1
     for column in range(1, len(_WIDTHS) + 1):

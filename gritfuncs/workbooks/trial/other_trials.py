@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
-from openpyxl.chart import Reference
+from openpyxl.utils import quote_sheetname
 
 from ..book import Book
 from .tables import OTHERS
@@ -16,8 +15,8 @@ _FIRST_ROW = 9
 
 def other_trials(
     book: Book, trials: Sequence[tuple[str, Sequence[tuple[float, float]]]]
-) -> list[tuple[Any, Reference, Reference]]:
-    """Write the sheet; gives, for each place of a trial, the cell of its title and the references of depths and energies.
+) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Write the sheet; gives, for each place of a trial, the cell of its title and the cells of depths and energies.
 
     trials are (title, rows of depth and energy).
     """
@@ -59,14 +58,9 @@ def other_trials(
         page.mark_input(_FIRST_ROW - 2, column)
         book.name(f"in_other_title_{place + 1}", page.sheet, f"{letters[0]}{_FIRST_ROW - 2}")
         book.name(f"in_other_trial_{place + 1}", page.sheet, f"{letters[0]}{_FIRST_ROW}:{letters[1]}{_FIRST_ROW + ROWS - 1}")
+        rows = range(_FIRST_ROW, _FIRST_ROW + ROWS)
+        sheet = quote_sheetname(OTHERS)
         series.append(
-            tuple(
-                Reference(page.sheet, min_col=column + offset, min_row=row, max_row=end)
-                for offset, row, end in (
-                    (0, _FIRST_ROW - 2, _FIRST_ROW - 2),
-                    (0, _FIRST_ROW, _FIRST_ROW + ROWS - 1),
-                    (1, _FIRST_ROW, _FIRST_ROW + ROWS - 1),
-                )
-            )
+            (f"{sheet}!${letters[0]}${_FIRST_ROW - 2}", [tuple(f"{sheet}!{letter}{row}" for letter in letters) for row in rows])
         )
     return series

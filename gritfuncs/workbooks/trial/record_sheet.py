@@ -17,7 +17,7 @@ from . import results
 from .tables import RECORD
 
 _HEAD, _UNIT, _ROW = 4, 5, 6
-_WIDTHS = (16, 14, 9, 10, 10, 12, 12, 13, 11, 9, 9, 9, 9, 9, 9, 10, 12)
+_WIDTHS = (22, 13, 9, 10, 10, 12, 12, 12, 11, 9, 9, 12, 9, 9, 9, 10, 12)
 _MORE_WIDTH = 10
 _BOXES = 9  # row
 _LABEL, _BOX_WIDTH = 2, 4  # columns of a label, and of a box with the value and the unit
@@ -72,7 +72,7 @@ def _row(sheet) -> None:
         cell.alignment = Alignment(horizontal="right" if column.quantity else "left", vertical="center")
         if column.number_format:
             cell.number_format = column.number_format
-    sheet.row_dimensions[_HEAD].height, sheet.row_dimensions[_ROW].height = 15, 18
+    sheet.row_dimensions[_HEAD].height, sheet.row_dimensions[_ROW].height = 27, 18
     outline(sheet, f"A{_ROW}:{get_column_letter(len(COLUMNS))}{_ROW}", MEDIUM)
     missing = "&".join(f'IF(IFERROR(in_{name}="",TRUE)," {name}","")' for name in _NEEDED)
     sheet[f"A{_ROW + 1}"] = f'=IF({fits},IF(({missing})="","","! the record also needs, from Inputs:"&{missing}),"")'
@@ -115,7 +115,7 @@ def _box(book: Book, sheet, first: int, title: str, of_box: Iterable[results.Res
         row += 1
         sheet.row_dimensions[row].height = 15
         label, value, unit = (sheet.cell(row, first + offset) for offset in (0, _LABEL, _LABEL + 1))
-        label.value, value.value, unit.value = result.label, "=" + result.formula, result.unit
+        label.value, value.value, unit.value = result.label, "=" + result.formula, "" if result.unit == "-" else result.unit
         label.font, value.font, unit.font = font(9), font(10, bold=True), font(8)
         value.alignment = Alignment(horizontal="right")
         if result.digits is not None:

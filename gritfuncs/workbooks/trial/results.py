@@ -138,9 +138,7 @@ def what_to_set() -> Iterator[Result]:
 
 def plan() -> Iterator[Result]:
     planned = PLAN.area("planned_depth")
-    yield Result(
-        "plan_ratio", f"IF(COUNT({planned})>0,MAX({planned})/MIN({planned}),NA())", "planned depths, most/least", digits=2
-    )
+    yield Result("plan_ratio", f"IF(COUNT({planned})>0,MAX({planned})/MIN({planned}),NA())", "planned depths, ratio", digits=2)
     yield Result(
         "plan_word",
         first_of(
@@ -228,7 +226,7 @@ def damage() -> Iterator[Result]:
             ("ISNUMBER(out_knee)", f"out_damage_unplaced+{either}"),
             otherwise=f"out_damage_unplaced+SUMPRODUCT({damaged}*{band})",
         ),
-        "in band or interval, or unplaced",
+        "of them within the band",
     )
 
 

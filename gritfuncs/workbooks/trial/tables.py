@@ -18,9 +18,10 @@ READINGS = Columns(
     (
         Column("number", "no.", 3.7, "0"),
         Column("set", "set", 8.2, '[<100]"► "0.0;"► "0'),
-        Column("work_rpm", "rpm", 7.5, "0.0", is_input=True),
-        Column("load", "load", 7.5, "0.00?", is_input=True),
-        Column("idle", "idle", 7.5, "0.00?", is_input=True),
+        # Without a format: LibreOffice takes TRUE in a cell with the format of a number for 1.
+        Column("work_rpm", "rpm", 7.5, is_input=True),
+        Column("load", "load", 7.5, is_input=True),
+        Column("idle", "idle", 7.5, is_input=True),
         Column("use", "use?", 5.8, is_input=True),
         Column("note", "note", 12.4, is_input=True),
         Column("damage", "damage", 10.3, is_input=True),

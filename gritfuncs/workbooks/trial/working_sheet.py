@@ -74,6 +74,7 @@ def working_sheet(book: Book, block: Mapping[str, str], typed: Sequence[Mapping[
     last = FIRST_ROW + ROWS - 1
     sheet.print_area = f"A1:{LAST_COLUMN}{last}"
     sheet.page_setup.fitToHeight = 1
+    sheet.page_setup.scale = 81  # about what fits; a program that shows where pages end goes by it
     sheet.print_options.horizontalCentered = True
     return sheet
 
@@ -299,7 +300,7 @@ def _watch(sheet) -> None:
         otherwise="out_first_look",
     )
     line = first_of(
-        ("out_ready<>1", f'out_stops&" of the checks say STOP: sheet {CHECKS}"'),
+        ("out_ready<>1", f'"checks that say STOP: "&out_stops&"; see the sheet {CHECKS}"'),
         ("out_looks=0", quoted("nothing to look at")),
         otherwise=f'"! "&out_looks&" to look at: "&{first}&IF(out_looks>1,"; more on the sheet {CHECKS}","")',
     )
