@@ -22,6 +22,7 @@ os.environ["OPENPYXL_LXML"] = "False"  # the same bytes whether lxml is installe
 import commands_page  # noqa: E402
 import function_pages  # noqa: E402
 import function_pictures  # noqa: E402
+import json_schema  # noqa: E402
 import openpyxl  # noqa: E402
 import power_log_picture  # noqa: E402
 import stub  # noqa: E402
@@ -72,6 +73,7 @@ def pages() -> dict[Path, str]:
         DOCS / "functions.md": function_pages.index_page(),
         DOCS / "glossary.md": glossary_page(),
         DOCS / "commands.md": commands_page.commands_page(),
+        DOCS / "output.schema.json": json_schema.schema(),
         DOCS / "workbooks.md": gallery_page(),
         ROOT / "gritfuncs" / "__init__.pyi": stub.stub(),
     }

@@ -24,7 +24,7 @@ PRINTED = {  # the output, where running it takes long
 }
 HEAD = """# Commands
 
-Made from the options of the commands. `gritfuncs COMMAND --help` shows the same. Results go to standard output; an error is one line on standard error: *which input, what it must be, what it was*. Numbers may have a decimal point or a decimal comma; lists are parted by semicolons (`0,3;0,6`), or by commas where decimals have points (`0.3,0.6`). A quantity may have its unit behind it (`"0.5 in"`, `15µm/s`): it is converted, and one that does not fit is refused. `gritfuncs-demo` is the folder that `gritfuncs demo` makes, `my-book.xlsx` a workbook of yours with functions `GRIT_...` in its cells. Nothing is ever overwritten.
+Made from the options of the commands. `gritfuncs COMMAND --help` shows the same. Results go to standard output; an error is one line on standard error: *which input, what it must be, what it was*. Numbers may have a decimal point or a decimal comma; lists are parted by semicolons (`0,3;0,6`), or by commas where decimals have points (`0.3,0.6`). A quantity may have its unit behind it (`"0.5 in"`, `15µm/s`): it is converted, and one that does not fit is refused. `gritfuncs-demo` is the folder that `gritfuncs demo` makes, `my-book.xlsx` a workbook of yours with functions `GRIT_...` in its cells. Nothing is ever overwritten; the record of knees alone is appended to, with a numbered backup beside it. The tab key completes commands and options in bash, zsh and fish once `gritfuncs[completion]` is installed and `eval "$(register-python-argcomplete gritfuncs)"` stands in the shell's start file. What `--json` prints is described, command by command, in [output.schema.json](output.schema.json).
 
 {caution}
 
@@ -37,6 +37,14 @@ Made from the options of the commands. `gritfuncs COMMAND --help` shows the same
 | code | meaning |
 |---|---|
 {codes}
+
+## Setup options
+
+Said once, in a file or in single options; every command that computes with a setup takes them: {takers}. Later places go before earlier ones: the setup of the record (`--record`), the trial file itself, `--setup` (several may be given), C and r of the record, single options. The report says where each value came from. How a setup file looks: [setup files](trial-files.md#setup-files).
+
+| argument | meaning |
+|---|---|
+{setup}
 """
 CODES = {
     str(DONE): "the command did its job",
@@ -56,21 +64,26 @@ def command_rows(page: str = "") -> list[str]:
 
 def commands_page() -> str:
     codes = "\n".join(f"| {code} | {meaning} |" for code, meaning in CODES.items())
-    lines = [HEAD.format(caution=CAUTION.format(up=""), commands="\n".join(command_rows()), codes=codes)]
+    parsers = {command.name: _parser(command) for command in COMMANDS}
+    takers = ", ".join(f"`{name}`" for name, parser in parsers.items() if parser.setup_arguments)
+    setup = "\n".join(map(_row, parsers["knee"].setup_arguments))
+    head = HEAD.format(caution=CAUTION.format(up=""), commands="\n".join(command_rows()), codes=codes, takers=takers, setup=setup)
+    lines = [head]
     for command in COMMANDS:
         lines += [f"## gritfuncs {command.name}", "", command.description, ""]
-        rows = [_row(action) for action in _arguments(command)]
+        rows = [_row(action) for action in parsers[command.name].arguments]
         lines += ["| argument | meaning |", "|---|---|", *rows, ""] if rows else []
+        lines += ["And the [setup options](#setup-options).", ""] if parsers[command.name].setup_arguments else []
         lines += _example(command)
         if command.remark:
             lines += [command.remark, ""]
     return "\n".join(lines).rstrip() + "\n"
 
 
-def _arguments(command: Command) -> list[argparse.Action]:
+def _parser(command: Command) -> Parser:
     parser = Parser(add_help=False)
     command.add(parser)
-    return parser.arguments
+    return parser
 
 
 def _row(action: argparse.Action) -> str:

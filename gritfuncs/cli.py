@@ -22,6 +22,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):  # a console that cannot show µ or ³ shows ? instead of ending the command
             stream.reconfigure(errors="replace")
     whole = parser()
+    if "_ARGCOMPLETE" in os.environ:  # a shell asks what could stand next
+        import argcomplete
+
+        argcomplete.autocomplete(whole)
     chosen = whole.parse_args(arguments)
     if chosen.command is None:
         whole.print_help()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 import re
 
@@ -12,6 +13,10 @@ from test_commands import run  # noqa: F401  (a fixture)
 import gritfuncs as gf
 from gritfuncs import example
 from gritfuncs.trial.setup_file import RECORD_TEXTS
+from gritfuncs.workbooks.filled import trial_values
+from gritfuncs.workbooks.save import save_workbook
+from gritfuncs.workbooks.trial import build as trial_book
+from gritfuncs.workbooks.trial.tables import TRIAL
 
 SETUP = """
 wheel_diameter = "7.874015748 in"
@@ -104,10 +109,9 @@ def test_the_written_trial_says_the_same(shop, trial, folder, libreoffice):
     again = gf.read_trial(folder / "trial.xlsx")
     assert again.depths == pytest.approx(trial.depths, rel=1e-9) and again.energies == pytest.approx(trial.energies, rel=1e-9)
     assert again.knee.knee == pytest.approx(trial.knee.knee, rel=1e-9) and again.readings[2].note == "Kühlung an"
-    seen = libreoffice.recalc(folder / "trial.xlsx")["Results"]
-    assert "found" in seen.values() and any(
-        isinstance(value, float) and value == pytest.approx(trial.knee.knee, rel=0.01) for value in seen.values()
-    )
+    assert again.given.words.get("machine") == "press 7"
+    seen = libreoffice.recalc(folder / "trial.xlsx")[TRIAL].values()
+    assert "found" in seen and any(isinstance(each, float) and each == pytest.approx(trial.knee.knee, rel=0.01) for each in seen)
     assert "must not exist yet" in shop("knee", "mysheet.xlsx", "--setup", "press7.toml", "--write", "trial.xlsx", code=1)
     assert "--write must be given with one file (got 2 files)" in shop(
         "knee", "mysheet.xlsx", "trial.xlsx", "--write", "x.xlsx", code=1
@@ -132,8 +136,9 @@ def test_a_row_that_does_not_count_does_not_count_in_the_written_trial_either(sh
     "lines, says",
     [
         (["rpm;power kW"] + [f"{rpm:g};{power - idle:.2f}" for rpm, power, idle in example.readings()], ""),
-        (["grit depth µm;specific energy J/mm³", "1.1;150", "1.2;130", "1.3;120"], "must have work rpm and load in its readings"),
-        (["rpm;power kW"] + ["100;2"] * 41, "readings must be at most 40"),
+        (["grit depth µm;specific energy J/mm³", "1.1;150", "1.2;130", "1.3;120"], "must have readings whose depth follows from"),
+        (["rpm;power kW"] + ["100;2"] * 41, "readings must be at most 30"),
+        (["rpm;specific energy J/mm³", "100;150", "110;130", "120;120", "130;120"], ""),
     ],
 )
 def test_what_a_trial_workbook_cannot_hold_is_refused(lines, says, shop, folder):
@@ -195,6 +200,15 @@ def test_record_table_and_confirmation_go_by_the_key_alone(shop, trial, folder):
     assert json.loads(shop("confirm", "mysheet.xlsx", "--record", "PRESS-7", "--json"))["word"] == "confirmed"
     shop("table", "--record", "PRESS-7", "--write", "from-record.xlsx")
     assert openpyxl.load_workbook(folder / "from-record.xlsx")["Record"]["C8"].value == "PRESS-7"
+
+
+def test_what_is_typed_in_the_workbook_for_the_record_is_not_typed_again(shop, trial, folder):
+    values = dict(trial_values(trial), key="FROM-BOOK", date=datetime.date(2025, 7, 1), note="door side")
+    save_workbook(trial_book.build(values), folder / "typed.xlsx")
+    said = shop("record", "add", "typed.xlsx", "--file", "typed_record.xlsx")
+    assert "new: FROM-BOOK" in said and "2025-07-01" in said
+    (entry,) = json.loads(shop("record", "list", "--file", "typed_record.xlsx", "--json"))
+    assert entry["note"] == "door side" and entry["machine"] == "press 7" and entry["grit"] == "D126"
 
 
 def test_a_file_goes_before_the_setup_of_the_record_but_not_before_its_c_and_r(shop, folder):

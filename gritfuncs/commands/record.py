@@ -30,7 +30,9 @@ def add(parser: Parser) -> None:
     parser.add_argument("--key", metavar="KEY", help="add: the name of the new entry, short and used once")
     for name in ENTRY_TEXTS:
         parser.add_argument(f"--{name}", metavar="TEXT", help=f"add: the column {name}, where the setup does not say it")
-    parser.add_argument("--date", type=day, metavar="YYYY-MM-DD", help="add: day of the trial (default: today)")
+    parser.add_argument(
+        "--date", type=day, metavar="YYYY-MM-DD", help="add: day of the trial (default: what trial.xlsx says, or today)"
+    )
     add_record_file(parser)
     add_reading_options(parser)
     add_setup_options(parser, record=False)
@@ -51,12 +53,14 @@ def run(chosen: Namespace) -> int:
 def _add(chosen: Namespace) -> int:
     from ..record import add as add_to_record
 
-    if chosen.subject is None or chosen.key is None:
-        needed = [name for name, value in (("FILE", chosen.subject), ("--key", chosen.key)) if value is None]
-        raise Refused(", ".join(needed), "be given", hint="gritfuncs record add FILE --key KEY")
+    if chosen.subject is None:
+        raise Refused("FILE", "be given", hint="gritfuncs record add FILE --key KEY")
     trial = read_trial(chosen.subject, setup=around_of(chosen), **reading_options(chosen))
+    key = chosen.key or trial.given.words.get("key")
+    if key is None:
+        raise Refused("--key", "be given: a short name that is used once", hint="gritfuncs record add FILE --key KEY")
     texts = {name: getattr(chosen, name) for name in ENTRY_TEXTS}
-    added = add_to_record(chosen.record_file, trial, chosen.key, texts, chosen.date or datetime.date.today())
+    added = add_to_record(chosen.record_file, trial, key, texts, chosen.date)
     if chosen.json:
         print_json(
             {"file": str(added.path), "backup": added.backup, "remarks": list(added.remarks), "entry": added.entry.as_dict()}

@@ -43,11 +43,11 @@ class Added:
     remarks: tuple[str, ...]
 
 
-def add(path: Path, trial: Trial, key: str, texts: Mapping[str, Any], day: datetime.date) -> Added:
+def add(path: Path, trial: Trial, key: str, texts: Mapping[str, Any], day: datetime.date | None = None) -> Added:
     """Add the knee of a trial to the record at a path, which is made where it is not there.
 
     texts : what the trial does not say, by the names of the columns; blank where nobody said it
-    day : of the trial
+    day : of the trial; without it that which a trial.xlsx states, else today
 
     ValueError in one line where the trial has no knee to set a machine by, where a column that must be filled in is not, where
     the key is taken or the record full, and where the file cannot be written; then everything is as it was.
@@ -61,7 +61,7 @@ def add(path: Path, trial: Trial, key: str, texts: Mapping[str, Any], day: datet
     return Added(path, read_record(path).entry(key), None, ())
 
 
-def _values(trial: Trial, key: str, texts: Mapping[str, Any], day: datetime.date) -> dict[str, Any]:
+def _values(trial: Trial, key: str, texts: Mapping[str, Any], day: datetime.date | None) -> dict[str, Any]:
     """The row of the trial, by the names of the columns."""
     if is_blank(key) or one_line(key) != key.strip() or len(key) > 60:
         raise Refused("key", "be a short text in one line", repr(one_line(key, 70)))
@@ -80,13 +80,14 @@ def _values(trial: Trial, key: str, texts: Mapping[str, Any], day: datetime.date
     recorded = RecordedKnee.of(knee, trial.depths)
     level = knee.level if trial.energy_unit == "J/mm³" else None
     said = {name: trial.given.words.get(name) for name in (*ENTRY_TEXTS, "concentration", "designation", "grit_size")}
+    said_day = trial.given.words.get("date")
     grit = said.pop("designation") or said.pop("grit_size", None)
     found = {
         **said,
         "grit": grit if isinstance(grit, str) or grit is None else f"{grit:g} µm",
         **{name: text for name, text in texts.items() if not is_blank(text)},
         "key": key.strip(),
-        "date": day,
+        "date": day or said_day or datetime.date.today(),
         "knee": knee.knee,
         "low": knee.low,
         "high": knee.high,

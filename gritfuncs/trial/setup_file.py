@@ -16,11 +16,11 @@ from ..refused import Refused
 from . import text_file, workbook_file
 from .any_file import reading, table_of_file
 from .given import Given
-from .inputs import GRITS, INPUTS, LOAD, WHEEL, WORK
+from .inputs import GRITS, INPUTS, LOAD, LOAD_MORE, WHEEL, WORK
 from .numbers import only_number
 from .rows import one_line
 from .trial_workbook import inputs_of, is_trial_workbook
-from .words import Line, in_shop_units, line_of, quantity_of
+from .words import LOAD_KINDS, Line, in_shop_units, line_of, quantity_of
 
 if sys.version_info >= (3, 11):
     import tomllib
@@ -43,7 +43,7 @@ _GROUPS = {
     "Wheel": tuple(given.name for given in WHEEL),
     "Work and infeed": tuple(given.name for given in WORK),
     "Grits: the density, or the three below it; only density times shape ratio counts": tuple(given.name for given in GRITS),
-    "Load reading": tuple(given.name for given in LOAD),
+    "Load reading": tuple(given.name for given in (*LOAD, *LOAD_MORE) if given.is_read),
     "Machine": ("nominal_rpm", *LIMITS),
     "For the record of knees": tuple(RECORD_TEXTS),
 }
@@ -210,6 +210,8 @@ def _comment(name: str) -> str:
         return "idle reading, in the unit of the load readings; of rows without their own"
     if name == "noise":
         return "%, scatter of repeated readings, if you know it"
+    if name == "load_kind":
+        return f"{', '.join(LOAD_KINDS)}: what the readings are, kW, A, or any load meter"
     if given is not None and given.choices:
         return f"{', '.join(given.choices)}: {given.label or quantity.label}"
     unit = "" if quantity.unit == "-" else f"{quantity.unit}, "

@@ -9,7 +9,7 @@ from typing import Any
 
 from ..quantities import is_blank
 from ..refused import Refused
-from .inputs import BOOK_LOAD_KINDS, ENERGY, INPUTS, OBSERVED_COLUMNS, READING_COLUMNS
+from .inputs import BOOK_LOAD_KINDS, ENERGY, INPUTS, OBSERVED_COLUMNS, READING_COLUMNS, RECORD
 from .readings import Entry
 from .rows import one_line
 from .table import Table
@@ -26,6 +26,7 @@ def is_trial_workbook(book: Workbook) -> bool:
 def table(path: Path, book: Workbook) -> Table:
     """What a filled trial workbook holds."""
     words, told = inputs_of(book, {given.name: f"in_{given.name}" for given in INPUTS if given.is_read})
+    words.values.update(_record_texts(book))
     if told and "in_units" not in book.names:
         told.append("The workbook's own cells take these values as they stand, in the units of its makers.")
     rows = book.named("in_readings")
@@ -47,6 +48,13 @@ def table(path: Path, book: Workbook) -> Table:
     return Table(
         one_line(path.name), entries, words, kind, False, is_energy, tuple(told), setup_required=True, title=_title(book)
     )
+
+
+def _record_texts(book: Workbook) -> dict[str, Any]:
+    """What is typed for the record of knees: texts, and the day of the trial."""
+    texts = {given.name: book.named(f"in_{given.name}")[0][0] for given in RECORD if f"in_{given.name}" in book.names}
+    found: dict[str, Any] = {name: one_line(text) for name, text in texts.items() if isinstance(text, (str, int, float))}
+    return {**found, "date": book.day("in_date") if "date" in texts else None}
 
 
 def _title(book: Workbook) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Iterator, Mapping
 from functools import cached_property, partial
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Any, Callable
 
 from ..quantities import finite_in, is_blank, shown
 from ..refused import Refused
+from .inputs import FIRST_DAY, LAST_DAY
 from .layout import NoTable, find_layout
 from .numbers import only_number
 from .readings import Unreadable
@@ -124,6 +126,16 @@ class Workbook:
         row = next((row for row in self.rows(sheet) if row.number == top), Row(0, ()))
         text = row.cell(right) if (left, top) == (right, bottom) else None
         return text if isinstance(text, str) else ""
+
+    def day(self, name: str) -> datetime.date | None:
+        """The date in a named cell, None where there is none."""
+        from openpyxl.utils.cell import range_boundaries
+        from openpyxl.utils.datetime import from_excel
+
+        sheet, where = self.names.get(name, ("", ""))
+        left, top, _, _ = range_boundaries(where)
+        value = next((cells[left].value for number, cells in self._stored[sheet]() if number == top and left in cells), None)
+        return from_excel(value).date() if isinstance(value, float) and FIRST_DAY <= value <= LAST_DAY else None
 
     def _value(self, cell) -> Any:
         from ..spreadsheets.cell_values import CellError

@@ -11,7 +11,7 @@ from ..quantities import SIDE_WORDS
 from ..refused import Refused
 from ..trial import Trial
 from ..trial.given import Given
-from ..trial.inputs import GRITS, INPUTS, OBSERVED_COLUMNS, WHEEL
+from ..trial.inputs import ENERGY, GRITS, INPUTS, OBSERVED_COLUMNS, RECORD, WHEEL
 from ..trial.readings import BLANK, EXCLUDED
 from ..trial.rows import one_line
 from .trial.tables import ROWS
@@ -21,12 +21,12 @@ def trial_values(trial: Trial) -> dict[str, Any]:
     """The input values of a trial.xlsx with the setup and the readings of a trial; ValueError where it cannot hold them."""
     values = {given.name: given.default for given in INPUTS}
     values.update(_setup_values(trial))
-    kind, words = trial.load_kind, trial.given.words
+    kind, words = {"specific_energy": ENERGY}.get(trial.load_kind, trial.load_kind), trial.given.words
     if kind == "current" and None in (words.get("volts"), words.get("power_factor")):
         kind = "relative"
     first = next((reading.work_rpm for reading in trial.used), None)
     values.update(
-        title=f"Readings of {one_line(trial.source, 80)}",
+        title=trial.title or f"Readings of {one_line(trial.source, 80)}",
         load_kind=kind,
         volts=words.number("volts"),
         power_factor=words.number("power_factor"),
@@ -35,6 +35,7 @@ def trial_values(trial: Trial) -> dict[str, Any]:
         lowest_work_rpm=trial.limits.lowest_work_rpm,
         highest_work_rpm=trial.limits.highest_work_rpm,
         idle=None,
+        **{given.name: words.get(given.name) for given in RECORD},
     )
     return {**values, **_readings(trial), "other_trials": ()}
 
@@ -78,11 +79,12 @@ def _readings(trial: Trial) -> dict[str, Any]:
     rows = [reading for reading in trial.readings if reading.kind != BLANK]
     if len(rows) > ROWS:
         raise Refused("readings", f"be at most {ROWS}: trial.xlsx holds no more", str(len(rows)), (trial.source,))
+    is_energy = trial.load_kind == "specific_energy"
     for reading in trial.used:
         depth = None if reading.work_rpm is None else trial.setup.depth(reading.work_rpm)
-        if depth is None or reading.load is None or not math.isclose(depth, reading.depth, rel_tol=1e-9):
-            must = "have work rpm and load in its readings: the workbook computes depth and energy from them"
-            raise Refused("", must, f"row {reading.row} has none", (trial.source,))
+        if depth is None or reading.depth is None or not math.isclose(depth, reading.depth, rel_tol=1e-9):
+            must = "have readings whose depth follows from the work rpm and the setup: the workbook computes it from them"
+            raise Refused("", must, f"row {reading.row}: another depth", (trial.source,))
     readings, observations = [], []
     for reading in rows:
         note, use = reading.note, None
@@ -90,7 +92,8 @@ def _readings(trial: Trial) -> dict[str, Any]:
             use = "no"
             if reading.kind != EXCLUDED:
                 note = f"{reading.status}{'; ' + note if note else ''}"
-        readings.append((reading.work_rpm, reading.load, reading.idle, use, one_line(note, 200) or None))
+        load, idle = (reading.energy, None) if is_energy else (reading.load, reading.idle)
+        readings.append((reading.work_rpm, load, idle, use, one_line(note, 200) or None))
         seen = {"damage": one_line(reading.damage, 200) or None}
         observations.append(tuple(seen.get(name) for name in OBSERVED_COLUMNS))
     return dict(readings=readings, observations=observations)

@@ -1,0 +1,129 @@
+"""The frame around the commands: help that fits, JSON as its schema says, exit codes as documented, the tab key."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import jsonschema
+import pytest
+from test_commands import run  # noqa: F401  (a fixture)
+
+from gritfuncs import cli, demo
+from gritfuncs.commands import COMMANDS
+
+DOCS = Path(__file__).resolve().parent.parent / "docs"
+NAMES = [command.name for command in COMMANDS]
+
+
+@pytest.fixture(scope="module")
+def schema():
+    return json.loads((DOCS / "output.schema.json").read_text(encoding="utf-8"))
+
+
+@pytest.fixture
+def shop(run, tmp_path, monkeypatch):  # noqa: F811
+    """Runs a command line in a folder with readings; gives exit code, what was printed and what went to standard error."""
+    monkeypatch.chdir(tmp_path)
+    Path("readings.csv").write_text(demo.readings_text(), encoding="utf-8")
+    Path("bare.csv").write_text("rpm;load\n100;2\n110;3\n", encoding="utf-8")
+    return run
+
+
+def valid(schema, name, text):
+    jsonschema.Draft202012Validator({**schema, "$ref": f"#/$defs/{name}"}).validate(json.loads(text))
+    return True
+
+
+TEXTS = "--wheel w --material m --machine m --who w --grit D126 --key A"
+PRINTED = [
+    ("knee", "knee readings.csv bare.csv none.csv --json"),
+    ("next", "next readings.csv --json"),
+    ("next", "next bare.csv --json"),
+    ("plan", "plan --nominal-rpm 120 --highest-work-rpm 130 --json"),
+    ("table", "table --trial readings.csv --work-diameters 12;20 --json"),
+    ("record", f"record add readings.csv {TEXTS} --json"),
+    ("record", "record list --json"),
+    ("record", "record show A --json"),
+    ("confirm", "confirm --record A --json"),
+    ("confirm", "confirm readings.csv --record A --json"),
+    ("table", "table --record A --json"),
+]
+
+
+def test_what_is_printed_as_json_is_what_the_schema_says(shop, schema):
+    jsonschema.Draft202012Validator.check_schema(schema)
+    for name, line in PRINTED:
+        code, out, err = shop(*line.split())
+        assert out and valid(schema, name, out), (line, err)
+    with_json = {
+        command.name for command in COMMANDS if any("--json" in each.option_strings for each in _parser(command).arguments)
+    }
+    assert with_json == {name for name, _ in PRINTED} and with_json <= set(schema["$defs"])
+
+
+def test_the_schema_would_notice_a_field_more_less_or_of_another_kind(shop, schema):
+    (trial,) = json.loads(shop("knee", "readings.csv", "--json")[1])
+    for wrong in ({**trial, "more": 1}, {key: trial[key] for key in list(trial)[1:]}, {**trial, "knee_rpm": "120"}):
+        with pytest.raises(jsonschema.ValidationError):
+            valid(schema, "knee", json.dumps([wrong]))
+
+
+def _parser(command):
+    parser = cli.Parser(add_help=False)
+    command.add(parser)
+    return parser
+
+
+@pytest.mark.parametrize("name", ["", *NAMES])
+def test_help_fits_a_terminal_of_eighty_columns(name, run, monkeypatch):  # noqa: F811
+    monkeypatch.setenv("COLUMNS", "80")
+    code, out, _ = run(*filter(None, [name]), "--help")
+    assert code == 0 and [line for line in out.splitlines() if len(line) > 80] == []
+
+
+CODES = [
+    (0, "knee readings.csv"),
+    (0, ""),
+    (0, "--help"),
+    (1, "knee none.csv"),
+    (1, "knee readings.csv none.csv"),
+    (1, "table"),
+    (1, "record show B"),
+    (1, "setup --setup none.toml"),
+    (1, "demo ."),
+    (2, "knee"),
+    (2, "zzz"),
+    (2, "plan --nominal-rpm x"),
+    (2, "table --work-diameters 12 --infeed-rates 0,3,0,6"),
+    (2, "record remove A"),
+]
+
+
+@pytest.mark.parametrize("code, line", CODES)
+def test_exit_codes_are_those_of_the_table(code, line, shop):
+    ended, out, err = shop(*line.split())
+    assert ended == code and (code == 0) == (err == "") and (code == 0 or err.count("\n") == 1)
+    table = (DOCS / "commands.md").read_text(encoding="utf-8").partition("## Exit codes")[2].partition("\n## ")[0]
+    documented = {int(number) for number in re.findall(r"^\| (\d+) \|", table, re.MULTILINE)}
+    assert documented == {each for each, _ in CODES} | {cli.STOPPED}
+
+
+@pytest.mark.skipif(os.name == "nt", reason="shells that complete are those of POSIX")
+@pytest.mark.parametrize("typed, offered", [("gritfuncs kn", {"knee "}), ("gritfuncs knee --wheel-s", {"--wheel-speed "})])
+def test_the_tab_key_completes(typed, offered, tmp_path):
+    path = tmp_path / "offered"
+    environment = {
+        **os.environ,
+        "_ARGCOMPLETE": "1",
+        "_ARGCOMPLETE_STDOUT_FILENAME": str(path),
+        "COMP_LINE": typed,
+        "COMP_POINT": str(len(typed)),
+        "PYTHONPATH": os.pathsep.join(sys.path),
+    }
+    subprocess.run([sys.executable, "-m", "gritfuncs"], env=environment, capture_output=True, timeout=60)
+    assert set(path.read_text(encoding="utf-8").split("\013")) == offered
