@@ -25,7 +25,7 @@ from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.spreadsheets.compiled import compiled
 from gritfuncs.spreadsheets.evaluate import Book, Place, find, workbook_values
 from gritfuncs.spreadsheets.evaluate import value_of as formula_value
-from gritfuncs.spreadsheets.references import Range, relative, row_numbers
+from gritfuncs.spreadsheets.references import Range, relative
 from gritfuncs.workbooks import functions
 from gritfuncs.workbooks.templates import TEMPLATES
 
@@ -565,9 +565,11 @@ def test_finding_cells(in_memory):
 
 def test_formulas_put_in_later_read_those_before(in_memory):
     in_memory.put(Place("Trial", 1, 3), "=SUM(A1:B3)")
-    assert in_memory.compute() == {Place("Trial", 1, 3): 129.0}
+    in_memory.compute()
+    assert in_memory.values["Trial"][1, 3] == 129.0
     in_memory.put(Place("Other", 1, 2), "=Trial!C1+A1")
-    assert in_memory.compute() == {Place("Other", 1, 2): 136.0}
+    in_memory.compute()
+    assert in_memory.values["Other"][1, 2] == 136.0
 
 
 def test_a_book_bounds_the_cells_that_its_formulas_read():
@@ -578,15 +580,12 @@ def test_a_book_bounds_the_cells_that_its_formulas_read():
         formula_value("=SUM(A2:J10)", Place("Sheet", 20, 1), book)
 
 
-def test_row_numbers_stand_apart_and_nothing_else_does():
-    assert row_numbers('=SUM(A12:$B$3)&"C4"') == ["=SUM(A", 12, ":$B$", 3, ')&"C4"']
-    assert row_numbers("=1") == ["=1"]
-
-
 def test_a_book_is_computed_anew_after_a_change(in_memory):
     in_memory.put(Place("Trial", 1, 3), "=SUM(A1:B3)*Other!B1")
     in_memory.put(Place("Other", 1, 2), "=A1+1")
-    assert in_memory.compute()[Place("Trial", 1, 3)] == 129 * 8
+    in_memory.compute()
+    assert in_memory.values["Trial"][1, 3] == 129 * 8
     in_memory.values["Trial"][1, 1] = 12.0
     in_memory.values["Other"][1, 1] = 1.0
-    assert in_memory.compute_anew() == {Place("Other", 1, 2): 2.0, Place("Trial", 1, 3): 130 * 2.0}
+    in_memory.compute_anew()
+    assert in_memory.values["Other"][1, 2] == 2.0 and in_memory.values["Trial"][1, 3] == 130 * 2.0

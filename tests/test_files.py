@@ -54,6 +54,26 @@ def test_a_copy_is_as_private_as_its_original(tmp_path, permissions):
     assert (tmp_path / "copy").stat().st_mode & 0o777 == permissions
 
 
+@POSIX
+@pytest.mark.parametrize("links", [True, False])
+def test_a_private_copy_shows_at_no_moment(tmp_path, links, monkeypatch):
+    """While it is written, and while its name is claimed where files have one name only, nobody else may read or run it."""
+    (tmp_path / "original").write_bytes(b"")
+    (tmp_path / "original").chmod(0o600)
+    seen, sync, replace = [], os.fsync, os.replace
+
+    def look(then, *given):
+        seen.extend((tmp_path / name).stat().st_mode & 0o777 for name in os.listdir(tmp_path))
+        return then(*given)
+
+    monkeypatch.setattr(os, "fsync", lambda descriptor: look(sync, descriptor))
+    monkeypatch.setattr(os, "replace", lambda *names: look(replace, *names))
+    if not links:
+        monkeypatch.setattr(os, "link", nothing_links)
+    write_new(tmp_path / "copy", b"a", like=tmp_path / "original")
+    assert seen == [0o600] * (2 if links else 5)
+
+
 def nothing_links(*_, **__):
     raise OSError(errno.EPERM, "no links here")
 

@@ -100,6 +100,10 @@ class TestCalc:
             "the extension is installed but switched off",
         )
 
+    def test_ready_when_nothing_stands_before_it_in_the_list(self, lists):
+        lists(listed().partition("\n\n")[2].partition("\n\n")[2])
+        assert check.calc_state().state == check.READY
+
     def test_the_state_of_another_extension_does_not_count(self, lists):
         lists(listed(other="no"))
         assert check.calc_state().state == check.READY

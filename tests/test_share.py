@@ -30,6 +30,7 @@ from gritfuncs.addins.functions import FUNCTIONS, REPORT_ROWS
 from gritfuncs.addins.naming import calc_stored_name
 from gritfuncs.formulas import catalogue
 from gritfuncs.knee import find_knee
+from gritfuncs.share import added
 from gritfuncs.share.job import Left, Replaced, share
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.spreadsheets.formula_text import uncached_cells
@@ -510,6 +511,47 @@ def test_a_knee_becomes_a_block_of_native_formulas(tmp_path, libreoffice, across
     theirs = {address: value for address, value in shown["gritfuncs"].items() if value != ""}  # which openpyxl reads as a blank
     assert differences({"gritfuncs": ours}, {"gritfuncs": theirs}) == []
     assert any("report is frozen" in note for note in shared.notes)
+
+
+def test_many_knees_stand_side_by_side_on_as_many_sheets_as_they_need(tmp_path, libreoffice, monkeypatch):
+    """Knees of several lengths, in columns and rows, some without a verdict; each follows its own readings."""
+    workbook, values, ranges = Workbook(), {}, []
+    sheet = workbook.active
+    for number, length in enumerate([8, 6, 8, 7, 8, 6]):
+        depths = [round(depth * (1 + number / 20), 3) for depth in DEPTHS[:length]]
+        energies = [round(energy + number * depth, 3) for depth, energy in zip(depths, ENERGIES)]
+        across = number == 4
+        for place, pair in enumerate(zip(depths, energies)):
+            for side, value in enumerate(pair):
+                sheet.cell(*((40 + side, 1 + place) if across else (1 + place, 1 + 2 * number + side)), value)
+        left, right = (get_column_letter(1 + 2 * number + side) for side in (0, 1))
+        ranges.append("A40:H40,A41:H41" if across else f"{left}1:{left}{length},{right}1:{right}{length}")
+        shape = (lambda found: [list(found)]) if across else column
+        for row, name in enumerate(KNEE_NAMES, 20):
+            address = f"{left}{row}"
+            sheet[address] = f"={name}({ranges[-1]})"
+            values[address] = FUNCTION[name].call(shape(depths), shape(energies))
+    sheet["A30"] = "=GRIT_MEAN_SIZE(B30)*1"
+    sheet["B30"], values["A30"] = "D91", call("GRIT_MEAN_SIZE", "D91")
+    monkeypatch.setattr(added, "MOST_CELLS", 4000)
+    shown_progress = []
+    shared = share(
+        stored(workbook, tmp_path / "book.xlsx", {"Sheet": values}), progress=lambda *done: shown_progress.append(done)
+    )
+    assert shared.complete and len(shared.replaced) == len(values)
+    assert [done for done, _ in shown_progress] == list(range(2 * len(values)))  # each cell once found and once checked
+    book = load_workbook(shared.output, data_only=True)
+    assert book.sheetnames == ["Sheet", "gritfuncs", "gritfuncs_2", "gritfuncs_3", "gritfuncs_4"]
+    for title in book.sheetnames:
+        assert sum(cell.value is not None for row in book[title].iter_rows() for cell in row) <= 4000
+    shown = libreoffice.recalc(shared.output)
+    for address, value in values.items():
+        expected = CellError("#N/A") if str(value).startswith("#GRIT") else value
+        assert same(shown["Sheet"][address], expected) or shown["Sheet"][address] == expected, address
+    for title in book.sheetnames[1:]:
+        ours = {cell.coordinate: cell.value for row in book[title].iter_rows() for cell in row if cell.value is not None}
+        ours = {address: CellError(value) if str(value).startswith("#") else value for address, value in ours.items()}
+        assert differences({title: ours}, {title: {a: value for a, value in shown[title].items() if value != ""}}) == []
 
 
 def test_shared_knees_follow_their_readings(tmp_path, libreoffice):

@@ -29,7 +29,7 @@ from ..spreadsheets.references import placed, relative
 from ..spreadsheets.stored_cells import defined_names
 from ..spreadsheets.workbook_part import compute_on_load
 from ..workbooks.words import CAUTIONS
-from .added_sheet import REPORT, STALE, AddedSheet, same_value
+from .added import REPORT, STALE, Added, same_value
 from .calls import CLOSED, LONGEST_FORMULA, OPEN, PLAIN, TEXT, Call, Piece, rewritten
 from .knee_cells import RESULTS as KNEE_RESULTS
 from .links import drop_unused_links
@@ -300,7 +300,7 @@ class _ToNative(_Job):
         if knees > MOST_KNEES:
             raise Refused("", f"have at most {MOST_KNEES} cells with a knee", str(knees), (str(package.path),))
         self.values = Values(package, self.names)
-        self.added = AddedSheet(self.values)
+        self.added = Added(self.values)
         self.has_old_values = False
         self.shows_rounded = any(
             element.get("fullPrecision") in ("0", "false") for element in package.elements(package.workbook, "calcPr")
@@ -370,21 +370,21 @@ class _ToNative(_Job):
             if site.kind == NAME and "!" not in plain:
                 raise ValueError(f"{argument.name} must name its sheet")
         if function.sheet_name != REPORT:
-            return Piece(self.added.knee(*ranges).results[function.sheet_name], PLAIN)
+            return Piece(self.added.knee(*ranges).result(function.sheet_name), PLAIN)
         if not site.is_array or not re.fullmatch(r"[^()]*\([^()]*\)", site.formula):
             raise ValueError("the report must be an array formula of its own")
-        knee = self.added.knee(*ranges)
-        rows = ";".join(",".join('"' + text.replace('"', '""') + '"' for text in row) for row in knee.report)
+        unchanged, report = self.added.report(*ranges)
+        rows = ";".join(",".join('"' + text.replace('"', '""') + '"' for text in row) for row in report)
         self.notes.append(
             f"{site.place}: the report is frozen, as it was; when the readings change it says that it is out of date."
         )
-        return Piece(f'IF({knee.unchanged}=1,{{{rows}}},"{STALE}")', CLOSED, many=True)
+        return Piece(f'IF({unchanged}=1,{{{rows}}},"{STALE}")', CLOSED, many=True)
 
     def finish(self) -> None:
-        if self.added.is_used:
-            self.values.book.add_sheet(self.added.title, self.added.shown)
-            self.added.add_to(self.package)
-            self.notes.append(f"The sheet {self.added.title!r} was added: it computes what does not fit into one formula.")
+        self.added.add_to(self.package)
+        self.notes += [
+            f"The sheet {title!r} was added: it computes what does not fit into one formula." for title in self.added.titles
+        ]
         for done, (site, formula) in enumerate(self.edits.items()):
             self.progress(len(self.edits) + done, 2 * len(self.edits))
             if site.kind == CELL and formula != site.formula:

@@ -51,36 +51,53 @@ def _attempt(here: Any, argument: Callable) -> Any:
         return failure.error
 
 
-def _if(here, condition, then, otherwise=lambda here: False):
-    return then(here) if truth(condition(here)) else otherwise(here)
+# These are given functions of the cell that a formula stands in, one for each argument, and make such a function.
 
 
-def _iferror(here, value, otherwise):
-    found = _attempt(here, value)
-    return otherwise(here) if isinstance(found, CellError) else found
+def _if(condition, then, otherwise=lambda here: False):
+    def chosen(here):
+        found = condition(here)
+        return then(here) if (found if type(found) is bool else truth(found)) else otherwise(here)
+
+    return chosen
 
 
-def _choose(here, position, *choices):
-    place = int(number(position(here)))
-    if not 1 <= place <= len(choices):
-        raise Failure(VALUE)
-    return choices[place - 1](here)
+def _iferror(value, otherwise):
+    def chosen(here):
+        found = _attempt(here, value)
+        return otherwise(here) if isinstance(found, CellError) else found
+
+    return chosen
+
+
+def _choose(position, *choices):
+    def chosen(here):
+        place = int(number(position(here)))
+        if not 1 <= place <= len(choices):
+            raise Failure(VALUE)
+        return choices[place - 1](here)
+
+    return chosen
 
 
 def _is(test):
-    return lambda here, argument: test(_attempt(here, argument))
+    return lambda argument: lambda here: test(_attempt(here, argument))
 
 
-def _count(in_range, given, here, *arguments):
+def _count(in_range, given):
     """COUNT and COUNTA look at errors instead of failing on them."""
-    total = 0
-    for argument in arguments:
-        try:
-            value = argument(here)
-        except Failure as failure:
-            value = failure.error
-        total += sum(map(in_range, value)) if isinstance(value, Area) else given(value)
-    return total
+
+    def count(here, *arguments):
+        total = 0
+        for argument in arguments:
+            try:
+                value = argument(here)
+            except Failure as failure:
+                value = failure.error
+            total += sum(map(in_range, value)) if isinstance(value, Area) else given(value)
+        return float(total)
+
+    return lambda *arguments: lambda here: count(here, *arguments)
 
 
 def _is_number(value):
@@ -348,8 +365,10 @@ def _character(code):
 class Function:
     """How to call a function, and with how many arguments.
 
-    A lazy one gets the cell it stands in and functions of it, and calls what it needs.  `single` counts the first
-    arguments that are taken as single values: a reference there is as good as the value it shows.
+    A lazy one gets functions of the cell that the formula stands in, and makes one that calls what it needs.  `single`
+    counts the first arguments that are taken as single values: a reference there is as good as the value it shows.
+    `passes` is true where an argument is passed on as it is, so that the same holds for all of them where a single value
+    is needed of the function.
     """
 
     call: Callable
@@ -357,6 +376,7 @@ class Function:
     most: int
     lazy: bool = False
     single: int = 0
+    passes: bool = False
 
 
 def _numerical(function, least=1, most=None):
@@ -381,9 +401,9 @@ FOR_SHARING = frozenset(
 )
 FUNCTIONS = {
     # logic
-    "IF": Function(_if, 2, 3, lazy=True, single=1),
-    "IFERROR": Function(_iferror, 2, 2, lazy=True, single=1),
-    "CHOOSE": Function(_choose, 2, 255, lazy=True, single=1),
+    "IF": Function(_if, 2, 3, lazy=True, single=1, passes=True),
+    "IFERROR": Function(_iferror, 2, 2, lazy=True, single=1, passes=True),
+    "CHOOSE": Function(_choose, 2, 255, lazy=True, single=1, passes=True),
     "AND": Function(lambda *arguments: all(_truths(arguments)), 1, 255),
     "OR": Function(lambda *arguments: any(_truths(arguments)), 1, 255),
     "NOT": Function(lambda value: not truth(value), 1, 1),
@@ -413,8 +433,8 @@ FUNCTIONS = {
     "MAX": _aggregate(partial(max, default=0.0)),
     "MEDIAN": _aggregate(statistics.median),
     "STDEV": _aggregate(lambda values: math.sqrt(_variance(values))),
-    "COUNT": Function(partial(_count, _is_number, _is_numeric), 1, 255, lazy=True),
-    "COUNTA": Function(partial(_count, _is_filled, lambda value: True), 1, 255, lazy=True),
+    "COUNT": Function(_count(_is_number, _is_numeric), 1, 255, lazy=True),
+    "COUNTA": Function(_count(_is_filled, lambda value: True), 1, 255, lazy=True),
     "LARGE": Function(partial(_ranked, -1), 2, 2),
     "SMALL": Function(partial(_ranked, 1), 2, 2),
     "SUMPRODUCT": Function(_sumproduct, 1, 255),

@@ -8,7 +8,8 @@ from __future__ import annotations
 import math
 import operator
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from itertools import chain, repeat
 from typing import Any, Callable
 
 LARGEST_ARRAY = 100_000  # cells that one argument of a formula may have; what is larger is not computed here
@@ -217,8 +218,8 @@ def _order(value: Any, other: Any) -> Any:
 
 
 def compare(relation: Callable, left: Any, right: Any) -> bool:
-    if type(left) is type(right) is float and abs(left - right) > 2e-14 * max(abs(left), abs(right)):
-        return relation(left, right)  # 15 digits tell them apart, whatever they are
+    if type(left) is type(right) is float and (left == right or abs(left - right) > 2e-14 * (abs(left) + abs(right))):
+        return relation(left, right)  # the same, or 15 digits tell them apart, whatever they are
     return relation(_order(left, right), _order(right, left))
 
 
@@ -250,7 +251,12 @@ def _arithmetic(function: Callable) -> Callable:
 
 
 def _relation(relation: Callable) -> Callable:
-    return lambda left, right: compare(relation, scalar(left), scalar(right))
+    def operate(left: Any, right: Any) -> bool:
+        if type(left) is type(right) is float:
+            return compare(relation, left, right)
+        return compare(relation, scalar(left), scalar(right))
+
+    return operate
 
 
 def _joined(left: Any, right: Any) -> str:
@@ -284,11 +290,17 @@ def elementwise(function: Callable, *arguments: Any) -> Any:
     if any(area.height not in (1, height) or area.width not in (1, width) for area in areas):
         raise ValueError("ranges of different size stand in one product")
 
-    def element(row, column):
-        picked = [a.rows[row % a.height][column % a.width] if isinstance(a, Area) else a for a in arguments]
+    def flat(argument: Any) -> Iterable[Any]:
+        if not isinstance(argument, Area):
+            return repeat(argument)
+        rows = argument.rows if argument.height == height else argument.rows * height
+        return chain.from_iterable(rows) if argument.width == width else (row[0] for row in rows for _ in range(width))
+
+    def element(*picked: Any) -> Any:
         try:
             return function(*picked)
         except Failure as failure:
             return failure.error
 
-    return Area([[element(row, column) for column in range(width)] for row in range(height)])
+    values = list(map(element, *map(flat, arguments)))
+    return Area([values[start : start + width] for start in range(0, height * width, width)])

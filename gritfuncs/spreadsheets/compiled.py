@@ -32,8 +32,8 @@ class Cells(Protocol):
     def named(self, name: str, sheet: str) -> Range:
         """The cells that a defined name stands for in formulas of a sheet; ValueError where it stands for none."""
 
-    def value(self, cells: Range) -> Any:
-        """The value that a single cell shows; None for a blank."""
+    def single(self, cells: Range) -> Callable[[], Any]:
+        """What tells, whenever it is asked, the value that a single cell shows; None for a blank."""
 
     def area(self, cells: Range) -> Area:
         """The values that cells show."""
@@ -42,11 +42,12 @@ class Cells(Protocol):
 class Here:
     """The cell that a formula stands in, and all cells that the formula may read; ValueError where there are none."""
 
-    __slots__ = ("cells", "sheet", "row", "column", "precedents")
+    __slots__ = ("cells", "sheet", "row", "column", "precedents", "single")
 
     def __init__(self, formula: Compiled, cells: Cells, sheet: str, row: int, column: int):
         self.cells, self.sheet, self.row, self.column = cells, sheet, row, column
         self.precedents = [seen(self) for seen in formula.precedents]
+        self.single = [cells.single(precedent) for precedent in self.precedents]
 
 
 Evaluate = Callable[[Here], Any]
@@ -99,11 +100,13 @@ class _Parser:
         self.tokens = [token for token in tokens if token.type != "WHITE-SPACE"][::-1]  # the next one last
         self.absent = absent
         self.precedents: list[Seen] = []
-        self.single: dict[Evaluate, Evaluate] = {}  # for references to one cell: its value, in place of an Area
+        self.single: dict[Evaluate, Evaluate] = {}  # for what may give an Area of one cell: its value
         self.arrays = is_array  # inside SUMPRODUCT and array formulas operators work on whole ranges
 
     def compiled(self) -> Compiled:
         evaluate = self.expression(0)
+        if not self.arrays:
+            evaluate = self.single.get(evaluate, evaluate)
         if self.tokens:
             raise ValueError(f"{self.tokens[-1].value!r} stands where the formula should end")
         return Compiled(evaluate, tuple(self.precedents))
@@ -132,10 +135,11 @@ class _Parser:
     def applied(self, function: Callable, *operands: Evaluate) -> Evaluate:
         if self.arrays:
             return lambda here: elementwise(function, *[operand(here) for operand in operands])
-        first, *second = [self.single.get(operand, operand) for operand in operands]
-        if second:
-            return lambda here: function(first(here), second[0](here))
-        return lambda here: function(first(here))
+        if len(operands) == 1:
+            operand = self.single.get(operands[0], operands[0])
+            return lambda here: function(operand(here))
+        left, right = [self.single.get(operand, operand) for operand in operands]
+        return lambda here: function(left(here), right(here))
 
     def atom(self) -> Evaluate:
         if not self.tokens:
@@ -176,7 +180,7 @@ class _Parser:
             return here.cells.area(here.precedents[place])
 
         if is_one_cell(text):
-            self.single[area] = lambda here: here.cells.value(here.precedents[place])
+            self.single[area] = lambda here: here.single[place]()
         return area
 
     def function(self, name: str) -> Evaluate:
@@ -193,10 +197,14 @@ class _Parser:
         if not function.least <= len(arguments) <= function.most:
             allowed = f"{function.least} to {function.most}"
             raise ValueError(f"{name} takes {allowed} arguments (got {len(arguments)})")
-        arguments[: function.single] = [self.single.get(argument, argument) for argument in arguments[: function.single]]
+        single = [self.single.get(argument, argument) for argument in arguments]
+        arguments[: function.single] = single[: function.single]
         call = function.call
         if function.lazy:
-            return lambda here: finite(call(here, *arguments))
+            made = call(*arguments)
+            if function.passes and single != arguments:
+                self.single[made] = call(*single)
+            return made
         return lambda here: finite(call(*[argument(here) for argument in arguments]))
 
     def arguments(self) -> list[Evaluate]:

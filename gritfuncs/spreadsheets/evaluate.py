@@ -13,7 +13,8 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Container, Iterator, Mapping
+from collections.abc import Callable, Container, Iterator, Mapping
+from functools import partial
 from typing import Any, NamedTuple
 
 from openpyxl import Workbook
@@ -48,6 +49,8 @@ def value_of(formula: str, home: Place, cells: Cells, absent: Container[str] = (
 def _value(formula: Compiled, here: Here, is_array: bool = False) -> Any:
     try:
         value = formula.evaluate(here)
+        if type(value) is float:
+            return value
         if not (is_array and isinstance(value, Area) and value.height * value.width > 1):
             value = scalar(value)
     except Failure as failure:
@@ -118,8 +121,8 @@ class Book:
                 return found.seen_from(self.title(found.sheet or sheet), 1, 1)
         raise ValueError(f"there is no name {name!r}")
 
-    def value(self, cells: Range) -> Any:
-        return self.values[cells.sheet].get((cells.top, cells.left))
+    def single(self, cells: Range) -> Callable[[], Any]:
+        return partial(self.values[cells.sheet].get, (cells.top, cells.left))
 
     def area(self, cells: Range) -> Area:
         found = self._areas.get(cells)
@@ -158,17 +161,17 @@ class Book:
 
     # computing
 
-    def compute(self) -> dict[Place, Any]:
-        """The values of the formulas that were put in since, each computed after the ones it reads; ValueError names the
-        cell that cannot be computed, or the circle of references."""
-        return self._run(self._arrange())
+    def compute(self) -> None:
+        """Enter the values of the formulas that were put in since, each computed after the ones it reads; ValueError names
+        the cell that cannot be computed, or the circle of references."""
+        self._run(self._arrange())
 
-    def compute_anew(self) -> dict[Place, Any]:
-        """The values of all formulas, after a change of constants in `values`."""
+    def compute_anew(self) -> None:
+        """Enter the values of all formulas, after a change of constants in `values`."""
         self._arrange()
         self._areas.clear()
         self._held = 0
-        return self._run(self._computed)
+        self._run(self._computed)
 
     def _arrange(self) -> list[_Ready]:
         """The formulas that were put in since, in the order in which they are computed."""
@@ -178,15 +181,13 @@ class Book:
         self._formulas.clear()
         return order
 
-    def _run(self, order: list[_Ready]) -> dict[Place, Any]:
-        found = {}
-        for ready in order:
-            place = ready.place
+    def _run(self, order: list[_Ready]) -> None:
+        for place, text, formula, here in order:
+            sheet, row, column = place
             try:
-                found[place] = self.values[place.sheet][place.row, place.column] = _value(ready.formula, ready.here)
+                self.values[sheet][row, column] = _value(formula, here)
             except ValueError as error:
-                raise ValueError(f"{place}: {error}, in {ready.text}") from None
-        return found
+                raise ValueError(f"{place}: {error}, in {text}") from None
 
     def _ready(self, place: Place, text: Any) -> _Ready:
         if not isinstance(text, str):

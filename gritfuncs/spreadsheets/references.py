@@ -121,16 +121,6 @@ def placed(formula: str, row: int, column: int) -> str:
     return _DISTANCE.sub(spelled, formula)
 
 
-def row_numbers(formula: str) -> list[str | int]:
-    """The formula in parts that give it when joined; the row numbers of its addresses are parts of their own."""
-    parts, done = [], 0
-    for match in _ADDRESS.finditer(formula):
-        if match[4] is not None:
-            parts += [formula[done : match.start(4)], int(match[4])]
-            done = match.end(4)
-    return [*parts, formula[done:]]
-
-
 @lru_cache(maxsize=LAST_COLUMN)
 def _column(letters: str) -> int:
     return column_index_from_string(letters)
