@@ -72,7 +72,7 @@ def run(folder: Path, say: Callable[[str], None] = print) -> None:
     write_new(folder / LOG_FILE, example_log().encode("utf-8"))
 
     say(f"\n{CAUTION} These numbers are invented: measure your own.")
-    say(f"Next: open {folder / TRIAL_FILE}, replace the inputs by your own, and look at the sheet Results.")
+    say(f"Next: open {folder / TRIAL_FILE}, replace the inputs by your own, and look at the sheet 2 Trial.")
     say("With a sheet of your own: gritfuncs setup --new, fill it in, and gritfuncs knee SHEET --setup setup.toml.")
 
 
