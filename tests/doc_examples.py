@@ -19,7 +19,7 @@ from typing import Any, NamedTuple
 
 import openpyxl
 
-from gritfuncs import cli, demo
+from gritfuncs import cli, demo, example
 from gritfuncs.addins.functions import FUNCTIONS
 from gritfuncs.commands.demo import FOLDER
 
@@ -162,10 +162,12 @@ def _own_book(path: Path) -> None:
 
 @contextlib.contextmanager
 def scratch():
-    """Work in a new folder that holds gritfuncs-demo and my-book.xlsx."""
+    """Work in a new folder that holds gritfuncs-demo, my-book.xlsx and my-sheet.csv, a shop's own sheet of its readings."""
     before = os.getcwd()
     with tempfile.TemporaryDirectory(prefix="examples-") as folder:
         shutil.copytree(Path(_demo_files().name) / FOLDER, Path(folder) / FOLDER)
+        rows = [f"{rpm:g};{power:.2f};{idle:.2f}".replace(".", ",") for rpm, power, idle in example.readings()]
+        (Path(folder) / "my-sheet.csv").write_text("\n".join(["Drehzahl;Spindel kW;Leerlauf kW", *rows, ""]), encoding="utf-8")
         _own_book(Path(folder) / "my-book.xlsx")
         os.chdir(folder)
         try:
