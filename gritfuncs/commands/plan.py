@@ -6,6 +6,7 @@ from argparse import Namespace
 
 from ..planning import ALTERNATING, OUT_AND_BACK, STEP_PERCENT, STEPS_EACH_SIDE, plan_trial
 from ..refused import Refused
+from ..trial.log.advice import logging_advice
 from .command import DONE, Command
 from .options import add_choice, add_json, add_number, whole_number
 from .output import print_json
@@ -34,6 +35,7 @@ def add(parser: Parser) -> None:
         "out by every second step and home by the others, or outward to both sides in turn (default: %(default)s)",
         default=OUT_AND_BACK,
     )
+    parser.add_argument("--log", action="store_true", help="also say how to log power through the trial")
     add_setup_options(parser, WORDS)
     add_json(parser)
 
@@ -60,6 +62,8 @@ def run(chosen: Namespace) -> int:
         rpm = "outside limits: skip" if reading.work_rpm is None else f"{reading.work_rpm:.1f}"
         print(f"{reading.number:>7}{reading.step_percent:>10.4g}   {rpm:>15}")
     print("\nStop going slower when power climbs fast; stop at once at burn, cracks or wheel breakdown.")
+    if chosen.log:
+        print(f"\n{logging_advice()}")
     return DONE
 
 

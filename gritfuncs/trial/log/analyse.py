@@ -60,7 +60,7 @@ def analyse(
             trace, found.stretches, named, np.array(infeeds), level, parts.steady, infeed_time, trace.contact is not None
         )
     readings = _readings(trace, parts) if parts and refusal.is_grinding else ()
-    said = trace_remarks(trace) + (part_remarks(trace, parts, readings, words) if readings else [])
+    said = trace_remarks(trace) + (part_remarks(trace, parts, readings, words, load_kind) if readings else [])
     return PowerLog(
         source,
         load_kind,

@@ -114,7 +114,7 @@ def _span(between: Any) -> tuple[float, float]:
     pair = re.split(r"\s*[-\u2013]\s*", between) if isinstance(between, str) else between
     try:
         first, last = (_moment(one) for one in pair)
-    except (TypeError, ValueError):
+    except Exception:  # whatever an object of the caller's does when it is asked for its values
         raise Refused(
             "between", "be two times from the beginning, such as 0:30-41:00 or two numbers of seconds", shown(between)
         ) from None
@@ -159,9 +159,14 @@ def _arrays(wanted: dict[str, Any], interval: float | None, load_kind: str | Non
 
 def _time_array(values: Any) -> Clock:
     """Seconds of numbers, or of numpy's moments and others that become them."""
-    array = np.asarray(values)
-    if array.dtype.kind == "O" and len(array) and isinstance(array.flat[0], datetime):
-        array = array.astype("datetime64[us]")
+    try:
+        array = np.asarray(values)
+        if array.dtype.kind == "O" and array.ndim == 1 and len(array) and isinstance(array[0], datetime):
+            array = array.astype("datetime64[us]")
+    except Exception:  # whatever an object of the caller's does when it is asked for its values
+        raise Refused("time", "be numbers in one column", shown(values)) from None
+    if array.ndim != 1 or not len(array):
+        return Clock(as_numbers("time", values), None)
     if array.dtype.kind == "M":
         first = array[0].astype("datetime64[us]")
         return Clock((array - array[0]) / np.timedelta64(1, "ns") * 1e-9, first.astype(datetime))
