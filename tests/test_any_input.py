@@ -108,6 +108,7 @@ SOUND = {
             infeed_time=8.0,
             between=None,
             sheet=None,
+            sweep=None,
             progress=None,
         ),
     ),

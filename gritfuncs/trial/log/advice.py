@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from .sweep import SAID, sweep_points
+
 LEAST_RISE, USUAL_RISE = 0.05, 0.45  # of idle: below the first a knee is hardly ever found, above the second nearly always
 # simulated, 1 % noise on a current: docs/power-log.md
 
@@ -20,6 +22,21 @@ def logging_advice() -> str:
     """How to log power through a trial, as lines for people."""
     lines = ["To log power through the trial instead of reading a needle (tried on simulated logs only):"]
     return "\n".join([*lines, *(f"    - {line}" for line in BEFORE), "Then: gritfuncs log LOG --plan TRIAL"])
+
+
+def sweep_advice(lowest: float, highest: float, lag: float) -> str:
+    """How to look for the knee within one part, between two work rpm [1/min] at a lag [s], as lines for people."""
+    points, infeed_time = sweep_points(lowest, highest, lag)
+    listed = ",".join(f"{rpm:.4g}" for rpm in points)
+    lines = (
+        f"To look for the knee within one part first ({SAID}):",
+        f"    - sweep the work rpm {' to '.join(f'{rpm:.4g}' for rpm in points)} 1/min in {len(points) - 1} legs of "
+        f"{infeed_time / (len(points) - 1):.3g} s while infeed runs on at constant mm/min (not per turn): {infeed_time:.3g} s of infeed",
+        "    - a scrap part with that much stock; limits of chuck and speed ratio hold at the fast end; power climbs at the slow end",
+        "    - log 5 to 20 rows a second, coolant on throughout, 10 s of idle before and behind",
+        f"Then: gritfuncs log LOG --sweep {listed} --infeed-time {infeed_time:.3g}, and confirm it with parts at fixed rpm about the knee.",
+    )
+    return "\n".join(lines)
 
 
 def rise_said(rise: float, load_kind: str) -> str:

@@ -64,27 +64,35 @@ def gathered(
     infeed_time: float | None,
     between: Any,
     sheet: str | None,
+    sweep: tuple[float, ...] | None,
     progress: Callable[[float], None] | None,
 ) -> PowerLog:
     """The log of files or arrays; arguments as for `read_log`."""
     source = "arrays"
     try:
         if path is None:
-            return _log(_arrays(wanted, interval, load_kind), interval, idle, infeed_time, between)
+            return _log(_arrays(wanted, interval, load_kind), interval, idle, infeed_time, between, sweep)
         paths = _paths(path)
         source = ", ".join(one_line(each.name) for each in paths)
         for name, value in wanted.items():
             if value is not None and not isinstance(value, str):
                 raise Refused(name, "be a heading or column letter where a file is read", shown(value))
         files = (_file(each, wanted, interval, load_kind, sheet, progress) for each in paths)
-        return _log(_joined(list(files))._replace(source=source), interval, idle, infeed_time, between)
+        return _log(_joined(list(files))._replace(source=source), interval, idle, infeed_time, between, sweep)
     except Refused as refused:
         raise refused.at(source) from None
     except OSError as error:
         raise Refused("", f"be a file that can be read ({error.strerror or error})", place=(source,)) from None
 
 
-def _log(columns: Columns, interval: float | None, idle: float | None, infeed_time: float | None, between: Any) -> PowerLog:
+def _log(
+    columns: Columns,
+    interval: float | None,
+    idle: float | None,
+    infeed_time: float | None,
+    between: Any,
+    sweep: tuple[float, ...] | None,
+) -> PowerLog:
     seconds = columns.clock.seconds if columns.clock and interval is None else None
     begin = columns.clock.begin if columns.clock and interval is None else None
     step = interval if interval is not None else columns.interval if seconds is None else None
@@ -102,7 +110,7 @@ def _log(columns: Columns, interval: float | None, idle: float | None, infeed_ti
     trace = trace_of(seconds, power, rpm, contact, step)
     said = (columns.source, columns.load_kind, _shown_begin(begin, trace.start), is_clock, columns.remarks)
     del columns, seconds, power, rpm, contact  # of a long log they are large
-    return analyse(trace, *said, idle, infeed_time)
+    return analyse(trace, *said, idle, infeed_time, sweep)
 
 
 def _shown_begin(begin: datetime | None, start: float) -> str:

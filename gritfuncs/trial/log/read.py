@@ -27,6 +27,7 @@ def read_log(
     infeed_time: float | None = None,
     between: Sequence[float] | str | None = None,
     sheet: str | None = None,
+    sweep: Sequence[float] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> PowerLog:
     """Read a log of spindle power against time, find the parts that were ground, and read each.
@@ -45,6 +46,8 @@ def read_log(
     infeed_time : seconds of infeed, > 0, by which parts are told from dressing; without it the usual length counts
     between : from and to, in seconds from the beginning or as "0:30-41:00"
     sheet : sheet of the workbook
+    sweep : work rpm at the turning points, such as (60, 180, 60, 180, 60), where it is swept within each part in legs of
+        equal time over `infeed_time`, at constant infeed per minute.  Simulated only, not tried on a machine
     progress : called with the share that has been read, 0 to 1
 
     A stretch of power above idle is a part by its length; every other one keeps a word and a reason.  Idle is read on both
@@ -67,6 +70,7 @@ def read_log(
     if progress is not None and not callable(progress):
         raise Refused("progress", "be a function of the share that has been read", shown(progress))
     from .gathering import gathered
+    from .sweep import checked_sweep
 
     return gathered(
         path,
@@ -77,6 +81,7 @@ def read_log(
         infeed_time,
         between,
         sheet,
+        checked_sweep(sweep, infeed_time),
         progress,
     )
 
