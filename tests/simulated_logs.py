@@ -301,3 +301,55 @@ DIALECTS: dict[str, Callable[[Log], str]] = {
 def write(log: Log, path: Path, dialect: str = "seconds", encoding: str = "utf-8") -> Path:
     path.write_bytes(DIALECTS[dialect](log).encode(encoding))
     return path
+
+
+def swept(
+    seed: int,
+    points: tuple[float, ...],
+    infeed: float,
+    knee_rpm: float,
+    fall: float = 0.5,
+    lag: float = 0.8,
+    late: float = 0.0,
+    shape: str = "knee",
+    noise: float = 0.02,
+    slow: float = 0.01,
+    drift: float = 0.03,
+    bowl: float = 0.01,
+    rate: float = 10.0,
+    has_channel: bool = False,
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Time, power and work rpm of one part while whose infeed the rpm is swept; the sweep begins `late` [s] behind contact.
+
+    `noise`, `slow` (wandering at 1 to 60 s), `drift` along the part and its `bowl` are standard deviations as shares of net.
+    """
+    from scipy.signal import lfilter
+
+    random = np.random.default_rng(seed)
+    step, before, behind = 1 / rate, 15.0, 20.0
+    time = np.arange(0, before + infeed + behind, step)
+    since = time - before
+    rpm = np.interp(since - late, np.linspace(0, infeed, len(points)), points)
+    depth, least = (rpm / knee_rpm) ** 0.25, (min(points) / knee_rpm) ** 0.25
+    below = {
+        "knee": np.maximum(0, 1 - depth) / (1 - least),
+        "level": 0 * depth,
+        "straight": (depth.max() - depth) / (depth.max() - least),
+        "power law": (least / depth) ** 2,
+    }[shape]
+    cuts = (since >= 0) & (since < infeed)
+
+    def lagged(values: np.ndarray, seconds: float) -> np.ndarray:
+        share = -np.expm1(-step / seconds)
+        return lfilter([share], [1, share - 1], values)
+
+    net = lagged(2.0 * (1 + fall * below) * cuts, lag)
+    warm = 600
+    wander = sum(
+        lagged(random.standard_normal(len(time) + warm) * (2 * seconds / step) ** 0.5, seconds)[warm:]
+        for seconds in (1, 4, 16, 60)
+    )
+    course = since / infeed - 0.5
+    along = drift * random.standard_normal() * course + bowl * random.standard_normal() * (4 * course**2 - 1 / 3)
+    power = 1.1 + net * (1 + along + slow * wander / 2) + noise * 2.0 * random.standard_normal(len(time))
+    return time, power, rpm

@@ -43,7 +43,9 @@ ANSWERS = {
     "SpeedTable",
     "Trial",
 }  # made by the functions, not by users
-ELSEWHERE = {"read_log"}  # takes too long for so many inputs: test_log.py has properties of its own
+# three parts of 8 s, read every half second; invented
+POWERS = [1 + net + 0.01 * (place % 3) for place, net in enumerate(3 * ([0.0] * 12 + [2.0] * 16) + [0.0] * 12)]
+LOGGED = dict(power=POWERS, time=[0.5 * place for place in range(len(POWERS))], rpm=[120.0] * len(POWERS))
 
 # Inputs that are sound, for each public name that can be called and is no formula; and for their methods.
 SOUND = {
@@ -92,6 +94,22 @@ SOUND = {
             idle=0.8,
             noise=0.02,
             heading_row=None,
+        ),
+    ),
+    "read_log": (
+        gf.read_log,
+        dict(
+            path=None,
+            **LOGGED,
+            contact=None,
+            interval=0.5,
+            load_kind="power",
+            idle=None,
+            infeed_time=8.0,
+            between=None,
+            sheet=None,
+            sweep=None,
+            progress=None,
         ),
     ),
     "speed_table": (gf.speed_table, dict(work_diameters=[8.0, 20.0], infeed_rates=[0.3, 0.6], limits=LIMITS, **WHEEL, **POWER)),
@@ -300,7 +318,7 @@ def finite(value):
     if isinstance(value, numpy.ndarray):
         return value.dtype == float and bool(numpy.isfinite(value).all())
     if is_dataclass(value):
-        return all(finite(getattr(value, field.name)) for field in fields(value))
+        return all(finite(getattr(value, field.name)) for field in fields(value) if field.compare)
     if isinstance(value, dict):
         return all(map(finite, value.values()))
     if isinstance(value, (list, tuple)):
@@ -330,7 +348,7 @@ def answered(name, values):
                 *(name[:-1] for name in sound),
                 *(field.name for field in fields(gf.Limits)),
             }
-            assert any(word in line for word in told) or name == "read_trial" and ": " in line, line
+            assert any(word in line for word in told) or name in ("read_trial", "read_log") and ": " in line, line
         else:
             assert finite(answer), answer
             if isinstance(answer, (gf.Knee, gf.Advice, gf.SpeedTable, gf.Trial)):
@@ -342,7 +360,7 @@ def answered(name, values):
 def test_every_public_callable_has_its_property():
     """A new one fails here until its sound inputs stand above."""
     tested = {name for name in CALLS if "." not in name}
-    assert {name for name, value in PUBLIC.items() if callable(value)} == tested | ANSWERS | ELSEWHERE
+    assert {name for name, value in PUBLIC.items() if callable(value)} == tested | ANSWERS
     assert {record.name for record in catalogue} < tested
     for name in ANSWERS:
         assert is_dataclass(PUBLIC[name])

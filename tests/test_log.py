@@ -337,6 +337,15 @@ class TestProperties:
         assert len(log.parts) == 6 and log.clock.startswith("2026-03-04 06:00")
 
 
-def test_weak_grinding_is_said():
-    log = read(simulate(idle=40.0, noise=0.02))
-    assert any("too little to show a knee" in remark for remark in log.remarks)
+@pytest.mark.parametrize("idle, said", [(40.0, "cannot show a knee"), (9.0, "where scatter is small"), (1.1, "can show a knee.")])
+def test_how_far_grinding_lifts_the_reading_is_said_with_what_it_can_show(idle, said):
+    log = read(simulate(idle=idle, noise=0.02, rpms=RPMS[:2]), load_kind="current")
+    (remark,) = [remark for remark in log.remarks if "over idle when grinding" in remark]
+    rise = 100 * np.median([part.net / part.idle for part in log.parts])
+    assert remark.startswith(f"Your current rises by {rise:.3g} %") and said in remark
+
+
+def test_of_a_meter_zeroed_at_idle_no_rise_is_said():
+    simulated = simulate(rpms=RPMS[:2])
+    log = gf.read_log(power=simulated.power - 1.1, time=simulated.time, idle=0)
+    assert log.parts and not any("over idle when grinding" in remark for remark in log.remarks)

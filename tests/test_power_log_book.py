@@ -120,7 +120,7 @@ BAD_PASTES = {
     "a power is missing": ([("Log", POWER, FIRST + 50, None)], "a number in every row"),
     "a time is missing": ([("Log", TIME, FIRST + 50, None)], "a number in every row"),
     "time runs back": ([("Log", TIME, FIRST + 50, 0.1)], "time grows"),
-    "the end of an older log": ([("Log", c, FIRST + 2000, v) for c, v in ((TIME, 3.0), (POWER, 1.0))], "time grows"),
+    "the end of an older log": ([("Log", c, FIRST + 2000, v) for c, v in ((TIME, 9e3), (POWER, 1.0))], "a number in every row"),
     "a longer log": ([("Log", POWER, LAST + 1, 1.0)], "fits into the table"),
     "another unit of time": ([("Inputs", "C", None, "ms")], "fast enough"),
     "a drop to zero": ([("Log", POWER, FIRST + 50, 0.0)], "power near zero"),

@@ -57,6 +57,12 @@ def add(parser: Parser) -> None:
     parser.add_argument("--time", metavar="COLUMN", help="heading or letter of the column with the time")
     parser.add_argument("--rpm-column", dest="rpm", metavar="COLUMN", help="heading or letter of the column with the work rpm")
     parser.add_argument("--contact", metavar="COLUMN", help="heading or letter of a signal that is high while the wheel cuts")
+    parser.add_argument(
+        "--sweep",
+        type=rpms,
+        metavar="LIST",
+        help="work rpm at the turning points where it is swept within a part, 60,180,60,180,60 (simulated only, not tried on a machine)",
+    )
     add_number(parser, "--interval", "seconds from row to row; goes before the time in the file")
     parser.add_argument("--between", metavar="FROM-TO", help="what to read, from the beginning of the log, 0:30-41:00")
     parser.add_argument("--sheet", help="sheet of a workbook that has the log")
@@ -69,7 +75,19 @@ def run(chosen: Namespace) -> int:
     paths = files(chosen.files)
     options = {
         name: getattr(chosen, name)
-        for name in ("power", "time", "rpm", "contact", "interval", "load_kind", "idle", "infeed_time", "between", "sheet")
+        for name in (
+            "power",
+            "time",
+            "rpm",
+            "contact",
+            "interval",
+            "load_kind",
+            "idle",
+            "infeed_time",
+            "between",
+            "sheet",
+            "sweep",
+        )
     }
     work_rpms, setup = _plan(chosen)
     log = read_log(paths if len(paths) > 1 else paths[0], progress=_progress(paths), **options)
@@ -116,7 +134,7 @@ def _new_files(path: Path) -> list[Path]:
 
 
 def _next(log: PowerLog, readings: Path, work_rpms: Any, chosen: Namespace, setup: Setup | None) -> str:
-    if work_rpms is None and log.trace.rpm is None:
+    if work_rpms is None and log.trace.rpm is None and not log.swept:
         return "The work rpm are not known: type them into the readings, or give --rpm or --plan."
     trial = log.trial(work_rpms, chosen.parts_per_step, chosen.leave_out, mean_of_step=chosen.mean_of_step, setup=setup)
     said = [remark for remark in trial.remarks if remark.startswith("Parts ") and remark not in log.remarks]

@@ -6,12 +6,14 @@ from argparse import Namespace
 
 from ..planning import ALTERNATING, OUT_AND_BACK, STEP_PERCENT, STEPS_EACH_SIDE, plan_trial
 from ..refused import Refused
+from ..trial.log.advice import logging_advice, sweep_advice
 from .command import DONE, Command
 from .options import add_choice, add_json, add_number, whole_number
 from .output import print_json
 from .parser import Parser
 from .setup_options import add_setup_options, around_of
 
+LONGEST_LAG = 10.0  # s
 WORDS = ("nominal_rpm", "lowest_work_rpm", "highest_work_rpm")
 
 
@@ -33,6 +35,12 @@ def add(parser: Parser) -> None:
         (OUT_AND_BACK, ALTERNATING),
         "out by every second step and home by the others, or outward to both sides in turn (default: %(default)s)",
         default=OUT_AND_BACK,
+    )
+    parser.add_argument("--log", action="store_true", help="also say how to log power through the trial")
+    add_number(
+        parser,
+        "--sweep",
+        "seconds of lag, as a log showed it: also plan a sweep within one part (simulated only, not tried on a machine)",
     )
     add_setup_options(parser, WORDS)
     add_json(parser)
@@ -60,6 +68,13 @@ def run(chosen: Namespace) -> int:
         rpm = "outside limits: skip" if reading.work_rpm is None else f"{reading.work_rpm:.1f}"
         print(f"{reading.number:>7}{reading.step_percent:>10.4g}   {rpm:>15}")
     print("\nStop going slower when power climbs fast; stop at once at burn, cracks or wheel breakdown.")
+    if chosen.sweep is not None:
+        if not 0 < chosen.sweep <= LONGEST_LAG:
+            raise Refused("--sweep", f"be > 0 and <= {LONGEST_LAG:g} s", f"{chosen.sweep:g}")
+        rpms = [reading.work_rpm for reading in plan if reading.work_rpm is not None]
+        print(f"\n{sweep_advice(min(rpms), max(rpms), chosen.sweep)}")
+    if chosen.log:
+        print(f"\n{logging_advice()}")
     return DONE
 
 

@@ -10,11 +10,14 @@ from .checks import Refusal, level_share, no_levels, refusal_of
 from .cutting import Cut, by_contact, cut
 from .idle import AFTER, LAGS_AFTER, Idles, idles
 from .remarks import part_remarks, trace_remarks
-from .result import PartReading, PowerLog, Stretch
+from .result import PartReading, PowerLog, Stretch, SweptPart
 from .rpm import rpm_within
 from .sorting import CLIPPED, GROUND, NO_IDLE, PART, TOUCH, UNCLEAR, sort_out
 from .standstill import NEAR_ZERO, standstill, with_start_up
 from .steady import Steady, infeed_seconds, steady_stretches
+from .sweep import refusal as sweep_refusal
+from .sweep import remark as sweep_remark
+from .sweep import swept_part
 from .trace import Trace
 
 AT_TOP = 0.2  # of a part's values at the highest of the log: the meter ends there
@@ -40,6 +43,7 @@ def analyse(
     remarks: list[str],
     idle: float | None,
     infeed_time: float | None,
+    sweep: tuple[float, ...] | None,
 ) -> PowerLog:
     """The log of a trace.  `idle` is what the meter shows at idle; 0 says that zero is no standing spindle."""
     closed = trace.missing.copy()
@@ -55,12 +59,17 @@ def analyse(
         parts = _read(trace, found, words, closed, idle)
         infeeds = [infeed_seconds(trace.power, trace.interval, *pair) for pair in zip(parts.stretches, parts.idle.values)]
         named = [word for word, _ in words]
-        level = level_share(trace.power, parts.stretches, parts.idle.values) if parts.stretches else 1.0
+        level = level_share(trace.power, parts.stretches, parts.idle.values) if parts.stretches and not sweep else 1.0
+        steady = [] if sweep else parts.steady  # a part that is swept does not stay level
         refusal = refusal_of(
-            trace, found.stretches, named, np.array(infeeds), level, parts.steady, infeed_time, trace.contact is not None
+            trace, found.stretches, named, np.array(infeeds), level, steady, infeed_time, trace.contact is not None
         )
     readings = _readings(trace, parts) if parts and refusal.is_grinding else ()
-    said = trace_remarks(trace) + (part_remarks(trace, parts, readings, words) if readings else [])
+    said = trace_remarks(trace) + (part_remarks(trace, parts, readings, words, load_kind) if readings and not sweep else [])
+    swept: tuple[SweptPart, ...] = ()
+    if sweep and infeed_time and refusal.is_grinding and parts:
+        swept, refusal = _swept(trace, parts, sweep, infeed_time, refusal)
+        said += [sweep_remark(swept)] if swept else []
     return PowerLog(
         source,
         load_kind,
@@ -75,7 +84,18 @@ def analyse(
         tuple(remarks + said),
         refusal.text,
         trace,
+        swept,
     )
+
+
+def _swept(
+    trace: Trace, parts: Parts, sweep: tuple[float, ...], infeed_time: float, refusal: Refusal
+) -> tuple[tuple[SweptPart, ...], Refusal]:
+    """What the parts give in which the work rpm was swept, and why it is not handed on."""
+    each = zip(parts.numbers, parts.stretches, parts.idle.values)
+    swept = tuple(swept_part(trace, number, stretch, float(idle), sweep, infeed_time) for number, stretch, idle in each)
+    why = refusal.text or sweep_refusal(swept, infeed_time, len(sweep) - 1)
+    return swept, Refusal(why, refusal.is_grinding)
 
 
 def _by_channel(trace: Trace, found: Cut | None) -> Cut | None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from .sorting import GROUND, PART
+from .sweep import SAID
 
 if TYPE_CHECKING:
     from .result import PartReading, PowerLog
@@ -79,4 +80,5 @@ def title(log: PowerLog) -> str:
     ground = sum(band.number > 0 for band in bands(log))
     where = "just before contact (it steps up there)" if log.idle_step else "before and after each part"
     read = "" if ground == len(log.parts) else f", {len(log.parts)} read"
-    return f"{log.source}: {ground} parts found{read}; lag {log.lag:.2g} s; idle read {where}"
+    swept = f"; rpm swept within each: {SAID}" if log.swept else ""
+    return f"{log.source}: {ground} parts found{read}{swept}; lag {log.lag:.2g} s; idle read {where}"

@@ -64,27 +64,35 @@ def gathered(
     infeed_time: float | None,
     between: Any,
     sheet: str | None,
+    sweep: tuple[float, ...] | None,
     progress: Callable[[float], None] | None,
 ) -> PowerLog:
     """The log of files or arrays; arguments as for `read_log`."""
     source = "arrays"
     try:
         if path is None:
-            return _log(_arrays(wanted, interval, load_kind), interval, idle, infeed_time, between)
+            return _log(_arrays(wanted, interval, load_kind), interval, idle, infeed_time, between, sweep)
         paths = _paths(path)
         source = ", ".join(one_line(each.name) for each in paths)
         for name, value in wanted.items():
             if value is not None and not isinstance(value, str):
                 raise Refused(name, "be a heading or column letter where a file is read", shown(value))
         files = (_file(each, wanted, interval, load_kind, sheet, progress) for each in paths)
-        return _log(_joined(list(files))._replace(source=source), interval, idle, infeed_time, between)
+        return _log(_joined(list(files))._replace(source=source), interval, idle, infeed_time, between, sweep)
     except Refused as refused:
         raise refused.at(source) from None
     except OSError as error:
         raise Refused("", f"be a file that can be read ({error.strerror or error})", place=(source,)) from None
 
 
-def _log(columns: Columns, interval: float | None, idle: float | None, infeed_time: float | None, between: Any) -> PowerLog:
+def _log(
+    columns: Columns,
+    interval: float | None,
+    idle: float | None,
+    infeed_time: float | None,
+    between: Any,
+    sweep: tuple[float, ...] | None,
+) -> PowerLog:
     seconds = columns.clock.seconds if columns.clock and interval is None else None
     begin = columns.clock.begin if columns.clock and interval is None else None
     step = interval if interval is not None else columns.interval if seconds is None else None
@@ -102,7 +110,7 @@ def _log(columns: Columns, interval: float | None, idle: float | None, infeed_ti
     trace = trace_of(seconds, power, rpm, contact, step)
     said = (columns.source, columns.load_kind, _shown_begin(begin, trace.start), is_clock, columns.remarks)
     del columns, seconds, power, rpm, contact  # of a long log they are large
-    return analyse(trace, *said, idle, infeed_time)
+    return analyse(trace, *said, idle, infeed_time, sweep)
 
 
 def _shown_begin(begin: datetime | None, start: float) -> str:
@@ -114,7 +122,7 @@ def _span(between: Any) -> tuple[float, float]:
     pair = re.split(r"\s*[-\u2013]\s*", between) if isinstance(between, str) else between
     try:
         first, last = (_moment(one) for one in pair)
-    except (TypeError, ValueError):
+    except Exception:  # whatever an object of the caller's does when it is asked for its values
         raise Refused(
             "between", "be two times from the beginning, such as 0:30-41:00 or two numbers of seconds", shown(between)
         ) from None
@@ -159,9 +167,14 @@ def _arrays(wanted: dict[str, Any], interval: float | None, load_kind: str | Non
 
 def _time_array(values: Any) -> Clock:
     """Seconds of numbers, or of numpy's moments and others that become them."""
-    array = np.asarray(values)
-    if array.dtype.kind == "O" and len(array) and isinstance(array.flat[0], datetime):
-        array = array.astype("datetime64[us]")
+    try:
+        array = np.asarray(values)
+        if array.dtype.kind == "O" and array.ndim == 1 and len(array) and isinstance(array[0], datetime):
+            array = array.astype("datetime64[us]")
+    except Exception:  # whatever an object of the caller's does when it is asked for its values
+        raise Refused("time", "be numbers in one column", shown(values)) from None
+    if array.ndim != 1 or not len(array):
+        return Clock(as_numbers("time", values), None)
     if array.dtype.kind == "M":
         first = array[0].astype("datetime64[us]")
         return Clock((array - array[0]) / np.timedelta64(1, "ns") * 1e-9, first.astype(datetime))

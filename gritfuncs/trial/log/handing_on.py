@@ -11,13 +11,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ...files import write_new
-from ...quantities import QUANTITIES, SIDE_WORDS
+from ...quantities import QUANTITIES, SIDE_WORDS, shown
 from ...refused import Refused, Unusable
 from ..read import read_trial
 from ..result import Trial
 from ..setup import Setup
 from .clock import shown_time
-from .rpm import Step, steps
+from .rpm import NO_PART, Step, steps
+from .sweep import SAID
 
 if TYPE_CHECKING:
     from .result import PartReading, PowerLog
@@ -36,7 +37,7 @@ def trial(
 ) -> Trial:
     """The trial that `read_trial` makes of the readings."""
     _refuse(log)
-    if work_rpms is None and log.trace.rpm is None:
+    if work_rpms is None and log.trace.rpm is None and not log.swept:
         raise Refused("work_rpms", "be given, one a step", "none, and the log has no channel of the work rpm").at(log.source)
     found = _steps(log, work_rpms, parts_per_step, leave_out)
     with tempfile.TemporaryDirectory() as folder:
@@ -67,6 +68,8 @@ def _refuse(log: PowerLog) -> None:
 
 
 def _steps(log: PowerLog, work_rpms: Any, parts_per_step: Any, leave_out: Iterable[int]) -> list[Step]:
+    if log.swept and work_rpms is not None:
+        raise Refused("work_rpms", "be left out where the rpm was swept", shown(work_rpms)).at(log.source)
     try:
         return steps(log, work_rpms, parts_per_step, leave_out)
     except Refused as refused:
@@ -85,7 +88,7 @@ def _text(log: PowerLog, found: Sequence[Step], mean_of_step: bool, setup: Setup
     if log.load_kind == "relative":
         write(["load_kind", "relative"])
     write(["work rpm [1/min]", HEADINGS[log.load_kind], "idle", "use?", "note"])
-    for row in _rows(log, found, mean_of_step):
+    for row in _swept_rows(log, found) if log.swept else _rows(log, found, mean_of_step):
         write(row)
     return file.getvalue()
 
@@ -106,6 +109,17 @@ def _rows(log: PowerLog, found: Sequence[Step], mean_of_step: bool) -> list[list
             rows.append([_rpm(one.work_rpm), _figures(reading.level), _figures(reading.idle), "yes", note])
         elif alike[0] is reading:
             rows.append([_rpm(one.work_rpm), *_mean(alike), "yes", _mean_note(alike)])
+    return rows
+
+
+def _swept_rows(log: PowerLog, found: Sequence[Step]) -> list[list[str]]:
+    """A row for each rpm of every part that was swept and is not left out."""
+    left_out = {one.part.number for one in found if one.left_out == NO_PART}
+    rows = []
+    for part in (part for part in log.swept if part.number not in left_out):
+        for rpm, net, error in zip(part.work_rpms, part.nets, part.errors):
+            note = f"part {part.number}, swept, ± {error:.2g}; {SAID}"
+            rows.append([_rpm(rpm), _figures(part.idle + net), _figures(part.idle), "yes", note])
     return rows
 
 

@@ -11,6 +11,7 @@ from ...refused import Refused
 from .result import PowerLog
 
 LOAD_KINDS = ("power", "current", "relative")
+LEAST, MOST = 1e-6, 1e9  # s, of a time that is given
 
 
 def read_log(
@@ -26,6 +27,7 @@ def read_log(
     infeed_time: float | None = None,
     between: Sequence[float] | str | None = None,
     sheet: str | None = None,
+    sweep: Sequence[float] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> PowerLog:
     """Read a log of spindle power against time, find the parts that were ground, and read each.
@@ -44,6 +46,8 @@ def read_log(
     infeed_time : seconds of infeed, > 0, by which parts are told from dressing; without it the usual length counts
     between : from and to, in seconds from the beginning or as "0:30-41:00"
     sheet : sheet of the workbook
+    sweep : work rpm at the turning points, such as (60, 180, 60, 180, 60), where it is swept within each part in legs of
+        equal time over `infeed_time`, at constant infeed per minute.  Simulated only, not tried on a machine
     progress : called with the share that has been read, 0 to 1
 
     A stretch of power above idle is a part by its length; every other one keeps a word and a reason.  Idle is read on both
@@ -56,23 +60,36 @@ def read_log(
         One line that names the file: what must be different, and what it was.  A log that is no grinding is read without
         an error, so that its picture can be looked at; its `refusal` says why there are no readings.
     """
-    for name, value in (("interval", interval), ("infeed_time", infeed_time)):
-        if value is not None and not (finite_in(value) or 0) > 0:
-            raise Refused(name, "be > 0 s", shown(value))
-    if idle is not None and finite_in(idle) is None:
+    interval, infeed_time = _seconds("interval", interval), _seconds("infeed_time", infeed_time)
+    if idle is not None and (finite_in(idle) is None or abs(finite_in(idle)) > MOST):
         raise Refused("idle", "be a number", shown(idle))
-    if load_kind is not None and load_kind not in LOAD_KINDS:
+    if load_kind is not None and not (isinstance(load_kind, str) and load_kind in LOAD_KINDS):
         raise Refused("load_kind", f"be {', '.join(LOAD_KINDS)}", shown(load_kind))
+    if sheet is not None and not isinstance(sheet, str):
+        raise Refused("sheet", "be the name of a sheet", shown(sheet))
+    if progress is not None and not callable(progress):
+        raise Refused("progress", "be a function of the share that has been read", shown(progress))
     from .gathering import gathered
+    from .sweep import checked_sweep
 
     return gathered(
         path,
         dict(power=power, time=time, rpm=rpm, contact=contact),
         interval,
         load_kind,
-        idle,
+        finite_in(idle),
         infeed_time,
         between,
         sheet,
+        checked_sweep(sweep, infeed_time),
         progress,
     )
+
+
+def _seconds(name: str, value: Any) -> float | None:
+    """A time in seconds within bounds, None where it is not given."""
+    seconds = finite_in(value)
+    if value is not None and (seconds is None or not LEAST <= seconds <= MOST):
+        bounds = "> 0 s" if seconds is None or seconds <= 0 else f"{LEAST:g} to {MOST:g} s"
+        raise Refused(name, f"be {bounds}", shown(value))
+    return seconds

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .advice import rise_said
 from .rpm import rpm_within
 from .sorting import CLIPPED, HOLE, NO_IDLE
 from .trace import LONGEST_HOLE, Trace
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from .result import PartReading
 
 STEEP = 0.15  # change within a steady stretch, as a share of net
-WEAK_RISE = 0.05  # of idle: what grinding lifts the reading by
+NO_IDLE_SHARE = 0.01  # of the level; a smaller idle is that of a meter zeroed there, and says nothing
 COARSE = 0.05  # of net: the error of a part
 SLOW = 0.5  # s between rows; faster is better
 
@@ -41,7 +42,9 @@ def trace_remarks(trace: Trace) -> list[str]:
     return said
 
 
-def part_remarks(trace: Trace, parts: Parts, readings: Sequence[PartReading], words: Sequence[tuple[str, str]]) -> list[str]:
+def part_remarks(
+    trace: Trace, parts: Parts, readings: Sequence[PartReading], words: Sequence[tuple[str, str]], load_kind: str
+) -> list[str]:
     """What stands out in the readings."""
     said = []
     for word, why in ((CLIPPED, "the meter ends there"), (HOLE, "values are missing"), (NO_IDLE, "no idle beside them")):
@@ -65,12 +68,9 @@ def part_remarks(trace: Trace, parts: Parts, readings: Sequence[PartReading], wo
             f"{_named([number for number, _ in uneven])}: power is not steady (part {worst[0]} changes by {100 * worst[1]:+.0f} % "
             "within the steady stretch): wheel loading, burn, taper, or noise."
         )
-    rise = float(np.median([reading.net / abs(reading.idle) for reading in readings if reading.idle] or [np.inf]))
-    if rise < WEAK_RISE:
-        said.append(
-            f"Grinding lifts the reading by {100 * rise:.1f} % over idle: too little to show a knee "
-            "(below 5 %: found in at most 5 of 100 simulated trials with 1 % noise on a current)."
-        )
+    rises = [reading.net / abs(reading.idle) for reading in readings if abs(reading.idle) > NO_IDLE_SHARE * abs(reading.level)]
+    if rises:
+        said.append(rise_said(float(np.median(rises)), load_kind))
     coarse = float(np.median([reading.error / reading.net for reading in readings if reading.net > 0] or [0.0]))
     if coarse > COARSE:
         said.append(

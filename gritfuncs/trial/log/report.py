@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from .clock import shown_time
 from .rpm import ground
 from .sorting import GROUND
+from .sweep import SAID
 
 if TYPE_CHECKING:
     from .result import PowerLog
@@ -24,6 +25,8 @@ def report(log: PowerLog) -> str:
     lines += _stretch_lines(log)
     if log.refusal:
         return "\n".join([*lines, f"No readings: {log.refusal}"])
+    if log.swept:
+        return "\n".join([*lines, *_swept_lines(log, unit)])
     lines.append(f"[[Parts]] {len(ground(log))}, of which {len(log.parts)} can be read; lag {log.lag:.2g} s")
     heads = ("part", "at", "net", "±", "idle", "slope, %", "work rpm")
     units = ("", "", unit, unit, unit, "", "1/min")
@@ -41,6 +44,17 @@ def report(log: PowerLog) -> str:
     ]
     lines += ["    " + "".join(f"{cell:>11}" for cell in row).rstrip() for row in (heads, units, *rows) if any(row)]
     return "\n".join([*lines, "    ± is two standard errors of net; slope is the change over the steady stretch."])
+
+
+def _swept_lines(log: PowerLog, unit: str) -> list[str]:
+    """The net load at each rpm of the parts in which it was swept."""
+    lines = []
+    for part in log.swept:
+        lines.append(f"[[Part {part.number}, swept: {SAID}]] lag {part.lag:.2g} s; idle {part.idle:.4g} {unit}")
+        rows = [(f"{rpm:.4g}", f"{net:.4g}", f"{error:.2g}") for rpm, net, error in zip(part.work_rpms, part.nets, part.errors)]
+        for row in (("work rpm", "net", "±"), ("1/min", unit, unit), *rows):
+            lines.append("    " + "".join(f"{cell:>11}" for cell in row).rstrip())
+    return [*lines, "    ± is two standard errors of net, from how far the passes lie apart."]
 
 
 def _stretch_lines(log: PowerLog) -> list[str]:

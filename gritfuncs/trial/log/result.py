@@ -42,6 +42,19 @@ class PartReading:
 
 
 @dataclass(frozen=True)
+class SweptPart:
+    """Net load over work rpm from one part, while whose infeed the rpm was swept.  Simulated only, not tried on a machine."""
+
+    number: int  # of the part
+    lag: float  # s
+    work_rpms: tuple[float, ...]  # 1/min, in even steps of depth
+    nets: tuple[float, ...]  # load less idle at each
+    idle: float
+    errors: tuple[float, ...]  # two standard errors of net, from how far the legs lie apart
+    passes: float  # up and down
+
+
+@dataclass(frozen=True)
 class PowerLog:
     """A logged power trace cut into stretches, with a reading for every part.
 
@@ -61,6 +74,7 @@ class PowerLog:
     remarks: tuple[str, ...]
     refusal: str  # why no readings are handed on, with the way on; "" where they are
     trace: Trace = field(repr=False, compare=False)
+    swept: tuple[SweptPart, ...] = ()  # where `sweep` was given: its readings are handed on in place of the parts'
 
     def trial(
         self,

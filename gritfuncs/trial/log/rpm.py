@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from .trace import Trace
 
 RPM_SPREAD = 0.03  # of the work rpm within a steady stretch; more is no single step
+NO_PART = "said to be none"
 SAME_STEP = 0.03  # of the work rpm; how far a channel may be from the planned step
 
 
@@ -64,7 +65,7 @@ def steps(
     found = []
     for part in parts:
         if part.number in numbers:
-            found.append(Step(part, None, 0, "said to be none"))
+            found.append(Step(part, None, 0, NO_PART))
             continue
         rpm, step = planned[counted.index(part)] if planned else (by_channel.get(part.number), 0)
         measured = by_channel.get(part.number) if has_channel else None

@@ -28,6 +28,9 @@ def joined(found: Iterable[tuple[int, int]], gap: float, shortest: float) -> lis
 
 def split_level(values: np.ndarray, bins: int = 256) -> float:
     """The value that parts a sample into two groups with the smallest variance inside them (Otsu's threshold)."""
+    low, high = float(values.min()), float(values.max())
+    if high - low <= 1e-12 * max(abs(low), abs(high)):
+        return (low + high) / 2
     counts, edges = np.histogram(values, bins)
     centres = (edges[1:] + edges[:-1]) / 2
     below, moment = np.cumsum(counts), np.cumsum(counts * centres)

@@ -16,6 +16,8 @@ LONGEST_HOLE = 3.0  # s; a longer one parts the log
 SAME = 0.5  # of the usual interval; a step of time that is further off is no ordinary one
 ORDINARY = 0.9  # of the steps; with fewer it is a log of changes, whose values hold until the next row
 FEWEST = 20  # values
+SMALLEST, LARGEST = 1e-9, 1e12  # of the highest power, in any unit
+LONGEST = 1e12  # s, of a time
 _CHUNK = 1_000_000
 
 
@@ -51,8 +53,11 @@ def trace_of(
     """The trace of columns of equal length; nan is a missing value.  `interval` [s] goes before the times."""
     if len(power) < FEWEST:
         raise Refused("power", f"have at least {FEWEST} values in time order", str(len(power)))
-    if not np.isfinite(power[: 10**7]).any():
+    if not np.isfinite(power).any():
         raise Refused("power", "have numbers", "none")
+    largest = max(abs(float(np.nanmin(power))), abs(float(np.nanmax(power))))
+    if largest > LARGEST or 0 < largest < SMALLEST:
+        raise Refused("power", f"be a reading of {SMALLEST:g} to {LARGEST:g}", f"{largest:.3g}")
     quantum = _quantum(power)
     if interval is not None or time is None:
         if interval is None:
@@ -107,6 +112,8 @@ def _spread_ties(time: np.ndarray) -> np.ndarray:
     if not np.isfinite(time).all():
         row = int(np.flatnonzero(~np.isfinite(time))[0])
         raise Refused("time", "be known in every row", f"none in value {row + 1}")
+    if max(abs(time[0]), abs(time[-1])) > LONGEST:
+        raise Refused("time", f"be at most {LONGEST:g} s", f"{max(time[0], time[-1], key=abs):.3g}")
     has_ties = False
     for begin in range(0, len(time) - 1, _CHUNK):
         steps = np.diff(time[begin : begin + _CHUNK + 1])
@@ -233,7 +240,7 @@ def as_numbers(name: str, values: Any) -> np.ndarray:
         if array.dtype.kind not in "fiub":
             raise TypeError
         array = array if array.dtype.kind == "f" and array.dtype.itemsize >= 4 else array.astype(float)
-    except (TypeError, ValueError):
+    except Exception:  # whatever an object of the caller's does when it is asked for its values
         raise Refused(name, "be numbers in one column", shown(values)) from None
     if array.ndim != 1:
         raise Refused(name, "be numbers in one column", f"an array of shape {array.shape}")

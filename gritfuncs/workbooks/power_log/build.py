@@ -128,7 +128,9 @@ def _checks(book: Book) -> None:
         + number("out_rows", 0)
         + '&" times, "&'
         + number("out_powers", 0)
-        + '&" powers: delete rows that lack one, and clear what an older log left below"',
+        + '&" powers, "&'
+        + number("out_apart", 0)
+        + '&" cells below a blank row: delete rows that lack one, and clear what an older log left"',
         "time grows from row to row": "Log: time must grow in every row: an older log left below, whole seconds for several rows, or midnight?",
         "rows follow one another fast enough": '="Log: a row every "&'
         + number("out_interval", 4)

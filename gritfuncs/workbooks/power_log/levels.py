@@ -46,6 +46,8 @@ def levels_page(book: Book) -> None:
     )
     page.result("too_long", f"COUNTA({_BELOW})", label="cells below the table", digits=0, kind="step")
     page.result("powers", f"COUNT({_POWER})", label="rows with a power", digits=0, kind="step")
+    beyond = (f'COUNTIFS({_ROW},">"&out_rows,{cells},">"&(MIN({cells})-1))' for cells in (_TIME, _POWER))
+    page.result("apart", "+".join(beyond), label="cells below a blank row", digits=0, kind="step")
     are_numbers = "IF(out_rows>1,out_texts=0,FALSE)"
     page.result(
         "growing",
@@ -148,7 +150,7 @@ def fitting() -> dict[str, str]:
         "all cells of time and power are numbers": "out_texts=0",
         "the log fits into the table": "out_too_long=0",
         f"time and power have {FEWEST_ROWS} rows or more": f"out_rows>={FEWEST_ROWS}",
-        "time and power have a number in every row": "out_powers=out_rows",
+        "time and power have a number in every row": "IF(out_powers=out_rows,out_apart=0,FALSE)",
         "time grows from row to row": "out_growing=out_rows",
         "rows follow one another fast enough": f"IF(out_interval>={SHORTEST_INTERVAL},out_interval<={LONGEST_INTERVAL},FALSE)",
         "time runs in even steps": f"out_uneven<={MOST_UNEVEN}*out_rows",

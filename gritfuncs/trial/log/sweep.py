@@ -1,0 +1,175 @@
+"""The load over work rpm from a single part, while whose infeed the rpm is swept up and down.  Simulated only, not tried on a machine.
+
+Infeed per minute stays constant, so that only the depth of the grits changes.  The load of each rpm is fitted through the
+lag of the process, with a drift along the part that is no straight function of the rpm, because it is swept twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from ...quantities import QUANTITIES, finite_in, shown
+from ...refused import Refused
+from .result import SweptPart
+from .trace import Trace
+
+NODES = 11  # of work rpm, even in its fourth root, as depth is
+FEWEST_LEGS = 2
+LEAST_LAGS, LEAST_LEG_LAGS = 40, 10  # infeed time and leg, over the lag
+LEAST_LEG, LEAST_TURNS = 5.0, 5.0  # s, and turns of the work in a leg
+LEFT_OUT = 3 / LEAST_LAGS  # of the infeed at its beginning: three of the longest lag that is taken
+BEFORE_END = 0.4  # s
+LAGS = (0.3, 1.0, 3.0)  # s, where the fit of the lag begins
+SAID = "simulated only, not tried on a machine"
+
+
+def checked_sweep(sweep: Any, infeed_time: float | None) -> tuple[float, ...] | None:
+    """The work rpm at the turning points, or one line on what they must be."""
+    if sweep is None:
+        return None
+    try:
+        points = tuple(finite_in(rpm) or 0.0 for rpm in sweep)
+    except Exception:  # whatever an object of the caller's does when it is asked for its values
+        points = ()
+    must = "be the work rpm at the turning points of a sweep, up and down in turn, such as (60, 180, 60, 180, 60)"
+    if len(points) <= FEWEST_LEGS or min(points) <= 0 or len(set(points[::2])) > 1 or len(set(points[1::2])) > 1:
+        raise Refused("sweep", must, shown(sweep))
+    if points[0] == points[1]:
+        raise Refused("sweep", must, shown(sweep))
+    for rpm in points:
+        QUANTITIES["work_rpm"].check_one(rpm)
+    if infeed_time is None:
+        raise Refused("infeed_time", "be given with sweep", "none")
+    leg = infeed_time / (len(points) - 1)
+    turns = leg * (min(points) + max(points)) / 2 / 60
+    if leg < LEAST_LEG or turns < LEAST_TURNS:
+        must = f"have legs of {LEAST_LEG:g} s and {LEAST_TURNS:g} turns of the work or more"
+        raise Refused("sweep", must, f"{leg:.3g} s and {turns:.3g} turns", hint="infeed longer, or sweep once")
+    return points
+
+
+def sweep_points(lowest: float, highest: float, lag: float, passes: int = 2) -> tuple[tuple[float, ...], float]:
+    """Turning points of a sweep between two work rpm, slow end first, and the infeed time [s] that it needs at a lag [s]."""
+    legs = 2 * passes
+    leg = max(LEAST_LEG, LEAST_LEG_LAGS * lag, LEAST_TURNS * 60 / ((lowest + highest) / 2), LEAST_LAGS * lag / legs)
+    return tuple((lowest, highest)[place % 2] for place in range(legs + 1)), leg * legs
+
+
+def swept_part(
+    trace: Trace, number: int, stretch: tuple[int, int], idle: float, points: Sequence[float], infeed_time: float
+) -> SweptPart:
+    """The net load at even steps of depth, from the part in a stretch of the trace."""
+    first, last = stretch
+    count = min(round(infeed_time / trace.interval), last - first)
+    net = trace.power[first : first + count] - idle
+    time = (np.arange(count) + 0.5) * trace.interval
+    legs = len(points) - 1
+    root = np.linspace(min(points) ** 0.25, max(points) ** 0.25, NODES)
+    counts = (time > LEFT_OUT * infeed_time) & (time < infeed_time - BEFORE_END)
+    course = time / infeed_time - 0.5
+    turning = np.linspace(0.0, infeed_time, legs + 1)
+    measured = None if trace.rpm is None else trace.rpm[first : first + count]
+
+    def rpm_at(delay: float) -> np.ndarray:
+        if measured is not None:
+            return np.interp(time - delay, time, measured)
+        return np.interp(time - delay, turning, points)
+
+    def fitted(lag: float, delay: float) -> tuple[np.ndarray, np.ndarray, float]:
+        shares = _shares(np.clip(rpm_at(delay) ** 0.25, root[0], root[-1]), root)
+        columns = np.column_stack((_lagged(shares, lag, trace.interval), course * net[counts].mean()))
+        found = np.linalg.lstsq(columns[counts], net[counts], rcond=None)[0]
+        rest = net - columns @ found
+        return found, rest, float((rest[counts] ** 2).sum())
+
+    lag, delay = _best(lambda lag, delay: fitted(lag, delay)[2], infeed_time, legs)
+    found, rest, _ = fitted(lag, delay)
+    shares = _shares(np.clip(rpm_at(delay) ** 0.25, root[0], root[-1]), root)
+    leg = np.clip((time / infeed_time * legs).astype(int), 0, legs - 1)
+    nets = found[:-1]
+    return SweptPart(
+        number,
+        lag,
+        tuple((root**4).tolist()),
+        tuple(nets.tolist()),
+        float(idle),
+        tuple(_errors(rest, shares, leg, legs, counts).tolist()),
+        legs / 2,
+    )
+
+
+def refusal(swept: Sequence[SweptPart], infeed_time: float, legs: int) -> str:
+    """Why nothing is handed on, or ""."""
+    if not swept:
+        return "sweep must have a part that can be read (got none); look at the picture"
+    lag = float(np.median([part.lag for part in swept]))
+    if infeed_time < LEAST_LAGS * lag or infeed_time / legs < LEAST_LEG_LAGS * lag:
+        must = f"last {LEAST_LAGS} lags of {lag:.2g} s, {LEAST_LEG_LAGS} a leg"
+        return f"the sweep's infeed must {must} (got {infeed_time:g} s in {legs} legs); infeed longer, or sweep once"
+    lowest = min(net for part in swept for net in part.nets)
+    if not lowest > 0:
+        return f"the net load of a sweep must be > 0 at every rpm (got {lowest:.3g}): was the rpm really swept while the part was ground?"
+    return ""
+
+
+def remark(swept: Sequence[SweptPart]) -> str:
+    passes = "one pass only: drift within the part can look like a knee; sweep twice. " if swept[0].passes < 2 else ""
+    return (
+        f"Work rpm swept within a part: {SAID}. {passes}Look first with it where the knee is, then confirm it with parts at "
+        "fixed rpm about it; one part is one state of the wheel."
+    )
+
+
+def _shares(values: np.ndarray, nodes: np.ndarray) -> np.ndarray:
+    """How much of each node counts at each value, by straight lines between the nodes."""
+    place = np.clip(np.searchsorted(nodes, values, "right") - 1, 0, len(nodes) - 2)
+    part = (values - nodes[place]) / (nodes[place + 1] - nodes[place])
+    shares = np.zeros((len(values), len(nodes)))
+    rows = np.arange(len(values))
+    shares[rows, place], shares[rows, place + 1] = 1 - part, part
+    return shares
+
+
+def _lagged(columns: np.ndarray, lag: float, interval: float) -> np.ndarray:
+    """Each column behind a first-order lag, from nothing at contact."""
+    from scipy.signal import lfilter
+
+    share = -np.expm1(-interval / lag)
+    return lfilter([share], [1, share - 1], columns, axis=0)
+
+
+def _best(misfit: Any, infeed_time: float, legs: int) -> tuple[float, float]:
+    """Lag and delay of the sweep [s] under which up and down agree best."""
+    from scipy.optimize import minimize
+
+    leg = infeed_time / legs
+    bounds = [(np.log(0.02), np.log(leg / 2)), (-leg / 4, leg / 4)]
+    fits = [
+        minimize(
+            lambda values: misfit(float(np.exp(values[0])), float(values[1])),
+            (np.clip(np.log(lag), *bounds[0]), 0.0),
+            method="Nelder-Mead",
+            bounds=bounds,
+            options=dict(xatol=0.02, fatol=1e-9, maxfev=120),
+        )
+        for lag in LAGS
+        if lag < leg / 2
+    ]
+    log_lag, delay = min(fits, key=lambda fit: fit.fun).x
+    return float(np.exp(log_lag)), float(delay)
+
+
+def _errors(rest: np.ndarray, shares: np.ndarray, leg: np.ndarray, legs: int, counts: np.ndarray) -> np.ndarray:
+    """Two standard errors of every node from how far its legs lie apart, over all nodes alike."""
+    means = np.full((legs, shares.shape[1]), np.nan)
+    for number in range(legs):
+        weight = shares[counts & (leg == number)]
+        total = weight.sum(0)
+        known = total > 2
+        means[number, known] = (weight * rest[counts & (leg == number), None]).sum(0)[known] / total[known]
+    seen = np.isfinite(means).sum(0)
+    scatter = np.sqrt(np.nansum(means**2) / max(1, int((seen - 1).clip(0).sum())))
+    return 2 * scatter / np.sqrt(np.maximum(seen, 1))

@@ -1,0 +1,110 @@
+"""The knee from one part, while whose infeed the work rpm is swept.  All logs are simulated; nothing of it was tried on a machine."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from simulated_logs import swept
+
+import gritfuncs as gf
+from gritfuncs.cli import main
+from gritfuncs.trial.log.sweep import SAID, sweep_points
+
+POINTS, INFEED = (48.0, 192.0, 48.0, 192.0, 48.0), 44.0
+KNEE_RPM = 105.0
+
+
+def read(seed, points=POINTS, infeed=INFEED, **changes):
+    time, power, rpm = swept(seed, points, infeed, KNEE_RPM, **changes)
+    has_channel = changes.pop("has_channel", False)
+    return gf.read_log(power=power, time=time, rpm=rpm if has_channel else None, infeed_time=infeed, sweep=points)
+
+
+def judged(log):
+    """Whether a knee is found, its error, and whether the interval holds the truth; depth is the fourth root of rpm."""
+    knee = log.trial().knee
+    true = (KNEE_RPM / 100) ** 0.25
+    unit = log.trial().depths[0] / (log.trial().used[0].work_rpm / 100) ** 0.25
+    if knee.verdict != "found":
+        return False, None, None
+    return True, knee.knee / unit / true - 1, knee.low / unit <= true <= knee.high / unit
+
+
+@pytest.mark.parametrize("fall", [0.5, 0.25])
+def test_the_knee_is_found_within_an_interval_that_covers(fall):
+    """Over 200 fresh logs each: docs/power-log.md."""
+    answers = [judged(read(seed, fall=fall)) for seed in range(10)]
+    found = [answer for answer in answers if answer[0]]
+    assert len(found) >= (9 if fall == 0.5 else 5)
+    assert np.mean([covered for *_, covered in found]) >= 0.8
+    assert np.percentile(np.abs([off for _, off, _ in found]), 90) < (0.02 if fall == 0.5 else 0.04)
+
+
+@pytest.mark.parametrize("shape", ["level", "straight", "power law"])
+def test_what_has_no_knee_gives_none(shape):
+    assert sum(judged(read(seed, shape=shape))[0] for seed in range(6)) <= 1
+
+
+def test_the_lag_is_that_of_the_process_and_a_late_start_of_the_sweep_is_taken_back():
+    for late in (0.0, 1.5):
+        (part,) = read(3, late=late).swept
+        assert part.lag == pytest.approx(0.8, rel=0.4)
+        truth = 2.0 * (1 + 0.5 * np.maximum(0, 1 - (np.array(part.work_rpms) / KNEE_RPM) ** 0.25) / (1 - (48 / KNEE_RPM) ** 0.25))
+        assert np.array(part.nets) == pytest.approx(truth, rel=0.04)
+
+
+def test_every_output_says_that_it_is_simulated_only(tmp_path):
+    log = read(1)
+    log.write_readings(tmp_path / "readings.csv")
+    log.picture(tmp_path / "log.svg")
+    for text in (log.report(), *(path.read_text(encoding="utf-8") for path in tmp_path.iterdir()), " ".join(log.trial().remarks)):
+        assert SAID in text
+    assert len(gf.read_trial(tmp_path / "readings.csv").used) == len(log.swept[0].work_rpms)
+    with pytest.raises(ValueError, match="work_rpms must be left out where the rpm was swept"):
+        log.trial([120.0])
+
+
+def test_too_much_lag_for_the_infeed_is_refused():
+    log = read(1, lag=2.5)
+    assert "infeed must last 40 lags" in log.refusal
+    with pytest.raises(ValueError, match="40 lags"):
+        log.trial()
+
+
+@pytest.mark.parametrize(
+    "options, said",
+    [
+        (dict(sweep=(60, 180)), "turning points"),
+        (dict(sweep=(60, 180, 70)), "turning points"),
+        (dict(sweep=(60, -5, 60)), "turning points"),
+        (dict(sweep=60), "turning points"),
+        (dict(sweep=(60, 180, 60), infeed_time=8), "legs of 5 s and 5 turns"),
+        (dict(sweep=(6, 18, 6)), "legs of 5 s and 5 turns"),
+        (dict(sweep=(60, 180, 60), infeed_time=None), "infeed_time must be given with sweep"),
+    ],
+)
+def test_a_sweep_that_cannot_be_read_is_one_line(options, said):
+    with pytest.raises(ValueError, match=said) as caught:
+        gf.read_log(**{"power": [1.0] * 50, "interval": 0.1, "infeed_time": 40, **options})
+    assert "\n" not in str(caught.value)
+
+
+def test_a_plan_keeps_the_conditions():
+    for lag in (0.2, 0.8, 2.0):
+        for lowest, highest in ((10.0, 30.0), (60.0, 180.0)):
+            points, infeed = sweep_points(lowest, highest, lag)
+            leg = infeed / (len(points) - 1)
+            assert infeed >= 40 * lag * 0.999 and leg >= max(5, 10 * lag) and leg * (lowest + highest) / 120 >= 4.999
+
+
+def test_the_commands(tmp_path, capsys):
+    assert main(["plan", "--nominal-rpm", "120", "--sweep", "0.8"]) == 0
+    shown = capsys.readouterr().out
+    assert SAID in shown and "--sweep 48,192,48,192,48 --infeed-time 32" in shown
+    time, power, _ = swept(2, POINTS, INFEED, KNEE_RPM)
+    path = tmp_path / "one.csv"
+    path.write_text("time [s],power [kW]\n" + "\n".join(f"{t:.2f},{p:.4f}" for t, p in zip(time, power)), encoding="utf-8")
+    assert main(["log", str(path), "--sweep", "48,192,48,192,48", "--infeed-time", "44"]) == 0
+    assert SAID in capsys.readouterr().out
+    assert main(["knee", str(tmp_path / "one-readings.csv")]) == 0
+    assert "found" in capsys.readouterr().out
