@@ -26,7 +26,9 @@ class Refused(ValueError):
         self.name, self.must, self.got, self.place, self.hint = name, must, got, place, hint
 
     def at(self, place: object) -> Refused:
-        """The same refusal, inside of a place."""
+        """The same refusal, inside of a place, unless that is its outermost one already."""
+        if self.place[:1] == (str(place),):
+            return self
         return Refused(self.name, self.must, self.got, (str(place), *self.place), self.hint)
 
     def named(self, name: str) -> Refused:
@@ -53,6 +55,8 @@ class Unusable(Refused):
         self.sentence = sentence
 
     def at(self, place: object) -> Unusable:
+        if self.place[:1] == (str(place),):
+            return self
         return Unusable(self.sentence, (str(place), *self.place))
 
     def named(self, name: str) -> Unusable:

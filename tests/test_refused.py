@@ -28,6 +28,22 @@ def test_a_sentence_of_its_own_takes_a_place_too():
     assert str(told.at("row 3").named("power")) == "row 3: nothing follows from these inputs"
 
 
+@pytest.mark.parametrize("refused", [PLAIN, Unusable("nothing follows")])
+def test_a_place_is_said_once(refused):
+    """Who opens a file and who reads it may both say which one it is."""
+    once = refused.at("row 3").at("a.csv")
+    assert str(once.at("a.csv")) == str(once) == f"a.csv: row 3: {refused.fault}"
+    assert str(once.at("row 3")).startswith("row 3: a.csv: row 3: ")
+
+
+@pytest.mark.parametrize("ending", [".xlsx", ".xlsm", ".ods"])
+def test_a_file_that_is_none_is_named_once(tmp_path, ending):
+    (tmp_path / f"bad{ending}").write_bytes(b"PK\3\4 nonsense")
+    with pytest.raises(Refused) as caught:
+        gf.read_trial(tmp_path / f"bad{ending}")
+    assert str(caught.value).startswith(f"bad{ending}: ") and str(caught.value).count(f"bad{ending}") == 1
+
+
 @pytest.mark.parametrize("refused", [PLAIN.at("a.csv"), Unusable("nothing follows").at("a.csv")])
 def test_it_travels_between_processes_whole(refused):
     for other in (pickle.loads(pickle.dumps(refused)), copy.copy(refused)):

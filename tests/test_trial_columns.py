@@ -50,6 +50,21 @@ def test_that_no_idle_was_taken_off_is_said_wherever_it_was_not(tmp_path):
     assert not said(read(tmp_path, "rpm;specific energy\n120;90\n"), "No idle")
 
 
+def test_an_idle_below_zero_is_taken_off_and_named(tmp_path):
+    """A meter that was set to zero with the wheel running may fall below it; a slipped sign looks the same."""
+    own = read(tmp_path, "rpm;power;idle\n120;2;-0.25\n132;1.9;0.5\n140;1.9;-0.3\n")
+    assert own.energies == pytest.approx((2.25, 1.4, 2.2))
+    assert said(own, "Idle is below zero, so taking it off adds to the load (row 2: -0.25, row 4: -0.3).")
+    assert said(read(tmp_path, "idle;-2\nrpm;load\n120;40\n"), "Idle is below zero")
+    assert said(read(tmp_path, "rpm;current\n120;2\n", idle=-0.5), "Idle is below zero")
+    for text in (
+        "rpm;power;idle\n120;2;0\n",
+        "rpm;power;idle;use\n120;2;-1;no\n120;2;1;\n",
+        "rpm;specific energy;idle\n120;90;-1\n",
+    ):
+        assert not said(read(tmp_path, text), "below zero")
+
+
 def test_numeric_columns_that_were_not_read_are_listed(tmp_path):
     trial = read(tmp_path, "Nr;rpm;power;Temperature (°C);operator\n1;120;2;31;me\n2;132;1.9;;me\n")
     assert "Columns with numbers that were not read: 'Nr', 'Temperature (°C)'." in trial.remarks

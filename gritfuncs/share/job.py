@@ -129,7 +129,7 @@ def share(path, output=None, *, to: str = NATIVE, progress: Callable[[int, int],
     """
     path = os.fspath(path)
     if to not in (NATIVE, *SPELLED):
-        raise ValueError(f"to must be {', '.join((NATIVE, *SPELLED))} (got {to!r})")
+        raise Refused("to", f"be {', '.join((NATIVE, *SPELLED))}", repr(to))
     output = _output(path, output, to)
     package = read_package(path)
     if to == NATIVE:

@@ -109,7 +109,7 @@ def _sheet_sites(package: Package, sheet: str, part: str) -> Iterator[Site]:
     try:
         yield from _cell_sites(sheet, part, rows())
     except Refused as refusal:
-        raise (refusal if package.path in refusal.place else refusal.at(package.path)) from None
+        raise refusal.at(package.path) from None
     for rule in rules:
         yield from _rule_sites(sheet, part, rule)
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from xml.parsers import expat
 
+from ..refused import Refused, Unusable
 from .cell_values import CellError
 from .package import Package, read_parts
 from .stored_cells import LAST_ROW, MOST_CELLS, MOST_ELEMENTS, StoredCell, StoredRow
@@ -36,9 +37,9 @@ def read_document(path, name: str = "") -> Document:
     """The document at a path, or ValueError with one line saying why there is none; it calls the file by `name`."""
     package = read_parts(path, name, KIND)
     if not package.parts.get("mimetype", b"").startswith(_MIME) or _CONTENT not in package.parts:
-        raise ValueError(f"{package.path}: must be {KIND} (got another kind of file under that name)")
+        raise Refused("", f"be {KIND}", "another kind of file under that name", (str(package.path),))
     if b"encryption-data" in package.parts.get(_MANIFEST, b""):
-        raise ValueError(f"{package.path}: encrypted document: remove the password first")
+        raise Unusable("encrypted document: remove the password first", (str(package.path),))
     return _parsed(package)
 
 
@@ -53,8 +54,10 @@ def _parsed(package: Package) -> Document:
     try:
         for place in range(0, len(data) or 1, _CHUNK):
             parser.Parse(data[place : place + _CHUNK], place + _CHUNK >= len(data))
+    except Refused as refusal:
+        raise refusal.at(package.path) from None
     except (expat.ExpatError, ValueError) as error:
-        raise ValueError(f"{package.path}: damaged document (part {_CONTENT}: {error})") from None
+        raise Unusable(f"damaged document (part {_CONTENT}: {error})", (str(package.path),)) from None
     return reader.document
 
 
@@ -85,7 +88,7 @@ class _Reader:
     def start(self, full_name: str, attributes: dict[str, str]) -> None:
         self.elements += 1
         if self.elements > MOST_ELEMENTS:
-            raise ValueError(f"must have at most {MOST_ELEMENTS} elements")
+            raise Refused("", f"have at most {MOST_ELEMENTS} elements")
         name = full_name.rpartition(" ")[2]
         given = {key.rpartition(" ")[2]: value for key, value in attributes.items() if not key.startswith(_EXTENSION)}
         if attributes.get(f"{_EXTENSION} value-type") == "error":
@@ -153,7 +156,7 @@ class _Reader:
         repeats, value = _repeats(given, "number-columns-repeated"), self._value(given)
         if value is not None:
             if self.column + repeats > MOST_COLUMNS:
-                raise ValueError(f"must have at most {MOST_COLUMNS} filled columns")
+                raise Refused("", f"have at most {MOST_COLUMNS} filled columns")
             for column in range(self.column + 1, self.column + repeats + 1):
                 self.cells[column] = value
         self.column += repeats
@@ -181,8 +184,8 @@ class _Reader:
         if not self.cells:
             return
         if self.row_repeats > MOST_REPEATS:
-            raise ValueError(f"must repeat a filled row at most {MOST_REPEATS} times")
+            raise Refused("", f"repeat a filled row at most {MOST_REPEATS} times")
         self.count += len(self.cells) * self.row_repeats
         if self.row > LAST_ROW or self.count > MOST_CELLS:
-            raise ValueError(f"must have at most {MOST_CELLS} filled cells in {LAST_ROW} rows")
+            raise Refused("", f"have at most {MOST_CELLS} filled cells in {LAST_ROW} rows")
         self.rows.extend(StoredRow(number, self.cells) for number in range(first, self.row + 1))

@@ -39,6 +39,13 @@ def reading_remarks(readings: list[Reading], limits: Limits, idle: float | None,
     used = [reading for reading in readings if reading.is_used]
     if used and not table.energy_given and idle is None and not any(entry.idle is not None for entry in table.entries):
         told.append("No idle taken off: the readings count as they stand, which hides part of the fall; the knee is the same.")
+    below = [reading for reading in used if not table.energy_given and reading.idle is not None and reading.idle < 0]
+    if below:
+        rows = ", ".join(f"row {reading.row}: {reading.idle:.4g}" for reading in below[:3]) + (", ..." if below[3:] else "")
+        told.append(
+            f"Idle is below zero, so taking it off adds to the load ({rows}). That is right only where the meter was set to zero "
+            "with the wheel running; elsewhere check the sign."
+        )
     low, high = limits.lowest_work_rpm, limits.highest_work_rpm
     for reading in readings:
         rpm = reading.work_rpm
