@@ -10,7 +10,7 @@ from typing import Any
 from ..quantities import is_blank
 from ..refused import Refused
 from .inputs import BOOK_LOAD_KINDS, ENERGY, INPUTS, OBSERVED_COLUMNS, READING_COLUMNS, RECORD
-from .readings import Entry
+from .readings import Entry, Unreadable
 from .rows import one_line
 from .table import Table
 from .words import Line, Words, in_shop_units, unit_beside
@@ -74,9 +74,14 @@ def inputs_of(book: Workbook, cells: Mapping[str, str]) -> tuple[Words, list[str
 
 
 def _damage(book: Workbook, count: int) -> list[Any]:
-    """What is noted of damage beside each reading: in in_damage, else in in_observations, where older files have it."""
+    """What is noted of damage beside each reading: in in_damage, else in in_observations, where older files have it.
+
+    Where both are there, in_observations only shows what in_damage holds, unless a script has written into it.
+    """
     noted = [row[0] for row in book.named("in_damage")] if "in_damage" in book.names else []
     rows = book.named("in_observations") if "in_observations" in book.names else []
     seen = [dict(zip(OBSERVED_COLUMNS, row)).get("damage") for row in rows]
+    if noted:
+        seen = [None if isinstance(word, Unreadable) else word for word in seen]
     both = [(own, beside) for own, beside in zip_longest(noted, seen)][:count]
     return [beside if is_blank(own) else own for own, beside in both] + [None] * (count - len(both))

@@ -7,7 +7,9 @@ from ..book import Book
 from ..conditions import first_of, quoted
 
 
-def watch_cells(book: Book, cells: str, quantity: Quantity, label: str, *, factor: str = "1", text: str = "") -> str:
+def watch_cells(
+    book: Book, cells: str, quantity: Quantity, label: str, *, factor: str = "1", text: str = "", where: str = ""
+) -> str:
     """Check the numbers among the cells, times a factor in shop units; gives formula text of what to say beside them, else text.
 
     Texts and blanks do not count: whether each cell is a number within its limits is another check.
@@ -18,10 +20,11 @@ def watch_cells(book: Book, cells: str, quantity: Quantity, label: str, *, facto
             f"{label}: not more than there is on any machine",
             f"MAX({cells})*{factor}<={quantity.possible:G}",
             f"{label}: more than {quantity.possible:g}{unit} there is not; a slip, or another unit?",
+            where,
         )
     if not quantity.usual:
         return quoted(text)
     (low, high), words = quantity.usual, f"usually {quantity.usual_range}"
     unusual = f"IF(COUNT({cells})>0,(MIN({cells})*{factor}<{low:G})+(MAX({cells})*{factor}>{high:G})>0,FALSE)"
-    book.look_if(f"{label}: {words}", unusual, f"{label}: a slip, another unit, or what your machine does?")
+    book.look_if(f"{label}: {words}", unusual, f"{label}: a slip, another unit, or what your machine does?", where)
     return first_of((f"IFERROR({unusual},FALSE)", quoted(f"! {words}: look again. ")), otherwise=quoted(text))

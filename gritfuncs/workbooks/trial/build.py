@@ -22,7 +22,7 @@ from .plan import plan_page
 from .readings import finish_page, typed_rows
 from .record_sheet import record_sheet
 from .steps import steps_page
-from .tables import CALCULATION, HELP, KNEE, ORDER, READINGS, RECORD, ROWS, TRIAL
+from .tables import CALCULATION, CHECKS, HELP, KNEE, ORDER, READINGS, RECORD, ROWS, TRIAL
 from .tables import INPUTS as INPUTS_SHEET
 from .working_sheet import state, working_sheet
 
@@ -56,7 +56,7 @@ def build(values: dict[str, Any] | None = None):
     rows allowed.
     """
     values = {**defaults(), **(values or {})}
-    links = (("Inputs", INPUTS_SHEET), ("Trial", TRIAL), ("Record", RECORD), ("Help", HELP))
+    links = (("Inputs", INPUTS_SHEET), ("Trial", TRIAL), ("Record", RECORD), ("Checks", CHECKS), ("Help", HELP))
     book = Book("Grit depth trial", has_units=True, state=state(), links=links)
     typed = typed_rows(values)
     inputs_sheet(book, values)

@@ -67,12 +67,13 @@ def checks(book: Book) -> None:
         "the sheet Trial says which: a slip, or wrong in_lowest_work_rpm, in_highest_work_rpm?",
         at_readings,
     )
-    watch_cells(book, CALCULATION.area("rpm_read"), QUANTITIES["work_rpm"], "work rpm of the readings")
+    watch_cells(book, CALCULATION.area("rpm_read"), QUANTITIES["work_rpm"], "work rpm of the readings", where=at_readings)
     most = QUANTITIES["power"].possible
     book.stop_unless(
         "load of the readings: not more than there is on any machine",
         f"IF(in_load_kind={quoted('power')},MAX({CALCULATION.area('load_read')})<={most:G},TRUE)",
         f"load of the readings: more than {most:g} kW there is not; a slip, or another unit?",
+        at_readings,
     )
     book.look_if(
         "planned readings outside the machine's limits",

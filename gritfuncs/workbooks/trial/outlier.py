@@ -18,8 +18,8 @@ from ..book import Book, Page
 from ..conditions import first_of, quoted
 from .tables import CALCULATION, OUTLIER, ROWS
 
-CORNERS = 12  # places of the corner that are tried, evenly over the depths; the fit without the suspected reading is exact
-_ALMOST = 0.25  # of the improvement needed: corners between these places may reach the rest
+CORNERS = 20  # places of the corner that are tried, evenly over the depths; the fit without the suspected reading is exact
+_ALMOST = 0.5  # of the improvement needed: corners between these places may reach the rest
 _NO_FREEDOM = "1E-9"  # a reading with this little freedom carries a corner alone
 _WITHDRAWN = ("knee", "low", "high", "level", "slope")
 _HEADINGS = ("no.", "counts (1 yes)", "grit depth, µm", "energy less its mean", "least squares without this reading")

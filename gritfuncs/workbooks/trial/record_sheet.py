@@ -14,7 +14,7 @@ from ..book import Book, number_format, quantity_format
 from ..conditions import first_of, quoted
 from ..styles import BOX, HEAD_FILL, MEDIUM, RESULT_TAB, THIN, font, outline, warning_format
 from . import results
-from .tables import RECORD
+from .tables import CALCULATION, RECORD
 
 _HEAD, _UNIT, _ROW = 4, 5, 6
 _WIDTHS = (22, 13, 9, 10, 10, 12, 12, 12, 11, 9, 9, 12, 9, 9, 9, 10, 12)
@@ -100,6 +100,9 @@ def _values() -> dict[str, str]:
         density="out_grit_density",
         ratio="in_shape_ratio",
         scatter="out_noise",
+        steepness='IF(out_knee_level>0,out_knee_slope*out_knee/out_knee_level,"")',
+        shallowest=f"MIN({CALCULATION.area('depth')})",
+        deepest=f"MAX({CALCULATION.area('depth')})",
         degrees_of_freedom="out_n_readings-3",
         units="in_units",
     )

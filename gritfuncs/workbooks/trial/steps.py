@@ -125,4 +125,9 @@ def steps_page(book: Book) -> None:
         "out_equivalent_diameter>0",
         "in_work_diameter: must be larger than the wheel for internal grinding",
     )
-    book.look_unless_usual("grit depth at nominal work rpm", "out_nominal_grit_depth", "grit_depth", "look at the inputs again")
+    book.look_unless_usual(
+        "grit depth at nominal work rpm",
+        "out_nominal_grit_depth",
+        "grit_depth",
+        "in_nominal_rpm, in_infeed_rate: look at the inputs again",
+    )

@@ -1,0 +1,380 @@
+"""The sheet Trial of trial.xlsx and its order of sheets: what a person at the machine sees, in each state of a trial."""
+
+from __future__ import annotations
+
+import random
+import re
+import zipfile
+
+import openpyxl
+import pytest
+import trial_workbook
+from open_book import OpenBook
+from test_templates import differences, readings, saved
+
+import gritfuncs as gf
+from gritfuncs import example
+from gritfuncs.trial.inputs import READING_COLUMNS
+from gritfuncs.workbooks.blocks.record import COLUMNS
+from gritfuncs.workbooks.trial import build as trial
+from gritfuncs.workbooks.trial.tables import ORDER, READINGS, ROWS, TRIAL
+
+ROWS_READ = example.readings()
+SETUP = gf.Setup(contact_width=example.CONTACT_WIDTH, **example.setup())
+BIG = {"next": "A4", "why": "A5", "verdict": "F4", "knee": "I4", "set": "M4", "line": "M5", "limits": "M6", "watch": "M28"}
+
+
+@pytest.fixture(scope="module")
+def workbook():
+    return trial.build()
+
+
+@pytest.fixture(scope="module")
+def book(workbook):
+    return OpenBook(workbook)
+
+
+def seen(book, rows=ROWS_READ, damage=(), **inputs):
+    """What the panels show with these readings and inputs."""
+    standing = {name: value for name, value in trial.defaults().items() if f"in_{name}" in book.names()}
+    for name in ("readings", "observations"):
+        standing.pop(name)
+    width = len(READING_COLUMNS)
+    typed = [cell for row in rows for cell in tuple(row) + (None,) * (width - len(row))]
+    book.fill(**{**standing, **inputs})
+    book.fill(readings=typed, damage=list(damage))
+    book.read()
+    return {name: book.at(TRIAL, cell) for name, cell in BIG.items()}
+
+
+def noted(row, word="burn"):
+    return [word if number == row else None for number in range(1, ROWS + 1)]
+
+
+# --- states ------------------------------------------------------------------------------------------------------------
+
+
+def test_a_trial_played_from_the_first_reading_to_the_last(book):
+    """Set what the sheet says, read the load of an invented wheel, and go on until it says that the trial is finished."""
+    knee, draw, rows = SETUP.depth(110.0), random.Random(4), []
+    words = []
+    while len(rows) < ROWS:
+        panel = seen(book, rows)
+        if isinstance(panel["next"], str):
+            break
+        words.append(panel["verdict"])
+        assert book.at(TRIAL, READINGS.here("set", READINGS.first_row + len(rows))) == panel["next"]
+        energy = 100 * (1 + 3 * max(0.0, 1 - SETUP.depth(panel["next"]) / knee)) * (1 + draw.gauss(0, 0.01))
+        rows.append((panel["next"], gf.grinding_power(energy, SETUP.removal_rate, SETUP.contact_width) + 0.5, 0.5))
+    assert panel["next"] == "finished" and panel["verdict"] == "found" and "wanted ±5 %" in panel["why"]
+    assert words[:2] == ["no readings yet", "unfinished"] and 6 <= len(rows) < 25
+    assert panel["set"] == pytest.approx(SETUP.rpm_for(panel["knee"])) and panel["knee"] == pytest.approx(knee, rel=0.05)
+
+
+def test_unfinished_is_no_fault(book):
+    panel = seen(book, ROWS_READ[:3])
+    assert panel["verdict"] == "unfinished" and book.at(TRIAL, "F5").startswith("3 of at least 6 readings")
+    assert panel["watch"] == "nothing to look at" and book["out_check"] == "Checks: all ok"
+    assert seen(book, ())["watch"] == "nothing to look at"  # and the empty template has nothing to look at either
+
+
+def test_a_wheel_too_fast_is_a_stop_on_every_panel(book):
+    panel = seen(book, ROWS_READ, marked_wheel_speed=20.0)
+    assert (panel["next"], panel["set"], panel["verdict"], panel["knee"]) == ("STOP", "STOP", "no verdict", "–")
+    assert book["out_state"].startswith("STOP: the wheel runs at 22.0 m/s, above the 20.0 m/s marked on it")
+    assert {book.at(TRIAL, READINGS.here("status", row)) for row in range(10, 25)} == {"waits: STOP"}
+
+
+@pytest.mark.parametrize("rpm, is_set", [(108.0, False), (48.0, True)])
+def test_damage_stops_the_trial_and_withdraws_what_lies_within(book, rpm, is_set):
+    row = 1 + next(place for place, reading in enumerate(ROWS_READ) if reading[0] == rpm)
+    panel = seen(book, damage=noted(row), band=3.0)
+    assert panel["next"] == "STOP" and panel["why"] == f"burn in reading {row}"
+    assert book["out_state"].startswith(f"! DAMAGE noted: burn in reading {row} at {rpm:.1f} 1/min")
+    assert isinstance(panel["set"], float) == is_set and panel["limits"].startswith("! burn was seen")
+
+
+def test_damage_within_the_interval_withdraws_although_the_band_is_narrow(book):
+    """The knee may lie at the burnt depth, whatever band was asked for."""
+    low, high = (seen(book), book["out_knee_low"], book["out_knee_high"])[1:]
+    rpm = SETUP.rpm_for(low + 0.1 * (high - low))
+    rows = [*ROWS_READ, (rpm, *ROWS_READ[0][1:])]
+    panel = seen(book, rows, damage=noted(len(rows)), band=0.01)
+    assert book["out_knee_low"] <= SETUP.depth(rpm) < book["out_target_low"]
+    assert panel["set"] == "–" and "do not set it" in panel["limits"]
+
+
+def test_an_rpm_that_the_machine_cannot_run_is_no_number(book):
+    panel = seen(book, highest_work_rpm=100.0)
+    assert panel["set"] == "–" and panel["limits"] == "! rpm too high: the machine's highest is 100.0 1/min"
+    assert book["out_target_rpm"] > 100
+
+
+def test_a_target_is_shown_without_a_knee_and_says_so(book):
+    panel = seen(book, ROWS_READ[:2], target_depth=1.4)
+    assert panel["set"] == pytest.approx(SETUP.rpm_for(1.4)) and panel["line"].startswith("target as given: ")
+
+
+def test_stop_is_said_of_danger_only(book):
+    falling = [(rpm, 2 + (200 - rpm) / 100, 0.5) for rpm in (120, 132, 144, 156, 168, 180, 190, 190, 190)]
+    panel = seen(book, falling, highest_work_rpm=190.0)
+    assert panel["next"] == "end here" and "still falling" in panel["why"] and "STOP" not in book["out_next_line"]
+
+
+def test_the_plan_or_the_readings_one_voice_that_says_which(book):
+    by_rule, by_plan = (seen(book, ROWS_READ[:3], follow=word) for word in ("readings", "plan"))
+    planned = [reading.work_rpm for reading in gf.plan_trial(example.NOMINAL_RPM)]
+    assert by_plan["next"] == planned[3] and by_plan["why"] == f"plan, step 4 of {len(planned)}"
+    assert not by_rule["why"].startswith("plan")
+    seen(book, ROWS_READ[:3], follow="plan")
+    later = [book.at(TRIAL, READINGS.here("set", row)) for row in range(10, 10 + len(planned))]
+    assert later == [None] * 3 + [planned[3]] + [f"{rpm:.1f}" for rpm in planned[4:]]
+    assert seen(book, ROWS_READ[:3], noted(2), follow="plan")["next"] == "STOP"
+    outside = seen(book, ROWS_READ[:3], follow="plan", lowest_work_rpm=100.0)  # steps that the machine cannot run are passed over
+    assert outside["next"] in planned and outside["next"] >= 100
+
+
+@pytest.mark.parametrize(
+    "kind, unit, head",
+    [("power", "kW", "energy"), ("current", "A", "energy"), ("relative", "%", "net load"), ("energy", "J/mm³", "energy")],
+)
+def test_headings_carry_the_unit_of_the_kind_of_load(book, kind, unit, head):
+    seen(book, load_kind=kind, volts=400.0, power_factor=0.8)
+    assert (book.at(TRIAL, "D9"), book.at(TRIAL, "K8")) == (unit, head)
+    assert book.at(TRIAL, "E9") == ("not used" if kind == "energy" else unit)
+    assert book.at(TRIAL, "K9") == ("%" if kind == "relative" else "J/mm³")
+
+
+def test_energies_can_be_typed(book, tmp_path):
+    trial_ = gf.read_trial(saved(trial.build, dict(readings=ROWS_READ), tmp_path))
+    rows = [(rpm, energy, "no idle") for (rpm, _, _), energy in zip(ROWS_READ, trial_.energies)]
+    rows[3] = (rows[3][0], -1.0)
+    rows[4] = (rows[4][0], None)
+    seen(book, rows, load_kind="energy", contact_width=None)
+    path = saved(trial.build, dict(readings=rows, load_kind="energy", contact_width=None), tmp_path)
+    read = gf.read_trial(path)
+    assert read.energy_unit == "J/mm³" and dict(read.left_out) == {
+        4: "left out: specific energy is not > 0",
+        5: "left out: specific energy is blank",
+    }
+    assert [book.at("calc rows", f"J{row}") for row in (10, 11)] == [status for _, status in read.left_out]
+    assert book["out_screened_knee"] == pytest.approx(gf.find_knee(read.depths, read.energies).knee)
+    assert book["out_n_readings"] == len(read.used) == 13
+
+
+# --- a reading out of line ---------------------------------------------------------------------------------------------
+
+
+def test_a_reading_out_of_line_is_named_as_python_names_it(book):
+    """Python looks for it with every corner, the sheet with 20: where two readings are about as far out of line, they may differ."""
+    named, differ = 0, []
+    for seed in range(30):
+        draw = random.Random(seed)
+        rpms = [reading.work_rpm for reading in gf.plan_trial(120.0)][: draw.choice((9, 12, 15))]
+        rows = readings(SETUP.depth(draw.uniform(70, 150)), 100.0, draw.choice((2.0, 4.0)), example.setup(), rpms, seed)
+        place, factor = draw.randrange(len(rows)), draw.choice((10.0, 0.1, 1.3, 0.85, 1.1, 1.0))
+        rpm, load, idle = rows[place]
+        rows[place] = (rpm, idle + (load - idle) * factor, idle)
+        panel = seen(book, rows, contact_width=10.0)
+        energies = [gf.specific_energy(load - idle, SETUP.removal_rate, 10.0) for _, load, idle in rows]
+        knee = gf.find_knee([SETUP.depth(row[0]) for row in rows], energies)
+        row = 0 if knee.suspect is None else knee.suspect + 1
+        if book["out_outlier_row"] != row:
+            assert factor not in (10.0, 0.1)  # a slipped decimal is never missed
+            differ.append(seed)
+            continue
+        assert book["out_screened_verdict"] == knee.verdict
+        if row:
+            named += 1
+            status = book.at(TRIAL, READINGS.here("status", READINGS.first_row + knee.suspect))
+            assert status == "! used, out of line" and f"reading {row} is out of line" in panel["watch"]
+            if book["out_outlier_decides"]:
+                assert book["out_screened_advice"] == str(knee.advice) == f"repeat reading {row}"
+    assert named >= 8 and len(differ) <= 1, (named, differ)
+
+
+def test_a_slipped_decimal_is_named_and_repeated(book):
+    rows = list(ROWS_READ)
+    rows[6] = (rows[6][0], rows[6][1] * 10, rows[6][2])
+    panel = seen(book, rows)
+    assert (panel["verdict"], panel["next"], panel["why"]) == ("not resolved", rows[6][0], "repeat reading 7: out of line")
+    assert book.at(TRIAL, "F5") == "Reading 7 is out of line with the others: repeat it."
+
+
+# --- units -------------------------------------------------------------------------------------------------------------
+
+INCHES = dict(
+    units="inch",
+    wheel_diameter=200 / 25.4,
+    wheel_speed=22 / 0.00508,
+    marked_wheel_speed=35 / 0.00508,
+    work_diameter=20 / 25.4,
+    infeed_rate=0.6 / 25.4,
+    contact_width=15 / 25.4,
+)
+
+
+def test_a_trial_typed_in_inches_is_the_same_trial(book, tmp_path):
+    metric, knee = seen(book), book["out_knee"]
+    inch = seen(book, **INCHES)
+    assert book["out_knee"] == pytest.approx(knee) and inch["set"] == pytest.approx(metric["set"])
+    assert "4331 ft/min" in book["out_state"] and book.at("3 Record", record_cell("units")) == "inch"
+    path = saved(trial.build, dict(readings=ROWS_READ, **INCHES), tmp_path)
+    assert gf.read_trial(path).knee.knee == pytest.approx(knee)
+    assert not [line for line in gf.read_trial(path).remarks if "own cells" in line]
+
+
+def test_switching_the_units_alone_is_warned_at_the_cells(book, workbook):
+    place = workbook.defined_names["in_work_diameter"].attr_text.replace("$", "").rpartition("!")[2]
+    beside = place.replace("C", "F")
+    seen(book, units="inch")
+    assert book.at("1 Inputs", beside).startswith("! usually 0.0394 to 19.7 in: look again.")
+    seen(book, **{**INCHES, "units": "metric"})
+    assert book.at("1 Inputs", beside).startswith("! usually 1 to 500 mm: look again.")
+
+
+# --- the record --------------------------------------------------------------------------------------------------------
+
+
+def record_cell(name):
+    return f"{openpyxl.utils.get_column_letter(1 + [column.name for column in COLUMNS].index(name))}6"
+
+
+def test_the_row_for_the_record_has_its_columns_in_its_order(book):
+    typed = dict(key="W1", wheel="a", bond="resin", material="b", machine="c", coolant="oil", date=46000, who="d", note="e")
+    seen(book, **typed)
+    row = {column.name: book.at("3 Record", record_cell(column.name)) for column in COLUMNS}
+    assert {name: row[name] for name in typed} == typed
+    assert (row["grit"], row["concentration"], row["knee"]) == ("D126", 75, book["out_knee"])
+    assert (row["density"], row["ratio"], row["level"]) == (book["out_grit_density"], 10, book["out_knee_level"])
+    assert (row["scatter"], row["degrees_of_freedom"], row["units"]) == (book["out_noise"], 12, "metric")
+    assert row["shallowest"] == pytest.approx(SETUP.depth(48)) and row["deepest"] == pytest.approx(SETUP.depth(192))
+    assert not [name for name, value in row.items() if value is None]
+    assert book.at("3 Record", "A7") is None
+    seen(book, **{**typed, "who": None})
+    assert book.at("3 Record", "A7").endswith(" who")
+
+
+def test_there_is_no_row_without_a_knee_to_set(book):
+    for state, said in (
+        (dict(rows=ROWS_READ[:4]), "too few readings"),
+        (dict(marked_wheel_speed=20.0), "STOP"),
+        (dict(damage=noted(3), band=3.0), "damage"),
+    ):
+        seen(book, key="W1", **state)
+        cells = [book.at("3 Record", record_cell(column.name)) for column in COLUMNS]
+        assert cells == [f"no row: {said}"] + [None] * (len(COLUMNS) - 1)
+
+
+# --- files -------------------------------------------------------------------------------------------------------------
+
+
+def test_a_file_of_the_old_form_is_read_with_its_damage(tmp_path):
+    """Damage stood in the third column of in_observations, and there was no in_damage."""
+    path = trial_workbook.save(tmp_path / "old.xlsx")
+    book = openpyxl.load_workbook(path)
+    book["My readings"]["L7"] = "burn"
+    name = openpyxl.workbook.defined_name.DefinedName("in_observations", attr_text="'My readings'!$J$5:$L$44")
+    book.defined_names["in_observations"] = name
+    book.save(path)
+    assert gf.read_trial(path).damage == ((3, "burn"),)
+
+
+def test_damage_written_by_a_script_where_older_files_have_it_counts(tmp_path, libreoffice):
+    workbook = trial.build(dict(readings=ROWS_READ))
+    workbook["Finish and wear"]["D20"] = "burn"  # the third column of in_observations, row 14
+    workbook.save(tmp_path / "book.xlsx")
+    values = libreoffice.recalc(tmp_path / "book.xlsx")
+    assert values[TRIAL]["A4"] == "STOP" and gf.read_trial(tmp_path / "book.xlsx").damage == ((14, "burn"),)
+
+
+def test_the_sheets_stand_in_the_order_of_the_work_and_say_which_only_compute(workbook):
+    names = workbook.sheetnames
+    assert tuple(names[: len(ORDER)]) == ORDER and names[:3] == ["1 Inputs", "2 Trial", "3 Record"]
+    assert all(name.startswith("calc ") for name in names[len(ORDER) :]) and workbook.active.title == "1 Inputs"
+    grey = {workbook[name].sheet_properties.tabColor.rgb for name in names if name.startswith("calc ")}
+    assert grey == {"FF808080"}
+    for name in names[len(ORDER) :]:
+        assert not [cell for row in workbook[name].iter_rows() for cell in row if not cell.protection.locked]
+
+
+def test_it_opens_where_one_goes_on():
+    opened = trial.build(dict(readings=ROWS_READ[:2]))
+    assert opened.active.title == TRIAL
+
+
+def test_every_sheet_shows_the_state_in_its_second_row(workbook):
+    for sheet in workbook:
+        assert sheet["A2"].value == "=out_state"
+        conditions = [rule.formula[0] for cells in sheet.conditional_formatting for rule in cells.rules]
+        assert 'LEFT($A$2,4)="STOP"' in conditions and 'LEFT($A$2,1)="!"' in conditions
+
+
+def test_links_stay_within_the_book_and_lead_to_cells(workbook):
+    links = [(sheet, cell) for sheet in workbook for row in sheet.iter_rows() for cell in row if cell.hyperlink]
+    assert len(links) > 60
+    for _, cell in links:
+        sheet, address = cell.hyperlink.location.rsplit("!", 1)
+        assert cell.hyperlink.target is None and workbook[sheet.strip("'")][address] is not None
+    checks = workbook["Checks"]
+    for row in range(7, checks.max_row):
+        if checks[f"C{row}"].value and "IFERROR(IF(" in checks[f"C{row}"].value:
+            assert checks[f"E{row}"].hyperlink, checks[f"B{row}"].value
+    assert [cell.value for cell in workbook["1 Inputs"][1] if cell.hyperlink] == ["Trial", "Record", "Checks", "Help"]
+
+
+def test_the_cautions_are_the_first_thing_on_the_first_sheet(workbook):
+    sheet = workbook["1 Inputs"]
+    said = " ".join(str(sheet[f"A{row}"].value) for row in range(5, 9))
+    for word in ("speed marked on it", "ring-test", "extraction", "cracks", "Local rules"):
+        assert word in said
+
+
+def test_every_row_of_the_working_sheet_has_its_height_and_nothing_typed_is_merged(workbook):
+    sheet = workbook[TRIAL]
+    assert all(sheet.row_dimensions[row].height for row in range(1, 40))
+    for page in workbook:
+        merged = {cell for area in page.merged_cells.ranges for row in page[area.coord] for cell in row}
+        assert not [cell.coordinate for cell in merged if not cell.protection.locked]
+    assert sum(sheet.column_dimensions[letter].width for letter in "ABCDEFGHIJKLMNOPQR") < 162
+
+
+@pytest.fixture(scope="module")
+def parts(tmp_path_factory):
+    path = saved(trial.build, dict(readings=ROWS_READ), tmp_path_factory.mktemp("parts"))
+    with zipfile.ZipFile(path) as archive:
+        return {name: archive.read(name).decode() for name in archive.namelist() if name.endswith(".xml")}
+
+
+def test_colours_are_opaque(parts):
+    styles = parts["xl/styles.xml"]
+    for kind in ("fonts", "fills", "borders", "dxfs"):
+        (said,) = re.findall(rf"<{kind}[ >].*?</{kind}>", styles)
+        assert 'rgb="FF' in said and not re.findall(r'rgb="00[0-9A-F]{6}"', said), kind
+
+
+def test_the_chart_is_drawn_alike_in_all_programs(parts):
+    chart = next(text for name, text in parts.items() if name.startswith("xl/charts/chart"))
+    assert not re.search(r"<a:noFill ?/><a:prstDash", chart)  # joins the readings in Gnumeric
+    axes = re.findall(r"<valAx>.*?</valAx>", chart)
+    assert [re.search(r'axPos val="(\w)"', axis)[1] for axis in axes] == ["b", "l"]
+    assert "<title>" not in chart and "<legend>" not in chart
+
+
+def test_the_places_of_the_chart_are_numbers_in_every_state(book):
+    for state in (dict(rows=()), dict(rows=ROWS_READ[:3]), dict(marked_wheel_speed=20.0), dict()):
+        seen(book, **state)
+        places = [book.at("calc chart", f"B{row}") for row in range(7, 200)]
+        assert all(isinstance(place, (int, float)) for place in places if place is not None)
+        assert len([place for place in places if place is not None]) > 100
+
+
+def test_no_format_that_a_country_reads_differently(parts):
+    formulas = [formula for name, text in parts.items() for formula in re.findall(r"<f>(.*?)</f>", text) if "worksheets" in name]
+    assert len(formulas) > 5000 and not [formula for formula in formulas if re.search(r"\bTEXT\(", formula)]
+
+
+@pytest.mark.parametrize("case", [dict(readings=ROWS_READ[:4], follow="plan"), dict(readings=ROWS_READ, **INCHES)])
+def test_states_are_computed_alike(case, tmp_path, libreoffice):
+    path = saved(trial.build, case, tmp_path)
+    assert differences(path, libreoffice.recalc(path)) == []
