@@ -42,11 +42,13 @@ COMMANDS = {
     "knee --json": ["knee", "FILE", "--json"],
     "knee --column": ["knee", "FILE", "--column", "work_rpm=A", "--column", "load=B"],
     "next": ["next", "FILE", "--nominal-rpm", "120"],
+    "setup": ["setup", "--setup", "FILE"],
+    "record": ["record", "list", "--file", "FILE", "--json"],
     "share": ["share", "FILE"],
     "share --to excel": ["share", "FILE", "--to", "excel", "--output", "OTHER"],
     "addin names": ["addin", "names", "FILE"],
 }
-FOR_TEXT = ("knee", "knee --json", "knee --column", "next")
+FOR_TEXT = ("knee", "knee --json", "knee --column", "next", "setup", "record")
 
 
 class Result(NamedTuple):

@@ -121,7 +121,7 @@ def test_the_written_trial_says_the_same(shop, trial, folder, libreoffice):
 def test_a_row_that_does_not_count_does_not_count_in_the_written_trial_either(shop, folder):
     lines = ["rpm;power kW;idle kW;use;note;damage"] + [f"{rpm:g};{power};{idle};;;" for rpm, power, idle in example.readings()]
     lines[3] += "chatter"
-    lines.insert(5, "100;2;0.86;no;coolant off;")
+    lines.insert(5, "100;2;0.86;no;=1+1;")
     lines.insert(6, "101;zwei;0.86;;;")
     lines.insert(7, "102;2;0.86;vielleicht;;")
     (folder / "odd.csv").write_text("\n".join(lines).replace(";;chatter", ";;"), encoding="utf-8")
@@ -129,7 +129,11 @@ def test_a_row_that_does_not_count_does_not_count_in_the_written_trial_either(sh
     shop("knee", "odd.csv", "--setup", "press7.toml", "--write", "odd.xlsx")
     again = gf.read_trial(folder / "odd.xlsx")
     assert again.depths == pytest.approx(trial.depths, rel=1e-9) and again.knee.verdict == trial.knee.verdict
-    assert [reading.note for reading in again.readings if not reading.is_used and reading.note][0] == "coolant off"
+    assert [reading.note for reading in again.readings if not reading.is_used and reading.note][0] == "=1+1"
+    notes = [
+        cell for row in openpyxl.load_workbook(folder / "odd.xlsx")[TRIAL].iter_rows() for cell in row if cell.value == "=1+1"
+    ]
+    assert [cell.data_type for cell in notes] == ["s"]  # a text, never a formula
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 from openpyxl.chart import LineChart, Reference
+from openpyxl.workbook.defined_name import DefinedName
 from test_knee_record import row as record_row
 
 import gritfuncs as gf
@@ -297,6 +298,12 @@ def test_what_is_no_record_is_refused(tmp_path, trial):
     path = tmp_path / "other.xlsx"
     openpyxl.Workbook().save(path)
     assert "must be a record of knees, with the names in_record_... of its columns" in error(path, trial)
+    book = openpyxl.Workbook()
+    for column in COLUMNS:
+        meaning = "Sheet!$C$1:$C$1048576" if column.name == "key" else "Sheet!$D$1:$D$9"
+        book.defined_names[f"in_record_{column.name}"] = DefinedName(f"in_record_{column.name}", attr_text=meaning)
+    book.save(path)
+    assert "must be a record of knees" in error(path, trial)  # no record has a million rows
     path.write_bytes(b"PK\x03\x04 broken")
     assert "damaged workbook" in error(path, trial)
     ods = tmp_path / "record.ods"

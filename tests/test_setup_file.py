@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
+
 import pytest
 import trial_workbook
+from hypothesis import given
+from hypothesis import strategies as st
 
 import gritfuncs as gf
 from gritfuncs import example
@@ -96,6 +100,23 @@ def test_all_that_is_missing_is_named_at_once(file):
     said = error(file("wheel_diameter = 200\n"))
     missing = [name for name in vars(EXPECTED) if name not in ("wheel_diameter", "contact_width")]
     assert all(f"{name} = ..." in said for name in missing) and "contact_width" not in said
+
+
+LINES = st.lists(
+    st.sampled_from(SETUP.splitlines())
+    | st.text(max_size=30)
+    | st.builds("{} = {}".format, st.sampled_from(KEYS), st.text(max_size=15))
+)
+
+
+@given(LINES)
+def test_whatever_stands_in_a_file_is_a_setup_or_one_line(tmp_path_factory, lines):
+    path = tmp_path_factory.getbasetemp() / "any.toml"
+    path.write_text("\n".join(lines), encoding="utf-8", errors="replace")
+    with contextlib.suppress(ValueError):
+        assert isinstance(gf.Setup.read(path), gf.Setup)
+        return
+    error(path)
 
 
 def test_what_is_no_setup_file_is_refused(file, tmp_path):

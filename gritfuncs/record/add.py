@@ -15,7 +15,7 @@ from ..knee import RecordedKnee
 from ..quantities import is_blank
 from ..refused import Refused, Unusable
 from ..spreadsheets.constant_cells import with_constants
-from ..spreadsheets.evaluate import formula_values
+from ..spreadsheets.evaluate import stored_values
 from ..spreadsheets.formula_text import with_values
 from ..spreadsheets.package import Package, packed, read_package, sheet_parts
 from ..spreadsheets.stored_cells import defined_names
@@ -202,7 +202,7 @@ def _compute(record: Record) -> list[str]:
     """Give the cells with formulas their values, as far as they are known here; a spreadsheet program computes all on opening."""
     package = record.package
     ours = {area.sheet for area in (*record.columns.values(), *record.setups.values())} | _named_sheets(package)
-    values = formula_values(io.BytesIO(packed(package)), ours)
+    values = stored_values(io.BytesIO(packed(package)), ours)
     compute_on_load(package)
     if values is None:
         return [f"{record.name}: its formulas are computed when a spreadsheet program opens it."]

@@ -27,6 +27,7 @@ from ..workbooks.blocks.record_setups import SETUP_COLUMNS
 from ..workbooks.book import OK
 
 USABLE = (OK, OUTDATED)
+MOST_ROWS = 5000  # of a record; its sheets have 60
 
 
 class Area(NamedTuple):
@@ -235,7 +236,9 @@ def _area(meaning: str) -> Area | None:
         left, top, right, bottom = range_boundaries(where)
     except Exception:  # noqa: BLE001 - a name may hold nothing, several ranges or any formula
         return None
-    return Area(sheet, left, top, bottom) if left == right and None not in (left, top, bottom) else None
+    if None in (left, top, bottom) or left != right or bottom - top >= MOST_ROWS:
+        return None
+    return Area(sheet, left, top, bottom)
 
 
 def _folded(key: Any) -> str:

@@ -13,11 +13,11 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Callable, Container, Iterator, Mapping
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping
 from functools import partial
 from typing import Any, NamedTuple
 
-from openpyxl import Workbook
+from openpyxl import Workbook, load_workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.utils.datetime import to_excel
 
@@ -238,49 +238,49 @@ def workbook_values(workbook: Workbook, absent: Container[str] = ()) -> dict[str
 
     Values and `absent` are those of `value_of`.  ValueError names the cell that cannot be computed.
     """
-    names = {sheet.title: _meanings(sheet.defined_names) for sheet in workbook.worksheets}
-    book = Book({None: _meanings(workbook.defined_names), **names}, absent)
+    book = _named_book(workbook, absent)
     for sheet in workbook.worksheets:
-        cells = [cell for row in sheet.iter_rows() for cell in row if cell.value is not None]
-        constants = [cell for cell in cells if cell.data_type != "f"]
-        book.add_sheet(sheet.title, {(cell.row, cell.column): _constant(cell) for cell in constants})
-        for cell in cells:
-            if cell.data_type == "f":
-                book.put(Place(sheet.title, cell.row, cell.column), cell.value)
+        _put_sheet(book, sheet)
     book.compute()
-    return {
-        title: {f"{get_column_letter(column)}{row}": value for (row, column), value in values.items()}
-        for title, values in book.values.items()
-    }
+    return _by_address(book, book.values)
 
 
-def formula_values(file, sheets: Container[str]) -> dict[str, dict[str, Any]] | None:
-    """{sheet: {"A1": value}} of the formulas on these sheets of a stored workbook; None where one of them is not known here.
+def stored_values(file: Any, sheets: Container[str]) -> dict[str, dict[str, Any]] | None:
+    """The same of these sheets of a stored workbook; None where a formula on them is not known here.
 
     Other sheets count with the values that are stored for them.
     """
-    from openpyxl import load_workbook
-
-    workbook = load_workbook(file)
-    stored = load_workbook(file, data_only=True)
-    names = {sheet.title: _meanings(sheet.defined_names) for sheet in workbook.worksheets}
-    book = Book({None: _meanings(workbook.defined_names), **names})
+    workbook, stored = load_workbook(file), load_workbook(file, data_only=True)
+    book = _named_book(workbook)
     try:
         for sheet in workbook.worksheets:
-            computed = sheet.title in sheets
-            cells = [cell for row in (sheet if computed else stored[sheet.title]).iter_rows() for cell in row]
-            cells = [cell for cell in cells if cell.value is not None]
-            constants = [cell for cell in cells if cell.data_type != "f"]
-            book.add_sheet(sheet.title, {(cell.row, cell.column): _constant(cell) for cell in constants})
-            for cell in cells:
-                if cell.data_type == "f":
-                    book.put(Place(sheet.title, cell.row, cell.column), cell.value)
-        found: dict[str, dict[str, Any]] = {}
-        for place, value in book.compute().items():
-            found.setdefault(place.sheet, {})[f"{get_column_letter(place.column)}{place.row}"] = value
+            _put_sheet(book, sheet if sheet.title in sheets else stored[sheet.title])
+        book.compute()
     except ValueError:
         return None
-    return found
+    return _by_address(book, [title for title in book.values if title in sheets])
+
+
+def _named_book(workbook: Workbook, absent: Container[str] = ()) -> Book:
+    names = {sheet.title: _meanings(sheet.defined_names) for sheet in workbook.worksheets}
+    return Book({None: _meanings(workbook.defined_names), **names}, absent)
+
+
+def _put_sheet(book: Book, sheet: Any) -> None:
+    """Enter the constants of a sheet, and its formulas to be computed."""
+    cells = [cell for row in sheet.iter_rows() for cell in row if cell.value is not None]
+    constants = [cell for cell in cells if cell.data_type != "f"]
+    book.add_sheet(sheet.title, {(cell.row, cell.column): _constant(cell) for cell in constants})
+    for cell in cells:
+        if cell.data_type == "f":
+            book.put(Place(sheet.title, cell.row, cell.column), cell.value)
+
+
+def _by_address(book: Book, titles: Iterable[str]) -> dict[str, dict[str, Any]]:
+    return {
+        title: {f"{get_column_letter(column)}{row}": value for (row, column), value in book.values[title].items()}
+        for title in titles
+    }
 
 
 def _meanings(names: Mapping[str, Any]) -> dict[str, str]:
