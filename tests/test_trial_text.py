@@ -408,3 +408,9 @@ def test_blank_lines_between_readings_are_counted(tmp_path):
     assert trial.counts == {"used": 3, "excluded": 0, "left out": 0, "blank": 2}
     assert [reading.row for reading in trial.readings] == [4, 5, 6, 7, 9]
     assert "3 used, 2 blank" in trial.report()
+
+
+@pytest.mark.parametrize("written", ["D*", "D1?6", "D125"])
+def test_a_designation_that_is_none_is_named_once(tmp_path, written):
+    text = f"grit;{written}\nconcentration;100\nactive_fraction;0.5\n" + "rpm;power\n" + READINGS
+    assert error(write(tmp_path, text)).startswith("trial.csv: designation must be an ISO 6106 sieve size")

@@ -527,7 +527,8 @@ def _grit_size(given: Words) -> float | None:
             try:
                 return catalogue["mean_grit_size"].call(value)
             except Refused as refused:
-                raise refused.at(given.shown(word)) from None
+                label = given.shown(word)
+                raise (refused.named(label) if word == "designation" else refused.at(label)) from None
         if value is not None:
             return given.number(word)
     return None

@@ -6,7 +6,8 @@ process loads the libraries once and forks for each change, in a copy of the rep
 Without MODULE formulas/, knee/ and planning.py (about two hours on two cores); MODULE may be any other part of a path, such as
 share/ or workbooks/blocks/: the tests of such a module are those that import it (reach.py).  --sample N tries only so many
 changes of a module, spread evenly.  --resume FILE notes each outcome there at once and, started again, goes on where it ended.  --again only the changes that were not noticed when the result was stored
-last, and have no reason.  --write stores the counts and the survivors in docs/evidence/mutation.json, for the modules that were run.  survivors.json says why a
+last, and have no reason.  --without libreoffice leaves out the tests that use that fixture: far quicker, and what survives may
+still be noticed by them.  --write stores the counts and the survivors in docs/evidence/mutation.json, for the modules that were run.  survivors.json says why a
 survivor may stay; one without a reason there is listed at the end and makes the exit code 1.
 """
 
@@ -73,10 +74,11 @@ def main() -> int:
     parser.add_argument("--here", action="store_true", help="use this Python as it is")
     parser.add_argument("--sample", type=int, metavar="N", help="try only N changes of each module, spread evenly")
     parser.add_argument("--resume", type=Path, metavar="FILE", help="note each outcome in FILE, and skip those noted there")
+    parser.add_argument("--without", nargs="*", default=[], metavar="FIXTURE", help="leave out tests that use one of these")
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
     chosen = parser.parse_args()
-    if chosen.write and chosen.sample:
-        parser.error("--write must stand without --sample: the page counts all changes of a module")
+    if chosen.write and (chosen.sample or chosen.without):
+        parser.error("--write must stand without --sample and --without: the page counts all changes of a module and all tests")
     if not chosen.here:
         return environment.again_inside(HERE, *sys.argv[1:])
     stored, reasons, found = stored_result(), known_reasons(), {}
@@ -95,7 +97,7 @@ def main() -> int:
     todo = [change for entry in found.values() for change in entry["run"]]
     environment.say(f"{len(todo)} changes")
     outcomes = Outcomes(chosen.resume)
-    run_all([change for change in todo if change not in outcomes], chosen.processes, outcomes)
+    run_all([change for change in todo if change not in outcomes], chosen.processes, outcomes, Without(chosen.without))
     survivors = [change for change in todo if not outcomes.noticed(change)]
     stored = stored_result()  # read once more: another run may have stored other modules
     for module, entry in found.items():
@@ -126,6 +128,16 @@ def modules(wanted=()):
         return [path for path in paths if any(word in path.relative_to(package).as_posix() for word in wanted)]
     paths = [*sorted(package.glob("formulas/*.py")), *sorted(package.glob("knee/*.py")), package / "planning.py"]
     return [path for path in paths if path.name not in PLAIN]
+
+
+class Without:
+    """Leaves out the tests that use one of these fixtures."""
+
+    def __init__(self, fixtures):
+        self.fixtures = set(fixtures)
+
+    def pytest_collection_modifyitems(self, items):
+        items[:] = [item for item in items if not self.fixtures & set(getattr(item, "fixturenames", ()))]
 
 
 class Outcomes:
@@ -189,7 +201,7 @@ def changed_line(source, text):
     return before.strip(), after.strip(), line
 
 
-def run_all(changes, processes, outcomes):
+def run_all(changes, processes, outcomes, without):
     """Find out for each change whether a test notices it, with progress."""
     with tempfile.TemporaryDirectory() as scratch:
         todo, done = Queue(), Queue()
@@ -202,7 +214,7 @@ def run_all(changes, processes, outcomes):
             shutil.copytree(
                 ROOT, copy, ignore=shutil.ignore_patterns(".git", ".venv*", "__pycache__", ".hypothesis", "*.egg-info")
             )
-            workers.append(Process(target=work, args=(copy, todo, done), daemon=True))
+            workers.append(Process(target=work, args=(copy, todo, done, without), daemon=True))
             workers[-1].start()
         missed, start = 0, time.monotonic()
         for number in range(1, len(changes) + 1):
@@ -228,7 +240,7 @@ def result(done, workers):
                 sys.exit("a process ended early: its message stands above")
 
 
-def work(copy, todo, done):
+def work(copy, todo, done, without):
     """One process: the libraries are loaded once, each change runs in a fork of it."""
     import hypothesis  # noqa: F401
     import numpy  # noqa: F401
@@ -252,14 +264,14 @@ def work(copy, todo, done):
         if tests not in usual:
             start = time.monotonic()
             said = copy / "tests without any change.txt"
-            if noticed_by(tests, 3600, said):
+            if noticed_by(tests, 3600, without, said):
                 print(said.read_text(encoding="utf-8", errors="replace")[-6000:], flush=True)
                 raise RuntimeError(f"the tests fail without any change: {tests}")
             usual[tests] = time.monotonic() - start
         path = copy / change["module"]
         source = path.read_text(encoding="utf-8")
         path.write_text(change["text"], encoding="utf-8")
-        done.put((place, noticed_by(tests, max(LEAST_PATIENCE, int(PATIENCE * usual[tests])))))
+        done.put((place, noticed_by(tests, max(LEAST_PATIENCE, int(PATIENCE * usual[tests])), without)))
         path.write_text(source, encoding="utf-8")
 
 
@@ -268,7 +280,7 @@ def tests_of(module):
     return next(listed, None) or reach.tests_of(module)
 
 
-def noticed_by(tests, seconds, said=os.devnull):
+def noticed_by(tests, seconds, without, said=os.devnull):
     """Whether one of the tests fails, or does not come to an end; what they print goes into a file."""
     child = os.fork()
     if child:
@@ -291,11 +303,14 @@ def noticed_by(tests, seconds, said=os.devnull):
                 "--hypothesis-profile",
                 "no shrinking",
                 f"tests/{test if '.py' in test else test + '.py'}",
-            ]
+            ],
+            plugins=[without],
         )
-        if code:
+        if code not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
             break
-    os._exit(int(code))
+    else:
+        os._exit(0)
+    os._exit(1)
 
 
 def stored_result():
