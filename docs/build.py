@@ -20,6 +20,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests"), str(DOCS)]
 os.environ["OPENPYXL_LXML"] = "False"  # the same bytes whether lxml is installed or not
 
 import commands_page  # noqa: E402
+import compare_picture  # noqa: E402
 import function_pages  # noqa: E402
 import function_pictures  # noqa: E402
 import json_schema  # noqa: E402
@@ -164,6 +165,7 @@ def main() -> None:
         path.write_text(text, encoding="utf-8")
     try:
         function_pictures.draw_all(PLOTS, only_missing=not chosen.pictures)
+        compare_picture.draw_all(DOCS / "pictures")
         power_log_picture.draw(DOCS / "pictures" / power_log_picture.NAME)
     except ModuleNotFoundError as error:
         sys.exit(f"a plot cannot be drawn without {error.name}: pip install {error.name}, then this again")

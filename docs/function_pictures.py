@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import compare_picture
+
 from gritfuncs import example
 from gritfuncs.formulas import catalogue
 from gritfuncs.formulas.wheel import SIEVES
@@ -331,10 +333,15 @@ def _log(axis) -> None:
     axis.legend(fontsize=8, frameon=False)
 
 
+def _compared(axis) -> None:
+    compare_picture.comparison().plot(axis)
+
+
 TOOLS = {
     "read_log": _log,
     "find_knee": _knee,
     "confirm_knee": _confirmed,
+    "compare_trials": _compared,
     "next_reading": _scatter_and_number,
     "plan_trial": _plan,
     "speed_table": _table,

@@ -8,6 +8,8 @@ import re
 from dataclasses import fields, is_dataclass
 from typing import Any
 
+from gritfuncs.comparison.estimate import Estimate
+from gritfuncs.comparison.result import WORDS
 from gritfuncs.knee import Advice, Confirmation, Knee
 from gritfuncs.planning import Limits, PlannedReading, SpeedCell
 from gritfuncs.trial import Reading, Setup
@@ -67,12 +69,47 @@ def _outputs() -> dict[str, Any]:
     added = dict(file=text, backup={"type": ["string", "null"]}, remarks=texts, entry=entry)
     return {
         "knee": {"type": "array", "items": {"anyOf": [_closed(trial), _closed(failed)]}},
+        "compare": _compared(text, texts),
         "next": _named("Advice"),
         "plan": {"type": "array", "items": _named("PlannedReading")},
         "table": _closed(table),
         "confirm": _closed(confirmed),
         "record": {"anyOf": [{"type": "array", "items": entry}, entry, _closed(added)], "description": "list, show and add"},
     }
+
+
+def _compared(text: dict[str, Any], texts: dict[str, Any]) -> dict[str, Any]:
+    number = {"type": "number"}
+    spans = {"description": "with the ends of the 95 % interval", **_closed({name: number for name in Estimate._fields})}
+    span_or_null = _or_null(spans)
+    difference = dict(
+        name=text,
+        word={"enum": list(WORDS)},
+        reason=text,
+        no_levels={**text, "description": "why levels do not compare"},
+        knee_ratio={**spans, "description": "knee over that of the first"},
+        knee_difference={**span_or_null, "description": "µm; null where depths are relative"},
+        level_ratio={**span_or_null, "description": "level over that of the first; null where levels do not compare"},
+    )
+    drift = dict(
+        days={"type": "integer"},
+        per_month={**spans, "description": "change of the knee in 30 days, as a factor"},
+        is_seen={"type": "boolean"},
+    )
+    return _closed(
+        dict(
+            names=texts,
+            sources=texts,
+            depth_unit={"enum": ["µm", "relative"]},
+            knees={"type": "array", "items": spans, "description": "in the first trial's measure of depth"},
+            levels={"type": "array", "items": span_or_null, "description": "each in its trial's energy unit"},
+            factors={"type": "array", "items": number, "description": "by which the depths of each trial were multiplied"},
+            dates={"type": "array", "items": {"type": ["string", "null"]}},
+            differences={"type": "array", "items": _closed(difference)},
+            drift=_or_null(_closed(drift)),
+            remarks=texts,
+        )
+    )
 
 
 def _entry(text: dict[str, Any]) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from doc_examples import Block, run_python, scratch
 
+from gritfuncs.comparison import Comparison, Difference, Drift
 from gritfuncs.finder import Entry
 from gritfuncs.knee import Advice, Confirmation, Knee, RecordedKnee
 from gritfuncs.planning import FastestSetup, PlannedReading, SpeedCell, SpeedTable
@@ -150,6 +151,22 @@ print(answer.line())
         "The record comes from [find_knee](find_knee.md) or [next_reading](next_reading.md).",
         "four invented readings about a recorded knee in the order taken, its recorded interval (band) and the new one (bar)",
     ),
+    "compare_trials": Tool(
+        """old = gf.read_trial("gritfuncs-demo/readings.csv")
+new = gf.read_trial("gritfuncs-demo/trial.xlsx")           # the same readings, to see the form of the answer
+compared = gf.compare_trials(old, new, names=["old", "new"], dates=["2026-01-05", "2026-03-02"])
+compared.differences[0].word                               # 'can be the same'
+print(compared.report())
+""",
+        (),
+        "Each trial must have a knee that was found. Depths compare under one C r and one prefactor only: other trials are refused, and "
+        f"named. {PREFACTOR} {PRODUCT} `can be the same` is no proof of it: how large a difference would not show stands beside it. What the "
+        "answers mean: [trials compared](../compare.md).",
+        "There is no form of this in native formulas yet.",
+        "Takes what [read_trial](read_trial.md) gives. Is a recorded knee still right on a new part: [confirm_knee](confirm_knee.md). On the "
+        "command line: [`gritfuncs compare`](../commands.md#gritfuncs-compare).",
+        "two simulated trials: readings and fitted lines, the second wheel with a deeper knee",
+    ),
     "plan_trial": Tool(
         """plan = gf.plan_trial(120)
 [reading.work_rpm for reading in plan][:5]                 # [120.0, 144.0, 96.0, 168.0, 72.0]
@@ -233,6 +250,7 @@ RESULTS = {
     "find_knee": (Knee,),
     "next_reading": (Advice,),
     "confirm_knee": (Confirmation, RecordedKnee),
+    "compare_trials": (Comparison, Difference, Drift),
     "plan_trial": (PlannedReading,),
     "speed_table": (SpeedTable, SpeedCell),
     "fastest_setup": (FastestSetup,),

@@ -98,6 +98,17 @@ TOOLS = (
         "dressing",
         "changed",
     ),
+    _tool(
+        "compare_trials",
+        "Differences between the knees and levels of trials, with intervals, and whether they can be the same wheel behaviour",
+        "knee",
+        "",
+        "grit_depth specific_energy",
+        "grit_depth specific_energy",
+        "wheels side by side",
+        "drift",
+        "difference",
+    ),
     _tool("plan_trial", "Rpm steps of a trial in run order", "planning", "", "work_rpm", "work_rpm", "ladder", "trial plan"),
     _tool(
         "speed_table",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from .comparison import Comparison, compare_trials
 from .formulas import catalogue
 from .knee import Advice, Confirmation, FourthRoot, Knee, RecordedKnee, confirm_knee, find_knee, next_reading
 from .planning import FastestSetup, Limits, SpeedTable, fastest_setup, plan_trial, speed_table
@@ -19,6 +20,8 @@ PUBLIC.update(
     INTERNAL=INTERNAL,
     QUANTITIES=QUANTITIES,
     Advice=Advice,
+    Comparison=Comparison,
+    compare_trials=compare_trials,
     FourthRoot=FourthRoot,
     Knee=Knee,
     catalogue=catalogue,

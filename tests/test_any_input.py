@@ -36,6 +36,7 @@ LIMITS = gf.Limits(lowest_work_rpm=20.0, highest_work_rpm=400.0, highest_infeed_
 RECORD = gf.RecordedKnee(knee=1.0, low=0.96, high=1.04, steepness=2.5, noise=0.01)
 ANSWERS = {
     "Advice",
+    "Comparison",
     "Confirmation",
     "FastestSetup",
     "Knee",
@@ -46,6 +47,7 @@ ANSWERS = {
 # three parts of 8 s, read every half second; invented
 POWERS = [1 + net + 0.01 * (place % 3) for place, net in enumerate(3 * ([0.0] * 12 + [2.0] * 16) + [0.0] * 12)]
 LOGGED = dict(power=POWERS, time=[0.5 * place for place in range(len(POWERS))], rpm=[120.0] * len(POWERS))
+ELSEWHERE = {"compare_trials"}  # takes trials by their place: test_compare.py
 
 # Inputs that are sound, for each public name that can be called and is no formula; and for their methods.
 SOUND = {

@@ -202,6 +202,7 @@ LAYERS = (
     ("speed_table_views",),
     ("planning",),
     ("trial",),
+    ("comparison",),
     ("example",),
     ("addins",),
     ("workbooks",),

@@ -42,6 +42,8 @@ def valid(schema, name, text):
 TEXTS = "--wheel w --material m --machine m --who w --grit D126 --key A"
 PRINTED = [
     ("knee", "knee readings.csv bare.csv none.csv --json"),
+    ("compare", "compare readings.csv readings.csv --names a,b --dates 2026-01-05,2026-03-02 --json"),
+    ("compare", "compare readings.csv readings.csv --json"),
     ("next", "next readings.csv --json"),
     ("next", "next bare.csv --json"),
     ("plan", "plan --nominal-rpm 120 --highest-work-rpm 130 --json"),

@@ -2,10 +2,44 @@
 
 from __future__ import annotations
 
-from . import addin, check, confirm, demo, functions, knee, log, next, plan, record, report, setup, share, table, templates
+from . import (
+    addin,
+    check,
+    compare,
+    confirm,
+    demo,
+    functions,
+    knee,
+    log,
+    next,
+    plan,
+    record,
+    report,
+    setup,
+    share,
+    table,
+    templates,
+)
 from .command import Command
 
 COMMANDS: tuple[Command, ...] = tuple(
     module.COMMAND
-    for module in (demo, setup, plan, log, knee, next, report, record, confirm, table, templates, share, addin, check, functions)
+    for module in (
+        demo,
+        setup,
+        plan,
+        log,
+        knee,
+        next,
+        report,
+        compare,
+        record,
+        confirm,
+        table,
+        templates,
+        share,
+        addin,
+        check,
+        functions,
+    )
 )

@@ -124,7 +124,7 @@ def axes(
 ) -> Markup:
     """A frame with ticks and what they mean; round values where none are given."""
     x_ticks = _numbered(panel.x) if x_ticks is None else x_ticks
-    y_ticks = _numbered(panel.y, 5) if y_ticks is None else y_ticks
+    y_ticks = _numbered(panel.y, 7) if y_ticks is None else y_ticks
     parts = [box(panel.left, panel.top, panel.right - panel.left, panel.bottom - panel.top, "none", _GREY)]
     for value, said in x_ticks:
         x = panel.at_x(value)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from ..frames import frame
 from ..quantities import finite_in
 from .layout import find_layout
+from .own_settings import OWN
 from .readings import EXCLUDED, Reading
 from .rows import Row, filled, one_line
 from .table import Table, table_of
@@ -56,6 +57,9 @@ def frame_of(trial: Trial) -> Any:
     columns: dict[str, Any] = {
         field.name: [getattr(reading, field.name) for reading in trial.readings] for field in fields(Reading)
     }
+    for word in (*OWN, "equivalent_rpm", "removal_ratio"):  # most trials change the work rpm alone
+        if all(value is None for value in columns[word]):
+            del columns[word]
     columns["use"] = ["no" if reading.kind == EXCLUDED else "yes" for reading in trial.readings]
     attributes: dict[str, Any] = dict(source=trial.source, depth_unit=trial.depth_unit, energy_unit=trial.energy_unit)
     if trial.load_kind in LOAD_KINDS:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -79,6 +81,16 @@ class Given:
         if word in self.sources:
             return self.sources[word]
         return " and ".join(dict.fromkeys(self.sources[other] for other in _FROM.get(word, ()) if other in self.sources))
+
+    @property
+    def date(self) -> datetime.date | None:
+        """The day that is stated as 2026-11-05 or 5.11.2026; None for any other way, which could mean two days."""
+        text = str(self.values.get("date") or "").strip()
+        found = re.fullmatch(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})", text)
+        try:
+            return datetime.date(*map(int, reversed(found.groups()))) if found else datetime.date.fromisoformat(text)
+        except ValueError:
+            return None
 
     def missing(self) -> list[str]:
         """The words that a setup lacks."""

@@ -11,7 +11,7 @@ from ..pictures.svg import chart_svg
 from ..quantities import QUANTITIES, SIDE_WORDS, finite_in
 from .picture import chart_of
 from .readings import BLANK
-from .report import LOAD_UNITS, figures, knee_words
+from .report import LOAD_UNITS, OWN_HEADS, figures, knee_words
 from .words import quantity_of
 
 if TYPE_CHECKING:
@@ -45,9 +45,11 @@ def answer(trial: Trial) -> Markup:
 def readings_table(trial: Trial) -> Markup:
     """Every row that is not blank, and what became of it."""
     load = LOAD_UNITS.get(trial.load_kind, "")
+    own = [word for word in OWN_HEADS if any(getattr(reading, word) is not None for reading in trial.readings)]
     heads = [
         "row",
         "work rpm, 1/min",
+        *(", ".join(OWN_HEADS[word]) for word in own),
         f"load, {load}" if load else "load",
         f"idle, {load}" if load else "idle",
         f"grit depth, {trial.depth_unit}",
@@ -68,6 +70,7 @@ def readings_table(trial: Trial) -> Markup:
             [
                 reading.row,
                 figures(reading.work_rpm, 5),
+                *(figures(getattr(reading, word), 5) for word in own),
                 figures(reading.load, 6),
                 figures(reading.idle, 6),
                 figures(reading.depth, 4),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import math
 from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property
@@ -52,6 +53,11 @@ class Trial:
     def used(self) -> tuple[Reading, ...]:
         """The readings that count."""
         return tuple(reading for reading in self.readings if reading.is_used)
+
+    @property
+    def date(self) -> datetime.date | None:
+        """The day of the trial, if the file states it as 2026-11-05 or 5.11.2026."""
+        return self.given.date
 
     @property
     def depths(self) -> tuple[float, ...]:

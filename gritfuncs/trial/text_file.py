@@ -59,7 +59,7 @@ def _decimal_sign(rows: list[Row], layout: Layout, lead: Lead, delimiter: str) -
     roles = [role for role in NUMBER_ROLES if role in layout.columns]
     steady = [column for column in layout.other_columns() if setting_in(layout, column)[0]]
     written = [row.cell(column) for row in rows[layout.start :] for column in [layout.columns[role] for role in roles] + steady]
-    written += [line.value for line in lead.lines.values()]
+    written += [line.value for word, line in lead.lines.items() if word != "date"]
     return decimal_sign([item for item in written if isinstance(item, str)], delimiter)
 
 

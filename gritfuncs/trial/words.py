@@ -36,7 +36,7 @@ QUANTITY_WORDS = SETUP_WORDS + (
     "power_factor",
 )
 LIMIT_WORDS = ("lowest_work_rpm", "highest_work_rpm")
-OTHER_WORDS = ("marked_wheel_speed", "infeed_basis", "load_kind", "idle", "noise", "decimal", "nominal_rpm") + LIMIT_WORDS
+OTHER_WORDS = ("marked_wheel_speed", "infeed_basis", "load_kind", "idle", "noise", "decimal", "date", "nominal_rpm") + LIMIT_WORDS
 # English, German, French, Italian; beside the word itself and its label in the vocabulary.
 _CALLED = {
     "wheel_diameter": "wheel dia, wheel ø, ø wheel, wheel size, diameter of the wheel, grinding wheel diameter, wheel diameter d s, "
@@ -73,6 +73,7 @@ _CALLED = {
     "load_kind": "kind of load, kind of load reading",
     "noise": "scatter, scatter of the readings, Streuung, dispersion, dispersione",
     "decimal": "decimal sign, decimals",
+    "date": "date of the trial, trial date, Datum, Versuchsdatum, date de l essai, data della prova",
     "nominal_rpm": "nominal work rpm, nominal work speed, Nenndrehzahl",
     "lowest_work_rpm": "lowest work rpm of the machine, lowest rpm, lowest rpm of the machine",
     "highest_work_rpm": "highest work rpm of the machine, highest work rpm of machine or chuck, highest rpm, "
@@ -81,7 +82,7 @@ _CALLED = {
 _WORDS = {words(name.replace("_", " ")): name for name in QUANTITY_WORDS + OTHER_WORDS}
 _WORDS.update({words(QUANTITIES[name].label): name for name in QUANTITY_WORDS})
 _WORDS.update({phrase: name for name, called in _CALLED.items() for phrase in phrases(called)})
-_TEXT_WORDS = ("side", "designation", "infeed_basis", "load_kind", "decimal")
+_TEXT_WORDS = ("side", "designation", "infeed_basis", "load_kind", "decimal", "date")
 # What a column may hold that a line may say for the whole trial.
 STEADY_WORDS = ("infeed_rate", "wheel_speed", "wheel_rpm", "work_diameter", "wheel_diameter", "contact_width")
 _LIKE = {"marked_wheel_speed": "wheel_speed", "nominal_rpm": "work_rpm", "idle": "idle_power"}
