@@ -83,7 +83,7 @@ def used_in_workbooks() -> dict[str, tuple[str, ...]]:
             build()
         for name in seen | (set(used) if book == "functions.xlsx" else set()):
             used[name].append(book)
-    used["mean_grit_size"] = [book for book in TEMPLATES if book != "knee_record.xlsx"]  # a look-up in their sheet Tables
+    used["mean_grit_size"] = [book for book in TEMPLATES if book != "knee_record.xlsx"]  # a look-up in their sheet Grit sizes
     return {name: tuple(books) for name, books in used.items()}
 
 

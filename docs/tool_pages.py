@@ -125,7 +125,7 @@ print(trial.next_reading(limits).line())                   # all readings of a f
         "It knows nothing but rpm and load: look at part and wheel after each reading, and stop at burn, cracks or wheel breakdown "
         "(`damage_seen=True`). Loads must be net, idle taken off. Nothing outside the limits is proposed, and nothing more than one step beyond "
         f"what was tried. The rule, and what was measured of it: [the next reading](../next-reading.md). {PREFACTOR}",
-        "The sheet *Next reading* of [trial.xlsx](../../workbook_templates/trial.xlsx) has a rule simple enough for native formulas.",
+        "The sheet *2 Trial* of [trial.xlsx](../../workbook_templates/trial.xlsx) has a rule simple enough for native formulas.",
         "Uses [find_knee](find_knee.md). The fixed order instead: [plan_trial](plan_trial.md). On the command line: "
         "[`gritfuncs next`](../commands.md#gritfuncs-next).",
         "knee and interval after each reading of the invented example",
@@ -176,7 +176,7 @@ print(compared.report())
         "For trials at constant infeed rate, where grit depth goes with the fourth root of the rpm. The order out and back keeps a drift from posing as a knee ([why](../how-sure.md)); its way out goes by two steps at a time. Step outward only as long as nothing is damaged: "
         "stop going slower when power climbs fast, stop at once at burn, cracks or wheel breakdown. Steps of 10 % are common practice, "
         "without a source.",
-        "The sheet *Readings* of [trial.xlsx](../../workbook_templates/trial.xlsx) shows the plan beside the cells for the readings.",
+        "The sheet *2 Trial* of [trial.xlsx](../../workbook_templates/trial.xlsx) shows the plan beside the cells for the readings, where Inputs say to follow it.",
         "One reading at a time instead: [next_reading](next_reading.md). On the command line: [`gritfuncs plan`](../commands.md#gritfuncs-plan).",
         "work rpm of the readings in run order, out by every second step and home by the others",
     ),

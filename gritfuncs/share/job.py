@@ -331,7 +331,7 @@ class _ToNative(_Job):
         if not arguments:
             raise ValueError("it tells the version of an add-in, and the shared workbook needs none: delete it")
         if function.sheet_name not in _RECORDS:
-            raise ValueError("no native formula gives it: see the sheet Next reading of trial.xlsx, or type its value")
+            raise ValueError("no native formula gives it: see the sheet 2 Trial of trial.xlsx, or type its value")
         record, in_array = _RECORDS[function.sheet_name], site.is_array or call.in_array
         return _native(record, arguments, in_array) if record.native else self._mean_size(site, function, arguments[0])
 

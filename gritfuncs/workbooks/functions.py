@@ -61,7 +61,7 @@ def _read_me(book: Book) -> None:
         steps=(),
         background=(
             "Not in the list: GRIT_KNEE_REPORT, which fills a block of cells, and GRIT_NEXT_RPM, which has no native "
-            "formula; the sheet Next reading of trial.xlsx does its job.",
+            "formula; the sheet 2 Trial of trial.xlsx does its job.",
         ),
         made_by=f"Made by gritfuncs {__version__}; =GRIT_VERSION() in a cell tells the version of the add-in.",
     )

@@ -85,7 +85,7 @@ def _read_me(book: Book) -> None:
             f"Inputs: the unit of time, and what else is known. Log: clear the tinted columns, paste time and power (at most {ROWS} "
             "rows: 16 min at 5 rows a second).",
             "Log and Parts: compare chart and words with what was ground. Write no beside a stretch that is no part.",
-            "Readings: type the work rpm of the parts, copy the block, paste it as values into Readings of trial.xlsx.",
+            "Readings: type the work rpm of the parts, copy the block, paste it as values into the readings on 2 Trial of trial.xlsx.",
         ),
         background=(
             "Idle and grinding are two levels, halved apart by their means. A stretch begins above 35 % of the way between them and "
