@@ -43,7 +43,7 @@ COMMANDS = {
     "knee --column": ["knee", "FILE", "--column", "work_rpm=A", "--column", "load=B"],
     "next": ["next", "FILE", "--nominal-rpm", "120"],
     "setup": ["setup", "--setup", "FILE"],
-    "record": ["record", "list", "--file", "FILE", "--json"],
+    "record": ["record", "list", "--file", "FILE"],
     "share": ["share", "FILE"],
     "share --to excel": ["share", "FILE", "--to", "excel", "--output", "OTHER"],
     "addin names": ["addin", "names", "FILE"],

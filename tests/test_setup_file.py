@@ -80,7 +80,7 @@ def test_an_infeed_rate_on_the_diameter_is_halved_whether_its_text_or_a_key_says
         ('"22 m/s"', '"22 furlong/h"', "line 4: wheel_speed must be in m/s (got 'furlong/h')"),
         ('"22 m/s"', "1500", "line 4: wheel_speed must be <= 300 m/s, there is no more: is it in another unit?"),
         ('"22 m/s"', "36", "line 4: wheel_speed must be <= line 5: marked_wheel_speed, 35 m/s"),
-        ('"22 m/s"', '"1,250 m/s"', "line 4: wheel_speed must be a number, > 0 m/s (got '1,250 m/s')"),
+        ('"22 m/s"', '"1,250 m/s"', "line 4: wheel_speed must be a number of one meaning, 1250 or 1.25 (got '1,250 m/s')"),
         ('"22 m/s"', "true", "line 4: wheel_speed must be a number, or a text in quotes (got True)"),
         ('"22 m/s"', "22 m/s", "must be written as TOML ("),
         ('"22 m/s"', "-22", "line 4: wheel_speed must be > 0 m/s (got -22.0)"),

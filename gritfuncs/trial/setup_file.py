@@ -17,7 +17,7 @@ from . import text_file, workbook_file
 from .any_file import reading, table_of_file
 from .given import Given
 from .inputs import GRITS, INPUTS, LOAD, LOAD_MORE, WHEEL, WORK
-from .numbers import only_number
+from .numbers import SIGN_NAMES, looks_like_number, only_number, parse
 from .rows import one_line
 from .trial_workbook import inputs_of, is_trial_workbook
 from .words import LOAD_KINDS, Line, in_shop_units, line_of, quantity_of
@@ -155,6 +155,9 @@ def _line(number: int, key: str, value: Any) -> tuple[str, Line]:
         raise Refused(key, "be a number without a unit, in that of the load readings", repr(one_line(value, 40)))
     if isinstance(line.value, str) and quantity_of(word) is not None and word not in ("side", "grit_size", "designation"):
         written = only_number(line.value)
+        if written is None and looks_like_number(line.value):
+            both = " or ".join(f"{parse(line.value, sign):.10g}" for sign in SIGN_NAMES)
+            raise Refused(key, f"be a number of one meaning, {both}", repr(one_line(value, 40)))
         if written is None:
             raise Refused(key, f"be a number, {quantity_of(word).requirement}", repr(one_line(value, 40)))
         line = line._replace(value=written)
