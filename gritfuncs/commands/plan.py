@@ -4,24 +4,40 @@ from __future__ import annotations
 
 from argparse import Namespace
 
-from ..planning import ALTERNATING, OUT_AND_BACK, STEP_PERCENT, STEPS_EACH_SIDE, plan_trial
+from ..planning import ALTERNATING, DEPTH_POWER, OUT_AND_BACK, STEP_PERCENT, STEPS_EACH_SIDE, plan_trial, plan_words
 from ..refused import Refused
 from ..trial.log.advice import logging_advice, sweep_advice
+from ..trial.words import BASES, setup_from
 from .command import DONE, Command
-from .options import add_choice, add_json, add_number, whole_number
+from .options import add_choice, add_json, add_number, add_quantity, whole_number
 from .output import print_json
 from .parser import Parser
 from .setup_options import add_setup_options, around_of
 
 LONGEST_LAG = 10.0  # s
 WORDS = ("nominal_rpm", "lowest_work_rpm", "highest_work_rpm")
+STEPPED = (
+    *("infeed_rate", "infeed_basis", "lowest_infeed_rate", "highest_infeed_rate"),
+    *("wheel_speed", "wheel_rpm", "wheel_diameter", "marked_wheel_speed", "highest_power"),
+)
 
 
 def add(parser: Parser) -> None:
     add_number(parser, "--step-percent", "step in percent of nominal (default: %(default)g)", STEP_PERCENT)
     parser.add_argument(
-        "--steps-each-side", type=whole_number, default=STEPS_EACH_SIDE, help="steps to each side (default: %(default)s)"
+        "--steps-each-side",
+        type=whole_number,
+        help=f"steps to each side (default: {STEPS_EACH_SIDE}, or as many as lead to 40 %% where rpm and infeed or the wheel speed are stepped)",
     )
+    add_choice(
+        parser,
+        "--steps",
+        tuple(DEPTH_POWER),
+        "what is stepped: the work rpm, rpm and infeed by the same factor, the infeed, or the wheel speed (default: %(default)s)",
+        default="rpm",
+    )
+    add_quantity(parser, "nominal_power", "spindle power at nominal, with idle", word="power")
+    add_quantity(parser, "idle_power", "spindle power with the wheel off the work")
     add_choice(
         parser,
         "--spacing",
@@ -42,7 +58,7 @@ def add(parser: Parser) -> None:
         "--sweep",
         "seconds of lag, as a log showed it: also plan a sweep within one part (simulated only, not tried on a machine)",
     )
-    add_setup_options(parser, WORDS)
+    add_setup_options(parser, WORDS + STEPPED)
     add_json(parser)
 
 
@@ -51,6 +67,7 @@ def run(chosen: Namespace) -> int:
     nominal_rpm, lowest, highest = map(words.number, WORDS)
     if nominal_rpm is None:
         raise Refused("--nominal-rpm", "be given: the work rpm where the trial starts", hint="add --nominal-rpm NUMBER")
+    known, _ = setup_from(words)  # whatever of it is given
     plan = plan_trial(
         nominal_rpm,
         step_percent=chosen.step_percent,
@@ -59,15 +76,33 @@ def run(chosen: Namespace) -> int:
         highest_work_rpm=highest,
         spacing=chosen.spacing,
         order=chosen.order,
+        steps=chosen.steps,
+        infeed_rate=known.get("infeed_rate"),
+        lowest_infeed_rate=words.number("lowest_infeed_rate"),
+        highest_infeed_rate=words.number("highest_infeed_rate"),
+        wheel_speed=known.get("wheel_speed"),
+        marked_wheel_speed=words.number("marked_wheel_speed"),
+        nominal_power=chosen.nominal_power,
+        idle_power=0.0 if chosen.idle_power is None else chosen.idle_power,
+        highest_power=words.number("highest_power"),
     )
     if chosen.json:
         print_json([vars(reading) for reading in plan])
         return DONE
-    print("reading   step, %   work rpm, 1/min")
+    basis = words.choice("infeed_basis", BASES, "radius")
+    heads = {"infeed_rate": f"infeed on the {basis}, mm/min", "wheel_speed": "wheel, m/s"}
+    factors = {"infeed_rate": 2.0 if basis == "diameter" else 1.0, "wheel_speed": 1.0}  # as the machine shows it
+    own = [column for column in heads if any(getattr(reading, column) is not None for reading in plan)]
+    print("reading   step, %   work rpm, 1/min" + "".join(f"   {heads[column]}" for column in own))
     for reading in plan:
         rpm = "outside limits: skip" if reading.work_rpm is None else f"{reading.work_rpm:.1f}"
-        print(f"{reading.number:>7}{reading.step_percent:>10.4g}   {rpm:>15}")
-    print("\nStop going slower when power climbs fast; stop at once at burn, cracks or wheel breakdown.")
+        line = f"{reading.number:>7}{reading.step_percent:>10.4g}   {rpm:>15}"
+        if reading.work_rpm is not None:
+            line += "".join(f"   {getattr(reading, column) * factors[column]:>{len(heads[column])}.4g}" for column in own)
+        print(f"{line}   {reading.note}".rstrip())
+    print()
+    for sentence in plan_words(plan, chosen.steps):
+        print(sentence)
     if chosen.sweep is not None:
         if not 0 < chosen.sweep <= LONGEST_LAG:
             raise Refused("--sweep", f"be > 0 and <= {LONGEST_LAG:g} s", f"{chosen.sweep:g}")
@@ -84,5 +119,7 @@ COMMAND = Command(
     add,
     run,
     example="gritfuncs plan --nominal-rpm 120 --steps-each-side 3 --highest-work-rpm 150",
-    details="Nominal, outward to both sides by every second step, nominal, home by the others, nominal.",
+    details="Nominal, outward to both sides by every second step, nominal, home by the others, nominal. With --steps 'rpm and infeed' "
+    "two readings at nominal depth with other infeed rates tell idle power from the knee.",
+    remark="What to step where: [steps](steps.md).",
 )
