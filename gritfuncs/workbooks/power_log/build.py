@@ -93,7 +93,7 @@ def _read_me(book: Book) -> None:
             "read from 3 lags after contact to the end of infeed, and what is left of the rise is taken out in closed form.",
             "What it cannot do: logs of more rows, text instead of numbers, uneven steps of time, gaps within a part, a drift of idle "
             "as large as the grinding power, coolant switched less than 3 s before contact, several infeed stages as readings of "
-            "their own, an rpm channel. It has one error for all parts. It does not know burn or cracks, and it cannot see that "
+            "their own, an rpm channel. It has one error for all parts, and does not list a rise that stays below a third of the usual level. It does not know burn or cracks, and it cannot see that "
             "something else was logged which rises and falls alike. The command gritfuncs log does more.",
         ),
     )

@@ -90,7 +90,7 @@ def _stretch(row: int) -> str:
 def log_word() -> str:
     """One sentence on what the log gave."""
     return first_of(
-        ("out_rows=0", quoted("Nothing pasted yet.")),
+        ("out_rows+out_powers+out_texts=0", quoted("Nothing pasted yet.")),
         ("out_log_fits<>1", quoted("This log is not cut yet: the line in bold says what to mend first.")),
         (
             "out_ready<>1",
