@@ -8,7 +8,7 @@ from simulated_logs import swept
 
 import gritfuncs as gf
 from gritfuncs.cli import main
-from gritfuncs.trial.log.sweep import SAID, sweep_points
+from gritfuncs.trial.log.sweep_plan import SAID, sweep_points
 
 POINTS, INFEED = (48.0, 192.0, 48.0, 192.0, 48.0), 44.0
 KNEE_RPM = 105.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .sweep import SAID, sweep_points
+from .sweep_plan import SAID, sweep_points
 
 LEAST_RISE, USUAL_RISE = 0.05, 0.45  # of idle: below the first a knee is hardly ever found, above the second nearly always
 # simulated, 1 % noise on a current: docs/power-log.md

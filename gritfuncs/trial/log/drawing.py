@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from .sorting import GROUND, PART
-from .sweep import SAID
+from .sweep_plan import SAID
 
 if TYPE_CHECKING:
     from .result import PartReading, PowerLog

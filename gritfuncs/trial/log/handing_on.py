@@ -18,7 +18,7 @@ from ..result import Trial
 from ..setup import Setup
 from .clock import shown_time
 from .rpm import NO_PART, Step, steps
-from .sweep import SAID
+from .sweep_plan import SAID
 
 if TYPE_CHECKING:
     from .result import PartReading, PowerLog

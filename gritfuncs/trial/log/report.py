@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from .clock import shown_time
 from .rpm import ground
 from .sorting import GROUND
-from .sweep import SAID
+from .sweep_plan import SAID
 
 if TYPE_CHECKING:
     from .result import PowerLog

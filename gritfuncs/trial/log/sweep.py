@@ -14,16 +14,14 @@ import numpy as np
 from ...quantities import QUANTITIES, finite_in, shown
 from ...refused import Refused
 from .result import SweptPart
+from .sweep_plan import LEAST_LAGS, LEAST_LEG, LEAST_LEG_LAGS, LEAST_TURNS, SAID
 from .trace import Trace
 
 NODES = 11  # of work rpm, even in its fourth root, as depth is
 FEWEST_LEGS = 2
-LEAST_LAGS, LEAST_LEG_LAGS = 40, 10  # infeed time and leg, over the lag
-LEAST_LEG, LEAST_TURNS = 5.0, 5.0  # s, and turns of the work in a leg
 LEFT_OUT = 3 / LEAST_LAGS  # of the infeed at its beginning: three of the longest lag that is taken
 BEFORE_END = 0.4  # s
 LAGS = (0.3, 1.0, 3.0)  # s, where the fit of the lag begins
-SAID = "simulated only, not tried on a machine"
 
 
 def checked_sweep(sweep: Any, infeed_time: float | None) -> tuple[float, ...] | None:
@@ -49,13 +47,6 @@ def checked_sweep(sweep: Any, infeed_time: float | None) -> tuple[float, ...] | 
         must = f"have legs of {LEAST_LEG:g} s and {LEAST_TURNS:g} turns of the work or more"
         raise Refused("sweep", must, f"{leg:.3g} s and {turns:.3g} turns", hint="infeed longer, or sweep once")
     return points
-
-
-def sweep_points(lowest: float, highest: float, lag: float, passes: int = 2) -> tuple[tuple[float, ...], float]:
-    """Turning points of a sweep between two work rpm, slow end first, and the infeed time [s] that it needs at a lag [s]."""
-    legs = 2 * passes
-    leg = max(LEAST_LEG, LEAST_LEG_LAGS * lag, LEAST_TURNS * 60 / ((lowest + highest) / 2), LEAST_LAGS * lag / legs)
-    return tuple((lowest, highest)[place % 2] for place in range(legs + 1)), leg * legs
 
 
 def swept_part(
