@@ -23,8 +23,8 @@ from gritfuncs.knee.find import judged
 from gritfuncs.knee.next_reading import MOST_READINGS, WANTED, widening
 from gritfuncs.knee.readings import numbered
 from gritfuncs.knee.result import found_in
-
-SHARE_OF_FALL = 0.25  # of the fall; what a drift that repeats leave possible may change over the trial before it can stop
+from gritfuncs.knee.variance import corner_variance
+from gritfuncs.workbooks.trial.next import SHARE_OF_FALL
 
 
 class Answer(NamedTuple):
@@ -64,12 +64,21 @@ def _judged(depths, energies, rpms, nominal, judge_drift):
     found = found_in(knee)
     if found is None:
         return knee, None, nominal
-    whole = joined(_wider(knee), [judged(depths, without_drift(energies, end), None) for end in drift.ends(SURE_OF_WHOLE)])
+    ends = [judged(depths, without_drift(energies, end), None) for end in drift.ends(SURE_OF_WHOLE)]
+    whole = joined(found, ends)
+    if whole is not None:
+        wider = _wider(knee)
+        whole = whole._replace(low=min(whole.low, wider.low), high=max(whole.high, wider.high))
     fall = found.slope * (found.knee - min(depths))
     if SURE * drift.deviation * (len(rpms) - 1) > SHARE_OF_FALL * fall:
         whole = None
     numbers = worth_repeating(readings)
-    return knee, whole, rpms[best_repeat(depths, numbers, [found.knee, found.low, found.high])]
+    return knee, whole, rpms[best_repeat(depths, numbers, _corners(knee))]
+
+
+def _corners(knee):
+    """The lowest, the middle and the highest corner that scatter leaves possible."""
+    return [knee.scatter_low, (knee.scatter_low + knee.scatter_high) / 2, knee.scatter_high]
 
 
 def _wider(knee):
@@ -103,9 +112,11 @@ def _further(knee, rpms, depths, energies, setup, limits, nominal, step):
             return slower
         if knee.scatter_high > places[-2] and can_go_faster:
             return faster
-        middle = setup.rpm_for((knee.scatter_low + knee.scatter_high) / 2)
-        middle = max(slower, min(faster, nominal + step * round((middle - nominal) / step)))
-        return (slower, middle, faster)[len(rpms) % 3]
+        tried = list(dict.fromkeys(rpms))
+        candidates = [*(min(highest, max(limits.lowest_work_rpm, rpm)) for rpm in tried), slower, faster]
+        read = [*tried, slower, faster]  # an rpm outside the limits is compared as it was read
+        best = min(range(len(read)), key=lambda i: corner_variance(depths, _corners(knee), setup.depth(read[i])))
+        return candidates[best]
     if not can_go_slower and not can_go_faster:
         return nominal
     if not can_go_faster or not can_go_slower:

@@ -101,6 +101,22 @@ def test_the_entry_confirms_its_own_knee(made, trial):
     assert told.word == "confirmed" and told.knee == pytest.approx(trial.knee.knee, rel=0.02)
 
 
+def test_the_scatter_of_the_machine_comes_with_an_entry(record, trial, tmp_path):
+    """Of all its entries, whatever the wheel; what a file says itself goes first."""
+    add(record, trial, "A-2", {**TEXTS, "wheel": "another"}, DAY)
+    add(record, trial, "A-3", {**TEXTS, "machine": "grinder 2"}, DAY)
+    entry = read_record(record).entry("A-2")
+    freedom = trial.knee.noise_freedom
+    assert entry.pooled.freedom == 2 * freedom and entry.pooled.noise == pytest.approx(trial.knee.noise, rel=1e-3)
+    assert read_record(record).entry("A-3").pooled.freedom == freedom
+    path = tmp_path / "next.csv"
+    path.write_text("rpm;power\n120;2.3\n132;2.2\n", encoding="utf-8")
+    told = gf.read_trial(path, setup=entry.around())
+    assert told.noise == pytest.approx(entry.pooled.noise) and "record A-2" in told.report()
+    path.write_text("scatter;4\nrpm;power\n120;2.3\n132;2.2\n", encoding="utf-8")
+    assert gf.read_trial(path, setup=entry.around()).noise == 0.04
+
+
 def test_the_record_is_judged_as_its_own_sheets_judge_it(tmp_path, libreoffice):
     good = dict(zip([column.name for column in COLUMNS], record_row()))
     rows = [

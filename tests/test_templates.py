@@ -124,7 +124,7 @@ TRIALS = {
         wheel_rpm=2100.0,
         noise=2.0,
         highest_work_rpm=130.0,
-        readings=[(rpm, power, idle, "yes", None) for rpm, power, idle in readings(3.0, 100.0, 3.0, WORN, plan_rpms(120.0), 7)]
+        readings=[(rpm, power, idle, "yes", None) for rpm, power, idle in readings(3.0, 100.0, 3.0, WORN, plan_rpms(120.0), 10)]
         + [(None,) * 5, (120.0, 1.9, None)],
     ),
     "nothing read yet": {},

@@ -1,10 +1,11 @@
-"""What trial.xlsx tells to set next: it ends as `next_reading` does, drift aside, and never proposes what is unsafe."""
+"""What trial.xlsx tells to set next: it follows its rule (sheet_rule.py) and never proposes what is unsafe."""
 
 from __future__ import annotations
 
 import random
 
 import pytest
+import sheet_rule
 from test_templates import cached_values, cells_by_name, differences, saved
 
 import gritfuncs as gf
@@ -16,23 +17,21 @@ SETUP = gf.Setup(contact_width=example.CONTACT_WIDTH, **example.setup())
 LIMITS = gf.Limits(lowest_work_rpm=LOWEST, highest_work_rpm=HIGHEST)
 
 
-def played(knee, seed, most):
-    """An invented trial as Python's advice would run it: rows of rpm, power, idle."""
-    scatter, rows = random.Random(seed), []
-    while len(rows) < most:
-        advice = advice_on(rows)
-        if advice.stop:
-            break
-        depth = SETUP.depth(advice.work_rpm)
-        energy = 100.0 * (1 + 3.0 * max(0.0, 1 - depth / knee)) * (1 + scatter.gauss(0, 0.015))
-        rows.append((advice.work_rpm, gf.grinding_power(energy, SETUP.removal_rate, SETUP.contact_width) + 0.5, 0.5))
-    return rows
+def readings(knee, seed, drift, noise=0.015):
+    """An invented trial as the rule of the sheet runs it, and the rule's answers: rows of rpm, power, idle."""
+    scatter, rows, answers = random.Random(seed), [], []
+    while not answers or answers[-1].work_rpm is not None:
+        if answers:
+            depth = SETUP.depth(answers[-1].work_rpm)
+            energy = 100.0 * (1 + 2.0 * max(0.0, 1 - depth / knee)) * (1 + scatter.gauss(0, noise)) + 100.0 * drift * len(rows)
+            power = gf.grinding_power(energy, SETUP.removal_rate, SETUP.contact_width) + 0.5
+            rows.append((answers[-1].work_rpm, power, 0.5))
+        answers.append(sheet_rule.answer([rpm for rpm, _, _ in rows], energies(rows), SETUP, LIMITS, NOMINAL))
+    return rows, answers
 
 
-def advice_on(rows, **more):
-    depths = [SETUP.depth(rpm) for rpm, _, _ in rows]
-    energies = [gf.specific_energy(power - idle, SETUP.removal_rate, SETUP.contact_width) for _, power, idle in rows]
-    return gf.next_reading(depths, energies, SETUP, LIMITS, nominal_rpm=NOMINAL, drift=None, **more)
+def energies(rows):
+    return [gf.specific_energy(power - idle, SETUP.removal_rate, SETUP.contact_width) for _, power, idle in rows]
 
 
 def workbook_on(rows, folder, **more):
@@ -42,40 +41,53 @@ def workbook_on(rows, folder, **more):
     return path, cells_by_name(path, cached_values(path))
 
 
-@pytest.mark.parametrize("knee_rpm, seed", [(110.0, 1), (95.0, 2), (400.0, 3), (20.0, 4)])
-def test_stops_with_python_and_stays_safe(knee_rpm, seed, tmp_path, request):
+CASES = [(110.0, 1, 0.0), (95.0, 2, 0.006), (400.0, 3, 0.0), (20.0, 4, -0.004)]
+
+
+@pytest.mark.parametrize("knee_rpm, seed, drift", CASES)
+def test_the_sheet_follows_its_rule_and_stays_safe(knee_rpm, seed, drift, tmp_path, request):
     """A knee in range twice, one beyond the fastest and one below the slowest rpm; at several lengths of each trial."""
-    rows = played(SETUP.depth(knee_rpm), seed, 20)
-    stopped = set()
-    for length in sorted({0, 3, 7, len(rows) - 1, len(rows)}):
-        part = rows[:length]
+    rows, answers = readings(SETUP.depth(knee_rpm), seed, drift)
+    for length in sorted({0, min(7, len(rows)), len(rows) - 1, len(rows)}):
+        part, expected = rows[:length], answers[length].work_rpm
         path, seen = workbook_on(part, tmp_path)
-        advice = advice_on(part)
-        assert (seen["out_next_rpm"] in ("finished", "end here")) == advice.stop, (
-            f"{length} readings: {seen['out_next_line']!r}, {advice.line()!r}"
-        )
-        stopped.add(advice.stop)
-        if not advice.stop:
-            tried = [rpm for rpm, _, _ in part] or [NOMINAL]
-            assert max(LOWEST, min(tried) - STEP) <= seen["out_next_rpm"] <= min(HIGHEST, max(tried) + STEP) * (1 + 1e-12)
-    assert stopped == {True, False}
+        if expected is None:
+            assert seen["out_next_rpm"] in ("finished", "end here"), seen["out_next_line"]
+            continue
+        assert seen["out_next_rpm"] == pytest.approx(expected, rel=1e-9), f"{length} readings: {seen['out_next_line']!r}"
+        tried = [rpm for rpm, _, _ in part] or [NOMINAL]
+        assert max(LOWEST, min(tried) - STEP) <= expected <= min(HIGHEST, max(tried) + STEP) * (1 + 1e-12)
     assert differences(path, request.getfixturevalue("libreoffice").recalc(path)) == []
 
 
-def test_half_width_that_decides_is_python_s(tmp_path):
-    rows = played(SETUP.depth(110.0), 1, 20)
-    knee = advice_on(rows).knee  # with the wider interval that stops the trial
-    _, seen = workbook_on(rows, tmp_path)
-    plain = gf.find_knee(
-        [SETUP.depth(rpm) for rpm, _, _ in rows],
-        [gf.specific_energy(power - idle, SETUP.removal_rate, SETUP.contact_width) for _, power, idle in rows],
+def test_a_knee_found_asks_for_a_repeat_before_the_end_and_a_drift_is_named(tmp_path):
+    rows, answers = readings(SETUP.depth(95.0), 2, 0.006)
+    whys = {}
+    for length in (len(rows) - 1, len(rows)):
+        _, whys[length] = workbook_on(rows[:length], tmp_path)
+    assert "again: d" in whys[len(rows) - 1]["out_next_reason"]  # do the readings drift?, or: drift could have made this knee
+    assert whys[len(rows)]["out_next_rpm"] == "finished"
+    drifting, _ = readings(SETUP.depth(95.0), 2, 0.02)
+    _, seen = workbook_on(drifting[:20], tmp_path)
+    assert (
+        "the readings drift by +" in seen["out_reason"].lower() + seen["out_next_reason"] and seen["out_drift_word"] == "drifts"
     )
-    wider = (knee.high - knee.low) / (plain.high - plain.low)
-    assert seen["out_next_widening"] == pytest.approx(wider, rel=1e-6)
+
+
+def test_half_width_that_decides_is_python_s(tmp_path):
+    """Without repeats far apart, so that no drift is judged."""
+    rows = [(rpm, 0.5 + 1.2 * (1 + 2.0 * max(0.0, 1 - SETUP.depth(rpm) / SETUP.depth(110.0))), 0.5) for rpm in range(60, 190, 12)]
+    rows = [(rpm, power * (1 + 0.01 * (-1) ** number), idle) for number, (rpm, power, idle) in enumerate(rows)]
+    advice = gf.next_reading(
+        [SETUP.depth(rpm) for rpm, _, _ in rows], energies(rows), SETUP, LIMITS, nominal_rpm=NOMINAL, drift=None, wanted=0.2
+    )
+    assert advice.stop
+    _, seen = workbook_on(rows, tmp_path)
+    knee = advice.knee  # with the wider interval that stops the trial
     assert seen["out_next_half_width"] == pytest.approx(100 * (knee.high - knee.low) / 2 / knee.knee, rel=1e-6)
 
 
 def test_damage_stops_at_once(tmp_path):
-    rows = played(SETUP.depth(110.0), 1, 5)
+    rows = readings(SETUP.depth(110.0), 1, 0.0)[0][:5]
     _, seen = workbook_on(rows, tmp_path, observations=[(None, None, "burn")])
     assert seen["out_next_rpm"] == "STOP" and "burn" in seen["out_next_line"]

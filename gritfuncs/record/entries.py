@@ -15,7 +15,7 @@ from openpyxl.utils.datetime import MAC_EPOCH, WINDOWS_EPOCH, from_excel, to_exc
 from openpyxl.workbook.defined_name import DefinedName
 
 from ..formulas import catalogue
-from ..knee import RecordedKnee
+from ..knee import PooledNoise, RecordedKnee, machine_noise
 from ..quantities import SIDE_WORDS, finite_in, is_blank
 from ..refused import Refused
 from ..spreadsheets.package import Package, read_package, sheet_parts
@@ -50,6 +50,7 @@ class Entry:
     status: str  # ok, or why it may not be used
     values: Mapping[str, Any]  # by the names of the columns; None where nothing stands
     setup: Mapping[str, Any]  # what the sheet Setups says of its trial; empty where it says nothing
+    pooled: PooledNoise | None = None  # scatter of its machine, from the entries that may be used
 
     @property
     def wrong(self) -> str:
@@ -75,6 +76,8 @@ class Entry:
             {name: self.values.get(name) for name in ("wheel", "bond", "material", "machine", "coolant", "concentration")}
         )
         values["grit_size"] = self._grit()
+        if self.pooled is not None and self.pooled.known is not None:
+            values["noise"] = 100 * self.pooled.known
         if values.get("infeed_rate") is not None:
             values["infeed_basis"] = "radius"
         return Around(
@@ -154,7 +157,8 @@ class Record:
             raise Refused("record", f"be a key of {self.name}: {one_line(keys, 200)}", repr(one_line(key, 40)))
         if len(found) > 1:
             raise Refused(f"the entry {key}", "be the only one with this key", f"{len(found)} of them", (self.name,))
-        return found[0]
+        usable = [entry.values for entry in self.entries if entry.status in USABLE]
+        return replace(found[0], pooled=machine_noise(usable, found[0].values.get("machine") or ""))
 
     def free_place(self, areas: Mapping[str, Area]) -> int | None:
         """The first row of a table in which nothing stands, counted from 0; None where it is full."""

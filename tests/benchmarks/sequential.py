@@ -15,8 +15,9 @@ from math import ceil, exp, log
 from statistics import mean, median
 
 from evidence.trials import flat, hinge, no_knee, power_with_level, rounded, two_slope
+from sheet_rule import answer
 
-from gritfuncs.knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, USUAL_DRIFT, FourthRoot, next_reading
+from gritfuncs.knee import ALREADY_LEVEL, STILL_FALLING, FourthRoot, next_reading
 from gritfuncs.knee.next_reading import KNEE_FOUND, MOST_READINGS, WANTED
 from gritfuncs.planning import ALTERNATING, Limits, plan_trial
 
@@ -43,36 +44,6 @@ def by_advice(advice, rpms, energies):
     return advice.work_rpm
 
 
-def by_simple_rule(advice, rpms, energies, limits):
-    """The rule of the trial workbook, which needs the verdict, its reach and means of readings only."""
-    knee, step, n = advice.knee, NOMINAL / 10, len(rpms)
-    if n == 0:
-        return NOMINAL
-    slowest, fastest = min(rpms), max(rpms)
-    at_slowest = mean(u for rpm, u in zip(rpms, energies) if rpm == slowest)
-    at_fastest = mean(u for rpm, u in zip(rpms, energies) if rpm == fastest)
-    hot = at_slowest >= 1.5 * min(energies)
-    slower = slowest if hot else max(limits.lowest_work_rpm, slowest - min(step, slowest / 5))
-    faster = min(limits.highest_work_rpm, fastest + step)
-    if knee.verdict == STILL_FALLING:
-        return faster
-    if knee.verdict == ALREADY_LEVEL:
-        return slower
-    if knee.verdict in (FOUND, NOT_RESOLVED) and knee.scatter_high is not None:
-        places = sorted({SETUP.depth(rpm) for rpm in rpms})
-        if knee.scatter_low <= places[1] and slower < slowest:
-            return slower
-        if knee.scatter_high > places[-2] and faster > fastest:
-            return faster
-        middle = SETUP.rpm_for((knee.scatter_low + knee.scatter_high) / 2)
-        return (slower, NOMINAL + step * round((middle - NOMINAL) / step), faster)[n % 3]
-    between = [u for rpm, u in zip(rpms, energies) if slowest < rpm < fastest]
-    goes_faster = at_fastest < mean(between) if between else fastest == NOMINAL
-    if faster == fastest or slower == slowest:
-        return slower if faster == fastest else faster
-    return faster if goes_faster else slower
-
-
 def is_found(advice):
     return advice.stop and advice.reason.startswith(KNEE_FOUND)
 
@@ -82,30 +53,42 @@ def ladder_ends(advice):
     return advice.knee.n_readings % len(LADDER) == 0 and advice.knee.verdict in (STILL_FALLING, ALREADY_LEVEL)
 
 
-def play(shape, noise, draw, choose, limits, drift=USUAL_DRIFT):
-    """One trial: (rpms, last advice, true knee); drift None for a rule that does not judge it."""
+def drawn(shape, noise, draw):
+    """(true knee, reading at a depth)"""
     knee = (1 + draw.uniform(-0.4, 0.3)) ** 0.25
     energy = SHAPES[shape](draw, knee, exp(draw.uniform(log(1.5), log(4.0))))
     scatter = random.Random(draw.random())
+    return None if shape in WITHOUT_KNEE else knee, lambda depth: energy(depth) * (1 + noise * scatter.gauss(0, 1))
+
+
+def play(shape, noise, draw, choose, limits):
+    """One trial: (rpms, the knee that was found or None, true knee); without a way to choose by the rule of trial.xlsx."""
+    knee, reading = drawn(shape, noise, draw)
     rpms, depths, energies = [], [], []
     while True:
-        advice = next_reading(depths, energies, SETUP, limits, nominal_rpm=NOMINAL, drift=drift)
-        if advice.stop or choose is by_ladder and ladder_ends(advice):
-            return rpms, advice, None if shape in WITHOUT_KNEE else knee
-        rpms.append(choose(advice, rpms, energies))
+        if choose is None:
+            said = answer(rpms, energies, SETUP, limits, NOMINAL)
+            if said.work_rpm is None:
+                return rpms, said.knee, knee
+            rpms.append(said.work_rpm)
+        else:
+            advice = next_reading(depths, energies, SETUP, limits, nominal_rpm=NOMINAL)
+            if advice.stop or choose is by_ladder and ladder_ends(advice):
+                return rpms, advice.knee if is_found(advice) else None, knee
+            rpms.append(choose(advice, rpms, energies))
         depths.append(SETUP.depth(rpms[-1]))
-        energies.append(energy(depths[-1]) * (1 + noise * scatter.gauss(0, 1)))
+        energies.append(reading(depths[-1]))
 
 
-def row(label, shape, noise, trials, seed, choose, limits, drift=USUAL_DRIFT):
+def row(label, shape, noise, trials, seed, choose, limits):
     """One line of the table, and the mean number of readings."""
     draw = random.Random(f"{seed} {shape} {noise}")  # the same trials for every rule
-    played = [play(shape, noise, draw, choose, limits, drift) for _ in range(trials)]
+    played = [play(shape, noise, draw, choose, limits) for _ in range(trials)]
     counts = [len(rpms) for rpms, _, _ in played]
-    found = [(advice.knee, knee) for _, advice, knee in played if is_found(advice)]
-    wrong = sum(knee is None or abs(answer.knee - knee) > WANTED * knee for answer, knee in found)
-    covered = sum(knee is not None and answer.low <= knee <= answer.high for answer, knee in found)
-    when = sorted(len(rpms) for rpms, advice, _ in played if is_found(advice))
+    found = [(stated, knee) for _, stated, knee in played if stated is not None]
+    wrong = sum(knee is None or abs(stated.knee - knee) > WANTED * knee for stated, knee in found)
+    covered = sum(knee is not None and stated.low <= knee <= stated.high for stated, knee in found)
+    when = sorted(len(rpms) for rpms, found_knee, _ in played if found_knee is not None)
     most = when[ceil(0.8 * trials) - 1] if len(when) >= 0.8 * trials else f"> {MOST_READINGS}"
     slowest = min(min(rpms) for rpms, _, _ in played)
     fastest = max(max(rpms) for rpms, _, _ in played)
@@ -137,9 +120,9 @@ def main() -> None:
             common = (shape, noise, chosen.trials, chosen.seed)
             ladder = row("ladder", *common, by_ladder, LADDER_LIMITS)
             advised = row("next reading", *common, by_advice, limits)
-            simple = row("workbook's rule", *common, lambda *given: by_simple_rule(*given, limits), limits, None)
+            simple = row("trial.xlsx", *common, None, limits)
             print(
-                f"| | | *against the ladder* | {100 * (advised / ladder - 1):+.0f} %, workbook {100 * (simple / ladder - 1):+.0f} % | | | | | | |",
+                f"| | | *against the ladder* | {100 * (advised / ladder - 1):+.0f} %, trial.xlsx {100 * (simple / ladder - 1):+.0f} % | | | | | | |",
                 flush=True,
             )
 

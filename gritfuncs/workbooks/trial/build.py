@@ -13,6 +13,7 @@ from . import results
 from .calculation import calculation_page
 from .chart import add_chart
 from .checks import checks
+from .drift import drift_page
 from .help_sheet import help_sheet
 from .inputs_sheet import inputs_sheet
 from .next import next_page
@@ -64,7 +65,8 @@ def build(values: dict[str, Any] | None = None):
     plan_page(book)
     calculation_page(book)
     block = _knee(book)
-    found = screened(book, block.results)
+    drift = drift_page(book, block)
+    found = screened(book, drift)
     next_page(book, found)
     working = working_sheet(book, found, typed)
     record_sheet(book, found)

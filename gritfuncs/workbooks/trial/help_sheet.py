@@ -26,7 +26,7 @@ _BACKGROUND = (
     PREFACTOR,
     "The knee is the corner of the least-squares curve that falls in a straight line and then stays level. The interval is what scatter "
     "leaves possible at 95 %, widened to half the mean gap between depths because real curves are rounded. A single reading that is out of "
-    "line with the others is named; drift is compared by the repeats of nominal.",
+    "line with the others is named; drift is judged by the repeats, taken off and named.",
     RADIUS,
     "Inches: the choice of units on Inputs says how wheel, part, infeed and speeds are typed there. It does not convert what stands in the "
     "cells: a value that is unusual in the units chosen is named beside it.",

@@ -3,8 +3,8 @@
 The cases of the rule stand in `_cases`, in their order: each has a condition, what to set, and why.  What the sheet Trial shows
 is that, or the plan in its place where the input in_follow says so.
 
-It stops as `gritfuncs.next_reading` does, a single reading out of line and drift apart, and stays within the machine's limits and
-one step of the rpm tried; where to go in between it decides more simply.
+It stops as `gritfuncs.next_reading` does, but for how it judges drift, and stays within the machine's limits and one step of the
+rpm tried; where to go in between it decides more simply.
 """
 
 from __future__ import annotations
@@ -13,13 +13,18 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from ...knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING
+from ...knee.drift import SURE
 from ...knee.next_reading import ENOUGH_REPEATS, MOST_READINGS, SCATTER_BOUND
 from ...knee.reach import DEPTH_FACTOR, ENERGY_FACTOR, FURTHEST, LARGEST_SLOWING, NEARLY
+from ..blocks.drift import narrows
 from ..book import Book, Page
 from ..conditions import are_numbers, first_of, quoted
-from .steps import rpm_for
+from .steps import plunge_depth, rpm_for
 from .tables import CALCULATION, NEXT, PLAN, ROWS
 
+# Convention, from simulation: a knee ends the trial where the drift that the repeats leave possible (1.64 standard deviations) changes
+# the readings from first to last by no more than this share of the fall.
+SHARE_OF_FALL = 0.25
 DANGER, FINISHED, END = "STOP", "finished", "end here"  # do not run; enough readings; no further reading helps
 
 
@@ -107,16 +112,28 @@ def next_page(book: Book, block: Mapping[str, str]) -> None:
         "-",
         0,
     )
-    middle = rpm_for(f"(({block['scatter_low']}+{block['scatter_high']})/2)")
+    for way in ("slower", "faster"):
+        step(f"{way}_depth", plunge_depth(f"out_next_{way}"), f"grit depth one step {way}", "µm", 4)
+        step(
+            f"{way}_narrows",
+            first_of(("out_next_bracketed=0", "NA()"), otherwise=narrows(block, f"out_next_{way}_depth")),
+            f"how well the knee is known after one step {way}",
+            "log. of variances",
+            3,
+        )
+    tried = f"MAX(out_next_lowest,MIN(out_next_highest,INDEX({rpm},{{}})))"
     step(
-        "middle",
+        "narrowest",
         first_of(
             ("out_next_bracketed=0", "NA()"),
-            otherwise="MAX(out_next_slower,MIN(out_next_faster,in_nominal_rpm"
-            f"+out_next_step*ROUND(({middle}-in_nominal_rpm)/out_next_step,0)))",
+            (f"{block['narrow_by']}<=MIN(out_next_slower_narrows,out_next_faster_narrows)", tried.format(block["narrow_no"])),
+            ("out_next_slower_narrows<=out_next_faster_narrows", "out_next_slower"),
+            otherwise="out_next_faster",
         ),
-        "rpm at the middle of where the knee can be",
+        "rpm whose reading narrows the knee most",
+        text="Of those tried and one step further.",
     )
+    step("repeat", tried.format(block["repeat_no"]), "rpm whose repeat tells most of drift")
     outer = f"COUNTIF({rpm},out_next_slowest)+COUNTIF({rpm},out_next_fastest)"
     inner_mean = f"(SUM({energy})-SUMIF({rpm},out_next_slowest,{energy})-SUMIF({rpm},out_next_fastest,{energy}))/({n}-({outer}))"
     step(
@@ -130,11 +147,12 @@ def next_page(book: Book, block: Mapping[str, str]) -> None:
         "While the readings still fall there.",
     )
     spread = f"(2/(9*({n}-3)))"
-    bound = f"SQRT({block['sse']}/({n}-3)/(1-{spread}+{SCATTER_BOUND!r}*SQRT({spread}))^3)/{block['level']}"
+    bound = f"SQRT({block['sse']}/({n}-3)/(1-{spread}+{SCATTER_BOUND!r}*SQRT({spread}))^3)/{block['centre_level']}"
     step(
         "widening",
         first_of(
-            (f"{block['verdict']}<>{quoted(FOUND)}", "NA()"),
+            ("out_outlier_decides=1", "NA()"),
+            (f"{block['centre_verdict']}<>{quoted(FOUND)}", "NA()"),
             (are_numbers("in_noise"), "1"),
             otherwise=f"MAX(1,{bound}/{block['noise']})",
         ),
@@ -143,12 +161,35 @@ def next_page(book: Book, block: Mapping[str, str]) -> None:
         2,
         "Scatter that came out small by chance would stop the trial too soon.",
     )
+    half = "100*({})/2/" + block["centre_knee"]
     step(
         "half_width",
-        f"100*out_next_widening*({block['high']}-{block['low']})/2/{block['knee']}",
+        half.format(f"out_next_widening*({block['centre_high']}-{block['centre_low']})"),
         "half-width that decides, ±",
         "% of the knee",
         2,
+    )
+    step(
+        "drift_width",
+        first_of((f"ISNUMBER({block['high']})", half.format(f"{block['high']}-{block['low']}")), otherwise="NA()"),
+        "half-width that drift leaves, ±",
+        "% of the knee",
+        2,
+    )
+    fall = f"{block['centre_slope']}*({block['centre_knee']}-{block['first']})"
+    step(
+        "drift_allows",
+        first_of(
+            (f"{block['drift_judged']}<>1", "0"),
+            ("NOT(ISNUMBER(out_next_drift_width))", "0"),
+            ("out_next_drift_width>in_wanted_half_width", "0"),
+            (f"{SURE!r}*{block['deviation']}*({n}-1)>{SHARE_OF_FALL!r}*{fall}", "0"),
+            otherwise="1",
+        ),
+        "no usual drift could have made the knee (1 yes)",
+        "-",
+        0,
+        "Else a repeat is wanted before the end.",
     )
     _answer(page, block, n, rpm)
 
@@ -168,13 +209,23 @@ def _cases(block: Mapping[str, str], n: str, rpm: str) -> list[_Case]:
         f"IF({verdict}={quoted(NOT_RESOLVED)},IF(out_outlier_row>0,IF(COUNTIF({rpm},{suspect})<{ENOUGH_REPEATS},"
         f"IF({suspect}>=out_next_lowest,{suspect}<=out_next_highest,FALSE),FALSE),FALSE),FALSE)"
     )
+    drifts = first_of((f"{block['drift_is_seen']}=1", f'"; "&{block["drift_words"]}'), otherwise=quoted(""))
+    unjudged = f"IF({enough},{block['drift_judged']}<>1,FALSE)"
     cases = [
         _Case("out_damage_count>0", quoted(DANGER), 'out_damage_first_word&" in reading "&out_damage_row'),
         _Case(f"{n}=0", "in_nominal_rpm", quoted("nominal: the trial starts here")),
         _Case(
-            enough, quoted(FINISHED), '"knee within ±"&FIXED(out_next_half_width,1,TRUE)&" %, wanted ±"&in_wanted_half_width&" %"'
+            f"IF({enough},out_next_drift_allows=1,FALSE)",
+            quoted(FINISHED),
+            f'"knee within ±"&FIXED(MAX(out_next_half_width,out_next_drift_width),1,TRUE)&" %, wanted ±"&in_wanted_half_width&" %"&{drifts}',
         ),
-        _Case(f"{n}>={MOST_READINGS}", quoted(END), f'"{MOST_READINGS} readings, and "&{verdict}'),
+        _Case(
+            f"{n}>={MOST_READINGS}",
+            quoted(END),
+            f'"{MOST_READINGS} readings, and "&IF({enough},"drift could have made this knee",{verdict})',
+        ),
+        _Case(unjudged, "in_nominal_rpm", quoted("nominal again: do the readings drift?")),
+        _Case(enough, "out_next_repeat", f'"reading "&{block["repeat_no"]}&" again: drift could have made this knee"&{drifts}'),
         _Case(again, suspect, '"repeat reading "&out_outlier_row&": out of line"'),
     ]
     for word, way, end, fast in (
@@ -190,11 +241,7 @@ def _cases(block: Mapping[str, str], n: str, rpm: str) -> list[_Case]:
     return cases + [
         _Case("out_next_few_below*out_next_can_go_slower=1", "out_next_slower", quoted("too few depths below the knee")),
         _Case("out_next_few_beyond*out_next_can_go_faster=1", "out_next_faster", quoted("too few depths beyond the knee")),
-        _Case(
-            "out_next_bracketed=1",
-            f"CHOOSE(MOD({n},3)+1,out_next_slower,out_next_middle,out_next_faster)",
-            quoted("slow end, knee, fast end in turn"),
-        ),
+        _Case("out_next_bracketed=1", "out_next_narrowest", f'"narrows the knee most"&{drifts}'),
         _Case("out_next_can_go_slower+out_next_can_go_faster=0", "in_nominal_rpm", quoted("nominal again")),
         _Case("out_next_can_go_faster=0", "out_next_slower", quoted("go slower: no faster rpm is left")),
         _Case("out_next_can_go_slower=0", "out_next_faster", quoted("go faster: no slower rpm is left")),

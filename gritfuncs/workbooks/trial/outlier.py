@@ -13,6 +13,7 @@ from openpyxl.utils import get_column_letter
 
 from ...knee import FOUND, NOT_RESOLVED, TOO_FEW
 from ...knee.thresholds import OUTLIER_CHANCE
+from ..blocks.drift import DriftBlock
 from ..blocks.knee import NONE, knee_block
 from ..book import Book, Page
 from ..conditions import first_of, quoted
@@ -38,14 +39,15 @@ _LAST = _FIRST + ROWS - 1
 _COUNTS, _DEPTHS, _ENERGIES, _LEAST = (f"${letter}${_FIRST}:${letter}${_LAST}" for letter in "BCDE")
 
 
-def screened(book: Book, block: Mapping[str, str]) -> dict[str, str]:
+def screened(book: Book, drift: DriftBlock) -> dict[str, str]:
     """Write the sheet; gives the results of the block, judged with the reading out of line in mind."""
+    block = drift.results
     page = book.page(OUTLIER, "Is a reading out of line with the others?", (44, 12, 16, 14, 14) + (9,) * CORNERS)
     page.row_columns = 4
     page.note("Each reading is left out in turn; the improvement of the fit must be more than chance gives in 1 of 100 trials.")
     without = knee_block(
         CALCULATION.area("kept_depth"),
-        CALCULATION.area("energy"),
+        drift.energies,
         ROWS,
         sheet_name=page.sheet.title,
         anchor=f"A{_LAST + 4}",
@@ -53,7 +55,7 @@ def screened(book: Book, block: Mapping[str, str]) -> dict[str, str]:
     )
     results = _results(page, block, without.results)
     page.row = _FIRST - 1
-    _table(page)
+    _table(page, drift.energies)
     for address, content in without.cells.items():
         page.put(address, content)
     page.sheet.print_area = f"A1:{get_column_letter(_FIRST_CORNER + CORNERS - 1)}{_LAST}"
@@ -152,13 +154,13 @@ def _results(page: Page, block: Mapping[str, str], without: Mapping[str, str]) -
     return {name: f"out_screened_{name}" for name in replaced}
 
 
-def _table(page: Page) -> None:
+def _table(page: Page, energies: str) -> None:
     """A row for each reading; on the right its squares with a corner at each of some places, less what leaving it out takes off."""
     _corners(page)
     page.table_head((*_HEADINGS, *(f"corner {number}" for number in range(1, CORNERS + 1))), lines=4)
     for number in range(1, ROWS + 1):
         row, at = page.row, CALCULATION.first_row + number - 1
-        depth, energy, counts = (CALCULATION.cell(name, at) for name in ("depth", "energy", "counts"))
+        depth, counts = (CALCULATION.cell(name, at) for name in ("depth", "counts"))
         without = [_without(row, get_column_letter(_FIRST_CORNER + place)) for place in range(CORNERS)]
         first, last = (f"{get_column_letter(_FIRST_CORNER + place)}{row}" for place in (0, CORNERS - 1))
         level = f"SUMPRODUCT({_ENERGIES}*{_ENERGIES})-$D{row}^2*out_outlier_n/(out_outlier_n-1)"
@@ -167,7 +169,7 @@ def _table(page: Page) -> None:
                 number,
                 f"=IF(out_outlier_judged=1,{counts},0)",
                 f"=IF($B{row}=0,0,{depth})",
-                f"=IF($B{row}=0,0,{energy}-out_outlier_mean)",
+                f"=IF($B{row}=0,0,INDEX({energies},$A{row})-out_outlier_mean)",
                 f"=IF($B{row}=0,{NONE},MIN({level},{first}:{last}))",
                 *without,
             ),

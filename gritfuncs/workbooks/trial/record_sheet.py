@@ -39,7 +39,7 @@ def record_sheet(book: Book, block: Mapping[str, str]) -> None:
     for first, title, of_box in (
         (1, "Knee", results.knee(block)),
         (6, "What to set", [*results.what_to_set(), *results.interval(block)]),
-        (11, "Trial", [*results.plan(), *results.drift(), *results.damage()]),
+        (11, "Trial", [*results.plan(), *results.drift(block), *results.damage()]),
     ):
         last = _box(book, sheet, first, title, of_box)
         page.row = max(page.row, last + 2)

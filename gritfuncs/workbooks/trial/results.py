@@ -168,8 +168,8 @@ def interval(block: Mapping[str, str]) -> Iterator[Result]:
     )
 
 
-def drift() -> Iterator[Result]:
-    """Drift of the repeated nominal readings."""
+def drift(block: Mapping[str, str]) -> Iterator[Result]:
+    """Drift of the repeated nominal readings; the word goes by all repeats where they tell enough."""
     nominal, energies = CALCULATION.area("nominal"), CALCULATION.area("energy")
     yield Result("nominal_repeats", f'COUNTIF({nominal},">0")', "readings at nominal rpm")
     first_energy, last_energy = (
@@ -187,6 +187,8 @@ def drift() -> Iterator[Result]:
     yield Result(
         "drift_word",
         first_of(
+            (f"{block['drift_is_seen']}=1", quoted("drifts")),
+            (f"{block['drift_judged']}=1", quoted("steady")),
             ("NOT(ISNUMBER(out_drift_share))", quoted("not known")),
             (f"out_drift_share>{MOST_DRIFT}", quoted("drifts")),
             otherwise=quoted("steady"),

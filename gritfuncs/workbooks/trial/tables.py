@@ -6,8 +6,8 @@ from ..columns import Column, Columns
 
 INPUTS, TRIAL, RECORD = "1 Inputs", "2 Trial", "3 Record"
 FINISH_SHEET, OTHERS, SIZES, CHECKS, HELP = "Finish and wear", "Other trials", "Grit sizes", "Checks", "Help"
-PLAN_SHEET, STEPS, ROWS_SHEET, KNEE, OUTLIER, NEXT, CHART = (
-    f"calc {name}" for name in ("plan", "steps", "rows", "knee", "outlier", "next", "chart")
+PLAN_SHEET, STEPS, ROWS_SHEET, KNEE, DRIFT, OUTLIER, NEXT, CHART = (
+    f"calc {name}" for name in ("plan", "steps", "rows", "knee", "drift", "outlier", "next", "chart")
 )
 ORDER = (INPUTS, TRIAL, RECORD, FINISH_SHEET, OTHERS, SIZES, CHECKS, HELP)  # before the sheets that only compute
 

@@ -151,6 +151,7 @@ def _verdict(sheet, block: Mapping[str, str]) -> None:
         ("out_n_readings=0", quoted("")),
         (f"out_verdict={quoted(TOO_FEW)}", "out_reason"),
         ("out_outlier_decides=1", '"Reading "&out_outlier_row&" is out of line with the others: repeat it."'),
+        (f"{block['drift_made_it']}=1", f'"A drift could have made this knee: repeat reading "&{block["repeat_no"]}&"."'),
         otherwise=f"CHOOSE({block['case']},{first_sentences})",
     )
     _merged(sheet, "F5:H6", "=" + seen, "gf line", horizontal="left", vertical="top", wrap_text=True, indent=1)
