@@ -220,7 +220,7 @@ def test_the_command_prints_what_to_set_where_heat_is_and_where_to_end(capsys):
         "24",
     ]
     assert main(typed) == 1
-    assert "--wheel-speed must be <= 24 m/s" in capsys.readouterr().err
+    assert "--wheel-speed must be <= --marked-wheel-speed, 24 m/s" in capsys.readouterr().err
 
 
 def test_the_command_shows_the_infeed_as_the_machine_shows_it(run):  # noqa: F811
