@@ -253,10 +253,14 @@ def book():
     return OpenBook(plunge_cycle.build())
 
 
-def computed(book, values):
+def filled(book, **values):
     blank = {name[3:]: None for name in book.names() if name.startswith("in_")}
     book.fill(**{**blank, **plunge_cycle.defaults(), **values})
     book.read()
+
+
+def computed(book, values):
+    filled(book, **values)
     assert book["out_stops"] == 0
     return book
 
@@ -393,6 +397,11 @@ def test_nonsense_stops_all_results_and_is_named(values, said, tmp_path):
         "target_low",
         "target_high",
         "start_diameter",
+        "length_factor",
+        "energy_factor",
+        "state",
+        "first_stop",
+        "first_look",
         "check",
         "stops",
         "looks",
@@ -417,7 +426,7 @@ def test_the_charts_show_what_the_stages_say(tmp_path):
     path = saved(plunge_cycle.build, TRAVERSE, tmp_path)
     rows = [
         tuple(cell.value for cell in row[:3])
-        for row in openpyxl.load_workbook(path, data_only=True)["Chart data"].iter_rows(min_row=7)
+        for row in openpyxl.load_workbook(path, data_only=True)["calc charts"].iter_rows(min_row=7)
     ]
     wanted = expected(TRAVERSE)
     stock = [(time, value) for label, time, value in rows if label.startswith("stock left")]
@@ -454,3 +463,56 @@ def test_an_impossible_input_of_a_stage_stops(book):
         book.fill(**{**plunge_cycle.defaults(), **values})
         book.read()
         assert book["out_check"].startswith("STOP") and said in book["out_check"]
+
+
+def test_inch_and_metric_give_the_same_cycle_and_show_it_in_the_units_chosen(book):
+    """The same machine, wheel and stages typed in inches, ft/min, hp; factors exact by definition (inch 1959, 550 ft lbf/s)."""
+    inch, foot, horsepower = 25.4, 0.3048, 0.74569987158227022
+    lengths = "wheel_diameter work_diameter contact_width new_wheel_diameter smallest_wheel_diameter wheel_width".split()
+    stages = [f"{stage}_{word}" for stage in ("rough", "semi", "finish") for word in ("infeed_rate", "stock")]
+    traverse = ["traverse_stock", "traverse_rate", "traverse_ground_length", "traverse_overrun"]
+    factors = {
+        **dict.fromkeys((*lengths, *stages, *traverse, "lowest_infeed_rate", "highest_infeed_rate"), inch),
+        **dict.fromkeys(("wheel_speed", "marked_wheel_speed"), foot / 60),
+        **dict.fromkeys(("idle_power", "highest_power"), horsepower),
+        **dict.fromkeys(("specific_energy", "finish_specific_energy"), horsepower * 60e3 / inch**3),
+        "highest_removal_rate": inch**2 / 60,
+    }
+    metric = {**plunge_cycle.defaults(), **TRAVERSE, "finish_specific_energy": 150.0, "highest_removal_rate": 3.0}
+    typed = {name: value / factors[name] if name in factors and value is not None else value for name, value in metric.items()}
+    seen = []
+    for values in (metric, {**typed, "units": "inch"}):
+        computed(book, values)
+        assert book["out_ready"] == 1, book["out_check"]
+        seen.append({name: book[name] for name in book.names() if name.startswith("out_")})
+    assert seen[1]["out_state"].startswith("Wheel 4331 ft/min")
+    apart = ("out_length_factor", "out_energy_factor", "out_state", "out_check", "out_first_look", "out_looks")
+    compared = [name for name in seen[0] if name not in apart]
+    assert len(compared) > 80
+    for name in compared:
+        left, right = seen[0][name], seen[1][name]
+        assert left == right if isinstance(left, str) or left is None else right == pytest.approx(left, rel=1e-9), name
+    rows = {book.at("Cycle", f"A{row}"): (book.at("Cycle", f"B{row}"), book.at("Cycle", f"C{row}")) for row in range(18, 41)}
+    unit, shown = rows["work speed"]
+    assert unit == "ft/min" and shown == pytest.approx(seen[0]["out_rough_work_speed"] / foot, rel=1e-9)
+    unit, shown = rows["grit depth"]
+    assert unit == "µm" and shown == pytest.approx(seen[0]["out_rough_grit_depth"], rel=1e-9)
+
+
+def test_a_switch_of_units_alone_is_named_at_the_cells(book):
+    """Millimetres left standing under inches: a wheel of 200 in, an infeed of 0.9 in/min."""
+    filled(book, units="inch")
+    said = [book.at("Inputs", f"F{row}") for row in range(1, 80)]
+    named = [text for text in said if str(text).startswith("! ")]
+    assert any("in: look again" in text for text in named) and len(named) >= 3
+    assert str(book.at("Cycle", "H7")).startswith("! usually") and "in/min" in book.at("Cycle", "H7")
+
+
+def test_a_cycle_beyond_a_limit_or_stopped_says_so_in_sight(book):
+    computed(book, dict(plunge_cycle.defaults(), rough_work_rpm=90.0))
+    assert book.at("Results", "A4") == "no" and book.at("Results", "A5") == f"! {book['out_cycle_word']}"
+    filled(book, wheel_speed=40.0)
+    assert book.at("Results", "A4") == book.at("Results", "C4") == "STOP"
+    assert book["out_state"].startswith("STOP: the wheel runs at 40.0 m/s, above the 35.0 m/s marked on it")
+    shown = [book.at("Cycle", f"{letter}{row}") for letter in "CDEFG" for row in range(18, 41)]
+    assert {value for value in shown if value is not None} <= {"-"}

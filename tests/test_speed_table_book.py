@@ -5,6 +5,7 @@ What is expected comes from the inputs, by the library's formulas or by hand, ne
 
 from __future__ import annotations
 
+import random
 import re
 
 import pytest
@@ -21,6 +22,7 @@ from gritfuncs.workbooks.blocks.wheel import mean_size, tables_page
 from gritfuncs.workbooks.book import Book
 from gritfuncs.workbooks.plunge_cycle import build as plunge_cycle
 from gritfuncs.workbooks.speed_table import build as speed_table
+from gritfuncs.workbooks.speed_table.grid import COLUMNS, ROWS
 
 DEFAULTS = speed_table.defaults()
 DENSITY = gf.grit_density(gf.mean_grit_size(DEFAULTS["grit_size"]), DEFAULTS["concentration"], DEFAULTS["active_fraction"])
@@ -290,20 +292,22 @@ def test_every_rpm_that_breaks_a_limit_carries_its_mark():
     )
     workbook = speed_table.build({**NO_LIMITS, **tight})
     away = 20  # columns
-    for sheet in (workbook["Speed table"], workbook["Details"]):
-        for area in sheet.conditional_formatting:
-            (rule,) = area.rules
-            first = str(area.sqref).partition(":")[0]
-            for row in sheet[str(area.sqref)]:
-                for cell in row:
-                    text = rule.formula[0].replace("COLUMN()", f"(COLUMN()-{away})")
-                    moved = Translator("=" + text, first).translate_formula(cell.coordinate)
-                    sheet.cell(cell.row, cell.column + away, moved)
-    for name in ("rpm_table", "rpm_low_table", "rpm_high_table"):
-        ((sheet, area),) = workbook.defined_names[f"out_{name}"].destinations
-        left, top, right, bottom = range_boundaries(area.replace("$", ""))
+    details = workbook["Details"]
+    shown = {}  # the blocks of the sheet that carry marks, in the order of their names
+    for area in details.conditional_formatting:
+        rule, first = area.rules[0], str(area.sqref).partition(":")[0]
+        if not rule.formula[0].startswith("IF(ISNUMBER(B"):
+            continue  # the line of the state
+        shown[("rpm_table", "rpm_low_table", "rpm_high_table")[len(shown)]] = str(area.sqref)
+        for row in details[str(area.sqref)]:
+            for cell in row:
+                moved = Translator("=" + rule.formula[0], first).translate_formula(cell.coordinate)
+                details.cell(cell.row, cell.column + away, moved)
+    assert len(shown) == 3
+    for name, area in shown.items():
+        left, top, right, bottom = range_boundaries(area)
         marks = f"{get_column_letter(left + away)}{top}:{get_column_letter(right + away)}{bottom}"
-        workbook.defined_names.add(DefinedName(f"marks_{name}", attr_text=f"'{sheet}'!{absolute_coordinate(marks)}"))
+        workbook.defined_names.add(DefinedName(f"marks_{name}", attr_text=f"'Details'!{absolute_coordinate(marks)}"))
     book = OpenBook(workbook)
     book.read()
     words = [row[:4] for row in book["out_limit_table"][:2]]
@@ -334,9 +338,8 @@ def test_an_unusual_axis_is_named_beside_it_and_among_the_checks(book, values, s
     assert book["out_stops"] == 0
     looks = [book.at("Checks", f"B{row}") for row in range(1, 120) if book.at("Checks", f"C{row}") == "look"]
     assert [look for look in looks if "diameters" in look or "infeed rates" in look] == ([said] if said else [])
-    beside = [str(book.at("Speed table", address)) for address in ("A6", "A8")]
-    assert sum("usually" in text for text in beside) == bool(said)
-    assert not said or any(said.partition(": ")[2] in text for text in beside)
+    beside = book.at("Speed table", "B10") or ""
+    assert beside == (f"! {said.partition(': ')[2]}: look again. ({said.partition(':')[0]})" if said else "")
 
 
 def test_an_axis_in_inches_is_judged_in_millimetres(book):
@@ -350,7 +353,7 @@ def test_an_axis_in_inches_is_judged_in_millimetres(book):
         diameters=[0.3, 350.0],
         infeed_rates=[0.02],
     )
-    assert book["out_stops"] == 0 and "usually" in book.at("Speed table", "A8") and "usually" not in book.at("Speed table", "A6")
+    assert book["out_stops"] == 0 and book.at("Speed table", "B10") == "! usually 0.0394 to 19.7 in: look again. (part diameters)"
     computed(
         book,
         **{**given, **NO_LIMITS, **inches},
@@ -359,7 +362,7 @@ def test_an_axis_in_inches_is_judged_in_millimetres(book):
         diameters=[0.3, 19.0],
         infeed_rates=[0.02],
     )
-    assert "usually" not in book.at("Speed table", "A8")
+    assert not book.at("Speed table", "B10")
     computed(
         book,
         **{**given, **NO_LIMITS, **inches},
@@ -380,3 +383,142 @@ def test_no_rpm_is_shown_as_zero():
     for name, (sheet, area) in areas.items():
         formats = {cell.number_format for row in workbook[sheet][area.replace("$", "")] for cell in row}
         assert formats == ({"0"} if name == "out_wear_wheel_rpm" else {"[<0.5]0.0E+0;0.0"})
+
+
+# --- the page to pin up
+
+
+def page(book, rows=ROWS, columns=COLUMNS):
+    return [row[:columns] for row in book["out_page_table"][:rows]]
+
+
+def test_the_page_shows_the_rpm_that_may_be_set_and_words_for_all_others(book):
+    tight = dict(
+        highest_work_rpm=180.0,
+        lowest_work_rpm=45.0,
+        highest_infeed_rate=1.0,
+        diameters=[20.0, 32.0],
+        infeed_rates=[0.3, 0.6, 0.9, 1.2],
+    )
+    computed(book, **{**NO_LIMITS, **tight})
+    words, rpm = filled(book, "limit_table", 2, 4), filled(book, "rpm_table", 2, 4)
+    assert {word for row in words for word in row} == {"ok", "rpm too high", "rpm too low", "infeed too high"}
+    for row in range(2):
+        for column in range(4):
+            seen = page(book)[row][column]
+            assert seen == (rpm[row][column] if words[row][column] == "ok" else f"– {words[row][column].replace(' too', '')}")
+    computed(book, side="internal", diameters=[150.0, 260.0], infeed_rates=[0.3], smallest_wheel_diameter=None)
+    assert page(book, 2, 1)[0] == ["– wheel too large"] and page(book, 2, 1)[1][0] is not None
+
+
+def test_the_page_carries_no_number_of_a_setup_that_breaks_a_limit_whatever_is_typed(book):
+    for seed in range(25):
+        draw = random.Random(seed)
+        limits = {
+            name: draw.choice((None, None, value))
+            for name, value in dict(
+                highest_work_rpm=150.0, lowest_work_rpm=60.0, highest_power=2.5, highest_speed_ratio=250.0
+            ).items()
+        }
+        sizes = dict(
+            diameters=[round(draw.uniform(5, 60), 1) for _ in range(3)],
+            infeed_rates=[round(draw.uniform(0.1, 2), 2) for _ in range(3)],
+        )
+        computed(book, **{**NO_LIMITS, **limits, **sizes})
+        for seen, words in zip(page(book, 3, 3), filled(book, "limit_table", 3, 3)):
+            assert [isinstance(value, float) for value in seen] == [word == "ok" for word in words]
+
+
+def test_a_stop_leaves_the_page_without_a_number_and_says_so_in_a_dark_bar(book):
+    """40 m/s with a wheel marked 35 m/s; and inputs that lack anything else."""
+    for values, said in (
+        (dict(wheel_speed=40.0), "STOP: the wheel runs at 40.0 m/s, above the 35.0 m/s marked on it"),
+        (dict(target_depth=None), "STOP: not fulfilled: target grit depth"),
+        (dict(infeed_rates=[0.6, "fast"]), "STOP: not fulfilled: infeed rates"),
+    ):
+        computed(book, **values)
+        assert book["out_state"].startswith(said) and book.at("Speed table", "A2") == book["out_state"]
+        assert {value for row in page(book) for value in row} == {None}
+        assert book.at("Speed table", "A4") == "STOP"
+        details = [book.at("Details", f"{letter}{row}") for letter in "BCDEF" for row in range(8, 20)]
+        assert set(details) == {None}
+    bars = [rule.formula[0] for area in speed_table.build()["Speed table"].conditional_formatting for rule in area.rules]
+    assert any('"STOP"' in formula and "$A$2" in formula for formula in bars)
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        dict(),
+        dict(diameters=[400.0], band=5.0),
+        dict(side="flat", band=3.0),
+        dict(side="internal", wheel_diameter=40.0, diameters=[50.0, 90.0], band=2.0, smallest_wheel_diameter=30.0),
+        dict(side="internal", wheel_diameter=12.0, diameters=[13.0], band=1.0, smallest_wheel_diameter=10.0),
+        dict(wheel_diameter=350.0, wheel_speed=28.0, smallest_wheel_diameter=300.0),
+    ],
+)
+def test_the_page_is_printed_again_before_the_depth_leaves_the_band(book, values):
+    """At constant wheel rpm, infeed and work rpm the depth of every part at that wheel diameter is within the band."""
+    computed(book, **{**NO_LIMITS, "reference_infeed_rate": None, "reference_diameter": None, **values})
+    given = {**DEFAULTS, **values}
+    again, now, rpm = book["out_print_again_below"], given["wheel_diameter"], book["out_rpm_table"]
+    assert 0.8 * now < again <= now
+    for diameter, row in zip(given["diameters"], rpm):
+        for rate, work_rpm in zip(given["infeed_rates"], row):
+            depth = gf.plunge_grit_depth(
+                work_rpm=work_rpm,
+                work_diameter=diameter,
+                infeed_rate=rate,
+                wheel_speed=given["wheel_speed"] * again / now,
+                wheel_diameter=again,
+                side=SIDES[given["side"]],
+                grit_density=DENSITY,
+                shape_ratio=given["shape_ratio"],
+            )
+            assert given["target_depth"] * (1 - 1e-9) <= depth <= given["target_depth"] * (1 + given["band"] / 100) * (1 + 1e-9)
+
+
+def test_the_page_says_what_it_is_for(book):
+    texts = dict(wheel="resin 7", material="carbide", machine="grinder 4", who="M. K.", date=46000.0)
+    computed(book, **texts)
+    seen = {
+        address: book.at("Speed table", address)
+        for address in ("A5", "A7", "D4", "D5", "D6", "G4", "G5", "G6", "J4", "J6", "K1", "L1", "A23")
+    }
+    assert seen["A5"] == "±2 % of depth = rpm -7.8 to +8.2 %"  # 0.98⁴ and 1.02⁴
+    assert "carbide" in seen["A7"] and "grinder 4" in seen["A7"] and seen["D5"] == "resin 7" and seen["D4"] == "200.0 mm"
+    assert seen["D6"].startswith("at 2101 1/min: print again below 195.0 mm") and seen["G4"] == "22.0 m/s"  # 60000·22/(π·200)
+    assert seen["G6"] == "marked on the wheel: 35.0 m/s" and seen["J4"] == "20 to 400 1/min" and "external" in seen["J6"]
+    assert (seen["K1"], seen["L1"]) == (46000.0, "by M. K.") and seen["A23"].endswith("stop and tell M. K..")
+
+
+def test_the_page_in_inches_says_inches(book):
+    inches = dict(
+        units="inch", wheel_diameter=8.0, wheel_speed=4330.0, marked_wheel_speed=6900.0, smallest_wheel_diameter=8.0, stock=None
+    )
+    none = dict.fromkeys(("specific_energy", "contact_width", "idle_power", "reference_diameter", "reference_infeed_rate"))
+    limits = dict(NO_LIMITS, highest_work_rpm=250.0, highest_infeed_rate=0.08)
+    computed(book, **{**limits, **none, **inches}, diameters=[0.8], infeed_rates=[0.024])
+    assert book["out_stops"] == 0, book["out_check"]
+    seen = [book.at("Speed table", address) for address in ("A10", "B8", "D4", "G4", "G6", "J5", "A2")]
+    assert seen[0] == "▼  part diameter, in" and "in/min, on the radius" in seen[1] and seen[2] == "8.000 in"
+    assert (
+        seen[3:5] == ["4330 ft/min", "marked on the wheel: 6900 ft/min"] and seen[5] == "infeed up to 0.0800 in/min on the radius"
+    )
+    assert seen[6].startswith("Wheel 4330 ft/min; highest speed marked on it 6900 ft/min")
+    heads = [book.at("Details", f"A{row}") for row in range(7, 140)]
+    shown = {head.partition(";")[0] for head in heads if isinstance(head, str)}
+    assert (
+        "work speed, ft/min" in shown
+        and "specific removal rate, in³/(in·min)" in shown
+        and "spindle power, idle included, hp" in shown
+    )
+
+
+def test_only_the_page_prints_on_one_sheet_and_every_sheet_repeats_its_head():
+    workbook = speed_table.build()
+    sheet = workbook["Speed table"]
+    assert (sheet.page_setup.orientation, sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == ("landscape", 1, 1)
+    assert sheet.oddFooter.right.text == "valid until the wheel, the part or the infeed changes"
+    for other in workbook:
+        assert other.page_setup.fitToHeight == 1 or other.print_title_rows, other.title

@@ -21,7 +21,7 @@ from .quantiles import f1_quantile
 from .reach import ENERGY_FACTOR, limits_of, settable, start_at
 from .readings import Readings, check_depths, numbered, numbers_of, positive
 from .result import Knee, found_in
-from .thresholds import CONFIDENCE
+from .thresholds import CONFIDENCE, ROUNDING
 from .variance import corner_variance
 
 CONFIRMED, CHANGED, GO_ON = "confirmed", "changed", "go on"
@@ -255,7 +255,8 @@ class _Confirming:
         variance = (record.noise_freedom * expected + least) / freedom
         bar = f1_quantile(CONFIDENCE, round(freedom))
         inside = [corner for corner, square in zip(corners, squares) if square <= least + bar * variance]
-        own = corners[squares.index(least)] if squares.count(least) == 1 else (inside[0] + inside[-1]) / 2
+        tied = [corner for corner, square in zip(corners, squares) if square <= least + ROUNDING * readings.all.syy]
+        own = tied[0] if len(tied) == 1 else (inside[0] + inside[-1]) / 2
         if inside[0] <= readings.places[1] or inside[-1] >= readings.depths[-1]:
             return self._goes_on(own, "the new readings alone do not bracket a knee")
         recorded_variance = ((record.high - record.low) / 2 / NORMAL_95) ** 2 + (BETWEEN_PARTS * record.knee) ** 2

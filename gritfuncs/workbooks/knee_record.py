@@ -1,4 +1,4 @@
-"""knee_record.xlsx: the shop's record of knees, with a look-up by key that says whether an entry may be used."""
+"""knee_record.xlsx: the shop's record of knees, a look-up by key that says whether an entry may be used, and whether one still holds."""
 
 from __future__ import annotations
 
@@ -6,12 +6,16 @@ import datetime
 from typing import Any
 
 from .. import example
-from .blocks.record import look_up, record_inputs, record_pages
-from .blocks.record_setups import SETUP_COLUMNS, setups_page
+from .blocks.record import RECORD_CHECKS, RECORD_SHEET, look_up, record_inputs, record_pages
+from .blocks.record_setups import SETUP_COLUMNS, SETUPS, setups_page
 from .blocks.wheel import title_input
 from .book import Book
+from .confirm import sheet as confirm
+from .order import CHECKS, HELP, ROWS_WIDTHS, arrange, caution_lines
 from .read_me import read_me_page
 from .words import DENSITY
+
+LOOK_UP = "Look up"
 
 TITLE = "Invented example: no entry is of a real wheel, machine or person. Replace all of them by your own."
 
@@ -44,7 +48,7 @@ def defaults() -> dict[str, Any]:
             3.6,
             1.13,
             1.59,
-            "mm",
+            "metric",
         ),
         (
             "PIN-D64-A",
@@ -153,7 +157,7 @@ def defaults() -> dict[str, Any]:
         **vars(example.LIMITS),
     )
     setups = (tuple(setup.get(column.name) for column in SETUP_COLUMNS),)
-    return dict(title=TITLE, today=None, months=18.0, lookup_key="PIN-D126-A", records=records, setups=setups)
+    return dict(confirm.defaults(), title=TITLE, today=None, months=18.0, lookup_key="PIN-D126-A", records=records, setups=setups)
 
 
 def build(values: dict[str, Any] | None = None):
@@ -163,9 +167,10 @@ def build(values: dict[str, Any] | None = None):
     rows allowed.
     """
     values = {**defaults(), **(values or {})}
-    book = Book("Record of knees")
-    _read_me(book)
-    page = book.page("Look up", "Look up a knee")
+    links = ((LOOK_UP, LOOK_UP), (confirm.SHEET, confirm.SHEET), (RECORD_SHEET, RECORD_SHEET), (HELP, HELP))
+    book = Book("Record of knees", state=confirm.state(), links=links)
+    page = book.page(LOOK_UP, "Look up a knee", ROWS_WIDTHS)
+    caution_lines(page)
     page.rows_head()
     title_input(page, values)
     record_inputs(page, values["today"], values["months"])
@@ -174,14 +179,18 @@ def build(values: dict[str, Any] | None = None):
     look_up(page, values["lookup_key"])
     record_pages(book, values["records"])
     setups_page(book, values["setups"])
+    confirm.confirm_pages(book, values)
     book.look_if(
         "the key that is looked up may not be used as it stands", 'out_lookup_word<>"ok"', "out_lookup_word on Look up says why"
     )
     book.checks_page()
-    return book.finish()
+    _help(book)
+    book.finish()
+    arrange(book, (LOOK_UP, confirm.SHEET, RECORD_SHEET, SETUPS.sheet), (RECORD_CHECKS, CHECKS, HELP), LOOK_UP)
+    return book.workbook
 
 
-def _read_me(book: Book) -> None:
+def _help(book: Book) -> None:
     read_me_page(
         book,
         "Record of knees: what each wheel, material and machine needs",
@@ -196,8 +205,15 @@ def _read_me(book: Book) -> None:
             "entry, or from today's date if you type it. The "
             "word beside it says whether the entry may be used; values are shown only for ok and outdated.",
             "Setups: wheel, part and limits of each trial by its key, filled in by the command gritfuncs record add.",
-            "Copy rows as they are into the sheet Record of other workbooks of this kind: the columns are the same.",
+            "Confirm: choose the key on Look up, type the work rpm that cuts the recorded knee in the new part's setup (speed_table.xlsx "
+            "has it), then set and type what it asks for. At most eight readings say whether the recorded knee still holds.",
+            "The record stands here, in one place. speed_table.xlsx holds a copy of its rows with the date of copying, plunge_cycle.xlsx the "
+            "depth and where it comes from: links between files break when files move, and say nothing of it. Copy rows as they are and "
+            "paste them as values (Ctrl+Shift+V in LibreOffice, paste special in Excel): a plain paste carries formulas and links.",
+            "Whatever units a trial was typed in, the record is in the units of its headings: depths in µm, level in J/mm³, C in 1/mm². Its "
+            "column units says which the trial was typed in.",
         ),
+        name=HELP,
         background=(
             DENSITY,
             "An entry holds for its wheel, bond, material, coolant and machine. For another one it is a place to start "

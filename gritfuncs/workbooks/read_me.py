@@ -13,10 +13,16 @@ MADE_BY = f"Made by gritfuncs {__version__}. Native formulas only: no macros, no
 
 
 def read_me_page(
-    book: Book, heading: str, purpose: Sequence[str], steps: Sequence[str], background: Sequence[str], made_by: str = MADE_BY
+    book: Book,
+    heading: str,
+    purpose: Sequence[str],
+    steps: Sequence[str],
+    background: Sequence[str],
+    made_by: str = MADE_BY,
+    name: str = "Read me first",
 ) -> None:
     """Add the page; steps are numbered, the step about the checks comes last, the prefactor leads the background."""
-    page = book.page("Read me first", heading)
+    page = book.page(name, heading)
     page.heading("What it is for")
     for text in purpose:
         page.note(text)

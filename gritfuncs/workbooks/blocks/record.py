@@ -32,14 +32,14 @@ ROWS = 60
 FIRST_ROW = 8  # of the sheets Record and Record checks alike
 LAST_ROW = FIRST_ROW + ROWS - 1
 DUPLICATE, INCOMPLETE, FUTURE, OUTDATED = "duplicate", "incomplete", "date after today", "outdated"
-UNITS = ("mm", INCH)  # in which a trial was typed; what stands in the record is in the units of the headings all the same
+UNITS = ("metric", INCH)  # in which a trial was typed; what stands in the record is in the units of the headings all the same
 NO_KEY, NOT_FOUND = "no key chosen", "not in the record"
 DAYS_PER_MONTH = 30.4375  # 365.25 / 12
 DATE_FORMAT = "yyyy-mm-dd"
 
 _FIRST_DAY, _LAST_DAY = 36526.0, 73050.0  # 2000-01-01 and 2099-12-31, as the numbers that spreadsheets count days by
-_A_DAY = "a date from 2000 to 2099"
-_DATE, _TODAY = (
+A_DAY = "a date from 2000 to 2099"
+DAY, _TODAY = (
     Quantity(name, "-", label, "-", "A date.", low=_FIRST_DAY, low_open=False, high=_LAST_DAY)
     for name, label in (("date", "date of the trial"), ("today", "today"))
 )
@@ -97,7 +97,7 @@ class Column:
     def number_format(self) -> str | None:
         if self.quantity is None:
             return None
-        return DATE_FORMAT if self.quantity is _DATE else number_format(self.quantity.digits)
+        return DATE_FORMAT if self.quantity is DAY else number_format(self.quantity.digits)
 
 
 _DEPTH = QUANTITIES["grit_depth"]
@@ -110,7 +110,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("material", "material", 16),
     Column("machine", "machine", 12),
     Column("coolant", "coolant", 12, required=False),
-    Column("date", "date", 12, quantity=_DATE),
+    Column("date", "date", 12, quantity=DAY),
     Column("knee", "knee", 9, quantity=_DEPTH),
     Column("low", "low", 9, quantity=_DEPTH),
     Column("high", "high", 9, quantity=_DEPTH),
@@ -144,9 +144,10 @@ _LABELS = {
     "units": "units in which the trial was typed",
 }
 _FIRST_COLUMN = 3  # after the row's number and its status
-RECORD = Columns("Record", COLUMNS, FIRST_ROW, LAST_ROW, _FIRST_COLUMN)
+RECORD_SHEET, RECORD_CHECKS = "Record", "Record checks"
+RECORD = Columns(RECORD_SHEET, COLUMNS, FIRST_ROW, LAST_ROW, _FIRST_COLUMN)
 CHECKS = Columns(
-    "Record checks",
+    RECORD_CHECKS,
     (
         TableColumn("number", "no.", 5, "0"),
         TableColumn("key", "key, without outer spaces", 24),
@@ -171,7 +172,7 @@ def record_inputs(page: Page, today: datetime.date | None, months: float) -> Non
         quantity=_TODAY,
         unit="date",
         optional=True,
-        requirement=_A_DAY,
+        requirement=A_DAY,
         text="Ages count from here; a workbook does not know the date by itself. Blank: from the newest entry of the record. Typed (in "
         "Excel: Ctrl and ;), it also finds entries dated after it.",
     )
@@ -179,21 +180,25 @@ def record_inputs(page: Page, today: datetime.date | None, months: float) -> Non
     page.input("months", months, quantity=_MONTHS, unit="months", text="Older entries are marked. A month counts 30.4375 days.")
 
 
-def record_pages(book: Book, records: Sequence[Sequence[Any]]) -> None:
+def record_pages(book: Book, records: Sequence[Sequence[Any]], *, is_copy: bool = False) -> None:
     """The sheets Record and Record checks; records are rows by the COLUMNS, shorter rows allowed."""
     if len(records) > ROWS:
         raise ValueError(f"records must be at most {ROWS} rows (got {len(records)})")
     if any(len(record) > len(COLUMNS) for record in records):
         raise ValueError(f"records must be rows of at most {len(COLUMNS)} values (got {max(map(len, records))})")
     page = book.page("Record", "Record of knees", (5, 17) + tuple(column.width for column in COLUMNS))
+    where = "A copy: the shop's record stands in knee_record.xlsx; the day of copying stands on Inputs. " if is_copy else ""
     page.note(
-        "One row for each wheel, material and machine. A key names the row: keep it short and use it once. C and r are those that the "
-        "trial computed with: a knee means a depth only together with them."
+        f"{where}Paste rows as values (Ctrl+Shift+V): a plain paste carries formulas and links. A key names the row: keep it short and use "
+        "it once. C and r are those that the trial computed with: a knee means a depth only together with them.",
+        2,
     )
     page.note(
         "Needed: all but "
         + ", ".join(column.label for column in COLUMNS if not column.required)
-        + ". The sheet Record checks says what is missing in an incomplete row."
+        + ". The sheet Record checks says what is missing in an incomplete row. Whatever units a trial was typed in (column units), the row is in "
+        "the units of the headings.",
+        2,
     )
     page.table_head(("no.", "status") + tuple(column.heading for column in COLUMNS), lines=3)
     for number in range(1, ROWS + 1):
@@ -210,13 +215,13 @@ def record_pages(book: Book, records: Sequence[Sequence[Any]]) -> None:
         area = RECORD.range(column.name)
         book.name(f"in_record_{column.name}", page.sheet, area)
         if column.quantity:
-            page.validate(area, column.quantity, requirement=_A_DAY if column.quantity is _DATE else "")
+            page.validate(area, column.quantity, requirement=A_DAY if column.quantity is DAY else "")
         elif column.choices:
             page.offer(area, column.choices, column.label, f"{_LABELS[column.name]}. May be blank.")
     book.name("in_records", page.sheet, RECORD.range(COLUMNS[0].name, COLUMNS[-1].name))
     book.name("out_record_status", page.sheet, f"B{FIRST_ROW}:B{LAST_ROW}")
     page.sheet.freeze_panes = f"D{FIRST_ROW}"
-    page.sheet.print_title_rows = f"{FIRST_ROW - 1}:{FIRST_ROW - 1}"
+    page.sheet.print_title_rows = f"1:{FIRST_ROW - 1}"
     _judgement(book)
     for word, advice in (
         (DUPLICATE, "the same key stands in several rows: delete or rename all but one"),
@@ -306,7 +311,7 @@ def _formulas(row: int) -> dict[str, str]:
             (f"{own['age']}>out_record_months", quoted(OUTDATED)),
             otherwise=quoted(OK),
         ),
-        date=first_of((number_check(cell["date"], _DATE), cell["date"]), otherwise=empty),
+        date=first_of((number_check(cell["date"], DAY), cell["date"]), otherwise=empty),
         unusual=f"TRIM({'&'.join(unusual)})",
     )
 
@@ -381,5 +386,5 @@ def look_up(page: Page, key: str) -> None:
             digits=quantity.digits,
             text="" if column.required else "May be blank.",
         )
-        if column.quantity is _DATE:
+        if column.quantity is DAY:
             page.sheet.cell(page.row - 1, 3).number_format = DATE_FORMAT

@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 from ...quantities import Quantity
-from ..book import Book
+from ..book import INCH, Book
 from ..conditions import first_of, quoted
 
 
 def watch_cells(
-    book: Book, cells: str, quantity: Quantity, label: str, *, factor: str = "1", text: str = "", where: str = ""
+    book: Book,
+    cells: str,
+    quantity: Quantity,
+    label: str,
+    *,
+    factor: str = "1",
+    text: str = "",
+    where: str = "",
+    in_inches: bool = False,
 ) -> str:
     """Check the numbers among the cells, times a factor in shop units; gives formula text of what to say beside them, else text.
 
+    Where the cells may be in inches, the words beside them have the range in the units chosen: a switch of units alone is seen.
     Texts and blanks do not count: whether each cell is a number within its limits is another check.
     """
     if quantity.possible is not None:
@@ -27,4 +36,8 @@ def watch_cells(
     (low, high), words = quantity.usual, f"usually {quantity.usual_range}"
     unusual = f"IF(COUNT({cells})>0,(MIN({cells})*{factor}<{low:G})+(MAX({cells})*{factor}>{high:G})>0,FALSE)"
     book.look_if(f"{label}: {words}", unusual, f"{label}: a slip, another unit, or what your machine does?", where)
-    return first_of((f"IFERROR({unusual},FALSE)", quoted(f"! {words}: look again. ")), otherwise=quoted(text))
+    seen = quoted(f"! {words}: look again. ")
+    if in_inches and quantity.inch_unit:
+        ends = " to ".join(f"{float(f'{end / quantity.inch_factor:.3g}'):g}" for end in quantity.usual)
+        seen = first_of((f'in_units="{INCH}"', quoted(f"! usually {ends} {quantity.inch_unit}: look again. ")), otherwise=seen)
+    return first_of((f"IFERROR({unusual},FALSE)", seen), otherwise=quoted(text))

@@ -8,23 +8,18 @@ from ... import example
 from ...planning import LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
 from ..blocks.limits import limit_inputs, order_checks, power_limit_check
-from ..blocks.wheel import (
-    band_input,
-    formula,
-    grit_inputs,
-    infeed_factor_result,
-    tables_page,
-    title_input,
-    wheel_inputs,
-    wheel_results,
-)
-from ..book import OK, ROW_WIDTHS, STOP, Book, Page
-from ..conditions import are_numbers, first_of, quoted
+from ..blocks.state import state
+from ..blocks.wheel import band_input, grit_inputs, infeed_factor_result, tables_page, title_input, wheel_inputs, wheel_results
+from ..book import INCH, OK, Book
+from ..conditions import are_numbers
+from ..order import CHECKS, HELP, ROWS_WIDTHS, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
 from ..read_me import read_me_page
-from ..words import PREFACTOR
 from . import chart as plunge_chart
-from .stages import PLUNGES, STAGES, START, UNKNOWN, over, stages_page
+from . import results
+from .stages import PLUNGES, calc_page, over, stages_page
+from .stages import SHEET as CYCLE
 
+INPUTS = "Inputs"
 _OTHER_TIME = Quantity("other_time", "-", "other time per part", "s", "Loading, approach, gauging, retracting.", low_open=False)
 _PRICE = Quantity("wheel_price", "-", "price of a new wheel", "money", "In your currency.", low_open=False)
 _RATE = Quantity(
@@ -55,6 +50,8 @@ def defaults() -> dict[str, Any]:
         target_depth=example.TRUE_KNEE,
         band=2.0,
         side="external",
+        units="mm",
+        target_source="the trial of the invented example",
         infeed_basis="radius",
         work_diameter=example.SETUP["work_diameter"],
         wheel_diameter=example.SETUP["wheel_diameter"],
@@ -81,18 +78,26 @@ def defaults() -> dict[str, Any]:
 def build(values: dict[str, Any] | None = None):
     """The workbook, filled with the values (names without in_) in place of those of the example."""
     values = {**defaults(), **(values or {})}
-    book = Book("Plunge cycle at constant grit depth")
-    _read_me(book)
+    links = (("Inputs", INPUTS), ("Cycle", CYCLE), ("Results", results.SHEET), (HELP, HELP))
+    book = Book("Plunge cycle at constant grit depth", has_units=True, state=state(), links=links)
     _inputs(book, values)
     stages_page(book, values)
-    plunge_chart.add(book, _results(book))
+    results.results_sheet(book)
+    _steps(book)
+    calc_page(book)
+    results.calc_page(book)
+    plunge_chart.add(book, book.workbook[results.SHEET])
     _checks(book)
     book.checks_page()
     tables_page(book)
-    return book.finish()
+    sizes = book.workbook.sheetnames[-1]
+    _help(book)
+    book.finish()
+    arrange(book, (INPUTS, CYCLE), (results.SHEET, CHECKS, sizes, HELP), INPUTS)
+    return book.workbook
 
 
-def _read_me(book: Book) -> None:
+def _help(book: Book) -> None:
     read_me_page(
         book,
         "Plunge cycle: rough, semi-finish, finish, spark-out",
@@ -104,9 +109,14 @@ def _read_me(book: Book) -> None:
         steps=(
             "Inputs: fill in the target depth (the knee from the trial), wheel, grits, work, limits and, for costs, "
             "wheel and rates. Keep C and r as they were in the trial: then the target means the same cut.",
-            "Cycle: fill in the stages. A stage whose cells are all blank is left out. The row 'work rpm that holds the"
-            " target' says what to set for each infeed rate; the last row says ok or names what is wrong.",
-            "Results: cycle time, wheel and machine cost per part, and charts over time.",
+            "Cycle: fill in the stages. A stage whose cells are all blank is left out. The first row below says ok or names what is wrong; "
+            "the row 'work rpm that holds the target' says what to set for each infeed rate.",
+            "Results: whether the cycle is within band and limits, cycle time, wheel and machine cost per part, and charts over time.",
+            "The target comes from the record of knees, knee_record.xlsx, which stands in one place: type depth, key and date here. That is a "
+            "copy: a later change there is not known here. Links between files break when files move, and say nothing of it.",
+            "Inches: the choice of units on Inputs says how everything is typed; it does not convert what stands in the cells, and a value "
+            "that is unusual in the units chosen is named beside it. Sheets show their results in the units chosen; sheets named calc, and "
+            "the names out_... that scripts read, stay in mm, m/s, m/min and kW. Grit depth and depth of cut are in µm.",
         ),
         background=(
             "Infeed, stock and rpm are taken as set: real machines give way, so each stage begins and ends softly and "
@@ -119,13 +129,22 @@ def _read_me(book: Book) -> None:
             "Infeed rates and stock count on the radius. Machines that show them on the diameter show twice as much: "
             "choose diameter on Inputs and both are halved.",
         ),
+        name=HELP,
     )
 
 
 def _inputs(book: Book, values: dict[str, Any]) -> None:
-    page = book.page("Inputs", "Inputs")
-    page.rows_head()
+    page = book.page(INPUTS, "Inputs", ROWS_WIDTHS_CONVERTED)
+    caution_lines(page)
+    page.rows_head(True)
     title_input(page, values)
+    page.choice(
+        "units",
+        values["units"],
+        ("mm", INCH),
+        label="units of the inputs",
+        text="mm, m/s, kW or inch, ft/min, hp. It does not convert what stands below: type it anew. Grit depth stays in µm.",
+    )
     page.input(
         "target_depth",
         values["target_depth"],
@@ -133,10 +152,16 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
         label="target grit depth",
         text="The knee of the trial, or the depth that your record says.",
     )
+    page.text_input(
+        "target_source",
+        values["target_source"],
+        label="where the target comes from",
+        text="Key and date of the record, knee_record.xlsx: what changed there since is not known here.",
+    )
     band_input(page, values)
     wheel_inputs(page, values)
     page.heading("Work and infeed")
-    page.rows_head()
+    page.rows_head(True)
     page.input("work_diameter", values["work_diameter"], label="finished work diameter", text="After the last stage.")
     page.choice(
         "side",
@@ -158,7 +183,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
     )
     grit_inputs(page, values)
     page.heading("Power to expect (all three, or none)")
-    page.rows_head()
+    page.rows_head(True)
     page.input(
         "specific_energy",
         values.get("specific_energy"),
@@ -169,7 +194,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
     page.note("The third is the grinding width above.")
     limit_inputs(page, values)
     page.heading("Cost per part (blank: not known)")
-    page.rows_head()
+    page.rows_head(True)
     page.input(
         "other_time",
         values.get("other_time"),
@@ -209,10 +234,27 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
         label="width of the wheel face",
         text="Of the whole face. Needed for the cost of the wheel and for a traverse stage.",
     )
-    page.heading("Steps")
+
+
+def _steps(book: Book) -> None:
+    """What follows from the inputs, on a sheet of calculation."""
+    page = book.page("calc inputs", "Calculation: what follows from the inputs (nothing to type here)", ROWS_WIDTHS)
     page.rows_head()
     wheel_results(page)
     infeed_factor_result(page)
+    for name, label, inch in (
+        ("length_factor", "mm per unit of length", 25.4),
+        ("energy_factor", "J/mm³ per unit of specific energy", QUANTITIES["specific_energy"].inch_factor),
+    ):
+        page.result(
+            name,
+            f'IF(in_units="mm",1,IF(in_units="{INCH}",{inch!r},NA()))',
+            label=label,
+            digits=4,
+            kind="step",
+            text="1, or that of the inch unit.",
+        )
+    book.stop_unless("units are known", "ISNUMBER(out_length_factor)", "in_units: must be mm or inch")
     page.quantity_result(
         "grit_depth", "in_target_depth*(1-in_band/100)", name="target_low", label="lower edge of the band", kind="step"
     )
@@ -221,7 +263,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
     )
     page.quantity_result(
         "work_diameter",
-        f"in_work_diameter+out_side*2*out_infeed_factor*{over('SUM', 'stock', given=True)}",
+        f"use_work_diameter+out_side*2*out_infeed_factor*out_length_factor*{over('SUM', 'stock', given=True)}",
         name="start_diameter",
         label="work diameter before grinding",
         kind="step",
@@ -229,109 +271,12 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
     )
 
 
-def _known(condition: str, value: str) -> str:
-    return first_of(("out_ready<>1", "NA()"), (condition, value), otherwise=quoted(UNKNOWN))
-
-
-def _results(book: Book) -> Page:
-    page = book.page("Results", "Results", ROW_WIDTHS[:4] + (4,) + (13,) * 9, one_page=True)
-    page.row_columns = 4
-    used = [stage.name for stage in STAGES]
-
-    word = first_of(
-        *((f"out_{stage}_used*(out_{stage}_word<>{quoted(OK)})=1", f'out_{stage}_label&": "&out_{stage}_word') for stage in used),
-        otherwise=quoted(OK),
-    )
-    page.sentence("cycle_word", f'IF(out_ready=1,{word},"{STOP}: see Checks")', label="is the cycle within band and limits")
-    page.row += 1
-    page.chart_row = page.row
-    page.rows_head()
-    ready = "IF(out_ready=1,{},NA())".format
-    page.result("grinding_time", ready(over("SUM", "time")), label="grinding time", unit="s", digits=2)
-    page.result(
-        "cycle_time",
-        "out_grinding_time+IF(ISNUMBER(in_other_time),in_other_time,0)",
-        label="cycle time, other time included",
-        unit="s",
-        digits=2,
-    )
-    page.result("parts_per_hour", "3600/out_cycle_time", label="parts per hour", unit="1/h", digits=1)
-    page.result(
-        "highest_stage_power",
-        _known(over("COUNT", "power") + ">0", f"MAX({over('MAX', START + 'power')},{over('MAX', 'power')})"),
-        label="highest power within a stage, idle included",
-        unit="kW",
-        digits=2,
-    )
-    page.quantity_result(
-        "work_volume", _known("ISNUMBER(in_contact_width)", over("SUM", "volume")), label="work removed per part"
-    )
-    page.heading("Wheel")
-    page.rows_head()
-    usable = formula(
-        "ring_volume",
-        outer_diameter="in_new_wheel_diameter",
-        inner_diameter="in_smallest_wheel_diameter",
-        axial_width="in_wheel_width",
-    )
-    page.quantity_result(
-        "wheel_volume",
-        _known(are_numbers("in_new_wheel_diameter", "in_smallest_wheel_diameter", "in_wheel_width"), usable),
-        name="usable_volume",
-        label="usable volume of a new wheel",
-    )
-    page.quantity_result(
-        "wheel_volume",
-        _known(
-            are_numbers("out_work_volume", "in_grinding_ratio"),
-            formula("wheel_wear", work_volume="out_work_volume", grinding_ratio="in_grinding_ratio"),
-        ),
-        name="wheel_wear",
-        label="wheel lost per part",
-    )
-    page.result(
-        "parts_per_wheel",
-        _known(are_numbers("out_usable_volume", "out_wheel_wear"), "out_usable_volume/out_wheel_wear"),
-        label="parts per wheel",
-        digits=0,
-    )
-    page.heading("Cost per part")
-    page.rows_head()
-    page.result(
-        "wheel_cost",
-        _known(are_numbers("out_parts_per_wheel", "in_wheel_price"), "in_wheel_price/out_parts_per_wheel"),
-        label="wheel",
-        unit="money",
-        digits=4,
-    )
-    page.result(
-        "machine_cost",
-        _known("ISNUMBER(in_hourly_rate)", "in_hourly_rate*out_cycle_time/3600"),
-        label="machine",
-        unit="money",
-        digits=4,
-    )
-    page.result(
-        "part_cost",
-        _known(are_numbers("out_wheel_cost", "out_machine_cost"), "out_wheel_cost+out_machine_cost"),
-        label="wheel and machine",
-        unit="money",
-        digits=4,
-    )
-    page.row = plunge_chart.row_below(page)
-    page.note(
-        "Time is what the settings say; deflection, dressing and gauging add to it. Wheel cost is only as good as the grinding ratio."
-    )
-    page.note(PREFACTOR, 2)
-    return page
-
-
 def _checks(book: Book) -> None:
     order_checks(book, "work_rpm", "infeed_rate", "speed_ratio")
     book.stop_unless("side is external or internal", "ABS(out_side)=1", "in_side: a plunge into a flat has no work rpm")
     book.stop_unless(
         "wheel fits the bore before grinding",
-        "IF(out_side=-1,out_start_diameter>in_wheel_diameter,TRUE)",
+        "IF(out_side=-1,out_start_diameter>use_wheel_diameter,TRUE)",
         "in_work_diameter less the stock must be larger than in_wheel_diameter for internal grinding",
     )
     power_limit_check(book)
@@ -351,7 +296,10 @@ def _checks(book: Book) -> None:
         "the sheet Cycle: infeed rate, stock and work rpm of a stage",
     )
     book.look_if(
-        "stages outside the band or a limit", f'out_cycle_word<>"{OK}"', "the last row of the sheet Cycle says which and why"
+        "stages outside the band or a limit",
+        f'out_cycle_word<>"{OK}"',
+        "the sheet Cycle says which and why, below what is filled in",
+        "Cycle!C18",
     )
     book.look_if(
         "wheel diameter is outside the usable layer",

@@ -6,15 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Callable
 
-from openpyxl.styles import Font
+from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 
 from ...quantities import QUANTITIES, Quantity
 from ..blocks.limits import above, below, limit_cases
+from ..blocks.shown import shown, unit_words
 from ..blocks.slips import watch_cells
 from ..blocks.wheel import formula
 from ..book import FONT, OK, Book, Page, number_check, number_format
 from ..conditions import are_numbers, first_of, quoted
+from ..styles import warning_format
 
 BELOW, ABOVE, TOO_FAST = "depth below band", "depth above band", "traverse too fast"
 UNKNOWN = "not known"  # for want of an input that may stay blank
@@ -33,6 +35,11 @@ class Stage:
     def given(self, word: str) -> str:
         return f"in_{self.name}_{word}"
 
+    def used(self, word: str) -> str:
+        """An input in shop units, on the radius where the machine counts on it."""
+        factors = [name for words, name in _FACTORS if word in words]
+        return f"({'*'.join((self.given(word), *factors))})" if factors else self.given(word)
+
     def value(self, word: str) -> str:
         return f"out_{self.name}_{word}"
 
@@ -45,6 +52,11 @@ class Stage:
         return self.value(START + word), self.value(word)
 
 
+_FACTORS = (  # of inputs as typed: which, and the cell
+    (("infeed_rate", "stock"), "out_infeed_factor"),
+    (("infeed_rate", "stock", "rate", "ground_length", "overrun"), "out_length_factor"),
+    (("specific_energy",), "out_energy_factor"),
+)
 _PLUNGE_INPUTS = ("infeed_rate", "stock", "work_rpm")
 PLUNGES = (
     Stage("rough", "rough", _PLUNGE_INPUTS),
@@ -58,11 +70,17 @@ REMOVING = (*PLUNGES, TRAVERSE)
 
 # Usual ranges: common practice, no source.
 _STOCK = Quantity(
-    "stock", "-", "stock", "mm", "What the stage takes off, on the radius or on the diameter as chosen.", usual=(0.001, 5)
+    "stock",
+    "-",
+    "stock",
+    "mm",
+    "What the stage takes off, on the radius or on the diameter as chosen.",
+    usual=(0.001, 5),
+    inch_unit="in",
 )
 _REVOLUTIONS = Quantity("revolutions", "-", "revolutions without infeed", "-", "Work revolutions of the spark-out.")
 _PASSES = Quantity("passes", "-", "passes", "-", "Number of traverse passes, a whole number.", low=1.0, low_open=False)
-_TRAVERSE_RATE = Quantity("traverse_rate", "-", "traverse rate", "mm/min", "Feed along the axis.")
+_TRAVERSE_RATE = Quantity("traverse_rate", "-", "traverse rate", "mm/min", "Feed along the axis.", inch_unit="in/min")
 _GROUND_LENGTH = Quantity("ground_length", "-", "length ground by a pass", "mm", "Along the axis.")
 _OVERRUN = Quantity(
     "overrun", "-", "overrun of a pass", "mm", "Path beyond the ground length, both ends together.", low_open=False
@@ -73,13 +91,13 @@ _INPUTS = {
         "infeed rate as the machine shows it",
         "On radius or diameter, as chosen on Inputs.",
     ),
-    "stock": (_STOCK, "stock as the machine shows it", "On radius or diameter, as chosen. Traverse: all passes together."),
+    "stock": (_STOCK, "stock as the machine shows it", "As chosen on Inputs. Traverse: of all passes."),
     "work_rpm": (QUANTITIES["work_rpm"], "work rpm", "Compare with the rpm that holds the target, below."),
     "revolutions": (_REVOLUTIONS, "revolutions without infeed", "Spark-out: work revolutions after the infeed stops."),
     "passes": (_PASSES, "number of passes", "Traverse: whole number; each takes the same depth."),
     "rate": (_TRAVERSE_RATE, "traverse rate", "Feed along the axis."),
     "ground_length": (_GROUND_LENGTH, "length ground by a pass", "Along the axis."),
-    "overrun": (_OVERRUN, "overrun of a pass", "Path beyond the ground length, both ends together; may be 0."),
+    "overrun": (_OVERRUN, "overrun of a pass", "Beyond that length, both ends; may be 0."),
     "specific_energy": (
         QUANTITIES["specific_energy"],
         "specific energy of this stage",
@@ -88,8 +106,10 @@ _INPUTS = {
 }
 
 
+SHEET, CALC = "Cycle", "calc cycle"
 _FIRST_COLUMN, _FIRST_INPUT_ROW = 3, 7
-_USED_ROW = _FIRST_INPUT_ROW + len(_INPUTS) + 2  # the results follow
+_FIRST_SEEN = ("word", "target_rpm", "grit_depth")  # of the results, on the sheet Cycle
+_USED_ROW = 6  # on the sheet of calculation; the results follow
 
 
 def over(function: str, word: str, stages: Sequence[Stage] = STAGES, given: bool = False) -> str:
@@ -100,14 +120,15 @@ def over(function: str, word: str, stages: Sequence[Stage] = STAGES, given: bool
         _FIRST_INPUT_ROW + list(_INPUTS).index(word) if given else _USED_ROW + 1 + [result[0] for result in _RESULTS].index(word)
     )
     first, last = (get_column_letter(_FIRST_COLUMN + STAGES.index(stage)) for stage in (stages[0], stages[-1]))
-    return f"{function}(Cycle!${first}${row}:${last}${row})"
+    sheet = SHEET if given else f"'{CALC}'"
+    return f"{function}({sheet}!${first}${row}:${last}${row})"
 
 
 def stages_page(book: Book, values: dict[str, Any]) -> Page:
-    page = book.page("Cycle", "Plunge cycle: its stages", (46, 14) + (16,) * len(STAGES) + (62,), one_page=True)
+    """The sheet Cycle: the stages to fill in, and what follows from them in the units chosen."""
+    page = book.page(SHEET, "Plunge cycle: its stages", (36, 11) + (13,) * len(STAGES) + (48,), one_page=True)
     page.note(
-        "Fill in the tinted cells. A stage whose cells are all blank is left out. Values are those at the end of the stage, where "
-        "nothing else is said; limits and band are compared with both ends."
+        "Fill in the tinted cells; a stage whose cells are all blank is left out. Values are those at its end where nothing else is said."
     )
     page.table_head(("to fill in", "unit") + tuple(stage.label for stage in STAGES) + ("what it is",))
     for column, stage in enumerate(STAGES, start=_FIRST_COLUMN):
@@ -115,20 +136,52 @@ def stages_page(book: Book, values: dict[str, Any]) -> Page:
     for word, (quantity, label, text) in _INPUTS.items():
         takers = [stage for stage in STAGES if word in stage.inputs or word == "specific_energy" and stage is not SPARK]
         first, last = (f"{get_column_letter(_FIRST_COLUMN + STAGES.index(stage))}{page.row}" for stage in (takers[0], takers[-1]))
-        factor = "out_infeed_factor" if word in ("infeed_rate", "stock") else "1"
-        said = watch_cells(book, f"Cycle!{first}:{last}", quantity, label, factor=factor, text=text)
+        factor = "*".join([name for words, name in _FACTORS if word in words] or ["1"])
+        said = watch_cells(book, f"{SHEET}!{first}:{last}", quantity, label, factor=factor, text=text, in_inches=True)
         page.cells(
-            (label, quantity.unit)
+            (label, "=" + unit_words(quantity.unit))
             + tuple(values.get(f"{stage.name}_{word}") if stage in takers else NOTHING for stage in STAGES)
             + (f"={said}",),
             formats=(None, None) + tuple("General" if stage in takers else "@" for stage in STAGES),
         )
+        warning_format(page.sheet, f"H{page.row - 1}", f'LEFT($H{page.row - 1},1)="!"')
         for column, stage in enumerate(STAGES, start=_FIRST_COLUMN):
             if stage in takers:
                 page.table_input(f"{stage.name}_{word}", page.row - 1, column, quantity, label=label)
     for stage in STAGES:
         _check_inputs(book, stage)
     page.row += 1
+    page.table_head(("what follows", "unit") + tuple(f"={stage.value('label')}" for stage in STAGES) + ("what it is",))
+    ordered = sorted(_RESULTS, key=lambda result: _FIRST_SEEN.index(result[0]) if result[0] in _FIRST_SEEN else len(_FIRST_SEEN))
+    for word, label, unit, digits, text, _, stages in ordered:
+        cells = tuple("=" + shown(stage.value(word), unit) if stage in stages else NOTHING for stage in STAGES)
+        formats = tuple("@" if word == "word" or stage not in stages else number_format(digits) for stage in STAGES)
+        page.cells((label, "=" + unit_words(unit), *cells, text), formats=(None, None, *formats))
+        if word in _FIRST_SEEN:
+            for cell in page.sheet[page.row - 1]:
+                cell.font = Font(name=FONT, size=10, bold=True)
+        if word == "word":
+            _mark_words(page, page.row - 1)
+    page.sheet.freeze_panes = "C7"
+    return page
+
+
+def _mark_words(page: Page, row: int) -> None:
+    """The words of what a stage breaks, shrunk to their cells and with the look of a warning."""
+    letters = [get_column_letter(_FIRST_COLUMN + place) for place in range(len(STAGES))]
+    for letter in letters:
+        page.sheet[f"{letter}{row}"].alignment = Alignment(horizontal="center", vertical="center", shrink_to_fit=True)
+    cell = f"{letters[0]}{row}"
+    broken = f'IF(ISERROR({cell}),FALSE,({cell}<>"")*({cell}<>"{OK}")*({cell}<>"{NOTHING}")>0)'
+    warning_format(page.sheet, f"{cell}:{letters[-1]}{row}", broken)
+
+
+def calc_page(book: Book) -> None:
+    """What follows from the stages, in shop units: the names out_<stage>_<word>."""
+    page = book.page(
+        CALC, "Calculation of the stages, in mm, m/min, kW (nothing to type here)", (46, 14) + (16,) * len(STAGES) + (48,)
+    )
+    page.row = _USED_ROW - 1
     page.table_head(("what follows", "unit") + tuple(f"={stage.value('label')}" for stage in STAGES) + ("what it is",))
     _row(
         page,
@@ -143,10 +196,7 @@ def stages_page(book: Book, values: dict[str, Any]) -> Page:
     )
     for word, label, unit, digits, text, compute, stages in _RESULTS:
         _row(page, word, label, unit, digits, text, compute, stages)
-    for cell in page.sheet[page.row - 1]:
-        cell.font = Font(name=FONT, size=10, bold=True)
-    page.sheet.freeze_panes = "C7"
-    return page
+    page.sheet.freeze_panes = f"C{_USED_ROW}"
 
 
 def _check_inputs(book: Book, stage: Stage) -> None:
@@ -172,7 +222,7 @@ def _check_inputs(book: Book, stage: Stage) -> None:
         book.stop_unless(
             f"{stage.label}: specific energy",
             f'IF({energy}="",TRUE,{number_check(energy, QUANTITIES["specific_energy"])})',
-            f"{energy}: must be > 0 J/mm³, or blank",
+            f"{energy}: must be > 0, or blank",
         )
 
 
@@ -204,12 +254,12 @@ def _row(
 
 
 def _stock(stage: Stage) -> str:
-    return f"{stage.given('stock')}*out_infeed_factor"
+    return stage.used("stock")
 
 
 def _end_diameter(stage: Stage) -> str:
     later = STAGES[STAGES.index(stage) + 1 :]
-    return f"in_work_diameter+out_side*2*out_infeed_factor*{over('SUM', 'stock', later, given=True)}"
+    return f"use_work_diameter+out_side*2*out_infeed_factor*out_length_factor*{over('SUM', 'stock', later, given=True)}"
 
 
 def _depth_of_cut(stage: Stage) -> str:
@@ -227,7 +277,7 @@ def _cut(stage: Stage) -> dict[str, str]:
 
 
 def _equivalent_diameter(stage: Stage, at: str = "") -> str:
-    return formula("equivalent_diameter", wheel_diameter="in_wheel_diameter", work_diameter=stage.diameter(at), side="out_side")
+    return formula("equivalent_diameter", wheel_diameter="use_wheel_diameter", work_diameter=stage.diameter(at), side="out_side")
 
 
 def _work_speed(stage: Stage, at: str = "") -> str:
@@ -254,7 +304,7 @@ def _target_rpm(stage: Stage) -> str:
         grit_depth="in_target_depth",
         work_diameter=stage.value("work_diameter"),
         infeed_rate=stage.value("infeed_rate"),
-        wheel_diameter="in_wheel_diameter",
+        wheel_diameter="use_wheel_diameter",
         side="out_side",
         **_grit(stage),
     )
@@ -268,12 +318,12 @@ def _removal_rate(stage: Stage, at: str = "") -> str:
 
 
 def _width(stage: Stage) -> str:
-    return TRAVERSE.value("feed") if stage is TRAVERSE else "in_contact_width"
+    return TRAVERSE.value("feed") if stage is TRAVERSE else "use_contact_width"
 
 
 def _energy(stage: Stage) -> str:
     own = stage.given("specific_energy")
-    cases = ((are_numbers(cell), cell) for cell in (own, "in_specific_energy"))
+    cases = ((are_numbers(own), stage.used("specific_energy")), (are_numbers("use_specific_energy"), "use_specific_energy"))
     return first_of(*cases, otherwise=quoted(UNKNOWN))
 
 
@@ -284,21 +334,21 @@ def _power(stage: Stage, at: str = "") -> str:
         removal_rate=stage.value(at + "removal_rate"),
         contact_width=_width(stage),
     )
-    known = are_numbers(stage.value("specific_energy"), _width(stage), "in_idle_power")
-    return first_of((known, f"{power}+in_idle_power"), otherwise=quoted(UNKNOWN))
+    known = are_numbers(stage.value("specific_energy"), _width(stage), "use_idle_power")
+    return first_of((known, f"{power}+use_idle_power"), otherwise=quoted(UNKNOWN))
 
 
 def _time(stage: Stage) -> str:
     if stage is SPARK:
         return f"60*{stage.given('revolutions')}/{stage.given('work_rpm')}"
     if stage is TRAVERSE:
-        return f"60*{stage.given('passes')}*({stage.given('ground_length')}+{stage.given('overrun')})/{stage.given('rate')}"
+        return f"60*{stage.given('passes')}*({stage.used('ground_length')}+{stage.used('overrun')})/{stage.used('rate')}"
     return f"60*{stage.value('stock')}/{stage.value('infeed_rate')}"
 
 
 def _volume(stage: Stage) -> str:
     start, end = stage.value("start_diameter"), stage.value("work_diameter")
-    width = stage.given("ground_length") if stage is TRAVERSE else "in_contact_width"
+    width = stage.used("ground_length") if stage is TRAVERSE else "use_contact_width"
     ring = formula("ring_volume", outer_diameter=f"MAX({start},{end})", inner_diameter=f"MIN({start},{end})", axial_width=width)
     return first_of((are_numbers(width), ring), otherwise=quoted(UNKNOWN))
 
@@ -313,7 +363,7 @@ def _word(stage: Stage) -> str:
         judged["infeed_rate"] = stage.value("infeed_rate")
     cases = limit_cases(work_rpm=stage.given("work_rpm"), **judged)
     if stage is TRAVERSE:
-        cases.append((above(stage.value("feed"), "in_wheel_width"), quoted(TOO_FAST)))
+        cases.append((above(stage.value("feed"), "use_wheel_width"), quoted(TOO_FAST)))
     depths = ",".join(stage.both_ends("grit_depth"))
     cases.append((below(f"MIN({depths})", "out_target_low"), quoted(BELOW)))
     cases.append((above(f"MAX({depths})", "out_target_high"), quoted(ABOVE)))
@@ -334,7 +384,7 @@ _RESULTS = (
         "mm/min",
         3,
         "Half of what is shown on the diameter.",
-        lambda stage: f"{stage.given('infeed_rate')}*out_infeed_factor",
+        lambda stage: stage.used("infeed_rate"),
         PLUNGES,
     ),
     ("stock", "stock on the radius", "mm", 4, "What the stage takes off.", _stock, REMOVING),
@@ -359,7 +409,7 @@ _RESULTS = (
         "mm",
         3,
         "Must stay below the width of the wheel face.",
-        lambda stage: f"{stage.given('rate')}/{stage.given('work_rpm')}",
+        lambda stage: f"{stage.used('rate')}/{stage.given('work_rpm')}",
         (TRAVERSE,),
     ),
     (START + "grit_depth", f"grit depth, {_AT_START}", "µm", 3, "", _started(_grit_depth), REMOVING),

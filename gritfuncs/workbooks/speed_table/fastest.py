@@ -11,6 +11,7 @@ from ..book import Book
 from ..conditions import first_of, quoted
 from .setup import RPM_FORMAT, word, work_rpm
 
+SHEET = "Fastest"
 NO_LIMIT = "no limit"
 NO_SETUP = "no setup"
 _FIRST_BOUND = 3
@@ -18,7 +19,7 @@ _FIRST_BOUND = 3
 
 def add(book: Book, rows: int, diameter: Callable[[int], str]) -> None:
     """diameter(row) is the cell of a part diameter on the sheet Speed table."""
-    page = book.page("Fastest", "Fastest setup at the target depth", (16, 18) + (15,) * 8 + (16, 16, 14, 40))
+    page = book.page(SHEET, "Fastest setup at the target depth", (16, 18) + (15,) * 8 + (16, 16, 14, 40))
     page.note(
         "At constant grit depth work rpm times infeed rate is fixed for a part, so each limit bounds the infeed rate, on the radius, "
         "from above or from below. The lowest upper bound is the fastest setup, unless a lower bound lies above it.",

@@ -13,6 +13,7 @@ from ..book import OK, Book, Page
 from ..conditions import are_numbers, quoted
 from .setup import RPM_FORMAT, limit_word, work_rpm
 
+SHEET = "Wheel wear"
 STEPS = 11
 WHEEL_RPM_TOO_HIGH = "wheel rpm too high"
 _COLUMNS = {  # by the name of the result, out_wear_<name>: heading and number format
@@ -65,7 +66,7 @@ def inputs(page: Page, values: dict[str, Any]) -> None:
 
 
 def add(book: Book) -> None:
-    page = book.page("Wheel wear", "Wheel wear: what holds the target depth as the wheel gets smaller", (16,) * 8)
+    page = book.page(SHEET, "Wheel wear: what holds the target depth as the wheel gets smaller", (16,) * 8)
     page.note(
         "For the part diameter and infeed rate named on Inputs. At constant wheel rpm the wheel speed falls with the diameter; at "
         "constant wheel speed the wheel rpm rises.",

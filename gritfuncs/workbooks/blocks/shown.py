@@ -1,0 +1,27 @@
+"""Values in the units chosen: cells out_... hold shop units, sheets show inches where in_units says so."""
+
+from __future__ import annotations
+
+from ...quantities import QUANTITIES
+from ..book import INCH
+from ..conditions import quoted
+
+IN_INCHES = f'in_units="{INCH}"'
+_LIKE = ("wheel_diameter", "infeed_rate", "wheel_speed", "work_speed", "removal_rate", "power", "specific_energy", "work_volume")
+_UNITS = {QUANTITIES[name].unit: QUANTITIES[name] for name in _LIKE}  # µm is not among them: depths stay as they are
+
+
+def factor(unit: str) -> str:
+    """Formula text of how many shop units one unit chosen is."""
+    return f"IF({IN_INCHES},{_UNITS[unit].inch_factor!r},1)" if unit in _UNITS else "1"
+
+
+def unit_words(unit: str) -> str:
+    """Formula text of the unit chosen."""
+    return f"IF({IN_INCHES},{quoted(_UNITS[unit].inch_unit)},{quoted(unit)})" if unit in _UNITS else quoted(unit)
+
+
+def shown(cell: str, unit: str, error: str = quoted("")) -> str:
+    """Formula text of a cell in the unit chosen; words stay, an error is blank."""
+    value = f"{cell}/{factor(unit)}" if unit in _UNITS else cell
+    return f"IF(ISERROR({cell}),{error},IF(ISNUMBER({cell}),{value},{cell}))"

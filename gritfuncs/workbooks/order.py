@@ -1,0 +1,41 @@
+"""What the workbooks share of their order: cautions first, sheets to work with, checks and help, calculation last."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from .blocks.record import RECORD_SHEET
+from .book import Book, Page
+from .styles import INPUT_TAB, RESULT_TAB, font
+from .words import CAUTION_LINES
+
+CHECKS, HELP = "Checks", "Help"
+ROWS_WIDTHS = (31, 7, 16, 12, 13, 82)  # of a sheet of rows that shows whole on a small screen
+ROWS_WIDTHS_CONVERTED = (30, 7, 14, 12, 13, 66, 19)  # the same with the column of values in shop units
+_HEAD_ROWS = "1:4"  # title, state and check line on each printed page
+_SIGNS = 160  # of bold 9 point text in a line of these widths
+
+
+def caution_lines(page: Page) -> None:
+    """The cautions in full, at the head of the sheet that is seen first."""
+    for caution in CAUTION_LINES:
+        page.note(caution, 1 if len(caution) < _SIGNS else 2)
+        page.sheet.cell(page.row - 1, 1).font = font(9, bold=True)
+
+
+def arrange(book: Book, typed: Sequence[str], shown: Sequence[str], active: str) -> None:
+    """Put the sheets to type in first, then those with results, all others after them as they come; open at `active`."""
+    workbook = book.workbook
+    for names, colour in ((typed, INPUT_TAB), (shown, RESULT_TAB)):
+        for name in names:
+            workbook[name].sheet_properties.tabColor = colour
+    order = [*typed, *shown]
+    workbook._sheets = [workbook[name] for name in order] + [sheet for sheet in workbook if sheet.title not in order]
+    workbook.active = workbook[active]
+    if RECORD_SHEET in workbook.sheetnames:  # too wide for one page: each carries number, status and key
+        record = workbook[RECORD_SHEET]
+        record.page_setup.fitToWidth, record.print_title_cols = 2, "A:C"
+    for sheet in workbook:
+        if not sheet.print_title_rows and sheet.page_setup.fitToHeight != 1:
+            sheet.print_title_rows = _HEAD_ROWS
+        sheet.sheet_view.tabSelected = sheet.title == active
