@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 from pathlib import Path
 
 from ..comparison import compare_trials
@@ -16,10 +16,12 @@ from ..trial import read_trial
 from .command import DONE, Command
 from .options import add_json, add_reading_options, files, reading_options
 from .output import print_json
+from .parser import Parser
 from .report import ENDINGS
+from .setup_options import add_setup_options, around_of
 
 
-def add(parser: ArgumentParser) -> None:
+def add(parser: Parser) -> None:
     parser.add_argument("files", nargs="+", metavar="FILE", type=Path, help="trials to compare with the first")
     parser.add_argument(
         "--same-wheel", action="store_true", help="all are known to be one wheel: depths under another C r are converted"
@@ -34,6 +36,7 @@ def add(parser: ArgumentParser) -> None:
         help="also draw all trials into a new .svg, .png or .pdf (the last two need matplotlib)",
     )
     add_reading_options(parser)
+    add_setup_options(parser)
     add_json(parser)
 
 
@@ -51,7 +54,8 @@ def run(chosen: Namespace) -> int:
     paths, options = files(chosen.files), reading_options(chosen)
     if len(paths) < 2:
         raise Refused("files", "be at least two trials", str(len(paths)))
-    trials = [read_trial(path, **options) for path in paths]
+    around = around_of(chosen)
+    trials = [read_trial(path, setup=around, **options) for path in paths]
     compared = compare_trials(*trials, same_wheel=chosen.same_wheel, names=chosen.names, dates=chosen.dates)
     if chosen.json:
         print_json(compared.as_dict())
