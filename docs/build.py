@@ -73,6 +73,7 @@ def pages() -> dict[Path, str]:
         **made,
         DOCS / "functions.md": function_pages.index_page(),
         DOCS / "glossary.md": glossary_page(),
+        DOCS / "compare.md": compare_picture.page(),
         DOCS / "commands.md": commands_page.commands_page(),
         DOCS / "output.schema.json": json_schema.schema(),
         DOCS / "workbooks.md": gallery_page(),

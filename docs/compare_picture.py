@@ -54,6 +54,13 @@ def lines() -> list[str]:
     return comparison().report().splitlines()
 
 
+def page() -> str:
+    """docs/compare.md with what is printed now."""
+    text = (DOCS / "compare.md").read_text(encoding="utf-8")
+    head, _, rest = text.partition("```text\n")
+    return head + "```text\n" + "\n".join(lines()) + "\n```" + rest.partition("\n```")[2]
+
+
 def draw_all(folder: Path) -> None:
     """Both charts as SVG, which needs nothing but the package."""
     compared = comparison()

@@ -362,7 +362,7 @@ def answered(name, values):
 def test_every_public_callable_has_its_property():
     """A new one fails here until its sound inputs stand above."""
     tested = {name for name in CALLS if "." not in name}
-    assert {name for name, value in PUBLIC.items() if callable(value)} == tested | ANSWERS
+    assert {name for name, value in PUBLIC.items() if callable(value)} == tested | ANSWERS | ELSEWHERE
     assert {record.name for record in catalogue} < tested
     for name in ANSWERS:
         assert is_dataclass(PUBLIC[name])

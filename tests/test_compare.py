@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import random
-import sys
 from datetime import date, datetime
 from itertools import product
 from math import hypot, log
@@ -340,13 +339,3 @@ class TestCommand:
         code, out, err = self.run(capsys, paths[0], other)
         assert code == 1 and not out and "--same-wheel" in err and err.count("\n") == 1
         assert self.run(capsys, paths[0], other, "--same-wheel")[0] == 0
-
-
-def test_the_document_shows_what_is_computed():
-    docs = Path(__file__).resolve().parents[1] / "docs"
-    sys.path.insert(0, str(docs))
-    try:
-        import compare_picture
-    finally:
-        sys.path.remove(str(docs))
-    assert "\n".join(compare_picture.lines()) in (docs / "compare.md").read_text(encoding="utf-8")
