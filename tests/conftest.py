@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from functools import cache
 from pathlib import Path
 
 # openpyxl writes other spellings where lxml is installed; the workbooks here are compared as it writes them without it.
@@ -48,6 +49,14 @@ def libreoffice():
         pytest.fail(str(error), pytrace=False)
     with office:
         yield office
+
+
+@pytest.fixture(scope="session")
+def as_built():
+    """A function that gives a workbook of openpyxl by the name of its template, as it is shipped: to be read, not changed."""
+    from gritfuncs.workbooks.templates import TEMPLATES
+
+    return cache(lambda name: TEMPLATES[name]())
 
 
 @pytest.fixture(scope="session")

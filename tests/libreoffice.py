@@ -39,7 +39,7 @@ def uno_python() -> str:
     pythons = [os.path.join(folder, "python3") for folder in folders]
     for candidate in dict.fromkeys([sys.executable, *pythons]):
         if os.access(candidate, os.X_OK):
-            probe = subprocess.run([candidate, "-c", "import uno"], capture_output=True, timeout=60, check=False)
+            probe = subprocess.run([candidate, "-c", "import uno"], capture_output=True, timeout=600, check=False)
             if probe.returncode == 0:
                 return candidate
     raise Missing(f"no Python here can import uno: {INSTALL}")
@@ -83,7 +83,7 @@ def change_extensions(profile, *command, extension=None) -> str:
                     os.chown(name, NOBODY, NOBODY, follow_symlinks=False)
         where = "-env:UserInstallation=" + Path(copy).as_uri()
         environment = {**clean_environment(), "HOME": folder}
-        common = dict(capture_output=True, text=True, cwd=folder, timeout=180, env=environment, **user)
+        common = dict(capture_output=True, text=True, cwd=folder, timeout=600, env=environment, **user)
         done = subprocess.run([program("unopkg"), *command, where, *package], check=False, **common)
         if done.returncode:
             raise RuntimeError(f"unopkg {command[0]} ended with {done.returncode}: {done.stdout}{done.stderr}")
@@ -133,7 +133,7 @@ class LibreOffice:
 
     def close(self):
         try:
-            self.process.communicate(timeout=60)  # the worker ends with its input
+            self.process.communicate(timeout=600)  # the worker ends with its input
         except subprocess.TimeoutExpired:
             self.process.kill()
         shutil.rmtree(self.profile, ignore_errors=True)

@@ -44,7 +44,7 @@ def run(*arguments, cwd=None, code=0):
         text=True,
         encoding="utf-8",
         env=None,
-        timeout=120,
+        timeout=600,
     )
     assert ended.returncode == code, ended.stderr
     assert "Traceback" not in ended.stderr

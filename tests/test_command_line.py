@@ -127,5 +127,5 @@ def test_the_tab_key_completes(typed, offered, tmp_path):
         "COMP_POINT": str(len(typed)),
         "PYTHONPATH": os.pathsep.join(sys.path),
     }
-    subprocess.run([sys.executable, "-m", "gritfuncs"], env=environment, capture_output=True, timeout=60)
+    subprocess.run([sys.executable, "-m", "gritfuncs"], env=environment, capture_output=True, timeout=600)
     assert set(path.read_text(encoding="utf-8").split("\013")) == offered

@@ -309,6 +309,6 @@ class TestFrame:
         )
         assert child.stdout.readline() == "begun\n"
         child.send_signal(signal.SIGINT)
-        _, err = child.communicate(timeout=30)
+        _, err = child.communicate(timeout=600)
         assert err == "gritfuncs try: stopped\n" and child.returncode == 130
         assert (tmp_path / "tidied").exists()

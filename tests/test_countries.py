@@ -32,8 +32,9 @@ def books(tmp_path_factory):
     folder, found = tmp_path_factory.mktemp("countries"), {}
     for name, build in BOOKS.items():
         path = folder / f"{name}.xlsx"
-        save_workbook(build(), path, absent=functions.ABSENT)
-        found[name] = path, workbook_values(build(), functions.ABSENT)
+        workbook = build()
+        found[name] = path, workbook_values(workbook, functions.ABSENT)
+        save_workbook(workbook, path, absent=functions.ABSENT)
     return found
 
 

@@ -204,8 +204,8 @@ def test_every_function_of_the_table_is_compared():
     assert used >= set(FUNCTIONS)
 
 
-def test_the_table_holds_what_our_workbooks_use_and_what_sharing_meets():
-    books = [build() for build in TEMPLATES.values()]
+def test_the_table_holds_what_our_workbooks_use_and_what_sharing_meets(as_built):
+    books = [as_built(name) for name in TEMPLATES]
     cells = [cell for book in books for sheet in book for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
     used = {name for cell in cells for name in FUNCTION_NAME.findall(cell.value)} - functions.ABSENT
     assert used <= set(FUNCTIONS) and FOR_SHARING <= set(FUNCTIONS)

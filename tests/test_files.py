@@ -174,7 +174,7 @@ def test_a_process_that_is_ended_leaves_nothing(tmp_path, name):
     with child(WAITS, tmp_path / "new") as process:
         assert process.stdout.readline() == "writing\n" and len(os.listdir(tmp_path)) == 1
         process.send_signal(number)
-        errors = process.communicate(timeout=30)[1]
+        errors = process.communicate(timeout=600)[1]
     assert process.returncode == -number and os.listdir(tmp_path) == []
     assert name == "SIGINT" or errors == ""  # the end of an interrupt is the command's to tell
 
@@ -182,7 +182,7 @@ def test_a_process_that_is_ended_leaves_nothing(tmp_path, name):
 @POSIX
 def test_a_signal_that_is_ignored_stays_ignored(tmp_path):
     with child(WAITS, tmp_path / "new", "ignored") as process:
-        process.communicate(timeout=30)
+        process.communicate(timeout=600)
     assert process.returncode == 0 and os.listdir(tmp_path) == ["new"]
 
 
@@ -201,7 +201,7 @@ except ValueError as error:
 @POSIX
 def test_a_disk_that_is_full(tmp_path):
     with child(FULL, tmp_path / "new") as process:
-        told = process.communicate(timeout=30)[0]
+        told = process.communicate(timeout=600)[0]
     assert told == f"{tmp_path / 'new'}: cannot be written (File too large)\n" and os.listdir(tmp_path) == []
 
 

@@ -133,10 +133,10 @@ class TestCalc:
 
     def test_it_does_not_wait_for_a_program_that_hangs(self, unopkg, monkeypatch):
         monkeypatch.setattr(check, "SECONDS", 0.2)
-        unopkg("sleep 20 &\nwait\n")  # and leaves a child behind that keeps its output open
+        unopkg("sleep 60 &\nwait\n")  # and leaves a child behind that keeps its output open
         begun = time.monotonic()
         assert check.calc_state().state == check.UNKNOWN
-        assert time.monotonic() - begun < 10
+        assert time.monotonic() - begun < 50  # a busy machine takes its time
 
     def test_not_ready_without_libreoffice(self, tmp_path, monkeypatch):
         monkeypatch.setenv("PATH", str(tmp_path))

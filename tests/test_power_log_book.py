@@ -196,6 +196,6 @@ def test_more_values_than_rows_are_refused():
             power_log.build({name: [1.0] * count})
 
 
-def test_the_shipped_book_is_blank():
-    values = workbook_values(power_log.build())
+def test_the_shipped_book_is_blank(as_built):
+    values = workbook_values(as_built("power_log.xlsx"))
     assert values["Levels"]["C7"] == 0

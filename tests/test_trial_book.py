@@ -22,8 +22,8 @@ KNEE_ROW = 3  # place of a reading near the knee
 
 
 @pytest.fixture(scope="module")
-def workbook():
-    return trial.build()
+def workbook(as_built):
+    return as_built("trial.xlsx")
 
 
 @pytest.fixture(scope="module")

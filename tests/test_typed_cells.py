@@ -12,15 +12,12 @@ from openpyxl.utils.cell import coordinate_to_tuple
 from test_templates import cached_values, cells_by_name, column, differences, saved
 
 from gritfuncs.quantities import QUANTITIES
-from gritfuncs.workbooks import knee_record
 from gritfuncs.workbooks.book import quantity_format
-from gritfuncs.workbooks.plunge_cycle import build as plunge_cycle
-from gritfuncs.workbooks.speed_table import build as speed_table
 from gritfuncs.workbooks.templates import TEMPLATES
 from gritfuncs.workbooks.trial import build as trial
 from gritfuncs.workbooks.trial.tables import CALCULATION
 
-WITH_GRITS = {"trial": trial, "speed table": speed_table, "plunge cycle": plunge_cycle}
+WITH_GRITS = ("trial", "speed table", "plunge cycle")
 
 
 def place(workbook, name):
@@ -35,8 +32,8 @@ def rules(workbook, name):
 
 
 @pytest.fixture(scope="module")
-def books():
-    return {name: (module.build(), OpenBook(module.build())) for name, module in WITH_GRITS.items()}
+def books(as_built):
+    return {name: (book := as_built(f"{name.replace(' ', '_')}.xlsx"), OpenBook(book)) for name in WITH_GRITS}
 
 
 def advice(book, label):
@@ -73,9 +70,9 @@ def test_the_list_of_sides_takes_what_its_help_says(books, name):
 
 
 @pytest.mark.parametrize("name", TEMPLATES)
-def test_rules_of_cells_are_formulas_without_an_equals_sign(name):
+def test_rules_of_cells_are_formulas_without_an_equals_sign(name, as_built):
     """The file format writes them without one: with it some programs see two."""
-    found = [rule for sheet in TEMPLATES[name]() for rule in sheet.data_validations.dataValidation]
+    found = [rule for sheet in as_built(name) for rule in sheet.data_validations.dataValidation]
     written = [text for rule in found for text in (rule.formula1, rule.formula2) if text]
     assert (len(written) > 0) == (name != "functions.xlsx")
     assert [text for text in written if text.startswith("=")] == []
@@ -161,17 +158,16 @@ def test_true_is_not_one_in_any_engine(tmp_path, libreoffice):
     ]
 
 
-def test_the_key_of_the_record_is_offered(tmp_path):
-    workbook = knee_record.build()
-    ((rule,)) = [rule for rule in rules(workbook, "in_lookup_key")]
+def test_the_key_of_the_record_is_offered(as_built):
+    ((rule,)) = [rule for rule in rules(as_built("knee_record.xlsx"), "in_lookup_key")]
     assert (rule.type, rule.formula1) == ("list", "in_record_key")
 
 
-def test_a_small_result_is_not_shown_as_zero():
+def test_a_small_result_is_not_shown_as_zero(as_built):
     """As Excel's grammar of number formats has it: a condition in brackets, then what holds otherwise."""
     assert quantity_format(QUANTITIES["work_rpm"]) == "[<0.05]General;0.0"
     assert quantity_format(QUANTITIES["wheel_rpm"]) == "0" and quantity_format(QUANTITIES["side"]) == "0"
-    workbook = trial.build()
+    workbook = as_built("trial.xlsx")
     sheet, address = place(workbook, "out_target_rpm")
     assert workbook[sheet][address].number_format == "[<0.05]General;0.0"
 
@@ -188,9 +184,9 @@ def test_wheel_speed_and_wheel_rpm_may_differ_by_a_percent(books, off, stops):
 
 
 @pytest.mark.parametrize("name", TEMPLATES)
-def test_formulas_keep_to_what_excel_takes(name):
+def test_formulas_keep_to_what_excel_takes(name, as_built):
     """8192 signs, 64 functions within each other, 255 signs of text (Microsoft, Excel specifications and limits; recalled)."""
-    formulas = [cell.value for sheet in TEMPLATES[name]() for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
+    formulas = [cell.value for sheet in as_built(name) for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
     assert len(formulas) > 10 and max(map(len, formulas)) <= 8192
     texts = [text for formula in formulas for text in re.findall(r'"((?:[^"]|"")*)"', formula)]
     assert max(map(len, texts)) <= 255
