@@ -137,7 +137,9 @@ def stages_page(book: Book, values: dict[str, Any]) -> Page:
         takers = [stage for stage in STAGES if word in stage.inputs or word == "specific_energy" and stage is not SPARK]
         first, last = (f"{get_column_letter(_FIRST_COLUMN + STAGES.index(stage))}{page.row}" for stage in (takers[0], takers[-1]))
         factor = "*".join([name for words, name in _FACTORS if word in words] or ["1"])
-        said = watch_cells(book, f"{SHEET}!{first}:{last}", quantity, label, factor=factor, text=text, in_inches=True)
+        said = watch_cells(
+            book, f"{SHEET}!{first}:{last}", quantity, label, factor=factor, text=text, where=f"{SHEET}!{first}", in_inches=True
+        )
         page.cells(
             (label, "=" + unit_words(quantity.unit))
             + tuple(values.get(f"{stage.name}_{word}") if stage in takers else NOTHING for stage in STAGES)

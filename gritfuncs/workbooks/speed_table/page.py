@@ -176,9 +176,23 @@ def _axes(page: Page, values: dict[str, Any]) -> None:
     sheet["A10"], sheet["A10"].style = f'="▼  part diameter, "&{length}', "gf unit"
     factor = "out_infeed_factor*out_length_factor"
     said = [
-        watch_cells(book, "in_infeed_rates", QUANTITIES["infeed_rate"], "infeed rates", factor=factor, in_inches=True),
         watch_cells(
-            book, "in_diameters", QUANTITIES["work_diameter"], "part diameters", factor="out_length_factor", in_inches=True
+            book,
+            "in_infeed_rates",
+            QUANTITIES["infeed_rate"],
+            "infeed rates",
+            factor=factor,
+            where="in_infeed_rates",
+            in_inches=True,
+        ),
+        watch_cells(
+            book,
+            "in_diameters",
+            QUANTITIES["work_diameter"],
+            "part diameters",
+            factor="out_length_factor",
+            where="in_diameters",
+            in_inches=True,
         ),
     ]
     heading = {"infeed rates": said[0], "part diameters": said[1]}
