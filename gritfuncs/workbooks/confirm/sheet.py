@@ -81,7 +81,7 @@ def confirm_pages(book: Book, values: dict[str, Any]) -> None:
     for rule in sheet.data_validations.dataValidation:
         rule.showInputMessage = False  # it would cover the readings; what a cell must be is said when it is not
     for selection in sheet.sheet_view.selection:
-        selection.activeCell = selection.sqref = "F9"
+        selection.activeCell = selection.sqref = f"C{_FIRST}"
 
 
 def _setup(page: Page, values: dict[str, Any]) -> None:
