@@ -198,7 +198,11 @@ def test_the_command_prints_what_to_set_where_heat_is_and_where_to_end(capsys):
     ]
     assert main(typed) == 0
     shown = capsys.readouterr().out
-    assert "infeed on the radius, mm/min" in shown and re.search(r"144\.0 +0\.72\n", shown) and shown.count("outside limits: skip") == 4
+    assert (
+        "infeed on the radius, mm/min" in shown
+        and re.search(r"144\.0 +0\.72\n", shown)
+        and shown.count("outside limits: skip") == 4
+    )
     assert "The limits leave no room for the pair" in shown
     assert "hottest on the fast, deep side" in shown and "1.5 times the lowest" in shown
     assert main(["plan", "--nominal-rpm", "120"]) == 0
