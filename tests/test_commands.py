@@ -125,7 +125,7 @@ class TestNumbers:
         assert "--steps-each-side must be a whole number (got '1.5')" in one_line(
             run("plan", "--nominal-rpm", "120", "--steps-each-side", "1.5")
         )
-        assert run("plan", "--nominal-rpm", "120", "--steps-each-side", "2")[1].count("\n") == 10
+        assert run("plan", "--nominal-rpm", "120", "--steps-each-side", "2")[1].count("\n") == 11
 
     @pytest.mark.parametrize(
         "typed, values",

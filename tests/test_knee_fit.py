@@ -12,7 +12,7 @@ from scipy.optimize import curve_fit, least_squares
 
 from gritfuncs.knee.find import _least_without_one
 from gritfuncs.knee.hinge import fit_corner, fit_stick
-from gritfuncs.knee.interval import _span, hinge_hull, stick_hull
+from gritfuncs.knee.interval import hinge_hull, span_of, stick_hull
 from gritfuncs.knee.quantiles import f1_quantile
 from gritfuncs.knee.readings import Readings
 
@@ -213,7 +213,7 @@ def test_readings_that_do_not_fall_have_no_slope_and_by_convention_the_lowest_de
     ],
 )
 def test_the_stretch_where_a_quadratic_is_not_above_zero(square, half, constant, expected):
-    span = _span(square, half, constant, half * half - square * constant, 0.0, 1.0)
+    span = span_of(square, half, constant, half * half - square * constant, 0.0, 1.0)
     assert span == (expected and pytest.approx(expected, rel=1e-12))
 
 

@@ -321,3 +321,62 @@ def test_given_energies_need_neither_idle_nor_power(tmp_path):
     rows = [(row[0], energy(SETUP.depth(row[0] ** 2 / 120)), row[3]) for row in both()]
     trial = read(tmp_path, LINES + table(("rpm", "specific energy", "infeed rate"), rows))
     assert trial.knee.verdict == "found" and trial.knee.low <= KNEE <= trial.knee.high
+
+
+# --- what is said -----------------------------------------------------------------------------------------------------
+
+
+def planned(wrong_idle=0.0, pair=True, scatter=0.0):
+    """A trial by the plan for rpm and infeed together, load in kW, with an idle reading that is off by a share of net."""
+    import random
+
+    draw = random.Random("planned")
+    nominal = net_power(120)
+    rows = []
+    for reading in gf.plan_trial(120, steps="rpm and infeed", infeed_rate=0.6):
+        if pair or not reading.note:
+            power = net_power(reading.work_rpm, infeed_rate=reading.infeed_rate) * (1 + scatter * draw.gauss(0, 1))
+            rows.append((reading.work_rpm, power + 0.5, 0.5 - wrong_idle * nominal, reading.infeed_rate))
+    return LINES + table(("rpm", "power", "idle", "infeed rate"), rows)
+
+
+def test_the_pair_makes_a_wrong_idle_harmless_and_its_load_is_named(tmp_path):
+    right, wrong = (read(tmp_path, planned(share, scatter=0.01)) for share in (0, 0.2))
+    assert right.way == wrong.way == "rpm and infeed" and right.as_dict()["steps"] == "rpm and infeed"
+    assert wrong.knee.verdict == "found" and wrong.knee_rpm == pytest.approx(right.knee_rpm, rel=1e-6)
+    assert right.knee_rpm == pytest.approx(118, rel=0.1)
+    expected = 0.2 * net_power(120)
+    assert wrong.knee.offset - right.knee.offset == pytest.approx(expected * 1000 / (SETUP.removal_rate * 15), rel=1e-6)
+    report = wrong.report()
+    assert "Load that does not go with removal, left after idle: 0.1" in report and "kW. It was fitted beside the knee" in report
+    assert "Stepped: rpm and infeed rate together. An rpm that is given for a depth holds at infeed 0.6 mm/min" in report
+    assert "the knee may lie up to 2 % of depth elsewhere (textbook models, nothing measured): confirm" in report
+
+
+def test_without_idle_the_pair_serves(tmp_path):
+    text = planned(scatter=0.01)
+    body = text.replace(";0.5;", ";").replace("power;idle;", "power;")
+    bare, right = read(tmp_path, body), read(tmp_path, text)
+    assert bare.knee_rpm == pytest.approx(right.knee_rpm, rel=1e-6)
+    assert bare.knee.offset - right.knee.offset == pytest.approx(500 / (SETUP.removal_rate * 15), rel=1e-6)
+
+
+def test_without_the_pair_it_is_said_what_a_wrong_idle_would_do(tmp_path):
+    trial = read(tmp_path, planned(pair=False, scatter=0.005))
+    assert trial.knee.verdict == "found" and trial.knee.offset is None
+    assert any(remark.startswith("If idle were wrong by 5 % of the net load") for remark in trial.remarks)
+
+
+def test_rpm_steps_are_told_nothing_of_all_this(tmp_path):
+    trial = read(
+        tmp_path, LINES + table(("rpm", "power", "idle", "infeed rate"), [(r, net_power(r) + 0.5, 0.5, 0.6) for r in RPMS])
+    )
+    assert trial.way == "rpm" and not any("Stepped" in remark or "idle were wrong" in remark for remark in trial.remarks)
+
+
+def test_the_way_is_known(tmp_path):
+    infeeds = [(120, net_power(120, infeed_rate=f) + 0.5, 0.5, f) for f in (0.6, 0.8, 0.4, 0.7, 0.5, 0.6)]
+    assert read(tmp_path, LINES + table(("rpm", "power", "idle", "infeed"), infeeds)).way == "infeed"
+    speeds = [(120, net_power(120, wheel_speed=v) + v * v / 1000, v * v / 1000, v) for v in (25, 22, 28, 19, 16, 25)]
+    trial = read(tmp_path, LINES + table(("rpm", "power", "idle", "wheel speed"), speeds))
+    assert trial.way == "wheel speed" and trial.energies == pytest.approx([energy(depth) for depth in trial.depths])

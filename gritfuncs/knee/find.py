@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from math import inf
+from math import inf, isfinite
+from typing import NamedTuple
 
 from .drift import (
     SURE,
@@ -20,17 +21,26 @@ from .drift import (
     worth_repeating,
 )
 from .evidence import Evidence, checked_noise
+from .fitted_offset import OffsetFit, OffsetModel
 from .hinge import fit_corner
+from .offset import checked_rates, inverse_rates, median, tells_offset
 from .quantiles import f1_quantile
 from .readings import Readings, checked, numbered
 from .result import FOUND, TOO_FEW, Knee, found_in, not_resolved
 from .sentence import READING, Sentence
-from .thresholds import OUTLIER_CHANCE, ROUNDING
+from .thresholds import MAX_HALF_WIDTH, MAX_RANGE_SHARE, MIN_READINGS, OUTLIER_CHANCE, ROUNDING
 from .verdict import judge
+
+PAIRS = "read idle again, and repeat nominal depth with the infeed 1.5 times up and down, the rpm the other way"
 
 
 def find_knee(
-    depths: Iterable[float], energies: Iterable[float], *, noise: float | None = None, drift: float | None = None
+    depths: Iterable[float],
+    energies: Iterable[float],
+    *,
+    noise: float | None = None,
+    drift: float | None = None,
+    removal_rates: Iterable[float] | None = None,
 ) -> Knee:
     """Find the knee: the corner of the least-squares hinge u = level + slope * max(0, knee - h).
 
@@ -45,6 +55,9 @@ def find_knee(
     drift : drift that is usual from one reading to the next (standard deviation), as a share of the level a reading
         (0.004 = 0.4 %), for readings in the order taken: the drift that repeats of a depth show is taken off, and a knee
         that a drift could have made is `not resolved`; without it drift is not judged
+    removal_rates : removal rate of each reading [mm³/(mm·s), or in any unit], where more than the rpm was stepped: a load that does
+        not go with it, such as idle taken off wrongly, is fitted beside the knee (n - 4 degrees of freedom) where the readings can
+        tell it from a fall, as two at one depth with the rates 1.5 times up and down do; else it is not
 
     Shares of the level need a level above zero.  Where it is not, the largest reading stands for it and the
     verdict is never `already level`.
@@ -58,26 +71,79 @@ def find_knee(
         raise ValueError("depths and energies must hold readings (got none)")
     noise = None if noise is None else checked_noise(noise)
     usual = checked_drift(drift)
+    u, offset = _without_offset(h, u, removal_rates)
     knee = judged(h, u, noise)
-    return knee if usual is None or knee.verdict == TOO_FEW else judged_with_drift(h, u, knee, usual, noise)
+    if usual is not None and knee.verdict != TOO_FEW:
+        knee = judged_with_drift(h, u, knee, usual, noise)
+    return _with_offset(knee, offset)
+
+
+class _Offset(NamedTuple):
+    """A load that does not go with the removal rate, as it was fitted."""
+
+    model: OffsetModel
+    fit: OffsetFit
+    middle: float  # removal rate at which it is an energy
+
+
+def _without_offset(
+    h: Sequence[float], u: list[float], removal_rates: Iterable[float] | None
+) -> tuple[list[float], _Offset | None]:
+    """The energies without a load that does not go with the removal rate, where the readings can tell it from a fall."""
+    rates = checked_rates(removal_rates, len(h))
+    if rates is None or len(h) < MIN_READINGS or not tells_offset(h, rates):
+        return u, None
+    model = OffsetModel(h, u, rates)
+    fit = model.fit()
+    if fit is None:
+        return u, None
+    taken = [energy - fit.offset * inverse for energy, inverse in zip(u, inverse_rates(rates))]
+    return taken, _Offset(model, fit, median(rates))
+
+
+def _with_offset(knee: Knee, offset: _Offset | None) -> Knee:
+    """The knee with an interval that allows for the offset that was taken off; `not resolved` where that is too wide."""
+    if offset is None:
+        return knee
+    model, fit, middle = offset
+    knee = replace(knee, offset=fit.offset * middle, offset_error=fit.error * middle)
+    found = found_in(knee)
+    if found is None:
+        return knee
+    variance = max(fit.sse / (model.readings.n - 4), ((knee.noise_floor or 0.0) * found.level) ** 2)
+    hull = model.hull(fit, variance)
+    low, high = min(hull.low, found.scatter_low), max(hull.high, found.scatter_high)
+    widest = min(2 * MAX_HALF_WIDTH * found.knee, MAX_RANGE_SHARE * model.readings.span)
+    if not isfinite(high) or low <= model.readings.places[1] or high - low > widest:
+        seen = "A load that does not go with the removal rate, such as idle taken off wrongly, could have made the knee."
+        return replace(not_resolved(knee), reasons=(seen, *knee.reasons[1:]), advice=PAIRS)
+    return replace(knee, scatter_low=low, scatter_high=high, low=min(found.low, low), high=max(found.high, high))
 
 
 NOT_JUDGED = "Drift was not judged: no rpm was read again half a trial later. Nominal again at the end of a trial shows it."
 
 
-def knee_of_trial(depths: Iterable[float], energies: Iterable[float], *, noise: float | None = None) -> Knee:
+def knee_of_trial(
+    depths: Iterable[float],
+    energies: Iterable[float],
+    *,
+    noise: float | None = None,
+    removal_rates: Iterable[float] | None = None,
+) -> Knee:
     """The knee of a whole trial, as `find_knee` has it, from readings that stand in the order taken as far as one knows.
 
     Drift is judged where the repeats tell enough about it: the drift that they show is taken off, and a knee must be found with half
     a standard deviation of drift more and less as well.  Repeats side by side, as in rows sorted by rpm, tell nothing.
     """
     h, u = checked(depths, energies)
+    u, offset = _without_offset(h, u, removal_rates)
     knee = find_knee(h, u, noise=noise)
     if knee.verdict == TOO_FEW:
         return knee
     if shows_drift(h):
-        return judged_with_drift(h, u, knee, USUAL_DRIFT, noise, SURE_OF_WHOLE)
-    return replace(knee, reasons=(*knee.reasons, NOT_JUDGED)) if knee.verdict == FOUND else knee
+        return _with_offset(judged_with_drift(h, u, knee, USUAL_DRIFT, noise, SURE_OF_WHOLE), offset)
+    knee = replace(knee, reasons=(*knee.reasons, NOT_JUDGED)) if knee.verdict == FOUND else knee
+    return _with_offset(knee, offset)
 
 
 def judged(h: Sequence[float], u: Sequence[float], noise: float | None) -> Knee:

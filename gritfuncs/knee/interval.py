@@ -61,7 +61,7 @@ def _hinge_span(readings: Readings, gap: Gap, limit: float) -> tuple[float, floa
     miss, slope = left.y - right.y, left.slope
     spare = limit - left.sse_line - right.syy
     give = 1 / left.n + 1 / right.n
-    span = _span(
+    span = span_of(
         slope * slope - spare / left.sxx,
         slope * miss,
         miss * miss - spare * give,
@@ -98,11 +98,11 @@ def _stick_span(gap: Gap, limit: float) -> tuple[float, float] | None:
     half = miss * bend - spare * apart / right.sxx
     constant = miss * miss - spare * (1 / left.n + 1 / right.n + apart * apart / right.sxx)
     discriminant = half * half - square * constant
-    span = _span(square, half, constant, discriminant, gap.lower - left.x, gap.upper - left.x)
+    span = span_of(square, half, constant, discriminant, gap.lower - left.x, gap.upper - left.x)
     return (left.x + span[0], left.x + span[1]) if span else None
 
 
-def _span(
+def span_of(
     square: float, half: float, constant: float, discriminant: float, start: float, stop: float
 ) -> tuple[float, float] | None:
     """Hull of the t in [start, stop] with square t² + 2 half t + constant <= 0, whatever the signs."""

@@ -29,10 +29,15 @@ def checked_rates(removal_rates: Iterable[float] | None, count: int) -> list[flo
     return rates if rates and max(rates) > min(rates) else None
 
 
+def median(rates: Sequence[float]) -> float:
+    """The middle one, or the mean of the two in the middle."""
+    ordered = sorted(rates)
+    return (ordered[(len(ordered) - 1) // 2] + ordered[len(ordered) // 2]) / 2
+
+
 def inverse_rates(rates: Sequence[float]) -> list[float]:
     """1/q with q over its median."""
-    ordered = sorted(rates)
-    middle = (ordered[(len(ordered) - 1) // 2] + ordered[len(ordered) // 2]) / 2
+    middle = median(rates)
     return [middle / rate for rate in rates]
 
 

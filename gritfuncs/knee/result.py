@@ -58,6 +58,8 @@ class Knee:
     drift: float | None = None  # most likely drift, share of the level a reading, that was taken off; None where not judged
     drift_deviation: float | None = None  # its standard deviation
     curved: bool = False  # whether the fall is a curve, with 1/h², because a straight one does not fit
+    offset: float | None = None  # load that does not go with removal, fitted and taken off: energy times removal rate
+    offset_error: float | None = None  # its standard error
 
     def __repr__(self) -> str:
         where = ""  # without a unit: a trial without a setup has relative depths

@@ -6,10 +6,12 @@ from ..planning import Limits, broken_limits
 from ..quantities import QUANTITIES
 from ..refused import Refused
 from .headings import mentions_damage
+from .own_settings import OWN
 from .readings import MICROMETRE, Reading
 from .result import Trial
 from .setup import Setup
 from .table import Table
+from .ways import way_remarks
 from .words import QUANTITY_WORDS
 
 
@@ -53,6 +55,8 @@ def reading_remarks(readings: list[Reading], limits: Limits, idle: float | None,
             continue
         if broken_limits({"work_rpm": rpm}, limits):
             told.append(f"Row {reading.row}: {rpm:.6g} 1/min is outside the machine's limits, {_span(low, high)} 1/min.")
+    for word in OWN:
+        told += _odd(word, [(reading.row, value) for reading in used if (value := getattr(reading, word)) is not None])
     told += _odd("work_rpm", [(reading.row, reading.work_rpm) for reading in used if reading.work_rpm is not None])
     return told
 
@@ -84,6 +88,7 @@ def result_remarks(trial: Trial) -> list[str]:
         told += _odd("grit_depth", [(reading.row, reading.depth) for reading in trial.used])
     if trial.energy_unit == QUANTITIES["specific_energy"].unit:
         told += _odd("specific_energy", [(reading.row, reading.energy) for reading in trial.used])
+    told += way_remarks(trial)
     noted = [reading.row for reading in trial.readings if not reading.damage and mentions_damage(reading.note)]
     if noted:
         rows = ", ".join(map(str, noted[:6]))

@@ -19,6 +19,7 @@ from .given import NOTHING, Given
 from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading
 from .rows import one_line
 from .setup import Setup
+from .ways import way_of
 
 STATUS_KINDS = (USED, EXCLUDED, LEFT_OUT.split(":")[0], BLANK)
 SAME_INFEED = 0.02  # of the grit depth; how far depths from a table may be from one fourth root of the rpm
@@ -70,6 +71,16 @@ class Trial:
         return tuple(reading.energy for reading in self.used)
 
     @property
+    def removal_ratios(self) -> tuple[float, ...]:
+        """Removal rates of the used readings over the setup's."""
+        return tuple(1.0 if reading.removal_ratio is None else reading.removal_ratio for reading in self.used)
+
+    @property
+    def way(self) -> str:
+        """What was stepped: rpm, rpm and infeed, infeed, wheel speed, or several settings."""
+        return way_of(self.used, {} if self.setup is None else asdict(self.setup))
+
+    @property
     def names(self) -> list[str]:
         """What sentences call the used readings: by their rows in the file."""
         return [f"reading in row {reading.row}" for reading in self.used]
@@ -97,7 +108,7 @@ class Trial:
         """
         if not self.used:
             raise Refused("", f"have at least one usable reading ({self._why_none()})", place=(self.source,))
-        return knee_of_trial(self.depths, self.energies, noise=self.noise)
+        return knee_of_trial(self.depths, self.energies, noise=self.noise, removal_rates=self.removal_ratios)
 
     def _why_none(self) -> str:
         if not self.left_out:
@@ -262,6 +273,7 @@ class Trial:
             "setup": self.setup and asdict(self.setup),
             "sources": dict(self.given.sources),
             "load_kind": self.load_kind,
+            "steps": self.way,
             "depth_unit": self.depth_unit,
             "energy_unit": self.energy_unit,
             "noise": self.noise,

@@ -3,7 +3,7 @@
 Changes one operator or number after the other in a module and runs the tests of that module until one fails.  cosmic-ray makes the changes; the running is our own, since a new Python for each of two thousand changes takes hours: a
 process loads the libraries once and forks for each change, in a copy of the repository.  Needs a system that can fork.
 
-Without MODULE formulas/, knee/ and planning.py (about two hours on two cores); MODULE may be any other part of a path, such as
+Without MODULE formulas/, knee/ and planning/ (about two hours on two cores); MODULE may be any other part of a path, such as
 share/ or workbooks/blocks/: the tests of such a module are those that import it (reach.py).  --sample N tries only so many
 changes of a module, spread evenly.  --resume FILE notes each outcome there at once and, started again, goes on where it ended.  --again only the changes that were not noticed when the result was stored
 last, and have no reason.  --without libreoffice leaves out the tests that use that fixture: far quicker, and what survives may
@@ -126,7 +126,7 @@ def modules(wanted=()):
     if wanted:
         paths = sorted(path for path in package.rglob("*.py") if path.name not in PLAIN)
         return [path for path in paths if any(word in path.relative_to(package).as_posix() for word in wanted)]
-    paths = [*sorted(package.glob("formulas/*.py")), *sorted(package.glob("knee/*.py")), package / "planning.py"]
+    paths = [*sorted(package.glob("formulas/*.py")), *sorted(package.glob("knee/*.py")), *sorted(package.glob("planning/*.py"))]
     return [path for path in paths if path.name not in PLAIN]
 
 
