@@ -71,7 +71,7 @@ def find_knee(
         raise ValueError("depths and energies must hold readings (got none)")
     noise = None if noise is None else checked_noise(noise)
     usual = checked_drift(drift)
-    u, offset = _without_offset(h, u, removal_rates)
+    u, offset = without_offset(h, u, removal_rates)
     knee = judged(h, u, noise)
     if usual is not None and knee.verdict != TOO_FEW:
         knee = judged_with_drift(h, u, knee, usual, noise)
@@ -86,7 +86,7 @@ class _Offset(NamedTuple):
     middle: float  # removal rate at which it is an energy
 
 
-def _without_offset(
+def without_offset(
     h: Sequence[float], u: list[float], removal_rates: Iterable[float] | None
 ) -> tuple[list[float], _Offset | None]:
     """The energies without a load that does not go with the removal rate, where the readings can tell it from a fall."""
@@ -136,7 +136,7 @@ def knee_of_trial(
     a standard deviation of drift more and less as well.  Repeats side by side, as in rows sorted by rpm, tell nothing.
     """
     h, u = checked(depths, energies)
-    u, offset = _without_offset(h, u, removal_rates)
+    u, offset = without_offset(h, u, removal_rates)
     knee = find_knee(h, u, noise=noise)
     if knee.verdict == TOO_FEW:
         return knee
