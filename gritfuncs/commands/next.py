@@ -8,8 +8,9 @@ from pathlib import Path
 from ..knee.next_reading import WANTED
 from ..planning import STEP_PERCENT
 from ..trial import read_trial
+from ..trial.ways import BOTH, RPM
 from .command import DONE, Command
-from .options import add_json, add_number, add_reading_options, add_share, reading_options
+from .options import add_choice, add_json, add_number, add_reading_options, add_share, reading_options
 from .output import print_json
 from .parser import Parser
 from .setup_options import add_setup_options, around_of
@@ -22,6 +23,12 @@ def add(parser: Parser) -> None:
     )
     add_share(parser, "wanted", "half-width of the knee's interval that is good enough", WANTED)
     parser.add_argument("--damage-seen", action="store_true", help="burn, a crack or wheel breakdown was seen: stop")
+    add_choice(
+        parser,
+        "--steps",
+        (RPM, BOTH),
+        "what is stepped: the work rpm, or rpm and infeed by one factor (default: as the readings show)",
+    )
     add_reading_options(parser)
     add_setup_options(parser)
     add_json(parser)
@@ -29,7 +36,9 @@ def add(parser: Parser) -> None:
 
 def run(chosen: Namespace) -> int:
     trial = read_trial(chosen.trial, setup=around_of(chosen), **reading_options(chosen))
-    advice = trial.next_reading(step_percent=chosen.step_percent, wanted=chosen.wanted, damage_seen=chosen.damage_seen)
+    advice = trial.next_reading(
+        step_percent=chosen.step_percent, wanted=chosen.wanted, damage_seen=chosen.damage_seen, steps=chosen.steps
+    )
     if chosen.json:
         print_json(advice.as_dict())
         return DONE

@@ -123,9 +123,9 @@ def add_number(parser: ArgumentParser, option: str, help_text: str, default: flo
     parser.add_argument(option, type=number, metavar="NUMBER", default=default, help=help_text)
 
 
-def add_quantity(parser: ArgumentParser, name: str, help_text: str = "", word: str = "") -> None:
-    """An option that takes a quantity, by the word given or its own name."""
-    quantity = QUANTITIES[word or name]
+def add_quantity(parser: ArgumentParser, name: str, help_text: str = "") -> None:
+    """An option that takes a quantity, by its word."""
+    quantity = QUANTITIES[name]
     unit = "" if quantity.unit == "-" else f" [{quantity.unit}]"
     parser.add_argument(
         "--" + name.replace("_", "-"), type=in_unit_of(quantity), metavar="NUMBER", help=(help_text or quantity.label) + unit

@@ -3,22 +3,32 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from typing import Any
 
 from ..planning import ALTERNATING, DEPTH_POWER, OUT_AND_BACK, STEP_PERCENT, STEPS_EACH_SIDE, plan_trial, plan_words
+from ..quantities import QUANTITIES
 from ..refused import Refused
 from ..trial.log.advice import logging_advice, sweep_advice
-from ..trial.words import BASES, setup_from
+from ..trial.words import BASES, Words, setup_from
 from .command import DONE, Command
-from .options import add_choice, add_json, add_number, add_quantity, whole_number
+from .options import add_choice, add_json, add_number, add_quantity, in_unit_of, whole_number
 from .output import print_json
 from .parser import Parser
 from .setup_options import add_setup_options, around_of
 
 LONGEST_LAG = 10.0  # s
 WORDS = ("nominal_rpm", "lowest_work_rpm", "highest_work_rpm")
-STEPPED = (
-    *("infeed_rate", "infeed_basis", "lowest_infeed_rate", "highest_infeed_rate"),
-    *("wheel_speed", "wheel_rpm", "wheel_diameter", "marked_wheel_speed", "highest_power"),
+# What steps of more than the rpm need.
+STEP_WORDS = (
+    "infeed_rate",
+    "infeed_basis",
+    "lowest_infeed_rate",
+    "highest_infeed_rate",
+    "wheel_diameter",
+    "wheel_speed",
+    "wheel_rpm",
+    "marked_wheel_speed",
+    "highest_power",
 )
 
 
@@ -27,7 +37,7 @@ def add(parser: Parser) -> None:
     parser.add_argument(
         "--steps-each-side",
         type=whole_number,
-        help=f"steps to each side (default: {STEPS_EACH_SIDE}, or as many as lead to 40 %% where rpm and infeed or the wheel speed are stepped)",
+        help=f"steps to each side (default: {STEPS_EACH_SIDE}, or as many as lead to 40 %% for rpm and infeed and for the wheel speed)",
     )
     add_choice(
         parser,
@@ -36,7 +46,12 @@ def add(parser: Parser) -> None:
         "what is stepped: the work rpm, rpm and infeed by the same factor, the infeed, or the wheel speed (default: %(default)s)",
         default="rpm",
     )
-    add_quantity(parser, "nominal_power", "spindle power at nominal, with idle", word="power")
+    parser.add_argument(
+        "--nominal-power",
+        type=in_unit_of(QUANTITIES["power"]),
+        metavar="NUMBER",
+        help="spindle power at nominal, with idle, to keep steps below --highest-power [kW]",
+    )
     add_quantity(parser, "idle_power", "spindle power with the wheel off the work")
     add_choice(
         parser,
@@ -58,7 +73,7 @@ def add(parser: Parser) -> None:
         "--sweep",
         "seconds of lag, as a log showed it: also plan a sweep within one part (simulated only, not tried on a machine)",
     )
-    add_setup_options(parser, WORDS + STEPPED)
+    add_setup_options(parser, WORDS + STEP_WORDS)
     add_json(parser)
 
 
@@ -67,7 +82,6 @@ def run(chosen: Namespace) -> int:
     nominal_rpm, lowest, highest = map(words.number, WORDS)
     if nominal_rpm is None:
         raise Refused("--nominal-rpm", "be given: the work rpm where the trial starts", hint="add --nominal-rpm NUMBER")
-    known, _ = setup_from(words)  # whatever of it is given
     plan = plan_trial(
         nominal_rpm,
         step_percent=chosen.step_percent,
@@ -77,14 +91,7 @@ def run(chosen: Namespace) -> int:
         spacing=chosen.spacing,
         order=chosen.order,
         steps=chosen.steps,
-        infeed_rate=known.get("infeed_rate"),
-        lowest_infeed_rate=words.number("lowest_infeed_rate"),
-        highest_infeed_rate=words.number("highest_infeed_rate"),
-        wheel_speed=known.get("wheel_speed"),
-        marked_wheel_speed=words.number("marked_wheel_speed"),
-        nominal_power=chosen.nominal_power,
-        idle_power=0.0 if chosen.idle_power is None else chosen.idle_power,
-        highest_power=words.number("highest_power"),
+        **_more(chosen, words),
     )
     if chosen.json:
         print_json([vars(reading) for reading in plan])
@@ -111,6 +118,19 @@ def run(chosen: Namespace) -> int:
     if chosen.log:
         print(f"\n{logging_advice()}")
     return DONE
+
+
+def _more(chosen: Namespace, words: Words) -> dict[str, Any]:
+    """What is given beside the rpm, as far as these steps go by it."""
+    if chosen.steps == "rpm":
+        return {}
+    values, _ = setup_from(words)
+    given = {word: words.number(word) for word in ("lowest_infeed_rate", "highest_infeed_rate", "marked_wheel_speed")}
+    given.update(infeed_rate=values.get("infeed_rate"), wheel_speed=values.get("wheel_speed"))
+    given.update(nominal_power=chosen.nominal_power, idle_power=chosen.idle_power or 0.0)
+    if chosen.nominal_power is not None:
+        given["highest_power"] = words.number("highest_power")
+    return given
 
 
 COMMAND = Command(

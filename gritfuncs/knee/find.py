@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from math import inf, isfinite
+from typing import NamedTuple
 
 from .drift import (
     SURE,
@@ -66,29 +67,45 @@ def find_knee(
     ('found', 1.0)
     """
     h, u = checked(depths, energies)
-    return _find(h, u, noise, checked_drift(drift), SURE, checked_rates(removal_rates, len(h)))
-
-
-def _find(
-    h: list[float], u: list[float], noise: float | None, usual: float | None, sure: float, rates: list[float] | None
-) -> Knee:
-    """The knee with what can pose as one taken off: a load that does not go with removal, then a drift of this usual size."""
     if not h:
         raise ValueError("depths and energies must hold readings (got none)")
     noise = None if noise is None else checked_noise(noise)
-    model = OffsetModel(h, u, rates) if rates and len(h) >= MIN_READINGS and tells_offset(h, rates) else None
-    fit = model.fit() if model else None
-    if model and fit and rates:
-        u = [energy - fit.offset * inverse for energy, inverse in zip(u, inverse_rates(rates))]
+    usual = checked_drift(drift)
+    u, offset = without_offset(h, u, removal_rates)
     knee = judged(h, u, noise)
     if usual is not None and knee.verdict != TOO_FEW:
-        knee = judged_with_drift(h, u, knee, usual, noise, sure)
-    return with_offset(knee, model, fit, rates) if model and fit and rates else knee
+        knee = judged_with_drift(h, u, knee, usual, noise)
+    return _with_offset(knee, offset)
 
 
-def with_offset(knee: Knee, model: OffsetModel, fit: OffsetFit, rates: Sequence[float]) -> Knee:
+class _Offset(NamedTuple):
+    """A load that does not go with the removal rate, as it was fitted."""
+
+    model: OffsetModel
+    fit: OffsetFit
+    middle: float  # removal rate at which it is an energy
+
+
+def without_offset(
+    h: Sequence[float], u: list[float], removal_rates: Iterable[float] | None
+) -> tuple[list[float], _Offset | None]:
+    """The energies without a load that does not go with the removal rate, where the readings can tell it from a fall."""
+    rates = checked_rates(removal_rates, len(h))
+    if rates is None or len(h) < MIN_READINGS or not tells_offset(h, rates):
+        return u, None
+    model = OffsetModel(h, u, rates)
+    fit = model.fit()
+    if fit is None:
+        return u, None
+    taken = [energy - fit.offset * inverse for energy, inverse in zip(u, inverse_rates(rates))]
+    return taken, _Offset(model, fit, median(rates))
+
+
+def _with_offset(knee: Knee, offset: _Offset | None) -> Knee:
     """The knee with an interval that allows for the offset that was taken off; `not resolved` where that is too wide."""
-    middle = median(rates)
+    if offset is None:
+        return knee
+    model, fit, middle = offset
     knee = replace(knee, offset=fit.offset * middle, offset_error=fit.error * middle)
     found = found_in(knee)
     if found is None:
@@ -119,10 +136,14 @@ def knee_of_trial(
     a standard deviation of drift more and less as well.  Repeats side by side, as in rows sorted by rpm, tell nothing.
     """
     h, u = checked(depths, energies)
-    usual = USUAL_DRIFT if h and shows_drift(h) else None
-    knee = _find(h, u, noise, usual, SURE_OF_WHOLE, checked_rates(removal_rates, len(h)))
-    unjudged = usual is None and knee.verdict == FOUND
-    return replace(knee, reasons=(*knee.reasons, NOT_JUDGED)) if unjudged else knee
+    u, offset = without_offset(h, u, removal_rates)
+    knee = find_knee(h, u, noise=noise)
+    if knee.verdict == TOO_FEW:
+        return knee
+    if shows_drift(h):
+        return _with_offset(judged_with_drift(h, u, knee, USUAL_DRIFT, noise, SURE_OF_WHOLE), offset)
+    knee = replace(knee, reasons=(*knee.reasons, NOT_JUDGED)) if knee.verdict == FOUND else knee
+    return _with_offset(knee, offset)
 
 
 def judged(h: Sequence[float], u: Sequence[float], noise: float | None) -> Knee:

@@ -30,7 +30,7 @@ from .find import judged
 from .hinge import Corner, fit_corner, level_line
 from .inputs import depth_and_rpm, net_readings, share, truth
 from .interval import Hull
-from .reach import DEPTH_FACTOR, Reach, bounds_of, reach_of, start_at
+from .reach import DEPTH_FACTOR, LARGEST_SLOWING, Reach, bounds_of, reach_of, start_at
 from .readings import Readings, numbered, positive
 from .result import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, FoundKnee, Knee, found_in, not_resolved
 from .sentence import READING, Sentence
@@ -86,6 +86,7 @@ class Advice:
     work_rpm: float | None  # 1/min
     knee: Knee
     expected_more: int | None = None  # readings until the knee is known as well as wanted; None where not known yet
+    infeed_rate: float | None = None  # mm/min on the radius, where it is stepped with the rpm
 
     def __repr__(self) -> str:
         return f"<Advice {self.line()}>"
@@ -100,7 +101,8 @@ class Advice:
         if self.stop:
             return f"stop: {self.reason}"
         more = "" if self.expected_more is None else f"; about {self.expected_more} more"
-        return f"next: {self.work_rpm:.6g} 1/min, {self.reason} ({self.knee.verdict} so far{more})"
+        infeed = "" if self.infeed_rate is None else f" with {self.infeed_rate:.4g} mm/min infeed"
+        return f"next: {self.work_rpm:.6g} 1/min{infeed}, {self.reason} ({self.knee.verdict} so far{more})"
 
     def as_dict(self) -> dict[str, Any]:
         """All fields, ready for JSON."""
@@ -173,7 +175,7 @@ def next_reading(
         nominal_rpm = start_at(setup.rpm_for(positive("recorded_knee", recorded_knee, "µm")), limits)
     bounds = bounds_of(limits, nominal_rpm, [setup.rpm_for(depth) for depth in depths])
     tried = bounds.tried
-    reach = reach_of(bounds, energies, step_percent, ceiling)
+    reach = reach_of(bounds, energies, step_percent, ceiling, getattr(setup, "largest_slowing", LARGEST_SLOWING))
     if readings is None or corner is None:
         knee = Knee(TOO_FEW, ("There are no readings yet.",), words.MORE_DEPTHS, 0, 0)
         return Advice(damage_seen, DAMAGE if damage_seen else START, None if damage_seen else reach.nominal, knee)

@@ -96,7 +96,9 @@ def _without_last_digits(rpm: float, marks: list[float]) -> float:
     return near[0] if near else float(f"{rpm:.9g}")
 
 
-def reach_of(bounds: Bounds, energies: list[float], step_percent: float, ceiling: float) -> Reach:
+def reach_of(
+    bounds: Bounds, energies: list[float], step_percent: float, ceiling: float, largest_slowing: float = LARGEST_SLOWING
+) -> Reach:
     """The reach after the readings so far; `ceiling` is the rpm [1/min] above which grits might be lost."""
     lowest, highest, nominal, tried = bounds.lowest, bounds.highest, bounds.nominal, bounds.tried
     step = nominal * step_percent / 100
@@ -106,7 +108,7 @@ def reach_of(bounds: Bounds, energies: list[float], step_percent: float, ceiling
         why_not_slower, end = "the machine's lowest rpm is reached", lowest
     if tried and _rise(tried, energies) >= ENERGY_FACTOR:
         why_not_slower, end = f"the energy has risen to {ENERGY_FACTOR:g} times the lowest", slowest
-    slower = max(end, slowest - min(step, LARGEST_SLOWING * slowest))
+    slower = max(end, slowest - min(step, largest_slowing * slowest))
     why_not_faster, end = FURTHEST_WORDS, nominal * (1 + FURTHEST)
     if highest is not None:
         why_not_faster, end = "the machine's highest rpm is reached", highest

@@ -19,7 +19,8 @@ MEANS = dict(
             "show stands beside it.",
             "The knees are apart by more than scatter, by no more than two trials of one wheel may be from part to part and dressing to "
             "dressing.",
-            "Knee or level are apart by more than that: wheel, dressing, coolant, material or meter were not the same.",
+            "The levels are apart by more than scatter, or the knees by more than two trials of one wheel may be: wheel, dressing, coolant, material or "
+            "meter were not the same.",
         ),
     )
 )

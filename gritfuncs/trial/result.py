@@ -13,13 +13,15 @@ from ..knee.next_reading import OUTSIDE, STEP_PERCENT, WANTED
 from ..knee.result import found_in
 from ..knee.sentence import said
 from ..planning import BAND, Limits
-from ..quantities import QUANTITIES
+from ..quantities import QUANTITIES, shown
 from ..refused import Refused
 from .given import NOTHING, Given
+from .next_steps import next_of_both
 from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading
 from .rows import one_line
 from .setup import Setup
-from .ways import way_of
+from .ways import BOTH, RPM, way_of
+from .words import setup_from
 
 STATUS_KINDS = (USED, EXCLUDED, LEFT_OUT.split(":")[0], BLANK)
 SAME_INFEED = 0.02  # of the grit depth; how far depths from a table may be from one fourth root of the rpm
@@ -74,6 +76,11 @@ class Trial:
     def removal_ratios(self) -> tuple[float, ...]:
         """Removal rates of the used readings over the setup's."""
         return tuple(1.0 if reading.removal_ratio is None else reading.removal_ratio for reading in self.used)
+
+    @property
+    def infeed_rate(self) -> float | None:
+        """Infeed rate of the setup [mm/min on the radius], also where the rest of the setup is not known."""
+        return setup_from(self.given.words)[0].get("infeed_rate") if self.setup is None else self.setup.infeed_rate
 
     @property
     def way(self) -> str:
@@ -167,6 +174,7 @@ class Trial:
         step_percent: float = STEP_PERCENT,
         wanted: float = WANTED,
         damage_seen: bool = False,
+        steps: str | None = None,
     ) -> Advice:
         """Say which work rpm to try next after the readings of this trial, or that it can stop, and why.
 
@@ -183,6 +191,8 @@ class Trial:
         wanted : half-width of the knee's interval that is good enough, as a share of the knee
         damage_seen : True when burn, a crack or wheel breakdown was seen: the trial stops.  Damage noted in the file
             stops it, too
+        steps : "rpm", or "rpm and infeed" where both change by one factor: the infeed to set comes with the rpm, to ±40 % at most, and
+            before a knee that was found stops the trial, the pair at nominal depth is asked for.  What the readings show where not given
 
         Raises
         ------
@@ -190,9 +200,14 @@ class Trial:
             For a reading without a work rpm, depths that do not follow from the rpm, an energy that is not above 0, or an
             argument outside its limits; one line says which row.
         """
+        if steps not in (None, RPM, BOTH):
+            raise Refused("steps", f"be {RPM} or {BOTH}", shown(steps))
+        if (self.way if steps is None else steps) == BOTH:
+            limits = self.limits if limits is None else limits
+            return next_of_both(self, limits, nominal_rpm, step_percent, wanted, damage_seen)
         own = next((reading.row for reading in self.used if reading.equivalent_rpm not in (None, reading.work_rpm)), None)
         if own is not None:
-            must = "be one in which only the work rpm changes"
+            must = "be one in which only the work rpm changes, or rpm and infeed together"
             raise Refused("the trial", must, f"another infeed rate, wheel speed or diameter in row {own}", place=(self.source,))
         for reading in self.used:
             if reading.work_rpm is None or reading.work_rpm <= 0:

@@ -185,8 +185,7 @@ infeed trial scatters most where the infeed is slow. "Two knees" has a third of 
 asked for. A step (the wheel dressed, the meter switched) and a vee are found as knees now and then: no verdict sees that.
 
 **Drift over a whole plan** (15 readings, ±60 %, judged as `gritfuncs knee` and trial.xlsx judge it; found, % / interval holds, %; on a + b/h all found \
-are false). Shares are of the level a reading; "dressing": +0.4 % a reading, back to 0 once. The standard deviation of the share, not the drift, \
-is what {hard_tables.TRIALS} trials leave open, as above.
+are false). Shares are of the level a reading; "dressing": +0.4 % a reading, back to 0 once.
 
 {table(["order", "truth", "scatter", *hard_tables.PLAN_DRIFTS], plans)}
 
