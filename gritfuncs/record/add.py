@@ -25,7 +25,7 @@ from ..trial.readings import MICROMETRE
 from ..trial.rows import one_line
 from ..trial.setup_file import ENTRY_TEXTS
 from ..workbooks import knee_record
-from ..workbooks.blocks.record import COLUMNS
+from ..workbooks.blocks.record import COLUMNS, UNITS
 from ..workbooks.blocks.record_setups import SETUP_COLUMNS
 from ..workbooks.save import save_workbook
 from .entries import Area, Entry, Record, read_record, record_in, side_word
@@ -99,7 +99,7 @@ def _values(trial: Trial, key: str, texts: Mapping[str, Any], day: datetime.date
         "steepness": recorded.steepness,
         "shallowest": recorded.shallowest,
         "deepest": recorded.deepest,
-        "units": "mm",
+        "units": UNITS[0],
     }
     missing = [column.name for column in COLUMNS if column.required and is_blank(found.get(column.name))]
     if missing:
