@@ -6,6 +6,8 @@ from typing import Any, overload
 from numpy import float64
 from numpy.typing import NDArray
 
+from .comparison import Comparison as Comparison
+from .comparison import compare_trials as compare_trials
 from .formulas import catalogue as catalogue
 from .knee import Advice as Advice
 from .knee import Confirmation as Confirmation
