@@ -10,7 +10,7 @@ from mutation.run import modules
 
 from gritfuncs.knee.result import VERDICTS
 
-from . import hard_tables, knee_tables, peers
+from . import hard_tables, knee_tables, peers, stepping
 from .notes import SEEN, digits_of
 from .trials import RPM_RANGES
 
@@ -200,6 +200,20 @@ fitted fall over the fitted scatter. Lines are level, columns are not: a trial o
 scatter. No bar on what one trial shows can tell them apart; the scatter of the machine's earlier trials (`noise=`) can.
 
 {table(["fall / scatter", "all", *(f"{100 * noise:g} % true scatter" for noise in hard_tables.SEEN_NOISES), *hard_tables.SEEN_RANGES], seen)}
+"""
+
+
+def steps(rows):
+    noises = [f"{100 * noise:g} % scatter" for noise in stepping.NOISES]
+    return f"""## Steps of more than the rpm
+
+All simulated: plans of `plan_trial`, shallower steps ended at 1.5 times the lowest energy, the knee where nominal rpm -40 to +30 % lies (from the mark down: \
+where the wheel reaches it), falls 1.5 to 4 times as steep as the depth, four shapes in equal parts. Each cell: found, % / found and more than 5 % off, % of all / \
+of the found the interval holds the knee, %. "Idle" is wrong by so much of the net load at nominal, up or down; with rpm and wheel steps it adds the same to \
+every energy. The last column: found, %, where there is no knee, on a power law / a flat curve at 2 % scatter. {stepping.TRIALS} trials a cell: a share of 50 % is \
+known to ±4, one of 1 % to ±0.8. [What to step](steps.md).
+
+{table(["steps", "idle wrong by", *noises, "no knee"], rows)}
 """
 
 

@@ -35,7 +35,7 @@ def main() -> int:
 def write_page() -> int:
     from benchmarks.machine import libreoffice
 
-    from evidence import hard_tables, knee_tables, notes, page, peers
+    from evidence import hard_tables, knee_tables, notes, page, peers, stepping
 
     records = [page.mutation(), page.fuzz()]  # first, so that a missing record is seen before the long work
     with tempfile.TemporaryDirectory() as scratch:
@@ -68,6 +68,7 @@ def write_page() -> int:
         plans = rows(pool, hard_tables.plan_row, hard_tables.PLAN_ROWS, "plans under drift")
         sequential = rows(pool, hard_tables.sequential_row, hard_tables.SEQUENTIAL_ROWS, "reading by reading under drift")
         seen = hard_tables.seen_rows(rows(pool, hard_tables.seen, hard_tables.SEEN_CASES, "by what the readings show"))
+        stepped = rows(pool, stepping.page_row, stepping.ROWS, "steps of more than the rpm")
         compared = rows(pool, peers.row, peers.ROWS, "beside other libraries")
     sections = [
         page.HEAD,
@@ -77,6 +78,7 @@ def write_page() -> int:
         page.engines(noted, versions),
         page.knee(coverage, widths, confusion, definition),
         page.hard(cases, plans, sequential, seen),
+        page.steps(stepped),
         page.comparison(compared, versions),
         *records,
     ]

@@ -93,6 +93,20 @@ def shown(counts: tuple[int, int, int, int]) -> str:
     return f"{100 * found / trials:.0f} / {100 * off / trials:.1f} / {100 * holds / max(1, found):.0f}"
 
 
+# For the page of evidence: scatter, and by how much of net the idle is wrong.
+TRIALS = 160  # a cell
+NOISES, IDLES = (0.01, 0.02, 0.05), (0.0, 0.05, 0.2)
+ROWS = tuple((way, idle) for way in WAYS for idle in IDLES)
+
+
+def page_row(case: tuple[str, float]) -> list[str]:
+    """A row of the page: way, idle error, a cell for each scatter, and what is found where there is no knee at 2 % scatter."""
+    way, idle = case
+    false = [row(way, 0.02, idle, TRIALS, (shape,))[1] for shape in SHAPES_WITHOUT]
+    cells = [shown(row(way, noise, idle, TRIALS)) for noise in NOISES]
+    return [way, f"{100 * idle:g} %", *cells, " / ".join(f"{100 * each / TRIALS:.1f}" for each in false)]
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--trials", type=int, default=200)
