@@ -380,3 +380,22 @@ def test_the_way_is_known(tmp_path):
     speeds = [(120, net_power(120, wheel_speed=v) + v * v / 1000, v * v / 1000, v) for v in (25, 22, 28, 19, 16, 25)]
     trial = read(tmp_path, LINES + table(("rpm", "power", "idle", "wheel speed"), speeds))
     assert trial.way == "wheel speed" and trial.energies == pytest.approx([energy(depth) for depth in trial.depths])
+
+
+def test_damage_without_the_setting_that_its_row_needs_is_nowhere_and_withdraws_the_rpm(tmp_path):
+    """A row that is set aside has no infeed rate, and there is none for all rows: its rpm alone tells no depth."""
+    lines = [f"{word};{value}" for word, value in dict(SETUP_LINES, idle=0).items() if word != "infeed_rate"]
+    setup = gf.Setup(**{**SETUP_LINES, "infeed_rate": 0.6})
+    rows = [f"{rpm};{1.2 * (1 + 3.5 * max(0, 1 - setup.depth(rpm) / 1.36)):.4f};0.6;;" for rpm in range(48, 200, 12)]
+    rows.append("160;1.8;0.9;;")
+    head = [*lines, "rpm;power (kW);infeed rate (mm/min);use?;damage"]
+    for typed, damage_depths in (("0.6", 1), ("", 0), ("x", 0)):
+        path = tmp_path / "trial.csv"
+        path.write_text("\n".join([*head, *rows, f"40;2.4;{typed};no;burn"]) + "\n", encoding="utf-8")
+        trial = gf.read_trial(path)
+        (seen,) = [reading for reading in trial.readings if reading.damage]
+        assert trial.knee.verdict == "found" and (seen.depth is not None) == bool(damage_depths)
+        assert (trial.knee_rpm is not None) == bool(damage_depths)
+
+
+SETUP_LINES = dict(work_diameter=20, wheel_speed=22, wheel_diameter=200, side="external", grit_density=18.9, shape_ratio=10)

@@ -149,7 +149,7 @@ def _trial(table: Table, setup: Setup | Around | None, load_kind: str | None, id
         idle = _plain_number(words.shown("idle"), words.get("idle"))
     readings = judge(table.entries, idle=idle, depth_given=table.depth_given, energy_given=table.energy_given, needed=needed)
     base = Base(setup, values, words.number("wheel_rpm"))
-    readings = _with_own(readings, table, base, words)
+    readings, unplaced = _with_own(readings, table, base, words, needed)
     limits = limits_from(words)
     remarks += setup_remarks(table, setup, missing, kind)
     remarks += unusual(words) + reading_remarks(readings, limits, idle, table)
@@ -163,7 +163,7 @@ def _trial(table: Table, setup: Setup | Around | None, load_kind: str | None, id
 
     def _placed(reading: Reading) -> Reading:
         """The depth of damage that was seen at a reading that does not count, where the rpm tells it."""
-        known = (reading.work_rpm or 0) > 0 and not table.depth_given and (setup or first)
+        known = (reading.work_rpm or 0) > 0 and not table.depth_given and (setup or first) and reading.row not in unplaced
         try:
             return replace(reading, depth=depth(reading)) if reading.damage and known else reading
         except (Refused, OverflowError):
@@ -200,12 +200,15 @@ def _trial(table: Table, setup: Setup | Around | None, load_kind: str | None, id
     return replace(trial, remarks=tuple(remarks + result_remarks(trial)))
 
 
-def _with_own(readings: list[Reading], table: Table, base: Base, words: Words) -> list[Reading]:
-    """The readings with the settings that their rows have of their own, and what follows from them."""
+def _with_own(
+    readings: list[Reading], table: Table, base: Base, words: Words, needed: set[str]
+) -> tuple[list[Reading], set[int]]:
+    """The readings with the settings that their rows have of their own and what follows; rows whose own settings are not known."""
     if not table.own_words:
-        return readings
+        return readings, set()
     on_diameter = (table.infeed_basis or words.choice("infeed_basis", BASES, "radius")) == "diameter"
     settings = {entry.row: own_numbers(entry.settings or {}, on_diameter) for entry in table.entries}
+    unplaced = {row for row, own in settings.items() if not needed <= own.keys()}
     found = []
     for each in readings:
         try:
@@ -215,9 +218,10 @@ def _with_own(readings: list[Reading], table: Table, base: Base, words: Words) -
             if each.is_used:
                 raise refused.at(f"row {each.row}") from None
             found.append(each)
+            unplaced.add(each.row)
     used = [each for each in found if each.is_used]
     check_own(used, base, words, table.load_kind, {entry.row for entry in table.entries if finite_in(entry.idle) is not None})
-    return found
+    return found, unplaced
 
 
 def _check_idle(trial: Trial, idle: float | None, table: Table) -> None:
