@@ -38,6 +38,7 @@ from .styles import FONT as FONT  # the other books take it from here
 from .words import CAUTIONS, FOOTER_CAUTION
 
 _PLAIN, _BOLD, _SMALL = font(), font(bold=True), font(9)
+SMALL = "small"  # in place of a number format: the look of `put`
 _WRAP = Alignment(wrap_text=True, vertical="top")
 _INDENT = Alignment(wrap_text=True, vertical="top", horizontal="left", indent=1)
 _CENTRE = Alignment(wrap_text=True, vertical="center", horizontal="center")
@@ -261,7 +262,7 @@ class Page:
 
     def __init__(self, book: Book, sheet, columns: int):
         self.book, self.sheet, self.columns, self.row = book, sheet, columns, 5
-        self._small: Any = None  # the first cell of `put`
+        self._styles: dict[Any, Any] = {}  # of cells that look alike: setting fonts and borders anew in each takes long
         self.row_columns = len(ROW_HEADINGS)  # fewer leave the space beside the rows to a chart
         self._label_signs, self._help_signs = (
             int(signs * sheet.column_dimensions[letter].width) for letter, signs in (("A", _LABEL_SIGNS), ("F", _HELP_SIGNS))
@@ -301,21 +302,27 @@ class Page:
         """One row of a table: constants and formulas in boxes. The format WORD centres a text."""
         for offset, value in enumerate(values):
             cell = self.sheet.cell(self.row, column + offset, value if value != "" else None)
+            shown = formats[offset] if offset < len(formats) else None
+            if shown in self._styles:
+                cell._style = copy(self._styles[shown])
+                continue
             cell.font, cell.border, cell.alignment = _PLAIN, BOX, _WRAP
-            if offset < len(formats) and formats[offset] == WORD:
+            if shown == WORD:
                 cell.alignment = _CENTRE
-            elif offset < len(formats) and formats[offset]:
-                cell.number_format = formats[offset]
+            elif shown:
+                cell.number_format = shown
                 cell.alignment = Alignment(horizontal="right", vertical="top")
+            self._styles[shown] = copy(cell._style)
         self.row += 1
 
     def put(self, address: str, content: Any) -> None:
         """A label or formula at an address."""
         cell = self.sheet[address]
         cell.value = content
-        if self._small is None:  # the same for all: a style is looked up for each cell it is set in, which takes long
-            cell.font, self._small = _SMALL, cell
-        cell._style = copy(self._small._style)
+        if SMALL not in self._styles:
+            cell.font = _SMALL
+            self._styles[SMALL] = copy(cell._style)
+        cell._style = copy(self._styles[SMALL])
 
     def mark_input(self, row: int, column: int) -> None:
         """Make a cell an input: unlocked, filled, with a strong border."""
