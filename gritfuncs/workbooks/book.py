@@ -264,8 +264,9 @@ class Page:
         self.book, self.sheet, self.columns, self.row = book, sheet, columns, 5
         self._styles: dict[Any, Any] = {}  # of cells that look alike: setting fonts and borders anew in each takes long
         self.row_columns = len(ROW_HEADINGS)  # fewer leave the space beside the rows to a chart
-        self._label_signs, self._help_signs = (
-            int(signs * sheet.column_dimensions[letter].width) for letter, signs in (("A", _LABEL_SIGNS), ("F", _HELP_SIGNS))
+        self._label_signs, self._unit_signs, self._help_signs = (
+            int(signs * sheet.column_dimensions[letter].width)
+            for letter, signs in (("A", _LABEL_SIGNS), ("D", _LABEL_SIGNS), ("F", _HELP_SIGNS))
         )
 
     def heading(self, text: str) -> None:
@@ -367,7 +368,9 @@ class Page:
             cell = sheet.cell(row, column, content)
             cell.font, cell.border, cell.alignment = _SMALL if column == len(ROW_HEADINGS) else _PLAIN, BOX, _INDENT
         sheet.row_dimensions[row].height = max(
-            _row_height(len(text) if self.row_columns > 5 else 0, self._help_signs), _row_height(len(label), self._label_signs)
+            _row_height(len(text) if self.row_columns > 5 else 0, self._help_signs),
+            _row_height(len(label), self._label_signs),
+            _row_height(0 if unit.startswith("=") else len(unit), self._unit_signs),
         )
         self.book.name(name, sheet, f"C{row}")
         self.row += 1
