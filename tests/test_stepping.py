@@ -23,5 +23,7 @@ def test_with_the_pair_a_wrong_idle_does_no_harm_and_combined_steps_find_more():
     assert stepping.row("rpm ±40 %", 0.02, 0.0, 80)[1] < 60
 
 
-def test_the_section_of_the_page():
+def test_the_section_of_the_page(monkeypatch):
+    monkeypatch.setattr(stepping, "TRIALS", 2)
+    assert stepping.page_row(*stepping.ROWS[0])[:2] == [stepping.ROWS[0][0], "0 %"]
     assert "All simulated" in page.steps([["rpm", "0 %", "1", "2", "3", "4"]])

@@ -99,9 +99,8 @@ NOISES, IDLES = (0.01, 0.02, 0.05), (0.0, 0.05, 0.2)
 ROWS = tuple((way, idle) for way in WAYS for idle in IDLES)
 
 
-def page_row(case: tuple[str, float]) -> list[str]:
+def page_row(way: str, idle: float) -> list[str]:
     """A row of the page: way, idle error, a cell for each scatter, and what is found where there is no knee at 2 % scatter."""
-    way, idle = case
     false = [row(way, 0.02, idle, TRIALS, (shape,))[1] for shape in SHAPES_WITHOUT]
     cells = [shown(row(way, noise, idle, TRIALS)) for noise in NOISES]
     return [way, f"{100 * idle:g} %", *cells, " / ".join(f"{100 * each / TRIALS:.1f}" for each in false)]
