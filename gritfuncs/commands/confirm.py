@@ -54,7 +54,7 @@ def run(chosen: Namespace) -> int:
     if chosen.json:
         print_json({"key": entry.key, **told.as_dict(), "sources": dict(given.sources)})
         return DONE
-    print(f"{entry.key}: {record.knee:.4g} µm, {record.low:.4g} to {record.high:.4g} µm; {told.n_readings} new readings")
+    print(f"{entry.key}: {record.knee:.4g} µm, {record.low:.4g} to {record.high:.4g} µm; new readings: {told.n_readings}")
     for word, number in (("grit density", setup.grit_density), ("shape ratio", setup.shape_ratio)):
         print(f"    {word} {number:.6g} from {given.source_of(word.replace(' ', '_'))}")
     print(told.line())
