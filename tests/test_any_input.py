@@ -51,7 +51,10 @@ ELSEWHERE = {"compare_trials"}  # takes trials by their place: test_compare.py
 
 # Inputs that are sound, for each public name that can be called and is no formula; and for their methods.
 SOUND = {
-    "find_knee": (gf.find_knee, dict(depths=DEPTHS, energies=ENERGIES, noise=0.02, drift=0.004)),
+    "find_knee": (
+        gf.find_knee,
+        dict(depths=DEPTHS, energies=ENERGIES, noise=0.02, drift=0.004, removal_rates=[1.0] * len(DEPTHS)),
+    ),
     "next_reading": (
         gf.next_reading,
         dict(

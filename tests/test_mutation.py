@@ -51,5 +51,5 @@ def test_a_run_goes_on_where_it_ended(tmp_path):
 
 def test_without_a_word_the_core_is_changed_and_with_one_any_module():
     core = {path.relative_to(run.ROOT / "gritfuncs").parts[0] for path in run.modules()}
-    assert core == {"formulas", "knee", "planning.py"}
+    assert core == {"formulas", "knee", "planning"}
     assert [path.name for path in run.modules(["share/links"])] == ["links.py"]
