@@ -10,7 +10,7 @@ from test_templates import all_same, cached_values, cells_by_name, column, diffe
 import gritfuncs as gf
 from gritfuncs import example
 from gritfuncs.quantities import NO_DAMAGE_WORDS
-from gritfuncs.trial.inputs import GROUPS, INPUTS, OBSERVED_COLUMNS, READING_COLUMNS
+from gritfuncs.trial.inputs import GROUPS, INPUTS, OBSERVED_COLUMNS, READING_COLUMNS, RECORD
 from gritfuncs.trial.words import OTHER_WORDS, QUANTITY_WORDS
 from gritfuncs.workbooks.trial import build as trial
 from gritfuncs.workbooks.trial.tables import CALCULATION, FINISH, PLAN, READINGS, TRIAL
@@ -237,7 +237,12 @@ def test_the_list_of_inputs_is_the_workbook_s_and_the_reader_s(workbook):
         f"in_other_{kind}_{n}" for kind in ("title", "trial") for n in (1, 2, 3)
     }
     assert defined - tables == {f"in_{name}" for name in names}
-    understood = set(QUANTITY_WORDS + OTHER_WORDS) - {"designation", "decimal"}
+    understood = set(QUANTITY_WORDS + OTHER_WORDS) - {
+        "designation",
+        "decimal",
+        "date",
+    }  # the date is read with the record's texts
+    assert "date" in {given.name for given in RECORD}
     assert {given.name for given in INPUTS if given.is_read} == understood
     assert not [given.name for given in INPUTS if bool(given.quantity) and bool(given.choices)]
 
