@@ -9,6 +9,7 @@ import re
 import openpyxl
 import pytest
 from test_commands import run  # noqa: F401  (a fixture)
+from test_templates import cells_by_name
 
 import gritfuncs as gf
 from gritfuncs import example
@@ -164,9 +165,9 @@ def test_the_table_takes_everything_from_the_trial(shop, trial, folder, libreoff
     assert told["sources"]["grit_depth"].startswith("mysheet.xlsx") and told["sources"]["side"] == "press7.toml"
     said = shop("table", "--trial", "mysheet.xlsx", "--setup", "press7.toml", *options, "--write", "speed_table.xlsx")
     assert f"{trial.knee_rpm:.1f}" in said and "from press7.toml: wheel diameter" in said
-    seen = libreoffice.recalc(folder / "speed_table.xlsx")["Speed table"]
-    assert seen["C10"] == pytest.approx(trial.knee_rpm, rel=1e-9)
-    assert "no STOP; look at: the wheel wear table" in seen["A3"]  # how far this wheel may wear is not known
+    seen = cells_by_name(folder / "speed_table.xlsx", libreoffice.recalc(folder / "speed_table.xlsx"))
+    assert seen["out_rpm_table"][1][1] == pytest.approx(trial.knee_rpm, rel=1e-9)
+    assert "no STOP; look at: the wheel wear table" in seen["out_check"]  # how far this wheel may wear is not known
 
 
 def test_infeed_rates_are_never_counted_on_the_wrong_basis(shop, trial):

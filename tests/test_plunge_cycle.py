@@ -374,7 +374,7 @@ BAD = [
     (dict(side="flat"), "external or internal"),
     (dict(side="internal"), "fits the bore"),
     (dict(side="internal", work_diameter=200.5), "fits the bore"),
-    (dict(infeed_basis="both"), "infeed basis"),
+    (dict(infeed_basis="both"), "infeed rate as the machine shows it"),
     (dict(idle_power=None), "power can be compared"),
     (dict(smallest_wheel_diameter=203.0), "smaller diameter than new"),
     (dict(grinding_ratio=0), "grinding ratio"),
