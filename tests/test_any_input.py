@@ -123,12 +123,21 @@ SOUND = {
         gf.plan_trial,
         dict(
             nominal_rpm=120.0,
+            steps="rpm and infeed",
             step_percent=10.0,
-            steps_each_side=6,
+            steps_each_side=4,
             lowest_work_rpm=20.0,
             highest_work_rpm=400.0,
             spacing="rpm",
             order="out and back",
+            infeed_rate=0.6,
+            lowest_infeed_rate=0.1,
+            highest_infeed_rate=2.0,
+            wheel_speed=22.0,
+            marked_wheel_speed=35.0,
+            nominal_power=2.0,
+            idle_power=0.8,
+            highest_power=6.0,
         ),
     ),
     "Setup": (gf.Setup, dict(contact_width=15.0, **PLUNGE)),
@@ -141,7 +150,7 @@ SOUND = {
     "Trial.rpm_for": (gf.read_trial(SAMPLE).rpm_for, dict(depth=1.2)),
     "Trial.next_reading": (
         gf.read_trial(SAMPLE).next_reading,
-        dict(limits=LIMITS, nominal_rpm=120.0, step_percent=10.0, wanted=0.05, damage_seen=False),
+        dict(limits=LIMITS, nominal_rpm=120.0, step_percent=10.0, wanted=0.05, damage_seen=False, steps="rpm"),
     ),
 }
 CALLS = {

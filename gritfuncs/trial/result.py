@@ -200,7 +200,7 @@ class Trial:
             For a reading without a work rpm, depths that do not follow from the rpm, an energy that is not above 0, or an
             argument outside its limits; one line says which row.
         """
-        if steps not in (None, RPM, BOTH):
+        if steps is not None and (not isinstance(steps, str) or steps not in (RPM, BOTH)):
             raise Refused("steps", f"be {RPM} or {BOTH}", shown(steps))
         if (self.way if steps is None else steps) == BOTH:
             limits = self.limits if limits is None else limits

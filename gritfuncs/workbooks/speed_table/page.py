@@ -270,14 +270,14 @@ def worn(page: Page) -> None:
     )
     smallest = "MIN(in_diameters)*out_length_factor"
     page.result(
-        "wear_power",
+        "diameter_exponent",
         first_of(("out_side>=0", "0.75"), otherwise=f"0.5+0.25*{smallest}/({smallest}-use_wheel_diameter)"),
-        label="power of the wheel diameter with which the depth grows as the wheel wears",
+        label="exponent of the wheel diameter with which the depth grows as the wheel wears",
         digits=3,
         kind="step",
         text="0.75 is the most outside and on a flat; in a bore that of the smallest part.",
     )
-    exact = "use_wheel_diameter/(1+in_band/100)^(1/out_wear_power)"
+    exact = "use_wheel_diameter/(1+in_band/100)^(1/out_diameter_exponent)"
     page.result(
         "wheel_at_band",
         exact,
