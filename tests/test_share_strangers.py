@@ -22,7 +22,7 @@ from gritfuncs.share import job, sites
 from gritfuncs.share.job import share
 from gritfuncs.spreadsheets import stored_cells
 from gritfuncs.spreadsheets.cell_values import CellError
-from gritfuncs.spreadsheets.package import read_package
+from gritfuncs.spreadsheets.package import read_package, sheet_parts
 from gritfuncs.spreadsheets.references import placed, relative
 
 SHEET = "xl/worksheets/sheet1.xml"
@@ -368,6 +368,21 @@ def test_a_sheet_without_a_part_is_no_damage(tmp_path):
     with pytest.raises(ValueError) as error:
         share(book_with(tmp_path / "book.xlsx", "GRIT_WORK_SPEED(A1,B1)", edit=edit))
     assert "sheet 'Module1' must have a part in the file (got none)" in one_line(error)
+
+
+@pytest.mark.parametrize("extra", ["<sheets/><sheets>", "<sheets></sheets>\n<sheets>"])
+def test_an_empty_list_of_sheets_beside_theirs_is_passed_over(tmp_path, extra):
+    def edit(package):
+        replace_in(package, "xl/workbook.xml", "<sheets>", extra)
+
+    def more(workbook):
+        for place, pair in enumerate(zip(DEPTHS, ENERGIES), 2):
+            workbook.active.cell(place, 1, pair[0]), workbook.active.cell(place, 2, pair[1])
+
+    last = len(DEPTHS) + 1
+    shared = share(book_with(tmp_path / "book.xlsx", f"GRIT_KNEE(A2:A{last},B2:B{last})", KNEE, edit, more))
+    assert shared.complete and shared.equal == 1
+    assert list(sheet_parts(read_package(shared.output))) == ["Sheet", "gritfuncs"]
 
 
 def test_an_empty_number_of_a_text_is_a_blank(tmp_path):

@@ -65,7 +65,7 @@ class AddedSheet:
 
     def add_to(self, package: Package) -> None:
         """Put the sheet into the package, as the last one."""
-        sheets = list(package.elements(package.workbook, "sheets", "sheet"))
+        sheets = list(package.elements(package.workbook, "sheet"))
         like = min(sheet_parts(package).values(), key=lambda part: "/worksheets/" not in part)  # not a chart
         folder = posixpath.join(posixpath.dirname(package.workbook), "worksheets")
         part = next(
@@ -77,8 +77,8 @@ class AddedSheet:
         strict = _STRICT.encode() in package.data(package.workbook)
         package.put(part, self._xml(_STRICT if strict else _NAMESPACE))
         identity = _add_relation(package, like, f"/{part}")
-        listed = sheets[-1]
-        number = 1 + max((int(sheet.get("sheetId")) for sheet in sheets[:-1] if sheet.get("sheetId").isdecimal()), default=0)
+        *_, listed = package.elements(package.workbook, "sheets")
+        number = 1 + max((int(sheet.get("sheetId")) for sheet in sheets if sheet.get("sheetId").isdecimal()), default=0)
         # declared here, since the workbook may declare the prefix of its relations on each sheet, or call it otherwise
         mark = "r" if listed.prefix != "r:" else "rel"
         space = next(name for name in sheets[0].attributes if name.endswith(" id")).rpartition(" ")[0]
