@@ -25,13 +25,17 @@ FORMUALIZER_ERRORS = {
 ERROR_TEXTS = {*FORMUALIZER_ERRORS.values(), "#ERROR!", "#N/IMPL!", "#SPILL!", "#CALC!", "#CIRC!"}
 
 
+def cells_of(*sheets):
+    """Every cell of these sheets of openpyxl that is there; going through their rows would make those that are not."""
+    return [cell for sheet in sheets for cell in sheet._cells.values()]
+
+
 def filled_cells(path):
     """(sheet, row, column, address) of every cell that is not blank."""
     for sheet in load_workbook(path).worksheets:
-        for row in sheet.iter_rows():
-            for cell in row:
-                if cell.value is not None:
-                    yield sheet.title, cell.row, cell.column, cell.coordinate
+        for cell in cells_of(sheet):
+            if cell.value is not None:
+                yield sheet.title, cell.row, cell.column, cell.coordinate
 
 
 def _value(found):

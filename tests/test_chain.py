@@ -8,6 +8,7 @@ import re
 
 import openpyxl
 import pytest
+from engines import cells_of
 from test_commands import run  # noqa: F401  (a fixture)
 from test_templates import cells_by_name
 
@@ -131,9 +132,7 @@ def test_a_row_that_does_not_count_does_not_count_in_the_written_trial_either(sh
     again = gf.read_trial(folder / "odd.xlsx")
     assert again.depths == pytest.approx(trial.depths, rel=1e-9) and again.knee.verdict == trial.knee.verdict
     assert [reading.note for reading in again.readings if not reading.is_used and reading.note][0] == "=1+1"
-    notes = [
-        cell for row in openpyxl.load_workbook(folder / "odd.xlsx")[TRIAL].iter_rows() for cell in row if cell.value == "=1+1"
-    ]
+    notes = [cell for cell in cells_of(openpyxl.load_workbook(folder / "odd.xlsx")[TRIAL]) if cell.value == "=1+1"]
     assert [cell.data_type for cell in notes] == ["s"]  # a text, never a formula
 
 

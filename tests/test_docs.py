@@ -11,7 +11,7 @@ from pathlib import Path
 import doc_examples
 import openpyxl
 import pytest
-from engines import ironcalc_values
+from engines import cells_of, ironcalc_values
 from libreoffice import LibreOffice
 from share_books import stored
 from start_sheets import constant, filled, grid, typed, with_commas
@@ -373,9 +373,7 @@ def test_quick_start_of_a_shared_workbook(sheet_in_calc, libreoffice):
     copy = path.with_name("trial (shared).xlsx")
     assert share(path, copy).complete
     book = openpyxl.load_workbook(copy)
-    assert not any(
-        "GRIT_" in str(cell.value) for sheet in book for row in sheet.iter_rows() for cell in row if cell.data_type == "f"
-    )
+    assert not any("GRIT_" in str(cell.value) for cell in cells_of(*book) if cell.data_type == "f")
     before = libreoffice.recalc(copy)["Sheet1"]
     cell, old, new = re.search(r"in (B3) of the sheet in the picture from (\d+) to (\d+)", page).groups()
     assert before[cell] == float(old)

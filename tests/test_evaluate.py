@@ -12,7 +12,7 @@ import statistics
 
 import numpy
 import pytest
-from engines import ENGINES, same
+from engines import ENGINES, cells_of, same
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from openpyxl import Workbook
@@ -206,7 +206,7 @@ def test_every_function_of_the_table_is_compared():
 
 def test_the_table_holds_what_our_workbooks_use_and_what_sharing_meets(as_built):
     books = [as_built(name) for name in TEMPLATES]
-    cells = [cell for book in books for sheet in book for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
+    cells = [cell for book in books for cell in cells_of(*book) if cell.data_type == "f"]
     used = {name for cell in cells for name in FUNCTION_NAME.findall(cell.value)} - functions.ABSENT
     assert used <= set(FUNCTIONS) and FOR_SHARING <= set(FUNCTIONS)
     assert set(FUNCTIONS) - used - FOR_SHARING == set()

@@ -9,7 +9,7 @@ import random
 import re
 
 import pytest
-from engines import ENGINES, same
+from engines import ENGINES, cells_of, same
 from open_book import OpenBook
 from openpyxl.formula.translate import Translator
 from openpyxl.utils.cell import absolute_coordinate, get_column_letter, range_boundaries
@@ -269,7 +269,7 @@ def test_a_grit_size_is_looked_up_exactly(engine, tmp_path, compute):
 @pytest.mark.parametrize("build", [speed_table.build, plunge_cycle.build])
 def test_no_formula_cell_is_formatted_as_text(build):
     """Where a formula in such a cell is edited, a spreadsheet program keeps its text and computes it no more."""
-    formulas = [cell for sheet in build() for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
+    formulas = [cell for cell in cells_of(*build()) if cell.data_type == "f"]
     assert len(formulas) > 100
     assert [f"{cell.parent.title}!{cell.coordinate}" for cell in formulas if cell.number_format == "@"] == []
 
@@ -277,7 +277,7 @@ def test_no_formula_cell_is_formatted_as_text(build):
 @pytest.mark.parametrize("build", [speed_table.build, plunge_cycle.build])
 def test_no_formula_writes_a_number_with_decimals(build):
     """TEXT(x, "0.0") means another number where the comma is the decimal sign."""
-    formulas = [str(cell.value) for sheet in build() for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
+    formulas = [str(cell.value) for cell in cells_of(*build()) if cell.data_type == "f"]
     assert [text for text in formulas if re.search(r'\bTEXT\([^"]*"(?!0")', text)] == []
 
 

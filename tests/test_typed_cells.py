@@ -6,7 +6,7 @@ import math
 import re
 
 import pytest
-from engines import ironcalc_values
+from engines import cells_of, ironcalc_values
 from open_book import OpenBook
 from openpyxl.utils.cell import coordinate_to_tuple
 from test_templates import cached_values, cells_by_name, column, differences, saved
@@ -186,7 +186,7 @@ def test_wheel_speed_and_wheel_rpm_may_differ_by_a_percent(books, off, stops):
 @pytest.mark.parametrize("name", TEMPLATES)
 def test_formulas_keep_to_what_excel_takes(name, as_built):
     """8192 signs, 64 functions within each other, 255 signs of text (Microsoft, Excel specifications and limits; recalled)."""
-    formulas = [cell.value for sheet in as_built(name) for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
+    formulas = [cell.value for cell in cells_of(*as_built(name)) if cell.data_type == "f"]
     assert len(formulas) > 10 and max(map(len, formulas)) <= 8192
     texts = [text for formula in formulas for text in re.findall(r'"((?:[^"]|"")*)"', formula)]
     assert max(map(len, texts)) <= 255
