@@ -7,7 +7,7 @@ import math
 import openpyxl
 import pytest
 from open_book import OpenBook
-from test_templates import cached_values, cells_by_name, differences, same, saved
+from test_templates import cells_by_name, differences, same, saved
 
 import gritfuncs as gf
 from gritfuncs.planning import LIMIT_WORDS
@@ -229,25 +229,6 @@ WORDS = [
 ]
 
 
-@pytest.mark.parametrize("stage, word, values", WORDS)
-def test_every_word_can_be_driven(stage, word, values, tmp_path):
-    path = saved(plunge_cycle.build, values, tmp_path)
-    seen = cells_by_name(path, cached_values(path))
-    assert seen[f"out_{stage}_word"] == word == expected(values)[f"{stage}_word"]
-    assert seen["out_cycle_word"] == expected(values)["cycle_word"] != "ok"
-    checks = cached_values(path)["Checks"]
-    looks = [label for address, label in checks.items() if checks.get(f"C{address[1:]}") == "look"]
-    assert "stages outside the band or a limit" in looks and seen["out_stops"] == 0
-
-
-# What changes with the work diameter is judged where it is largest or smallest: 3 mm of stock on 20 mm change it much.
-FREE = dict(dict.fromkeys(name for name, _, _ in LIMIT_WORDS), band=20.0, rough_stock=3.0, **NO_SEMI, **NO_SPARK)
-BORE = dict(side="internal", work_diameter=60.0, wheel_diameter=45.0, new_wheel_diameter=46.0, smallest_wheel_diameter=40.0)
-LARGEST_AT = {"start_": FREE, "": dict(FREE, **BORE)}  # power, removal rate and depth; an outside is large first, a bore last
-OTHER = {"start_": "", "": "start_"}
-A_LITTLE = 1 + 1e-6
-
-
 @pytest.fixture(scope="module")
 def book():
     return OpenBook(plunge_cycle.build())
@@ -263,6 +244,23 @@ def computed(book, values):
     filled(book, **values)
     assert book["out_stops"] == 0
     return book
+
+
+@pytest.mark.parametrize("stage, word, values", WORDS)
+def test_every_word_can_be_driven(book, stage, word, values):
+    seen = computed(book, values)
+    assert seen[f"out_{stage}_word"] == word == expected(values)[f"{stage}_word"]
+    assert seen["out_cycle_word"] == expected(values)["cycle_word"] != "ok"
+    looks = [book.at("Checks", f"B{line}") for line in range(1, 120) if book.at("Checks", f"C{line}") == "look"]
+    assert "stages outside the band or a limit" in looks
+
+
+# What changes with the work diameter is judged where it is largest or smallest: 3 mm of stock on 20 mm change it much.
+FREE = dict(dict.fromkeys(name for name, _, _ in LIMIT_WORDS), band=20.0, rough_stock=3.0, **NO_SEMI, **NO_SPARK)
+BORE = dict(side="internal", work_diameter=60.0, wheel_diameter=45.0, new_wheel_diameter=46.0, smallest_wheel_diameter=40.0)
+LARGEST_AT = {"start_": FREE, "": dict(FREE, **BORE)}  # power, removal rate and depth; an outside is large first, a bore last
+OTHER = {"start_": "", "": "start_"}
+A_LITTLE = 1 + 1e-6
 
 
 def test_a_plunge_of_much_stock_is_judged_at_its_start(book):
@@ -314,10 +312,10 @@ def test_the_words_driven_are_all_that_there_are():
     assert {word for _, word, _ in WORDS} == {word for _, _, word in LIMIT_WORDS} | {BELOW, ABOVE, TOO_FAST}
 
 
-def test_a_limit_just_reached_is_kept_and_the_rpm_shown_for_the_target_holds_it(tmp_path):
+def test_a_limit_just_reached_is_kept_and_the_rpm_shown_for_the_target_holds_it(book):
     wanted = expected({})
-    path = saved(
-        plunge_cycle.build,
+    seen = computed(
+        book,
         dict(
             highest_work_rpm=205.0,
             highest_infeed_rate=0.9,
@@ -325,17 +323,15 @@ def test_a_limit_just_reached_is_kept_and_the_rpm_shown_for_the_target_holds_it(
             highest_removal_rate=wanted["rough_start_removal_rate"],
             **{f"{stage.name}_work_rpm": wanted[f"{stage.name}_target_rpm"] for stage in PLUNGES},
         ),
-        tmp_path,
     )
-    seen = cells_by_name(path, cached_values(path))
     assert seen["out_cycle_word"] == "ok"
     assert [seen[f"out_{stage.name}_grit_depth"] for stage in PLUNGES] == pytest.approx([1.36] * 3, rel=1e-12)
 
 
-def test_wheel_lost_per_part_by_the_grinding_ratio_of_a_textbook(tmp_path):
+def test_wheel_lost_per_part_by_the_grinding_ratio_of_a_textbook(book):
     """Groover, internal grinding problem (recalled): bore 250 to 252.5 mm, 125 mm long, G = 104.77481, wheel loses 1177.1155 mm³."""
-    path = saved(
-        plunge_cycle.build,
+    seen = computed(
+        book,
         dict(
             side="internal",
             infeed_basis="diameter",
@@ -348,9 +344,7 @@ def test_wheel_lost_per_part_by_the_grinding_ratio_of_a_textbook(tmp_path):
             finish_stock=0.1,
             grinding_ratio=104.77481,
         ),
-        tmp_path,
     )
-    seen = cells_by_name(path, cached_values(path))
     assert seen["out_start_diameter"] == pytest.approx(250.0, rel=1e-14)
     assert seen["out_work_volume"] == pytest.approx(123332.055, rel=1e-8)
     assert seen["out_wheel_wear"] == pytest.approx(1177.1155, rel=1e-7)
@@ -384,9 +378,9 @@ BAD = [
 
 
 @pytest.mark.parametrize("values, said", BAD)
-def test_nonsense_stops_all_results_and_is_named(values, said, tmp_path):
-    path = saved(plunge_cycle.build, values, tmp_path)
-    seen = cells_by_name(path, cached_values(path))
+def test_nonsense_stops_all_results_and_is_named(book, values, said):
+    filled(book, **values)
+    seen = {name: book[name] for name in book.names() if name.startswith("out_")}
     assert seen["out_check"].startswith("STOP") and said in seen["out_check"]
     steps = {
         "wheel_speed",
@@ -408,7 +402,7 @@ def test_nonsense_stops_all_results_and_is_named(values, said, tmp_path):
         "ready",
         *(f"{stage.name}_{word}" for stage in STAGES for word in ("label", "used")),
     }
-    results = {name[4:]: value for name, value in seen.items() if name.startswith("out_") and name[4:] not in steps}
+    results = {name[4:]: value for name, value in seen.items() if name[4:] not in steps}
     assert results.pop("cycle_word").startswith("STOP")
     assert [name for name, value in results.items() if value not in (None, "") and not str(value).startswith("#")] == []
 
