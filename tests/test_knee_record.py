@@ -6,7 +6,8 @@ import datetime
 import math
 
 import pytest
-from test_templates import cached_values, cells_by_name, differences, formula_pairs, plain, same, saved
+from open_book import OpenBook
+from test_templates import cells_by_name, differences, formula_pairs, plain, same, saved
 
 from gritfuncs.quantities import QUANTITIES
 from gritfuncs.workbooks import knee_record
@@ -126,9 +127,19 @@ CASES = {
 }
 
 
-def seen_in(values, folder):
-    path = saved(knee_record.build, values, folder)
-    return cells_by_name(path, cached_values(path))
+@pytest.fixture(scope="module")
+def book():
+    return OpenBook(knee_record.build())
+
+
+def seen_in(values, book):
+    """{name: value, or rows of values} of the results of the open book with these values."""
+    given = {**knee_record.defaults(), **values}
+    records = [tuple(record) + (None,) * (len(NAMES) - len(record)) for record in given["records"]]
+    singles = {name: plain(given[name]) for name in ("today", "months", "lookup_key")}
+    book.fill(records=[plain(cell) for record in records for cell in record], **singles)
+    book.read()
+    return {name: book[name] for name in book.names() if name.startswith("out_")}
 
 
 def statuses(seen):
@@ -183,8 +194,8 @@ def test_the_cases_meet_every_word():
         ("A?1", NOT_FOUND),
     ],
 )
-def test_every_word_of_the_look_up(key, word, tmp_path):
-    seen = seen_in(dict(records=MIXED, today=TODAY, lookup_key=key), tmp_path)
+def test_every_word_of_the_look_up(key, word, book):
+    seen = seen_in(dict(records=MIXED, today=TODAY, lookup_key=key), book)
     assert seen["out_lookup_word"] == word
     assert (seen["out_lookup_knee"] == 1.3) == (word in ("ok", OUTDATED))
     assert str(seen["out_lookup_knee"]).startswith("#") == (word not in ("ok", OUTDATED))
@@ -211,24 +222,24 @@ def test_every_word_of_the_look_up(key, word, tmp_path):
         (dict(shallowest=1.1, deepest=1.29), "depths read"),
     ],
 )
-def test_what_is_missing_or_wrong_is_named(changes, missing, tmp_path):
-    seen = seen_in(dict(records=[row(**changes)], today=TODAY), tmp_path)
+def test_what_is_missing_or_wrong_is_named(changes, missing, book):
+    seen = seen_in(dict(records=[row(**changes)], today=TODAY), book)
     assert (seen["out_record_missing"][0][0] or None) == missing
     assert statuses(seen)[0] == (INCOMPLETE if missing else "ok")
 
 
-def test_an_entry_is_outdated_the_day_after_its_months_are_over(tmp_path):
+def test_an_entry_is_outdated_the_day_after_its_months_are_over(book):
     days = 12 * DAYS_PER_MONTH
     records = [row(key=str(age), date=TODAY - datetime.timedelta(days=age)) for age in (math.floor(days), math.ceil(days))]
-    assert statuses(seen_in(dict(records=records, today=TODAY, months=12.0), tmp_path))[:2] == ["ok", OUTDATED]
+    assert statuses(seen_in(dict(records=records, today=TODAY, months=12.0), book))[:2] == ["ok", OUTDATED]
 
 
 @pytest.mark.parametrize("today, word", [(None, "ok"), (datetime.date(2031, 3, 4), "ok"), (TODAY, FUTURE)])
-def test_a_trial_of_today_is_not_after_today(today, word, tmp_path):
+def test_a_trial_of_today_is_not_after_today(today, word, book):
     """No date is built in: without one ages count from the newest entry, and the workbook says so."""
     newest = datetime.date(2031, 3, 4)
     records = [row(key="new", date=newest), row(key="old", date=datetime.date(2029, 1, 1))]
-    seen = seen_in(dict(records=records, lookup_key="new", today=today), tmp_path)
+    seen = seen_in(dict(records=records, lookup_key="new", today=today), book)
     assert statuses(seen)[:2] == [word, OUTDATED if today != TODAY else FUTURE]
     assert seen["out_record_day"] == seen["out_lookup_day"] == plain(today or newest)
     assert seen["out_record_day_word"] == ("the date of today, as typed" if today else "the newest entry")
@@ -236,10 +247,10 @@ def test_a_trial_of_today_is_not_after_today(today, word, tmp_path):
 
 
 @pytest.mark.filterwarnings("ignore:Cell .* is marked as a date")
-def test_a_date_that_is_none_makes_nothing_old(tmp_path):
+def test_a_date_that_is_none_makes_nothing_old(book):
     """20260115 typed as a number would be a day in the far future, from which every entry is outdated."""
     records = [row(key="A"), row(key="B", date=20260115), row(key="C", date=1.5)]
-    seen = seen_in(dict(records=records, lookup_key="A"), tmp_path)
+    seen = seen_in(dict(records=records, lookup_key="A"), book)
     assert statuses(seen)[:3] == ["ok", INCOMPLETE, INCOMPLETE] and seen["out_record_day"] == plain(GOOD["date"])
 
 
@@ -254,8 +265,8 @@ def test_a_date_that_is_none_makes_nothing_old(tmp_path):
         (dict(months="x"), "months"),
     ],
 )
-def test_nonsense_stops_the_look_up_and_is_named(values, said, tmp_path):
-    seen = seen_in({**dict(records=[row()], lookup_key="A-1", today=TODAY), **values}, tmp_path)
+def test_nonsense_stops_the_look_up_and_is_named(values, said, book):
+    seen = seen_in({**dict(records=[row()], lookup_key="A-1", today=TODAY), **values}, book)
     assert seen["out_check"].startswith("STOP") and said in seen["out_check"]
     assert statuses(seen)[0].startswith("#")
     assert all(str(seen[f"out_lookup_{name}"]).startswith("#") for name in ("word", *NAMES[1:]))
@@ -270,12 +281,10 @@ def test_nonsense_stops_the_look_up_and_is_named(values, said, tmp_path):
         (dict(key="X", date=datetime.date(2030, 1, 1)), "dated after today"),
     ],
 )
-def test_a_flagged_row_is_seen_in_the_master_line(changes, said, tmp_path):
-    seen = seen_in(dict(records=[row(), row(**changes)], lookup_key="A-1", today=TODAY), tmp_path)
+def test_a_flagged_row_is_seen_in_the_master_line(changes, said, book):
+    seen = seen_in(dict(records=[row(), row(**changes)], lookup_key="A-1", today=TODAY), book)
     assert said in seen["out_check"] and "look at" in seen["out_check"]
-    assert (
-        seen_in(dict(records=[row(), row(key="A-2")], lookup_key="A-1", today=TODAY), tmp_path)["out_check"] == "Checks: all ok"
-    )
+    assert seen_in(dict(records=[row(), row(key="A-2")], lookup_key="A-1", today=TODAY), book)["out_check"] == "Checks: all ok"
 
 
 def test_too_many_rows_are_refused():
@@ -293,19 +302,19 @@ def test_the_example_shows_the_words_and_says_that_it_is_invented():
     assert physical and all(column.quantity in QUANTITIES.values() for column in physical)
 
 
-def test_a_value_out_of_the_usual_is_named_and_one_that_cannot_be_is_wrong(tmp_path):
+def test_a_value_out_of_the_usual_is_named_and_one_that_cannot_be_is_wrong(book):
     """A knee of 13 µm may be a slip of the decimal; one of 1300 µm, in nanometres, is no depth of a grit."""
     records = [row(), row(key="slip", knee=13.0, high=14.0, ratio=40.0), row(key="nm", knee=1300.0, high=1400.0)]
     records.append(row(key="share", scatter=0.02, steepness=36))
-    seen = seen_in(dict(records=records, lookup_key="A-1"), tmp_path)
+    seen = seen_in(dict(records=records, lookup_key="A-1"), book)
     assert [cells[0] or "" for cells in seen["out_record_unusual"]][:4] == ["", "knee high r", "knee high", "scatter steepness"]
     assert statuses(seen)[:4] == ["ok", "ok", INCOMPLETE, "ok"] and seen["out_record_missing"][2][0] == "knee high"
     looks = seen["out_looks"]
     assert looks == 2 and seen["out_check"].startswith("Checks: no STOP")  # the slip, and an incomplete row
 
 
-def test_new_columns_stand_after_all_that_there_were(tmp_path):
+def test_new_columns_stand_after_all_that_there_were(book):
     """A row of an older record is pasted as it is, and a later column that is blank makes it no less whole."""
     assert NAMES == [*GOOD, *LATER] and not any(column.required for column in COLUMNS[len(GOOD) :])
-    seen = seen_in(dict(records=[tuple(GOOD.values())], lookup_key="A-1"), tmp_path)
+    seen = seen_in(dict(records=[tuple(GOOD.values())], lookup_key="A-1"), book)
     assert seen["out_lookup_word"] == "ok" and all(seen[f"out_lookup_{name}"] in ("", None) for name in LATER)
