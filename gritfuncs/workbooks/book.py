@@ -52,6 +52,7 @@ WORD = "@"
 ROW_HEADINGS = ("quantity", "symbol", "value", "unit", "kind", "what it is, what it must be")
 ROW_WIDTHS = (42, 9, 16, 17, 21, 76)
 INCH = "inch"  # the other choice of in_units; formulas compute in the shop units of the vocabulary only
+IN_INCHES = f'in_units="{INCH}"'  # a condition
 IN_SHOP_UNITS = "value in shop units"
 DECIMAL_SIGN = 'MID(1/2&"",2,1)'  # formula text: that of the computer on which the book is open
 _LABEL_SIGNS, _HELP_SIGNS = 1.05, 1.35  # signs of running text for each width of the columns quantity and what it is
@@ -457,7 +458,7 @@ class Page:
             return in_shop
         low, high = (float(f"{end / quantity.inch_factor:.3g}") for end in quantity.usual)
         in_inch = quoted(words.format(f"{low:g} to {high:g} {quantity.inch_unit}"))
-        return first_of((f'in_units="{INCH}"', in_inch), otherwise=in_shop)
+        return first_of((IN_INCHES, in_inch), otherwise=in_shop)
 
     def _is_converted(self, quantity: Quantity, unit: str) -> bool:
         convertible = quantity.inch_unit and quantity.name not in _NOT_CONVERTED and unit == quantity.unit
@@ -468,8 +469,8 @@ class Page:
         if not self._is_converted(quantity, unit):
             self.book.name(f"use_{name}", self.sheet, f"C{row}")
             return
-        self.sheet.cell(row, 4).value = f'=IF(in_units="{INCH}","{quantity.inch_unit}","{unit}")'
-        converted = self.sheet.cell(row, 7, f'=IF(in_{name}="","",in_{name}*IF(in_units="{INCH}",{quantity.inch_factor!r},1))')
+        self.sheet.cell(row, 4).value = f'=IF({IN_INCHES},"{quantity.inch_unit}","{unit}")'
+        converted = self.sheet.cell(row, 7, f'=IF(in_{name}="","",in_{name}*IF({IN_INCHES},{quantity.inch_factor!r},1))')
         converted.font, converted.border, converted.number_format = _PLAIN, BOX, f'General" {unit}"'
         converted.alignment = Alignment(horizontal="right", vertical="top")
         self.book.name(f"use_{name}", self.sheet, f"G{row}")
