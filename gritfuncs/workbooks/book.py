@@ -7,7 +7,7 @@ protection and the print set-up.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field
 from typing import Any
@@ -21,6 +21,7 @@ from openpyxl.worksheet.hyperlink import Hyperlink
 
 from ..quantities import QUANTITIES, Quantity
 from ..trial.inputs import Input
+from .columns import Columns
 from .conditions import first_of, quoted
 from .styles import (
     BOX,
@@ -316,6 +317,18 @@ class Page:
                 cell.alignment = Alignment(horizontal="right", vertical="top")
             self._styles[shown] = copy(cell._style)
         self.row += 1
+
+    def columns_head(self, table: Columns, lines: int = 1) -> None:
+        """The headings of a table, in the row above its first one."""
+        self.row = table.first_row - 1
+        self.table_head(table.headings, table.first_column, lines)
+
+    def columns_row(self, table: Columns, values: Mapping[str, Any], formulas: Mapping[str, str] | None = None) -> None:
+        """One row of a table, values and formula texts by the names of its columns; what is to be filled in is marked."""
+        contents = {**values, **{name: "=" + text for name, text in (formulas or {}).items()}}
+        self.cells([contents.get(column.name) for column in table.columns], table.formats, table.first_column)
+        for column in table.inputs:
+            self.mark_input(self.row - 1, column)
 
     def put(self, address: str, content: Any) -> None:
         """A label or formula at an address."""

@@ -264,10 +264,9 @@ def _judgement(book: Book) -> None:
     row = page.row - 1
     for name, letter in (("record_day", "C"), ("record_day_word", "D"), ("record_months", "F")):
         book.name(f"out_{name}", page.sheet, f"{letter}{row}")
-    page.table_head(CHECKS.headings, lines=2)
+    page.columns_head(CHECKS, lines=2)
     for number in range(1, ROWS + 1):
-        formulas = _formulas(page.row)
-        page.cells((number, *("=" + formulas[column.name] for column in CHECKS.columns[1:])), CHECKS.formats)
+        page.columns_row(CHECKS, {"number": number}, _formulas(page.row))
     page.sheet.freeze_panes = f"A{FIRST_ROW}"
     for name, column in (("missing", "missing"), ("count", "same_key"), ("chosen", "chosen"), ("unusual", "unusual")):
         book.name(f"out_record_{name}", page.sheet, CHECKS.range(column))
@@ -275,8 +274,7 @@ def _judgement(book: Book) -> None:
 
 def _formulas(row: int) -> dict[str, str]:
     """The formulas of a row of the sheet Record checks, by column."""
-    own = {column.name: CHECKS.here(column.name, row) for column in CHECKS.columns}
-    cell = {column.name: RECORD.cell(column.name, row) for column in COLUMNS}
+    own, cell = CHECKS.row_here(row), RECORD.row_cells(row)
     blank = f"COUNTA({RECORD.sheet}!{RECORD.here(COLUMNS[0].name, row)}:{RECORD.here(COLUMNS[-1].name, row)})=0"
     empty = quoted("")
     low, knee, high = (cell[name] for name in ("low", "knee", "high"))

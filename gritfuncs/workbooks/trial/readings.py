@@ -120,7 +120,7 @@ def finish_page(book: Book, typed: Sequence[Mapping[str, Any]]) -> None:
     """The sheet for what is measured on the parts afterwards."""
     page = book.page(FINISH_SHEET, "Finish of the part and wear of the wheel, where they were measured", FINISH.widths)
     page.note("May stay blank; nothing is computed from them. Damage is typed on the sheet Trial and shown here.")
-    page.table_head(FINISH.headings, lines=3)
+    page.columns_head(FINISH, lines=3)
     for place, values in enumerate(typed):
         at = CALCULATION.first_row + place
         shown = {name: READINGS.cell(name, FIRST_ROW + place) for name in ("damage", "note")}
@@ -132,8 +132,6 @@ def finish_page(book: Book, typed: Sequence[Mapping[str, Any]]) -> None:
             "rpm": "=" + CALCULATION.cell("rpm_read", at),
             "depth": "=" + CALCULATION.cell("depth_read", at),
         }
-        page.cells([cells[column.name] for column in FINISH.columns], FINISH.formats)
-        for column in FINISH.inputs:
-            page.mark_input(page.row - 1, column)
+        page.columns_row(FINISH, cells)
     book.name("in_observations", page.sheet, FINISH.range(OBSERVED_COLUMNS[0], OBSERVED_COLUMNS[-1]))
     page.sheet.freeze_panes = f"B{FINISH.first_row}"
