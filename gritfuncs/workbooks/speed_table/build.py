@@ -8,9 +8,10 @@ from typing import Any
 from ... import example
 from ...planning import LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
+from ...trial.inputs import A_DAY, DATE_FORMAT, DAY
 from .. import knee_record
 from ..blocks.limits import limit_inputs, order_checks, power_limit_check
-from ..blocks.record import A_DAY, DATE_FORMAT, DAY, OUTDATED, RECORD_CHECKS, RECORD_SHEET, look_up, record_inputs, record_pages
+from ..blocks.record import OUTDATED, RECORD_CHECKS, RECORD_SHEET, look_up, record_inputs, record_pages
 from ..blocks.state import state
 from ..blocks.wheel import (
     band_input,

@@ -12,7 +12,8 @@ from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.styles.differential import DifferentialStyle
 
 from ...quantities import QUANTITIES
-from ..blocks.record import DATE_FORMAT, OUTDATED
+from ...trial.inputs import DATE_FORMAT
+from ..blocks.record import OUTDATED
 from ..blocks.shown import factor, in_words, unit_words
 from ..blocks.slips import watch_cells
 from ..blocks.state import speed_words

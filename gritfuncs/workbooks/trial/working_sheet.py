@@ -13,6 +13,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.utils.cell import column_index_from_string, coordinate_from_string
 
 from ...knee import TOO_FEW
+from ...trial.inputs import DATE_FORMAT
 from ...trial.readings import BLANK
 from ..blocks.knee import CASES
 from ..blocks.limits import limit_cases
@@ -67,7 +68,7 @@ def working_sheet(book: Book, block: Mapping[str, str], typed: Sequence[Mapping[
 def _head(book: Book, sheet) -> None:
     title(sheet, "K")
     date, who = sheet["M1"], merged(sheet, "N1:O1", '=IF(ISERROR(in_who),"",IF(in_who="","","by "&in_who))', "gf line")
-    date.value, date.style, date.number_format = '=IF(ISNUMBER(in_date),in_date,"")', "gf line", "yyyy-mm-dd"
+    date.value, date.style, date.number_format = '=IF(ISNUMBER(in_date),in_date,"")', "gf line", DATE_FORMAT
     who.alignment = Alignment(horizontal="left", vertical="center")
     for cell, word, target in (("P1", "Inputs", INPUTS), ("Q1", "Record", RECORD), ("R1", "Help", HELP)):
         book.link(sheet, cell, word, f"'{target}'!A1")
