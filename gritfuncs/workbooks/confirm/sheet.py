@@ -11,6 +11,7 @@ from ...quantities import NO_DAMAGE_WORDS, QUANTITIES, Quantity
 from ..blocks.limits import above, below
 from ..blocks.record import OUTDATED
 from ..book import OK, Book, Page, number_check
+from ..columns import filled_up
 from ..conditions import are_numbers, first_of, quoted
 from ..panels import NOTHING, merged, panel, row_heights, title, word_panel
 from ..styles import INPUT_TAB, font, next_format, outline, warning_format
@@ -150,8 +151,7 @@ def _record(sheet) -> None:
 
 def _readings(page: Page, readings: Sequence[Sequence[Any]]) -> None:
     sheet, book = page.sheet, page.book
-    if len(readings) > ROWS:
-        raise ValueError(f"confirm_readings must be at most {ROWS} rows (got {len(readings)})")
+    rows = filled_up("confirm_readings", readings, ROWS, "rows")
     merged(sheet, "C14:F14", "▼  type at the machine", "gf line", horizontal="center").font = font(9, bold=True)
     merged(sheet, "G14:I14", "what became of it", "gf line", horizontal="center").font = font(9, bold=True)
     heads = ("no.", "set", "rpm", "load", "idle", "damage", "used or left out", "depth", "net load")
@@ -162,10 +162,8 @@ def _readings(page: Page, readings: Sequence[Sequence[Any]]) -> None:
             cell = sheet.cell(row, column)
             cell.value, cell.style = text, style
     formats = ("0", '[<100]"► "0.0;"► "0', "0.0", "0.00?", "0.00?", "@", "@", "0.000", "0.00?")
-    for number in range(1, ROWS + 1):
+    for number, typed in enumerate(rows, 1):
         row = _FIRST + number - 1
-        typed = tuple(readings[number - 1]) if number <= len(readings) else ()
-        typed += (None,) * (4 - len(typed))
         depth, net = (
             f"'{steps.SHEET}'!{steps.READINGS.here(name, steps.READINGS.first_row + number - 1)}" for name in ("depth", "net")
         )
@@ -173,7 +171,7 @@ def _readings(page: Page, readings: Sequence[Sequence[Any]]) -> None:
         contents = (
             number,
             "=" + set_here,
-            *typed,
+            *filled_up(f"reading {number}", typed or (), 4),
             "=" + _status(row),
             f'=IF($G{row}="used",{depth},"")',
             f'=IF($G{row}="used",{net},"")',

@@ -18,6 +18,7 @@ from ..blocks.shown import factor, in_words, unit_words
 from ..blocks.slips import watch_cells
 from ..blocks.state import speed_words
 from ..book import IN_INCHES, OK, STOP, Book, Page
+from ..columns import filled_up
 from ..conditions import are_numbers, first_of, quoted
 from ..panels import NOTHING, merged, panel, row_heights, title
 from ..styles import font, outline, warning_format
@@ -164,9 +165,7 @@ def _counts() -> str:
 
 def _axes(page: Page, values: dict[str, Any]) -> None:
     sheet, book = page.sheet, page.book
-    for name, count in (("diameters", ROWS), ("infeed_rates", COLUMNS)):
-        if len(values[name]) > count:
-            raise ValueError(f"{name} must be at most {count} values (got {len(values[name])})")
+    rates, diameters = (filled_up(name, values[name], most) for name, most in (("infeed_rates", COLUMNS), ("diameters", ROWS)))
     length = unit_words("mm")
     basis = 'IF(ISERROR(in_infeed_basis),"",in_infeed_basis&"")'
     head = f'="infeed rate as the machine shows it, "&{length}&"/min, on the "&{basis}&"; below it work rpm, 1/min"'
@@ -199,9 +198,9 @@ def _axes(page: Page, values: dict[str, Any]) -> None:
     warned = first_of(*((f'{text}<>""', f'{text}&"({label})"') for label, text in heading.items()), otherwise=quoted(""))
     merged(sheet, f"B10:{_LAST}10", "=" + warned, "gf unit", horizontal="left", vertical="center")
     warning_format(sheet, f"B10:{_LAST}10", 'LEFT($B$10,1)="!"')
-    for place, rate in enumerate(_padded(values["infeed_rates"], COLUMNS), start=2):
+    for place, rate in enumerate(rates, start=2):
         _axis(sheet.cell(AXIS, place), rate, 14)
-    for place, diameter in enumerate(_padded(values["diameters"], ROWS), start=FIRST_ROW):
+    for place, diameter in enumerate(diameters, start=FIRST_ROW):
         _axis(sheet.cell(place, 1), diameter, 16)
     for name, cells, quantity, label in (
         ("in_infeed_rates", f"B{AXIS}:{_LAST}{AXIS}", "infeed_rate", "infeed rate"),
@@ -212,10 +211,6 @@ def _axes(page: Page, values: dict[str, Any]) -> None:
         page.validate(cells, QUANTITIES[quantity], label, "> 0, in the unit that stands beside")
     for rule in sheet.data_validations.dataValidation:
         rule.showInputMessage = False  # it would cover the table; what a cell must be is said when it is not
-
-
-def _padded(values, count: int) -> tuple:
-    return tuple(values) + (None,) * (count - len(values))
 
 
 def _axis(cell, value: Any, size: float) -> None:

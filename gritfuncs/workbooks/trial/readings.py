@@ -9,6 +9,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 
 from ...trial.inputs import OBSERVED_COLUMNS, READING_COLUMNS
 from ..book import Book
+from ..columns import filled_up
 from ..conditions import first_of, quoted
 from ..styles import MEDIUM, next_format, not_used_format, outline, warning_format
 from .calculation import IS_ENERGY
@@ -33,17 +34,11 @@ def typed_rows(values: Mapping[str, Any]) -> list[dict[str, Any]]:
     """What is typed in each row, by column, of values with `readings` and `observations`."""
     given = {"readings": READING_COLUMNS, "observations": OBSERVED_COLUMNS}
     for name, columns in given.items():
-        rows = values[name]
-        if len(rows) > ROWS:
-            raise ValueError(f"{name} must be at most {ROWS} rows (got {len(rows)})")
-        if any(len(row) > len(columns) for row in rows):
-            raise ValueError(f"{name} must be rows of at most {len(columns)} values (got {max(map(len, rows))})")
+        if any(len(row) > len(columns) for row in values[name]):
+            raise ValueError(f"{name} must be rows of at most {len(columns)} values (got {max(map(len, values[name]))})")
+    rows = {name: filled_up(name, values[name], ROWS, "rows") for name in given}
     return [
-        {
-            column: value
-            for name, columns in given.items()
-            for column, value in zip(columns, values[name][place] if place < len(values[name]) else ())
-        }
+        {column: value for name, columns in given.items() for column, value in zip(columns, rows[name][place] or ())}
         for place in range(ROWS)
     ]
 
