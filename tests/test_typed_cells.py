@@ -78,6 +78,14 @@ def test_rules_of_cells_are_formulas_without_an_equals_sign(name, as_built):
     assert [text for text in written if text.startswith("=")] == []
 
 
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_a_list_to_choose_from_is_a_text_in_quotes_or_a_name(name, as_built):
+    """Words without quotes are names that no cell has: nothing is offered, or the file is called damaged."""
+    book = as_built(name)
+    lists = [rule.formula1 for sheet in book for rule in sheet.data_validations.dataValidation if rule.type == "list"]
+    assert [text for text in lists if not re.fullmatch('"[^"]+"', text) and text not in book.defined_names] == []
+
+
 SLIPS = [
     (
         "0,9",

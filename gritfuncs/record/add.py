@@ -111,7 +111,7 @@ def _values(trial: Trial, key: str, texts: Mapping[str, Any], day: datetime.date
 def _setup(trial: Trial, key: str) -> dict[str, Any]:
     """The row of the sheet Setups."""
     words = trial.given.words
-    found = {column.name: words.number(column.name) for column in SETUP_COLUMNS if column.word and column.quantity}
+    found = {column.name: words.number(column.name) for column in SETUP_COLUMNS if column.quantity}
     found.update({name: value for name, value in vars(trial.setup).items() if name in found})
     found.update(key=key.strip(), side=side_word(trial.setup.side), nominal_rpm=trial.nominal_rpm)
     found.update({name: value for name, value in vars(trial.limits).items() if value is not None})

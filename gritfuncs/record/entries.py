@@ -71,7 +71,7 @@ class Entry:
 
     def around(self) -> Around:
         """What the entry says of a setup: a file may say otherwise, but for C and r, with which alone the knee is a depth."""
-        values = {column.word: self.setup.get(column.name) for column in SETUP_COLUMNS if column.word}
+        values = {column.name: self.setup.get(column.name) for column in SETUP_COLUMNS[1:]}
         values.update(
             {name: self.values.get(name) for name in ("wheel", "bond", "material", "machine", "coolant", "concentration")}
         )

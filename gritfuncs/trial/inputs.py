@@ -74,8 +74,16 @@ _HALF_WIDTH = Quantity(
 )
 _BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed deviation of grit depth.", high=50.0)
 
-FIRST_DAY, LAST_DAY = 36526.0, 73050.0  # 2000-01-01 and 2099-12-31, as the numbers that spreadsheets count days by
-_DATE = Quantity("date", "-", "date of the trial", "-", "A date.", low=FIRST_DAY, low_open=False, high=LAST_DAY)
+A_DAY, DATE_FORMAT = "a date from 2000 to 2099", "yyyy-mm-dd"
+FIRST_DAY, LAST_DAY = 36526.0, 73050.0  # the same as the numbers that spreadsheets count days by
+
+
+def a_day(name: str, label: str) -> Quantity:
+    """A date as a quantity."""
+    return Quantity(name, "-", label, "-", "A date.", low=FIRST_DAY, low_open=False, high=LAST_DAY)
+
+
+DAY = a_day("date", "date of the trial")
 
 
 def _text(name: str, label: str, help: str = "", **more: Any) -> Input:
@@ -101,11 +109,11 @@ RECORD = (
     Input(
         "date",
         "Type it as a date; a workbook does not know it by itself.",
-        _DATE,
+        DAY,
         unit="date",
         optional=True,
-        requirement="a date from 2000 to 2099",
-        number_format="yyyy-mm-dd",
+        requirement=A_DAY,
+        number_format=DATE_FORMAT,
         is_read=False,
     ),
     _text("who", "who"),

@@ -7,7 +7,7 @@ protection and the print set-up.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field
 from typing import Any
@@ -21,6 +21,7 @@ from openpyxl.worksheet.hyperlink import Hyperlink
 
 from ..quantities import QUANTITIES, Quantity
 from ..trial.inputs import Input
+from .columns import Columns
 from .conditions import first_of, quoted
 from .styles import (
     BOX,
@@ -52,6 +53,7 @@ WORD = "@"
 ROW_HEADINGS = ("quantity", "symbol", "value", "unit", "kind", "what it is, what it must be")
 ROW_WIDTHS = (42, 9, 16, 17, 21, 76)
 INCH = "inch"  # the other choice of in_units; formulas compute in the shop units of the vocabulary only
+IN_INCHES = f'in_units="{INCH}"'  # a condition
 IN_SHOP_UNITS = "value in shop units"
 DECIMAL_SIGN = 'MID(1/2&"",2,1)'  # formula text: that of the computer on which the book is open
 _LABEL_SIGNS, _HELP_SIGNS = 1.05, 1.35  # signs of running text for each width of the columns quantity and what it is
@@ -316,6 +318,18 @@ class Page:
             self._styles[shown] = copy(cell._style)
         self.row += 1
 
+    def columns_head(self, table: Columns, lines: int = 1) -> None:
+        """The headings of a table, in the row above its first one."""
+        self.row = table.first_row - 1
+        self.table_head(table.headings, table.first_column, lines)
+
+    def columns_row(self, table: Columns, values: Mapping[str, Any], formulas: Mapping[str, str] | None = None) -> None:
+        """One row of a table, values and formula texts by the names of its columns; what is to be filled in is marked."""
+        contents = {**values, **{name: "=" + text for name, text in (formulas or {}).items()}}
+        self.cells([contents.get(column.name) for column in table.columns], table.formats, table.first_column)
+        for column in table.inputs:
+            self.mark_input(self.row - 1, column)
+
     def put(self, address: str, content: Any) -> None:
         """A label or formula at an address."""
         cell = self.sheet[address]
@@ -457,7 +471,7 @@ class Page:
             return in_shop
         low, high = (float(f"{end / quantity.inch_factor:.3g}") for end in quantity.usual)
         in_inch = quoted(words.format(f"{low:g} to {high:g} {quantity.inch_unit}"))
-        return first_of((f'in_units="{INCH}"', in_inch), otherwise=in_shop)
+        return first_of((IN_INCHES, in_inch), otherwise=in_shop)
 
     def _is_converted(self, quantity: Quantity, unit: str) -> bool:
         convertible = quantity.inch_unit and quantity.name not in _NOT_CONVERTED and unit == quantity.unit
@@ -468,8 +482,8 @@ class Page:
         if not self._is_converted(quantity, unit):
             self.book.name(f"use_{name}", self.sheet, f"C{row}")
             return
-        self.sheet.cell(row, 4).value = f'=IF(in_units="{INCH}","{quantity.inch_unit}","{unit}")'
-        converted = self.sheet.cell(row, 7, f'=IF(in_{name}="","",in_{name}*IF(in_units="{INCH}",{quantity.inch_factor!r},1))')
+        self.sheet.cell(row, 4).value = f'=IF({IN_INCHES},"{quantity.inch_unit}","{unit}")'
+        converted = self.sheet.cell(row, 7, f'=IF(in_{name}="","",in_{name}*IF({IN_INCHES},{quantity.inch_factor!r},1))')
         converted.font, converted.border, converted.number_format = _PLAIN, BOX, f'General" {unit}"'
         converted.alignment = Alignment(horizontal="right", vertical="top")
         self.book.name(f"use_{name}", self.sheet, f"G{row}")

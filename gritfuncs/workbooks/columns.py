@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from openpyxl.utils import get_column_letter
 
@@ -24,7 +25,7 @@ class Columns:
 
     def __init__(self, sheet: str, columns: Sequence[Column], first_row: int, last_row: int, first_column: int = 1):
         self.sheet = f"'{sheet}'" if " " in sheet else sheet
-        self.columns, self.first_row, self.last_row = tuple(columns), first_row, last_row
+        self.columns, self.first_row, self.last_row, self.first_column = tuple(columns), first_row, last_row, first_column
         self._numbers = {column.name: number for number, column in enumerate(self.columns, start=first_column)}
 
     @property
@@ -51,6 +52,14 @@ class Columns:
         """A cell of a row, for a formula on the same sheet."""
         return f"{self.letter(name)}{row}"
 
+    def row_here(self, row: int) -> dict[str, str]:
+        """The cells of a row by the names of the columns, for formulas on the same sheet."""
+        return {column.name: self.here(column.name, row) for column in self.columns}
+
+    def row_cells(self, row: int) -> dict[str, str]:
+        """The same for formulas on any sheet."""
+        return {column.name: self.cell(column.name, row) for column in self.columns}
+
     def cell(self, name: str, row: int) -> str:
         """A cell of a row, for a formula on any sheet."""
         return f"{self.sheet}!{self.here(name, row)}"
@@ -63,3 +72,10 @@ class Columns:
         """The cells of a column, for a formula on any sheet."""
         letter = self.letter(name)
         return f"{self.sheet}!${letter}${self.first_row}:${letter}${self.last_row}"
+
+
+def filled_up(name: str, values: Sequence[Any], most: int, what: str = "values") -> list[Any]:
+    """The values of an input and, up to the most that its cells take, None; more are refused."""
+    if len(values) > most:
+        raise ValueError(f"{name} must be at most {most} {what} (got {len(values)})")
+    return [*values, *(None,) * (most - len(values))]

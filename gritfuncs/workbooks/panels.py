@@ -9,6 +9,8 @@ from openpyxl.styles import Alignment
 
 from .styles import MEDIUM, font, outline, stop_format, warning_format
 
+NOTHING = "–"  # where there is no value to show
+
 
 def row_heights(sheet, pixels: Mapping[int, float]) -> None:
     """Rows without a height shrink in LibreOffice when they are filled."""
@@ -29,6 +31,11 @@ def merged(sheet, cells: str, value: Any, style: str, **alignment: Any):
     return sheet[corner]
 
 
+def title(sheet, last: str) -> None:
+    """The title of the book in the first row, up to a column."""
+    merged(sheet, f"A1:{last}1", "=in_title", "gf line", horizontal="left", vertical="center").font = font(12, bold=True)
+
+
 def panel(
     sheet, first: str, last: str, label: str, big: str, line: str, below: str, number_format: str = "General", *, size: float = 24
 ) -> None:
@@ -45,3 +52,11 @@ def panel(
     stop_format(sheet, f"{first}4:{last}6", f'${first}$4="STOP"')
     for row in (5, 6):
         warning_format(sheet, f"{first}{row}:{last}{row}", f'LEFT(${first}${row},1)="!"')
+
+
+def word_panel(sheet, first: str, last: str, label: str, word: str, reason: str) -> None:
+    """The same with a word, in formula text, and what it rests on as one text over both lines."""
+    merged(sheet, f"{first}3:{last}3", label, "gf panel label")
+    merged(sheet, f"{first}4:{last}4", "=" + word, "gf verdict")
+    merged(sheet, f"{first}5:{last}6", "=" + reason, "gf line", horizontal="left", vertical="top", wrap_text=True, indent=1)
+    outline(sheet, f"{first}3:{last}6", MEDIUM)

@@ -17,16 +17,17 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from openpyxl.styles import Alignment
 
 from ...quantities import QUANTITIES, Quantity
-from ..book import INCH, OK, Book, Page, number_check, number_format
-from ..columns import Column as TableColumn
-from ..columns import Columns
+from ...trial.inputs import A_DAY, DATE_FORMAT, DAY, a_day
+from ..book import INCH, OK, Book, Page, number_check
+from ..columns import Column, Columns, filled_up
 from ..conditions import are_numbers, first_of, quoted
+from .entry_table import EntryColumn, entry_rows
 
 ROWS = 60
 FIRST_ROW = 8  # of the sheets Record and Record checks alike
@@ -35,14 +36,8 @@ DUPLICATE, INCOMPLETE, FUTURE, OUTDATED = "duplicate", "incomplete", "date after
 UNITS = ("metric", INCH)  # in which a trial was typed; what stands in the record is in the units of the headings all the same
 NO_KEY, NOT_FOUND = "no key chosen", "not in the record"
 DAYS_PER_MONTH = 30.4375  # 365.25 / 12
-DATE_FORMAT = "yyyy-mm-dd"
 
-_FIRST_DAY, _LAST_DAY = 36526.0, 73050.0  # 2000-01-01 and 2099-12-31, as the numbers that spreadsheets count days by
-A_DAY = "a date from 2000 to 2099"
-DAY, _TODAY = (
-    Quantity(name, "-", label, "-", "A date.", low=_FIRST_DAY, low_open=False, high=_LAST_DAY)
-    for name, label in (("date", "date of the trial"), ("today", "today"))
-)
+_TODAY = a_day("today", "today")
 # Usual ranges and most that there can be: common sense, no source.
 _SCATTER = Quantity(
     "scatter",
@@ -77,87 +72,64 @@ _STEEPNESS = Quantity(
 _MONTHS = Quantity("months", "-", "months after which an entry is outdated", "-", "Wheels, coolant and machines change.")
 
 
-@dataclass(frozen=True)
-class Column:
-    """A column of the record; without a quantity it takes a text."""
-
-    name: str
-    label: str  # of the look-up; the heading is the label and the unit
-    width: int
-    required: bool = True
-    quantity: Quantity | None = None
-    choices: tuple[str, ...] = ()  # words, of which a text is one
-
-    @property
-    def heading(self) -> str:
-        unit = self.quantity.unit if self.quantity else "-"
-        return self.label if unit == "-" else f"{self.label}, {unit}"
-
-    @property
-    def number_format(self) -> str | None:
-        if self.quantity is None:
-            return None
-        return DATE_FORMAT if self.quantity is DAY else number_format(self.quantity.digits)
-
-
 _DEPTH = QUANTITIES["grit_depth"]
-COLUMNS: tuple[Column, ...] = (
-    Column("key", "key", 22),
-    Column("wheel", "wheel", 20),
-    Column("grit", "grit", 9),
-    Column("bond", "bond", 9, required=False),
-    Column("concentration", "concentration", 14, required=False, quantity=QUANTITIES["concentration"]),
-    Column("material", "material", 16),
-    Column("machine", "machine", 12),
-    Column("coolant", "coolant", 12, required=False),
-    Column("date", "date", 12, quantity=DAY),
-    Column("knee", "knee", 9, quantity=_DEPTH),
-    Column("low", "low", 9, quantity=_DEPTH),
-    Column("high", "high", 9, quantity=_DEPTH),
-    Column("level", "level", 10, required=False, quantity=QUANTITIES["specific_energy"]),
-    Column("density", "C", 9, quantity=QUANTITIES["grit_density"]),
-    Column("ratio", "r", 7, quantity=QUANTITIES["shape_ratio"]),
-    Column("who", "who", 10),
-    Column("note", "note", 28, required=False),
+COLUMNS: tuple[EntryColumn, ...] = (
+    EntryColumn("key", "key", 22),
+    EntryColumn("wheel", "wheel", 20),
+    EntryColumn("grit", "grit", 9, help="grit designation or size"),
+    EntryColumn("bond", "bond", 9, required=False),
+    EntryColumn("concentration", "concentration", 14, required=False, quantity=QUANTITIES["concentration"]),
+    EntryColumn("material", "material", 16),
+    EntryColumn("machine", "machine", 12),
+    EntryColumn("coolant", "coolant", 12, required=False),
+    EntryColumn("date", "date", 12, quantity=DAY, help="date of the trial"),
+    EntryColumn("knee", "knee", 9, quantity=_DEPTH),
+    EntryColumn("low", "low", 9, quantity=_DEPTH, help="knee, lower end of the interval"),
+    EntryColumn("high", "high", 9, quantity=_DEPTH, help="knee, upper end of the interval"),
+    EntryColumn(
+        "level",
+        "level",
+        10,
+        required=False,
+        quantity=QUANTITIES["specific_energy"],
+        help="level of specific energy beyond the knee",
+    ),
+    EntryColumn("density", "C", 9, quantity=QUANTITIES["grit_density"], help="active grits per area that the trial used"),
+    EntryColumn("ratio", "r", 7, quantity=QUANTITIES["shape_ratio"], help="chip width to thickness ratio that the trial used"),
+    EntryColumn("who", "who", 10, help="who found it"),
+    EntryColumn("note", "note", 28, required=False),
     # New columns stand after all older ones, and may be blank: a row of an older record is pasted as it is.
-    Column("scatter", "scatter", 10, required=False, quantity=_SCATTER),
-    Column("degrees_of_freedom", "degrees of freedom", 10, required=False, quantity=_FREEDOM),
-    Column("steepness", "steepness", 10, required=False, quantity=_STEEPNESS),
-    Column("shallowest", "shallowest", 11, required=False, quantity=_DEPTH),
-    Column("deepest", "deepest", 9, required=False, quantity=_DEPTH),
-    Column("units", "units", 8, required=False, choices=UNITS),
+    EntryColumn(
+        "scatter", "scatter", 10, required=False, quantity=_SCATTER, help="scatter of the trial's readings about the fit"
+    ),
+    EntryColumn(
+        "degrees_of_freedom",
+        "degrees of freedom",
+        10,
+        required=False,
+        quantity=_FREEDOM,
+        help="degrees of freedom of the scatter",
+    ),
+    EntryColumn("steepness", "steepness", 10, required=False, quantity=_STEEPNESS, help="steepness of the fall below the knee"),
+    EntryColumn("shallowest", "shallowest", 11, required=False, quantity=_DEPTH, help="shallowest depth that the trial read"),
+    EntryColumn("deepest", "deepest", 9, required=False, quantity=_DEPTH, help="deepest depth that the trial read"),
+    EntryColumn("units", "units", 8, required=False, choices=UNITS, help="units in which the trial was typed"),
 )
-_LABELS = {
-    "grit": "grit designation or size",
-    "date": "date of the trial",
-    "low": "knee, lower end of the interval",
-    "high": "knee, upper end of the interval",
-    "level": "level of specific energy beyond the knee",
-    "density": "active grits per area that the trial used",
-    "ratio": "chip width to thickness ratio that the trial used",
-    "who": "who found it",
-    "scatter": "scatter of the trial's readings about the fit",
-    "degrees_of_freedom": "degrees of freedom of the scatter",
-    "steepness": "steepness of the fall below the knee",
-    "shallowest": "shallowest depth that the trial read",
-    "deepest": "deepest depth that the trial read",
-    "units": "units in which the trial was typed",
-}
 _FIRST_COLUMN = 3  # after the row's number and its status
 RECORD_SHEET, RECORD_CHECKS = "Record", "Record checks"
 RECORD = Columns(RECORD_SHEET, COLUMNS, FIRST_ROW, LAST_ROW, _FIRST_COLUMN)
 CHECKS = Columns(
     RECORD_CHECKS,
     (
-        TableColumn("number", "no.", 5, "0"),
-        TableColumn("key", "key, without outer spaces", 24),
-        TableColumn("same_key", "rows with this key", 12, "0"),
-        TableColumn("missing", "missing or wrong", 40),
-        TableColumn("age", "age, months", 14, "0.0"),
-        TableColumn("chosen", "is looked up (1 yes)", 14, "0"),
-        TableColumn("status", "status", 18),
-        TableColumn("date", "date, if it is one", 14, DATE_FORMAT),
-        TableColumn("unusual", "usual is another range", 22),
+        Column("number", "no.", 5, "0"),
+        Column("key", "key, without outer spaces", 24),
+        Column("same_key", "rows with this key", 12, "0"),
+        Column("missing", "missing or wrong", 40),
+        Column("age", "age, months", 14, "0.0"),
+        Column("chosen", "is looked up (1 yes)", 14, "0"),
+        Column("status", "status", 18),
+        Column("date", "date, if it is one", 14, DATE_FORMAT),
+        Column("unusual", "usual is another range", 22),
     ),
     FIRST_ROW,
     LAST_ROW,
@@ -182,11 +154,10 @@ def record_inputs(page: Page, today: datetime.date | None, months: float) -> Non
 
 def record_pages(book: Book, records: Sequence[Sequence[Any]], *, is_copy: bool = False) -> None:
     """The sheets Record and Record checks; records are rows by the COLUMNS, shorter rows allowed."""
-    if len(records) > ROWS:
-        raise ValueError(f"records must be at most {ROWS} rows (got {len(records)})")
+    rows = filled_up("records", records, ROWS, "rows")
     if any(len(record) > len(COLUMNS) for record in records):
         raise ValueError(f"records must be rows of at most {len(COLUMNS)} values (got {max(map(len, records))})")
-    page = book.page("Record", "Record of knees", (5, 17) + tuple(column.width for column in COLUMNS))
+    page = book.page("Record", "Record of knees", (5, 17) + RECORD.widths)
     where = "A copy: the shop's record stands in knee_record.xlsx; the day of copying stands on Inputs. " if is_copy else ""
     page.note(
         f"{where}Paste rows as values (Ctrl+Shift+V): a plain paste carries formulas and links. A key names the row: keep it short and use "
@@ -200,24 +171,11 @@ def record_pages(book: Book, records: Sequence[Sequence[Any]], *, is_copy: bool 
         "the units of the headings.",
         2,
     )
-    page.table_head(("no.", "status") + tuple(column.heading for column in COLUMNS), lines=3)
+    page.table_head(("no.", "status") + RECORD.headings, lines=3)
+    entry_rows(page, RECORD, rows, "in_record_")
     for number in range(1, ROWS + 1):
-        record = tuple(records[number - 1]) if number <= len(records) else ()
-        page.cells(
-            (number, "=" + CHECKS.cell("status", page.row)) + record + (None,) * (len(COLUMNS) - len(record)),
-            formats=("0", None) + tuple(column.number_format for column in COLUMNS),
-        )
-        for place, column in enumerate(COLUMNS, start=_FIRST_COLUMN):
-            page.mark_input(page.row - 1, place)
-            if not column.quantity:
-                page.sheet.cell(page.row - 1, place).alignment = Alignment(horizontal="left", vertical="top")
-    for column in COLUMNS:
-        area = RECORD.range(column.name)
-        book.name(f"in_record_{column.name}", page.sheet, area)
-        if column.quantity:
-            page.validate(area, column.quantity, requirement=A_DAY if column.quantity is DAY else "")
-        elif column.choices:
-            page.offer(area, column.choices, column.label, f"{_LABELS[column.name]}. May be blank.")
+        page.row = FIRST_ROW + number - 1
+        page.cells((number, "=" + CHECKS.cell("status", page.row)), formats=("0",))
     book.name("in_records", page.sheet, RECORD.range(COLUMNS[0].name, COLUMNS[-1].name))
     book.name("out_record_status", page.sheet, f"B{FIRST_ROW}:B{LAST_ROW}")
     page.sheet.freeze_panes = f"D{FIRST_ROW}"
@@ -264,10 +222,9 @@ def _judgement(book: Book) -> None:
     row = page.row - 1
     for name, letter in (("record_day", "C"), ("record_day_word", "D"), ("record_months", "F")):
         book.name(f"out_{name}", page.sheet, f"{letter}{row}")
-    page.table_head(CHECKS.headings, lines=2)
+    page.columns_head(CHECKS, lines=2)
     for number in range(1, ROWS + 1):
-        formulas = _formulas(page.row)
-        page.cells((number, *("=" + formulas[column.name] for column in CHECKS.columns[1:])), CHECKS.formats)
+        page.columns_row(CHECKS, {"number": number}, _formulas(page.row))
     page.sheet.freeze_panes = f"A{FIRST_ROW}"
     for name, column in (("missing", "missing"), ("count", "same_key"), ("chosen", "chosen"), ("unusual", "unusual")):
         book.name(f"out_record_{name}", page.sheet, CHECKS.range(column))
@@ -275,8 +232,7 @@ def _judgement(book: Book) -> None:
 
 def _formulas(row: int) -> dict[str, str]:
     """The formulas of a row of the sheet Record checks, by column."""
-    own = {column.name: CHECKS.here(column.name, row) for column in CHECKS.columns}
-    cell = {column.name: RECORD.cell(column.name, row) for column in COLUMNS}
+    own, cell = CHECKS.row_here(row), RECORD.row_cells(row)
     blank = f"COUNTA({RECORD.sheet}!{RECORD.here(COLUMNS[0].name, row)}:{RECORD.here(COLUMNS[-1].name, row)})=0"
     empty = quoted("")
     low, knee, high = (cell[name] for name in ("low", "knee", "high"))
@@ -316,7 +272,7 @@ def _formulas(row: int) -> dict[str, str]:
     )
 
 
-def _fits(column: Column, cell: str) -> str:
+def _fits(column: EntryColumn, cell: str) -> str:
     """TRUE when the cell holds what the column takes."""
     if column.quantity:
         number = number_check(cell, replace(column.quantity, high=column.quantity.high or column.quantity.possible))
@@ -371,7 +327,7 @@ def look_up(page: Page, key: str) -> None:
     for column in COLUMNS[1:]:
         found = f"INDEX(in_record_{column.name},out_lookup_row)"
         value = first_of((f"NOT({usable})", "NA()"), (f"ISBLANK({found})", quoted("")), otherwise=found)
-        name, label = f"lookup_{column.name}", _LABELS.get(column.name, column.label)
+        name, label = f"lookup_{column.name}", column.help or column.label
         quantity = column.quantity
         if quantity is None:
             page.sentence(name, value, label=label)

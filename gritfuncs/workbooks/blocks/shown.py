@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from ...quantities import QUANTITIES
-from ..book import INCH
+from ..book import IN_INCHES
 from ..conditions import quoted
 
-IN_INCHES = f'in_units="{INCH}"'
 _LIKE = ("wheel_diameter", "infeed_rate", "wheel_speed", "work_speed", "removal_rate", "power", "specific_energy", "work_volume")
 _UNITS = {QUANTITIES[name].unit: QUANTITIES[name] for name in _LIKE}  # µm is not among them: depths stay as they are
 
@@ -25,3 +24,10 @@ def shown(cell: str, unit: str, error: str = quoted("")) -> str:
     """Formula text of a cell in the unit chosen; words stay, an error is blank."""
     value = f"{cell}/{factor(unit)}" if unit in _UNITS else cell
     return f"IF(ISERROR({cell}),{error},IF(ISNUMBER({cell}),{value},{cell}))"
+
+
+def in_words(cell: str, unit: str, digits: int, inch_digits: int) -> str:
+    """Formula text of a number as words with the unit chosen, such as 30.0 m/s or 5906 ft/min."""
+    inch = _UNITS[unit]
+    inches = f"FIXED({cell}/{inch.inch_factor!r},{inch_digits},TRUE)&{quoted(f' {inch.inch_unit}')}"
+    return f"IF({IN_INCHES},{inches},FIXED({cell},{digits},TRUE)&{quoted(f' {unit}')})"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...quantities import Quantity
-from ..book import INCH, Book
+from ..book import IN_INCHES, Book
 from ..conditions import first_of, quoted
 
 
@@ -39,5 +39,5 @@ def watch_cells(
     seen = quoted(f"! {words}: look again. ")
     if in_inches and quantity.inch_unit:
         ends = " to ".join(f"{float(f'{end / quantity.inch_factor:.3g}'):g}" for end in quantity.usual)
-        seen = first_of((f'in_units="{INCH}"', quoted(f"! usually {ends} {quantity.inch_unit}: look again. ")), otherwise=seen)
+        seen = first_of((IN_INCHES, quoted(f"! usually {ends} {quantity.inch_unit}: look again. ")), otherwise=seen)
     return first_of((f"IFERROR({unusual},FALSE)", seen), otherwise=quoted(text))

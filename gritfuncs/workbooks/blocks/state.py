@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from ...quantities import QUANTITIES
-from ..book import INCH
 from ..conditions import first_of
-
-_FACTOR = QUANTITIES["wheel_speed"].inch_factor
+from .shown import in_words
 
 
 def speed_words(cell: str) -> str:
     """Formula text of a wheel speed, in shop units, as words in the units chosen."""
-    return f'IF(in_units="{INCH}",FIXED({cell}/{_FACTOR!r},0,TRUE)&" ft/min",FIXED({cell},1,TRUE)&" m/s")'
+    return in_words(cell, "m/s", 1, 0)
 
 
 def state(*warnings: tuple[str, str]) -> str:

@@ -8,10 +8,12 @@ from typing import Any
 from ...knee import confirm
 from ...knee.reach import ENERGY_FACTOR
 from ...quantities import NO_DAMAGE_WORDS, QUANTITIES, Quantity
+from ..blocks.limits import above, below
 from ..blocks.record import OUTDATED
 from ..book import OK, Book, Page, number_check
+from ..columns import filled_up
 from ..conditions import are_numbers, first_of, quoted
-from ..panels import merged, panel, row_heights
+from ..panels import NOTHING, merged, panel, row_heights, title, word_panel
 from ..styles import INPUT_TAB, font, next_format, outline, warning_format
 from . import steps
 from .steps import ROWS
@@ -22,7 +24,6 @@ _LAST = "N"
 _FIRST = 17  # row of the first reading
 _LAST_ROW = _FIRST + ROWS - 1
 _HEIGHTS = {1: 20, 2: 28, 3: 16, 4: 36, 5: 17, 6: 18, 7: 8, 8: 18, 9: 20, 10: 20, 11: 20, 12: 20, 13: 8, 14: 18, 15: 17, 16: 15}
-_NOTHING = "–"
 _WANTED = Quantity("wanted", "-", "wanted interval of the knee, ±", "%", "Half the interval, of the knee.", high=50.0)
 _RPM = QUANTITIES["work_rpm"]
 _INPUTS = (  # name, label, quantity, may be blank, help
@@ -65,10 +66,9 @@ def confirm_pages(book: Book, values: dict[str, Any]) -> None:
     sheet = book.sheet(SHEET, _WIDTHS)
     page = Page(book, sheet, len(_WIDTHS))
     sheet.sheet_properties.tabColor = INPUT_TAB
-    row_heights(sheet, {**_HEIGHTS, **dict.fromkeys(range(_FIRST, _LAST_ROW + 1), 20)})
-    merged(sheet, "A1:I1", "=in_title", "gf line", horizontal="left", vertical="center").font = font(12, bold=True)
+    title(sheet, "I")
     book.state_line(sheet, len(_WIDTHS))
-    row_heights(sheet, {1: 20, 2: 28})
+    row_heights(sheet, {**_HEIGHTS, **dict.fromkeys(range(_FIRST, _LAST_ROW + 1), 20)})
     _setup(page, values)
     _record(sheet)
     _readings(page, values["confirm_readings"])
@@ -113,7 +113,7 @@ def _record(sheet) -> None:
     def shown(name: str, digits: int | None) -> str:
         cell = looked_up(name)
         value = cell if digits is None else f"FIXED({cell},{digits},TRUE)"
-        return f'IF(ISERROR({cell}),"{_NOTHING}",IF({cell}="","{_NOTHING}",{value}))'
+        return f'IF(ISERROR({cell}),"{NOTHING}",IF({cell}="","{NOTHING}",{value}))'
 
     merged(
         sheet,
@@ -124,7 +124,7 @@ def _record(sheet) -> None:
         indent=1,
         vertical="center",
     )
-    key = f'IF(out_lookup_trimmed="","{_NOTHING}",out_lookup_trimmed)'
+    key = f'IF(out_lookup_trimmed="","{NOTHING}",out_lookup_trimmed)'
     lines = (
         ("key", f'={key}&": "&IF(ISERROR(out_lookup_word),"see Checks",out_lookup_word)', "wheel", "=" + shown("wheel", None)),
         (
@@ -151,8 +151,7 @@ def _record(sheet) -> None:
 
 def _readings(page: Page, readings: Sequence[Sequence[Any]]) -> None:
     sheet, book = page.sheet, page.book
-    if len(readings) > ROWS:
-        raise ValueError(f"confirm_readings must be at most {ROWS} rows (got {len(readings)})")
+    rows = filled_up("confirm_readings", readings, ROWS, "rows")
     merged(sheet, "C14:F14", "▼  type at the machine", "gf line", horizontal="center").font = font(9, bold=True)
     merged(sheet, "G14:I14", "what became of it", "gf line", horizontal="center").font = font(9, bold=True)
     heads = ("no.", "set", "rpm", "load", "idle", "damage", "used or left out", "depth", "net load")
@@ -163,10 +162,8 @@ def _readings(page: Page, readings: Sequence[Sequence[Any]]) -> None:
             cell = sheet.cell(row, column)
             cell.value, cell.style = text, style
     formats = ("0", '[<100]"► "0.0;"► "0', "0.0", "0.00?", "0.00?", "@", "@", "0.000", "0.00?")
-    for number in range(1, ROWS + 1):
+    for number, typed in enumerate(rows, 1):
         row = _FIRST + number - 1
-        typed = tuple(readings[number - 1]) if number <= len(readings) else ()
-        typed += (None,) * (4 - len(typed))
         depth, net = (
             f"'{steps.SHEET}'!{steps.READINGS.here(name, steps.READINGS.first_row + number - 1)}" for name in ("depth", "net")
         )
@@ -174,7 +171,7 @@ def _readings(page: Page, readings: Sequence[Sequence[Any]]) -> None:
         contents = (
             number,
             "=" + set_here,
-            *typed,
+            *filled_up(f"reading {number}", typed or (), 4),
             "=" + _status(row),
             f'=IF($G{row}="used",{depth},"")',
             f'=IF($G{row}="used",{net},"")',
@@ -323,7 +320,7 @@ def _answers(book: Book, sheet) -> None:
             (stop, quoted("STOP")),
             (f"{case}={steps.DAMAGE}", quoted("STOP")),
             (f"ISNUMBER({next_rpm})", next_rpm),
-            (f"{case}={steps.STARTING}", quoted(_NOTHING)),
+            (f"{case}={steps.STARTING}", quoted(NOTHING)),
             (confirmed, quoted("finished")),
             otherwise=quoted("end here"),
         ),
@@ -342,26 +339,15 @@ def _answers(book: Book, sheet) -> None:
         ),
         rpm,
     )
-    for cells, value, style in (("F3:G3", "ANSWER", "gf panel label"), ("F4:G4", "=out_confirm_word", "gf verdict")):
-        merged(sheet, cells, value, style)
-    merged(
-        sheet,
-        "F5:G6",
-        f'=IF({stop},"STOP: nothing is computed.",out_confirm_reason)',
-        "gf line",
-        horizontal="left",
-        vertical="top",
-        wrap_text=True,
-        indent=1,
-    )
-    outline(sheet, "F3:G6")
+    reason_shown = f'IF({stop},"STOP: nothing is computed.",out_confirm_reason)'
+    word_panel(sheet, "F", "G", "ANSWER", "out_confirm_word", reason_shown)
     low, high = (f"FIXED(out_confirm_{end},3,TRUE)" for end in ("low", "high"))
     panel(
         sheet,
         "H",
         "J",
         "KNEE, GRIT DEPTH",
-        f"IF(ISNUMBER(out_confirm_knee),out_confirm_knee,{quoted(_NOTHING)})",
+        f"IF(ISNUMBER(out_confirm_knee),out_confirm_knee,{quoted(NOTHING)})",
         f'IF(ISNUMBER(out_confirm_knee),"95 %: "&{low}&" to "&{high}&" µm","only confirmed carries a knee")',
         'IF(ISNUMBER(out_lookup_knee),"record: "&FIXED(out_lookup_knee,3,TRUE)&" µm","")',
         '0.000" µm"',
@@ -369,11 +355,11 @@ def _answers(book: Book, sheet) -> None:
     edges = {end: f"in_confirm_rpm*(out_confirm_{end}/out_lookup_knee)^4" for end in ("low", "high")}
     beyond = [
         (
-            "IF(ISNUMBER(in_confirm_highest_rpm),out_confirm_set_rpm>in_confirm_highest_rpm*(1+1E-9),FALSE)",
+            f"IF(ISNUMBER(in_confirm_highest_rpm),{above('out_confirm_set_rpm', 'in_confirm_highest_rpm')},FALSE)",
             quoted("! rpm too high for the machine: do not set it"),
         ),
         (
-            "IF(ISNUMBER(in_confirm_lowest_rpm),out_confirm_set_rpm<in_confirm_lowest_rpm*(1-1E-9),FALSE)",
+            f"IF(ISNUMBER(in_confirm_lowest_rpm),{below('out_confirm_set_rpm', 'in_confirm_lowest_rpm')},FALSE)",
             quoted("! rpm too low for the machine: do not set it"),
         ),
     ]
@@ -386,8 +372,8 @@ def _answers(book: Book, sheet) -> None:
         first_of(
             (stop, quoted("STOP")),
             (f"{case}={steps.DAMAGE}", quoted("STOP")),
-            ("ISERROR(out_confirm_set_rpm)", quoted(_NOTHING)),
-            (f"{outside}>0", quoted(_NOTHING)),
+            ("ISERROR(out_confirm_set_rpm)", quoted(NOTHING)),
+            (f"{outside}>0", quoted(NOTHING)),
             otherwise="out_confirm_set_rpm",
         ),
         first_of(

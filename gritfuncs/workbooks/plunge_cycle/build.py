@@ -10,7 +10,7 @@ from ...quantities import QUANTITIES, Quantity
 from ..blocks.limits import limit_inputs, order_checks, power_limit_check
 from ..blocks.state import state
 from ..blocks.wheel import band_input, grit_inputs, infeed_factor_result, tables_page, title_input, wheel_inputs, wheel_results
-from ..book import INCH, OK, Book
+from ..book import IN_INCHES, INCH, OK, Book
 from ..conditions import are_numbers
 from ..order import CHECKS, HELP, ROWS_WIDTHS, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
 from ..read_me import read_me_page
@@ -243,12 +243,12 @@ def _steps(book: Book) -> None:
     wheel_results(page)
     infeed_factor_result(page)
     for name, label, inch in (
-        ("length_factor", "mm per unit of length", 25.4),
+        ("length_factor", "mm per unit of length", QUANTITIES["wheel_diameter"].inch_factor),
         ("energy_factor", "J/mm³ per unit of specific energy", QUANTITIES["specific_energy"].inch_factor),
     ):
         page.result(
             name,
-            f'IF(in_units="mm",1,IF(in_units="{INCH}",{inch!r},NA()))',
+            f'IF(in_units="mm",1,IF({IN_INCHES},{inch!r},NA()))',
             label=label,
             digits=4,
             kind="step",

@@ -9,7 +9,7 @@ from ..blocks.wheel import formula
 from ..book import OK, STOP, Book
 from ..conditions import are_numbers, first_of, quoted
 from ..order import ROWS_WIDTHS
-from ..panels import merged, panel, row_heights
+from ..panels import merged, panel, row_heights, title
 from ..styles import font, outline
 from ..words import PREFACTOR
 from .stages import STAGES, START, UNKNOWN, over
@@ -38,7 +38,7 @@ _ROWS = (  # out_<name>, label, unit, decimals; a text without a name is a headi
 
 def results_sheet(book: Book) -> None:
     sheet = book.sheet(SHEET, _WIDTHS)
-    merged(sheet, "A1:F1", "=in_title", "gf line", horizontal="left", vertical="center").font = font(12, bold=True)
+    title(sheet, "F")
     book.state_line(sheet, len(_WIDTHS))
     row_heights(sheet, {1: 20, 2: 28, 3: 16, 4: 34, 5: 17, 6: 18, 7: 20, **dict.fromkeys(range(8, 8 + len(_ROWS)), 20)})
     _panels(sheet)

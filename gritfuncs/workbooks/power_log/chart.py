@@ -34,17 +34,16 @@ def chart_data_page(book: Book) -> Page:
     """The sheet with the points of the thick line and the labels; #N/A where there is nothing to draw."""
     page = book.page("Chart data", "Chart data", DATA.widths)
     page.note("#N/A draws nothing.")
-    page.row = HEAD
-    page.table_head(DATA.headings, lines=2)
+    page.columns_head(DATA, lines=2)
     for place in range(POINTS * MOST_STRETCHES):
         stretch, point = PARTS.first_row + place // POINTS, place % POINTS
-        at = {column.name: PARTS.cell(column.name, stretch) for column in PARTS.columns}
+        at = PARTS.row_cells(stretch)
         row = (at["first"], at["steady"], at["last"], f"({at['first']}+{at['rows']}-1)")[point]
         load = at["level"] if point in (1, 2) else at["idle"]
         is_read = f"{at['word']}={quoted(PART)}"
         cells = [place // POINTS + 1, f"=IF({is_read},INDEX({LOG.area('time')},{row}),NA())", f"=IF({is_read},{load},NA())"]
         if place < MOST_STRETCHES:
-            own = {column.name: PARTS.cell(column.name, PARTS.first_row + place) for column in PARTS.columns}
+            own = PARTS.row_cells(PARTS.first_row + place)
             there = f"ISNUMBER({own['first']})"
             middle = f"INDEX({LOG.area('time')},{own['first']}+INT({own['rows']}/2))"
             word = f'IF(ISNUMBER({own["part"]}),{own["part"]}&IF({own["word"]}={quoted(PART)},"","!"),"x")'

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from ..book import Book
+from ..columns import filled_up
 from ..conditions import are_numbers, first_of, quoted
 from .tables import HEAD, LOG, MOST_STRETCHES, PARTS
 
@@ -41,23 +42,15 @@ _TIME = LOG.area("time")
 
 
 def parts_page(book: Book, leave_out: Sequence[Any]) -> None:
-    if len(leave_out) > MOST_STRETCHES:
-        raise ValueError(f"leave_out must be at most {MOST_STRETCHES} values (got {len(leave_out)})")
+    typed = filled_up("leave_out", leave_out, MOST_STRETCHES)
     page = book.page("Parts", "Parts: every stretch above idle", PARTS.widths)
     page.note(
         "A part is read; any other stretch keeps its word and is not. Write no beside one that is no part. Columns on the right are "
         "the steps. It was tried on simulated logs only."
     )
-    page.row = HEAD
-    page.table_head(PARTS.headings, lines=5)
-    for number in range(1, MOST_STRETCHES + 1):
-        row = page.row
-        formulas = {name: "=" + formula for name, formula in _formulas(row).items()}
-        given = leave_out[number - 1] if number <= len(leave_out) else None
-        cells = {"number": number, **formulas, "leave_out": given}
-        page.cells([cells[column.name] for column in PARTS.columns], PARTS.formats)
-        for column in PARTS.inputs:
-            page.mark_input(row, column)
+    page.columns_head(PARTS, lines=5)
+    for number, given in enumerate(typed, start=1):
+        page.columns_row(PARTS, {"number": number, "leave_out": given}, _formulas(page.row))
     book.name("in_leave_out", page.sheet, PARTS.range("leave_out"))
     page.offer(PARTS.range("leave_out"), ("no", "yes"), "is it a part?", "no: it is none. Blank or yes: as the word says.")
     page.sheet.freeze_panes = f"A{HEAD + 1}"
@@ -81,7 +74,7 @@ def _risen(first: str, last: str, contact: str) -> str:
 
 
 def _formulas(row: int) -> dict[str, str]:
-    at = {column.name: PARTS.here(column.name, row) for column in PARTS.columns}
+    at = PARTS.row_here(row)
     of_every = {**_place_and_length(at), **_near(at, row)}
     of_parts = {**_infeed(at), **_idle(at, row), **_steady(at)}
     no_more = f"{at['number']}>out_stretches"

@@ -7,6 +7,7 @@ from typing import Any
 
 from ...quantities import QUANTITIES
 from ..book import Book
+from ..columns import filled_up
 from ..conditions import quoted
 from .parts import PART
 from .tables import HEAD, MOST_PARTS, PARTS, READINGS
@@ -15,8 +16,7 @@ BLOCK = ("work_rpm", "note")  # first and last column to copy: the columns of in
 
 
 def readings_page(book: Book, work_rpms: Sequence[Any]) -> None:
-    if len(work_rpms) > MOST_PARTS:
-        raise ValueError(f"work_rpms must be at most {MOST_PARTS} values (got {len(work_rpms)})")
+    typed = filled_up("work_rpms", work_rpms, MOST_PARTS)
     page = book.page("Readings", "Readings to copy into trial.xlsx", READINGS.widths, one_page=True)
     page.note(
         "Type the work rpm of every part in the order ground, as many as there are parts; or leave them all blank and type them into trial.xlsx. Then copy the block "
@@ -24,15 +24,9 @@ def readings_page(book: Book, work_rpms: Sequence[Any]) -> None:
         "(not formulas) on the first tinted cell of Readings in trial.xlsx. Choose there on Inputs what the load is.",
         3,
     )
-    page.row = HEAD
-    page.table_head(READINGS.headings, lines=3)
-    for number in range(1, MOST_PARTS + 1):
-        row = page.row
-        given = work_rpms[number - 1] if number <= len(work_rpms) else None
-        cells = {"part": number, **{name: "=" + text for name, text in _formulas(row).items()}, "typed_rpm": given}
-        page.cells([cells.get(column.name) for column in READINGS.columns], READINGS.formats)
-        for column in READINGS.inputs:
-            page.mark_input(row, column)
+    page.columns_head(READINGS, lines=3)
+    for number, given in enumerate(typed, start=1):
+        page.columns_row(READINGS, {"part": number, "typed_rpm": given}, _formulas(page.row))
     book.name("in_work_rpms", page.sheet, READINGS.range("typed_rpm"))
     page.validate(READINGS.range("typed_rpm"), QUANTITIES["work_rpm"])
     book.name("out_readings", page.sheet, READINGS.range(*BLOCK))
@@ -40,7 +34,7 @@ def readings_page(book: Book, work_rpms: Sequence[Any]) -> None:
 
 
 def _formulas(row: int) -> dict[str, str]:
-    at = {column.name: READINGS.here(column.name, row) for column in READINGS.columns}
+    at = READINGS.row_here(row)
 
     def of_part(name: str) -> str:
         return f"INDEX({PARTS.area(name)},{at['place']})"

@@ -9,6 +9,7 @@ from typing import Any
 from openpyxl.styles import Protection
 
 from ..book import Book, Page
+from ..columns import filled_up
 from ..conditions import first_of, quoted
 from .tables import HEAD, LOG, ROWS
 
@@ -17,9 +18,7 @@ BEYOND = LOG.last_row + 20  # rows below the table that are watched: a longer lo
 
 def log_page(book: Book, times: Sequence[Any], powers: Sequence[Any]) -> Page:
     """The sheet; `times` and `powers` stand in its first rows."""
-    for name, values in (("times", times), ("powers", powers)):
-        if len(values) > ROWS:
-            raise ValueError(f"{name} must be at most {ROWS} values (got {len(values)})")
+    typed = filled_up("times", times, ROWS), filled_up("powers", powers, ROWS)
     page = book.page("Log", "Log: paste time and power here", LOG.widths + (3,) + (12,) * 8)
     page.note(
         "Clear both tinted columns first, or the end of an older log stays below. Then paste time and power as values (numbers), "
@@ -28,9 +27,8 @@ def log_page(book: Book, times: Sequence[Any], powers: Sequence[Any]) -> Page:
     )
     page.row = HEAD - 2
     page.put(f"A{page.row}", "=out_log_word")
-    page.row = HEAD
-    page.table_head(LOG.headings, lines=4)
-    _fill(page, times, powers)
+    page.columns_head(LOG, lines=4)
+    _fill(page, *typed)
     for name in ("time", "power"):
         book.name(f"in_{name}", page.sheet, LOG.range(name))
         column = page.sheet.column_dimensions[LOG.letter(name)]
@@ -43,19 +41,11 @@ def log_page(book: Book, times: Sequence[Any], powers: Sequence[Any]) -> Page:
 def _fill(page: Page, times: Sequence[Any], powers: Sequence[Any]) -> None:
     """All rows in the style of the first one: thousands of cells are styled by copying."""
     sheet = page.sheet
-    page.cells([None] * len(LOG.columns), LOG.formats)
-    for column in LOG.inputs:
-        page.mark_input(HEAD + 1, column)
+    page.columns_row(LOG, {})
     styles = [copy(sheet.cell(HEAD + 1, column)._style) for column in range(1, len(LOG.columns) + 1)]
-    for number, row in enumerate(range(LOG.first_row, LOG.last_row + 1), start=1):
-        place = number - 1
-        values = (
-            number,
-            times[place] if place < len(times) else None,
-            powers[place] if place < len(powers) else None,
-            _middle(row),
-            _stretch(row),
-        )
+    for number, (time, power) in enumerate(zip(times, powers), start=1):
+        row = LOG.first_row + number - 1
+        values = (number, time, power, _middle(row), _stretch(row))
         for column, (value, style) in enumerate(zip(values, styles), start=1):
             cell = sheet.cell(row, column, value)
             cell._style = style

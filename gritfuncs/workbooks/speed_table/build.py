@@ -8,9 +8,10 @@ from typing import Any
 from ... import example
 from ...planning import LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
+from ...trial.inputs import A_DAY, DATE_FORMAT, DAY
 from .. import knee_record
 from ..blocks.limits import limit_inputs, order_checks, power_limit_check
-from ..blocks.record import A_DAY, DATE_FORMAT, DAY, OUTDATED, RECORD_CHECKS, RECORD_SHEET, look_up, record_inputs, record_pages
+from ..blocks.record import OUTDATED, RECORD_CHECKS, RECORD_SHEET, look_up, record_inputs, record_pages
 from ..blocks.state import state
 from ..blocks.wheel import (
     band_input,
@@ -23,7 +24,7 @@ from ..blocks.wheel import (
     wheel_inputs,
     wheel_results,
 )
-from ..book import INCH, OK, Book
+from ..book import IN_INCHES, INCH, OK, Book
 from ..conditions import are_numbers
 from ..order import CHECKS, HELP, ROWS_WIDTHS, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
 from ..read_me import read_me_page
@@ -249,7 +250,7 @@ def _steps(book: Book) -> None:
     infeed_factor_result(page)
     page.result(
         "length_factor",
-        f'IF(in_units="mm",1,IF(in_units="{INCH}",25.4,NA()))',
+        f'IF(in_units="mm",1,IF({IN_INCHES},{QUANTITIES["wheel_diameter"].inch_factor!r},NA()))',
         label="mm per unit of part diameter and infeed",
         digits=1,
         kind="step",

@@ -12,12 +12,15 @@ from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.styles.differential import DifferentialStyle
 
 from ...quantities import QUANTITIES
-from ..blocks.record import DATE_FORMAT, OUTDATED
+from ...trial.inputs import DATE_FORMAT
+from ..blocks.record import OUTDATED
+from ..blocks.shown import factor, in_words, unit_words
 from ..blocks.slips import watch_cells
 from ..blocks.state import speed_words
-from ..book import INCH, OK, STOP, Book, Page
+from ..book import IN_INCHES, OK, STOP, Book, Page
+from ..columns import filled_up
 from ..conditions import are_numbers, first_of, quoted
-from ..panels import merged, panel, row_heights
+from ..panels import NOTHING, merged, panel, row_heights, title
 from ..styles import font, outline, warning_format
 from .grid import AXIS, COLUMNS, FIRST_ROW, LETTERS, ROWS, TABLE, Setup
 from .setup import DOES_NOT_FIT, NO_RPM
@@ -26,8 +29,7 @@ _WIDTHS = (19,) + (11.8,) * COLUMNS
 _LAST = LETTERS[-1]
 _FOOT = FIRST_ROW + ROWS
 _HEIGHTS = {1: 24, 2: 28, 3: 16, 4: 34, 5: 17, 6: 18, 7: 18, 8: 20, 9: 26, 10: 16, _FOOT: 26}
-_NOTHING = "–"
-_INCHES = f'in_units="{INCH}"'
+_INCH_FACTOR = QUANTITIES["wheel_diameter"].inch_factor
 RPM_FORMAT = "[<0.5]0.0E+0;[<100]0.0;0"
 _ROUNDED_UP = ((100.0, 5.0), (20.0, 1.0), (0.0, 0.1))  # from this wheel diameter on, mm: to so many mm
 _ROUNDED_UP_INCH = ((4.0, 0.2), (0.8, 0.05), (0.0, 0.005))  # inch
@@ -36,7 +38,7 @@ _ROUNDED_UP_INCH = ((4.0, 0.2), (0.8, 0.05), (0.0, 0.005))  # inch
 def page_sheet(book: Book, values: dict[str, Any]) -> None:
     sheet = book.sheet(TABLE, _WIDTHS)
     page = Page(book, sheet, len(_WIDTHS))
-    merged(sheet, "A1:F1", "=in_title", "gf line", horizontal="left", vertical="center").font = font(12, bold=True)
+    title(sheet, "F")
     book.state_line(sheet, len(_WIDTHS))
     row_heights(sheet, {**_HEIGHTS, **dict.fromkeys(range(FIRST_ROW, _FOOT), 26)})
     _head(book, sheet)
@@ -78,7 +80,7 @@ def _head(book: Book, sheet) -> None:
 
 def _length(cell: str, digits: int = 1) -> str:
     """Formula text of a length in mm as words in the units chosen."""
-    return f'IF({_INCHES},FIXED({cell}/25.4,{digits + 2},TRUE)&" in",FIXED({cell},{digits},TRUE)&" mm")'
+    return in_words(cell, "mm", digits, digits + 2)
 
 
 def _panels(sheet) -> None:
@@ -111,7 +113,7 @@ def _panels(sheet) -> None:
         "D",
         "F",
         "WHEEL",
-        first_of(("ISNUMBER(use_wheel_diameter)", diameter), otherwise=quoted(_NOTHING)),
+        first_of(("ISNUMBER(use_wheel_diameter)", diameter), otherwise=quoted(NOTHING)),
         wheel,
         first_of((ready, f'"at "&{rpm}&": print again below "&{_length("out_print_again_below")}'), otherwise=quoted("")),
         size=20,
@@ -121,7 +123,7 @@ def _panels(sheet) -> None:
         "G",
         "I",
         "WHEEL SPEED",
-        first_of(("ISNUMBER(out_wheel_speed)", speed_words("out_wheel_speed")), otherwise=quoted(_NOTHING)),
+        first_of(("ISNUMBER(out_wheel_speed)", speed_words("out_wheel_speed")), otherwise=quoted(NOTHING)),
         first_of((ready, f'{rpm}&" at "&{diameter}'), otherwise=quoted("")),
         first_of(
             ("ISNUMBER(use_marked_wheel_speed)", f'"marked on the wheel: "&{speed_words("use_marked_wheel_speed")}'),
@@ -145,12 +147,11 @@ def _between(what: str, digits: str, unit: str, none: str, factor: str = "1") ->
 
 def _more_limits() -> str:
     """Infeed on the radius and power, in the units chosen."""
-    factor, horsepower = f"IF({_INCHES},25.4,1)", QUANTITIES["power"].inch_factor
-    infeed = _between("infeed_rate", f"IF({_INCHES},4,2)", "", "", factor)
-    power = f'IF({_INCHES},FIXED(use_highest_power/{horsepower!r},1,TRUE)&" hp",FIXED(use_highest_power,1,TRUE)&" kW")'
+    infeed = _between("infeed_rate", f"IF({IN_INCHES},4,2)", "", "", factor("mm/min"))
+    power = in_words("use_highest_power", "kW", 1, 1)
     limited = "ISNUMBER(use_lowest_infeed_rate)+ISNUMBER(use_highest_infeed_rate)>0"
     return (
-        f'IF({limited},"infeed "&{infeed}&IF({_INCHES}," in/min"," mm/min")&" on the radius","no infeed limit")'
+        f'IF({limited},"infeed "&{infeed}&IF({IN_INCHES}," in/min"," mm/min")&" on the radius","no infeed limit")'
         f'&IF(ISNUMBER(use_highest_power),", power "&{power},"")'
     )
 
@@ -164,10 +165,8 @@ def _counts() -> str:
 
 def _axes(page: Page, values: dict[str, Any]) -> None:
     sheet, book = page.sheet, page.book
-    for name, count in (("diameters", ROWS), ("infeed_rates", COLUMNS)):
-        if len(values[name]) > count:
-            raise ValueError(f"{name} must be at most {count} values (got {len(values[name])})")
-    length = f'IF({_INCHES},"in","mm")'
+    rates, diameters = (filled_up(name, values[name], most) for name, most in (("infeed_rates", COLUMNS), ("diameters", ROWS)))
+    length = unit_words("mm")
     basis = 'IF(ISERROR(in_infeed_basis),"",in_infeed_basis&"")'
     head = f'="infeed rate as the machine shows it, "&{length}&"/min, on the "&{basis}&"; below it work rpm, 1/min"'
     sheet["A8"], sheet["A8"].style = "type in the tinted cells", "gf unit"
@@ -199,9 +198,9 @@ def _axes(page: Page, values: dict[str, Any]) -> None:
     warned = first_of(*((f'{text}<>""', f'{text}&"({label})"') for label, text in heading.items()), otherwise=quoted(""))
     merged(sheet, f"B10:{_LAST}10", "=" + warned, "gf unit", horizontal="left", vertical="center")
     warning_format(sheet, f"B10:{_LAST}10", 'LEFT($B$10,1)="!"')
-    for place, rate in enumerate(_padded(values["infeed_rates"], COLUMNS), start=2):
+    for place, rate in enumerate(rates, start=2):
         _axis(sheet.cell(AXIS, place), rate, 14)
-    for place, diameter in enumerate(_padded(values["diameters"], ROWS), start=FIRST_ROW):
+    for place, diameter in enumerate(diameters, start=FIRST_ROW):
         _axis(sheet.cell(place, 1), diameter, 16)
     for name, cells, quantity, label in (
         ("in_infeed_rates", f"B{AXIS}:{_LAST}{AXIS}", "infeed_rate", "infeed rate"),
@@ -212,10 +211,6 @@ def _axes(page: Page, values: dict[str, Any]) -> None:
         page.validate(cells, QUANTITIES[quantity], label, "> 0, in the unit that stands beside")
     for rule in sheet.data_validations.dataValidation:
         rule.showInputMessage = False  # it would cover the table; what a cell must be is said when it is not
-
-
-def _padded(values, count: int) -> tuple:
-    return tuple(values) + (None,) * (count - len(values))
 
 
 def _axis(cell, value: Any, size: float) -> None:
@@ -232,8 +227,8 @@ def _table(book: Book, sheet) -> None:
             cell.value = "=" + first_of(
                 (f"ISERROR({rpm})", quoted("")),
                 (f"{word}={quoted(OK)}", rpm),
-                (f"ISNUMBER({rpm})", f'"{_NOTHING} "&SUBSTITUTE({word}," too","")'),
-                (f"{rpm}={quoted(NO_RPM)}", quoted(f"{_NOTHING} {DOES_NOT_FIT}")),
+                (f"ISNUMBER({rpm})", f'"{NOTHING} "&SUBSTITUTE({word}," too","")'),
+                (f"{rpm}={quoted(NO_RPM)}", quoted(f"{NOTHING} {DOES_NOT_FIT}")),
                 otherwise=quoted(""),
             )
             cell.style, cell.number_format = "gf result", RPM_FORMAT
@@ -245,11 +240,11 @@ def _table(book: Book, sheet) -> None:
     look = DifferentialStyle(
         font=Font(bold=False, italic=True, color="FF404040"), fill=PatternFill(bgColor="FFD9D9D9", fill_type="solid")
     )
-    rule = Rule(type="expression", formula=[f'LEFT(B{FIRST_ROW},1)="{_NOTHING}"'], dxf=look)
+    rule = Rule(type="expression", formula=[f'LEFT(B{FIRST_ROW},1)="{NOTHING}"'], dxf=look)
     sheet.conditional_formatting.add(area, rule)
     who = f'IF({_text("who")}="","whoever signed this page",{_text("who")})'
     foot = (
-        f'="{_NOTHING} and words: that limit forbids the setup; the number stands on the sheet Details. At burn, cracks or wheel breakdown: '
+        f'="{NOTHING} and words: that limit forbids the setup; the number stands on the sheet Details. At burn, cracks or wheel breakdown: '
         f'stop and tell "&{who}&"."'
     )
     merged(sheet, f"A{_FOOT}:{_LAST}{_FOOT}", foot, "gf line", horizontal="left", vertical="center", wrap_text=True, indent=1)
@@ -293,7 +288,7 @@ def worn(page: Page) -> None:
         cases = [(f"use_wheel_diameter/{unit}>={least:g}", f"ROUNDUP({value}/{step:g},0)*{step:g}") for least, step in steps]
         return f"{unit}*{first_of(*cases[:-1], otherwise=cases[-1][1])}"
 
-    shown = f"IF({_INCHES},{rounded(_ROUNDED_UP_INCH, '25.4')},{rounded(_ROUNDED_UP, '1')})"
+    shown = f"IF({IN_INCHES},{rounded(_ROUNDED_UP_INCH, f'{_INCH_FACTOR!r}')},{rounded(_ROUNDED_UP, '1')})"
     page.result(
         "print_again_below",
         f"MIN(use_wheel_diameter,{shown})",

@@ -7,6 +7,7 @@ from typing import Any
 from ... import example
 from ...trial.inputs import INPUTS
 from ..blocks.knee import KneeBlock, knee_block
+from ..blocks.state import state
 from ..blocks.wheel import tables_page
 from ..book import Book
 from . import results
@@ -25,7 +26,7 @@ from .record_sheet import record_sheet
 from .steps import steps_page
 from .tables import CALCULATION, CHECKS, HELP, KNEE, ORDER, READINGS, RECORD, ROWS, TRIAL
 from .tables import INPUTS as INPUTS_SHEET
-from .working_sheet import state, working_sheet
+from .working_sheet import damage_noted, working_sheet
 
 
 def defaults() -> dict[str, Any]:
@@ -58,7 +59,7 @@ def build(values: dict[str, Any] | None = None):
     """
     values = {**defaults(), **(values or {})}
     links = (("Inputs", INPUTS_SHEET), ("Trial", TRIAL), ("Record", RECORD), ("Checks", CHECKS), ("Help", HELP))
-    book = Book("Grit depth trial", has_units=True, state=state(), links=links)
+    book = Book("Grit depth trial", has_units=True, state=state(damage_noted()), links=links)
     typed = typed_rows(values)
     inputs_sheet(book, values)
     steps_page(book)

@@ -35,10 +35,9 @@ IS_ENERGY = f"in_load_kind={quoted(ENERGY_KIND)}"
 def calculation_page(book: Book) -> None:
     page = book.page(ROWS_SHEET, "One row for each reading", CALCULATION.widths, one_page=True)
     page.note("Rows are judged in the order of the columns; a row that does not count gives no depth and no energy.")
-    page.table_head(CALCULATION.headings, lines=4)
+    page.columns_head(CALCULATION, lines=4)
     for number in range(1, ROWS + 1):
-        formulas = _formulas(page.row)
-        page.cells((number, *("=" + formulas[column.name] for column in CALCULATION.columns[1:])), CALCULATION.formats)
+        page.columns_row(CALCULATION, {"number": number}, _formulas(page.row))
     first = CALCULATION.first_row
     page.sheet.freeze_panes = f"B{first}"
     page.sheet.print_title_rows = f"{first - 1}:{first - 1}"
@@ -84,7 +83,7 @@ def _one_of(text: str, words: Sequence[str]) -> str:
 
 def _formulas(row: int) -> dict[str, str]:
     """The formulas of a row by column; the order of judging is that of trial.readings."""
-    own = {column.name: CALCULATION.here(column.name, row) for column in CALCULATION.columns}
+    own = CALCULATION.row_here(row)
     at = row - CALCULATION.first_row
     rpm, load, idle, use, noted = (
         READINGS.cell(name, READINGS.first_row + at) for name in ("work_rpm", "load", "idle", "use", "damage")

@@ -16,15 +16,14 @@ def plan_page(book: Book) -> None:
         PLAN_SHEET, "The plan: steps of work rpm in run order, nominal again in the middle and at the end", PLAN.widths
     )
     page.note("Steps outside the machine's limits are left out of the turn.")
-    page.table_head(PLAN.headings, lines=3)
+    page.columns_head(PLAN, lines=3)
     for number in range(1, ROWS + 1):
-        formulas = _formulas(page.row)
-        page.cells((number, *("=" + formulas[column.name] for column in PLAN.columns[1:])), PLAN.formats)
+        page.columns_row(PLAN, {"number": number}, _formulas(page.row))
     page.sheet.freeze_panes = f"B{PLAN.first_row}"
 
 
 def _formulas(row: int) -> dict[str, str]:
-    own = {column.name: PLAN.here(column.name, row) for column in PLAN.columns}
+    own = PLAN.row_here(row)
     above = PLAN.here("place", row - 1)
     before = "0" if row == PLAN.first_row else f"MAX({PLAN.here('place', PLAN.first_row)}:{above})"
     return dict(

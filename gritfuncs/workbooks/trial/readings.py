@@ -9,6 +9,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 
 from ...trial.inputs import OBSERVED_COLUMNS, READING_COLUMNS
 from ..book import Book
+from ..columns import filled_up
 from ..conditions import first_of, quoted
 from ..styles import MEDIUM, next_format, not_used_format, outline, warning_format
 from .calculation import IS_ENERGY
@@ -33,17 +34,11 @@ def typed_rows(values: Mapping[str, Any]) -> list[dict[str, Any]]:
     """What is typed in each row, by column, of values with `readings` and `observations`."""
     given = {"readings": READING_COLUMNS, "observations": OBSERVED_COLUMNS}
     for name, columns in given.items():
-        rows = values[name]
-        if len(rows) > ROWS:
-            raise ValueError(f"{name} must be at most {ROWS} rows (got {len(rows)})")
-        if any(len(row) > len(columns) for row in rows):
-            raise ValueError(f"{name} must be rows of at most {len(columns)} values (got {max(map(len, rows))})")
+        if any(len(row) > len(columns) for row in values[name]):
+            raise ValueError(f"{name} must be rows of at most {len(columns)} values (got {max(map(len, values[name]))})")
+    rows = {name: filled_up(name, values[name], ROWS, "rows") for name in given}
     return [
-        {
-            column: value
-            for name, columns in given.items()
-            for column, value in zip(columns, values[name][place] if place < len(values[name]) else ())
-        }
+        {column: value for name, columns in given.items() for column, value in zip(columns, rows[name][place] or ())}
         for place in range(ROWS)
     ]
 
@@ -120,7 +115,7 @@ def finish_page(book: Book, typed: Sequence[Mapping[str, Any]]) -> None:
     """The sheet for what is measured on the parts afterwards."""
     page = book.page(FINISH_SHEET, "Finish of the part and wear of the wheel, where they were measured", FINISH.widths)
     page.note("May stay blank; nothing is computed from them. Damage is typed on the sheet Trial and shown here.")
-    page.table_head(FINISH.headings, lines=3)
+    page.columns_head(FINISH, lines=3)
     for place, values in enumerate(typed):
         at = CALCULATION.first_row + place
         shown = {name: READINGS.cell(name, FIRST_ROW + place) for name in ("damage", "note")}
@@ -132,8 +127,6 @@ def finish_page(book: Book, typed: Sequence[Mapping[str, Any]]) -> None:
             "rpm": "=" + CALCULATION.cell("rpm_read", at),
             "depth": "=" + CALCULATION.cell("depth_read", at),
         }
-        page.cells([cells[column.name] for column in FINISH.columns], FINISH.formats)
-        for column in FINISH.inputs:
-            page.mark_input(page.row - 1, column)
+        page.columns_row(FINISH, cells)
     book.name("in_observations", page.sheet, FINISH.range(OBSERVED_COLUMNS[0], OBSERVED_COLUMNS[-1]))
     page.sheet.freeze_panes = f"B{FINISH.first_row}"

@@ -13,16 +13,17 @@ from openpyxl.utils import get_column_letter
 from openpyxl.utils.cell import column_index_from_string, coordinate_from_string
 
 from ...knee import TOO_FEW
+from ...trial.inputs import DATE_FORMAT
 from ...trial.readings import BLANK
 from ..blocks.knee import CASES
 from ..blocks.limits import limit_cases
 from ..book import OK, Book
 from ..conditions import are_numbers, first_of, quoted
-from ..styles import HEAD_FILL, INPUT_TAB, MEDIUM, THIN, font, outline, state_formats, stop_format, warning_format
+from ..panels import NOTHING, merged, panel, row_heights, title, word_panel
+from ..styles import HEAD_FILL, INPUT_TAB, THIN, font, outline, warning_format
 from .readings import readings_table
 from .tables import CALCULATION, CHECKS, FIRST_ROW, HELP, INPUTS, READINGS, RECORD, ROWS, TRIAL
 
-NOTHING = "–"
 _WIDTHS = (*READINGS.widths, 1.2, 15, 8.5, 7.5, 15, 8.5, 7.5)  # the table, a gap, the right half
 LAST_COLUMN = "R"
 _HEIGHTS = {1: 20, 2: 28, 3: 16, 4: 36, 5: 17, 6: 18, 7: 18, 8: 17, 9: 15}  # pixels
@@ -30,27 +31,13 @@ _SETTABLE = f"OR(out_limit_word={quoted(OK)},out_limit_word={quoted('in the band
 _WATCH, _RUN_WITH = 24, 29  # rows
 
 
-def state() -> str:
-    """Formula text of the line on every sheet: the two wheel speeds, and what speaks against running."""
-    return first_of(
-        (
-            "IF(ISNUMBER(out_wheel_speed),IF(ISNUMBER(use_marked_wheel_speed),out_wheel_speed>use_marked_wheel_speed,FALSE),FALSE)",
-            f'"STOP: the wheel runs at "&{_speed("out_wheel_speed")}&", above the "&{_speed("use_marked_wheel_speed")}'
-            '&" marked on it. It can burst. Switch it off and correct the speed on Inputs."',
-        ),
-        ("out_stops>0", '"STOP: not fulfilled: "&out_first_stop&". Correct it on Inputs."'),
-        (
-            "out_damage_count>0",
-            f'"! DAMAGE noted: "&out_damage_first_word&" in reading "&out_damage_row&{_at_rpm()}'
-            '&". End the trial; do not set this depth."',
-        ),
-        otherwise=f'"Wheel "&{_speed("out_wheel_speed")}&"; highest speed marked on it "&{_speed("use_marked_wheel_speed")}'
-        '&". Guards closed, extraction on."',
+def damage_noted() -> tuple[str, str]:
+    """What the line of the state warns of: a condition, and formula text that begins with !."""
+    return (
+        "out_damage_count>0",
+        f'"! DAMAGE noted: "&out_damage_first_word&" in reading "&out_damage_row&{_at_rpm()}'
+        '&". End the trial; do not set this depth."',
     )
-
-
-def _speed(cell: str) -> str:
-    return f'IF(in_units="inch",FIXED({cell}/0.00508,0,TRUE)&" ft/min",FIXED({cell},1,TRUE)&" m/s")'
 
 
 def _at_rpm() -> str:
@@ -62,9 +49,8 @@ def working_sheet(book: Book, block: Mapping[str, str], typed: Sequence[Mapping[
     """Write the sheet, but for the chart."""
     sheet = book.sheet(TRIAL, _WIDTHS)
     sheet.sheet_properties.tabColor = INPUT_TAB
-    for row, pixels in _HEIGHTS.items():
-        sheet.row_dimensions[row].height = pixels * 0.75
     _head(book, sheet)
+    row_heights(sheet, _HEIGHTS)
     _panels(sheet, block)
     readings_table(book, sheet, typed)
     _captions(sheet)
@@ -79,35 +65,21 @@ def working_sheet(book: Book, block: Mapping[str, str], typed: Sequence[Mapping[
     return sheet
 
 
-def _merged(sheet, cells: str, value: Any, style: str, **alignment: Any):
-    """A text or result over several cells."""
-    corner = cells.partition(":")[0]
-    for row in sheet[cells]:
-        for cell in row:
-            cell.style = style
-    sheet[corner].value = value
-    if alignment:
-        sheet[corner].alignment = Alignment(**alignment)
-    sheet.merge_cells(cells)
-    return sheet[corner]
-
-
 def _head(book: Book, sheet) -> None:
-    _merged(sheet, "A1:K1", "=in_title", "gf line", horizontal="left", vertical="center").font = font(12, bold=True)
-    date, who = sheet["M1"], _merged(sheet, "N1:O1", '=IF(ISERROR(in_who),"",IF(in_who="","","by "&in_who))', "gf line")
-    date.value, date.style, date.number_format = '=IF(ISNUMBER(in_date),in_date,"")', "gf line", "yyyy-mm-dd"
+    title(sheet, "K")
+    date, who = sheet["M1"], merged(sheet, "N1:O1", '=IF(ISERROR(in_who),"",IF(in_who="","","by "&in_who))', "gf line")
+    date.value, date.style, date.number_format = '=IF(ISNUMBER(in_date),in_date,"")', "gf line", DATE_FORMAT
     who.alignment = Alignment(horizontal="left", vertical="center")
     for cell, word, target in (("P1", "Inputs", INPUTS), ("Q1", "Record", RECORD), ("R1", "Help", HELP)):
         book.link(sheet, cell, word, f"'{target}'!A1")
-    _merged(sheet, f"A2:{LAST_COLUMN}2", "=out_state", "gf state")
-    state_formats(sheet, f"A2:{LAST_COLUMN}2")
+    book.state_line(sheet, len(_WIDTHS))
 
 
 def _panels(sheet, block: Mapping[str, str]) -> None:
     rpm = '[<0.05]General" 1/min";[<100]0.0" 1/min";0" 1/min"'
-    _panel(sheet, "A", "E", "SET NEXT", 'IF(out_ready=1,out_next_rpm,"STOP")', "out_next_reason", "out_next_caution", rpm)
+    panel(sheet, "A", "E", "SET NEXT", 'IF(out_ready=1,out_next_rpm,"STOP")', "out_next_reason", "out_next_caution", rpm)
     _verdict(sheet, block)
-    _panel(
+    panel(
         sheet,
         "I",
         "K",
@@ -118,33 +90,16 @@ def _panels(sheet, block: Mapping[str, str]) -> None:
         '0.000" µm"',
     )
     set_rpm = first_of(("out_ready<>1", quoted("STOP")), (_SETTABLE, "out_target_rpm"), otherwise=quoted(NOTHING))
-    _panel(sheet, "M", "R", "SET FOR THE PARTS", set_rpm, _band(), _limits(), rpm)
-    stop_format(sheet, "A4:E6", '$A$4="STOP"')
-    stop_format(sheet, "M4:R6", '$M$4="STOP"')
-    warning_format(sheet, "M6:R6", 'LEFT($M$6,1)="!"')
-
-
-def _panel(sheet, first: str, last: str, label: str, big: str, line: str, below: str, number_format: str) -> None:
-    for row, value, style in (
-        (3, label, "gf panel label"),
-        (4, "=" + big, "gf big"),
-        (5, "=" + line, "gf line"),
-        (6, "=" + below, "gf line"),
-    ):
-        _merged(sheet, f"{first}{row}:{last}{row}", value, style)
-    sheet[f"{first}4"].number_format = number_format
-    outline(sheet, f"{first}3:{last}6", MEDIUM)
+    panel(sheet, "M", "R", "SET FOR THE PARTS", set_rpm, _band(), _limits(), rpm)
 
 
 def _verdict(sheet, block: Mapping[str, str]) -> None:
-    _merged(sheet, "F3:H3", "VERDICT", "gf panel label")
     word = first_of(
         ("out_ready<>1", quoted("no verdict")),
         ("out_n_readings=0", quoted("no readings yet")),
         (f"out_verdict={quoted(TOO_FEW)}", quoted("unfinished")),
         otherwise="out_verdict",
     )
-    _merged(sheet, "F4:H4", "=" + word, "gf verdict")
     first_sentences = ",".join(quoted(reason.partition(". ")[0].rstrip(".") + ".") for _, reason, _ in CASES)
     seen = first_of(
         ("out_ready<>1", quoted("STOP: nothing is computed.")),
@@ -154,8 +109,7 @@ def _verdict(sheet, block: Mapping[str, str]) -> None:
         (f"{block['drift_made_it']}=1", f'"A drift could have made this knee: repeat reading "&{block["repeat_no"]}&"."'),
         otherwise=f"CHOOSE({block['case']},{first_sentences})",
     )
-    _merged(sheet, "F5:H6", "=" + seen, "gf line", horizontal="left", vertical="top", wrap_text=True, indent=1)
-    outline(sheet, "F3:H6", MEDIUM)
+    word_panel(sheet, "F", "H", "VERDICT", word, seen)
 
 
 def _interval() -> str:
@@ -217,13 +171,13 @@ def _limits() -> str:
 
 def _captions(sheet) -> None:
     bold = dict(horizontal="center", vertical="center")
-    _merged(sheet, "C7:H7", "▼  type at the machine", "gf line", **bold).font = font(9, bold=True)
-    _merged(sheet, "I7:K7", "what became of it", "gf line", **bold).font = font(9, bold=True)
+    merged(sheet, "C7:H7", "▼  type at the machine", "gf line", **bold).font = font(9, bold=True)
+    merged(sheet, "I7:K7", "what became of it", "gf line", **bold).font = font(9, bold=True)
     caption = first_of(
         ("out_ready<>1", quoted("no chart: STOP")),
         otherwise='out_load_word&", "&out_energy_unit&", over grit depth, µm; at the foot work rpm, 1/min"',
     )
-    _merged(sheet, "M7:R7", "=" + caption, "gf line").font = font(9, bold=True)
+    merged(sheet, "M7:R7", "=" + caption, "gf line").font = font(9, bold=True)
     present = {
         "M8": ("● reading", "out_n_readings>0", "FF000000"),
         "N8": ("── fit", "ISNUMBER(out_knee)", "FF1F4E79"),
@@ -265,7 +219,7 @@ def _or_nothing(cell: str, condition: str = "") -> str:
 
 def _watch(sheet) -> None:
     row = _WATCH
-    _merged(sheet, f"M{row}:R{row}", "Watch", "gf panel label")
+    merged(sheet, f"M{row}:R{row}", "Watch", "gf panel label")
     ready, depths = "out_ready=1", CALCULATION.area("depth")
     typed = f"{ROWS}-COUNTIF({CALCULATION.area('status')},{quoted(BLANK)})"
     _pairs(
@@ -288,7 +242,7 @@ def _watch(sheet) -> None:
             ),
         ),
     )
-    _merged(sheet, f"Q{row + 3}:R{row + 3}", sheet[f"Q{row + 3}"].value, "gf value", horizontal="center", vertical="center")
+    merged(sheet, f"Q{row + 3}:R{row + 3}", sheet[f"Q{row + 3}"].value, "gf value", horizontal="center", vertical="center")
     last = row + 4
     first_left_out = f'MATCH("!*",{READINGS.range("status")},0)'
     first = first_of(
@@ -305,7 +259,7 @@ def _watch(sheet) -> None:
         ("out_looks=0", quoted("nothing to look at")),
         otherwise=f'"! "&out_looks&" to look at: "&{first}&IF(out_looks>1,"; more on the sheet {CHECKS}","")',
     )
-    _merged(sheet, f"M{last}:R{last}", "=" + line, "gf line")
+    merged(sheet, f"M{last}:R{last}", "=" + line, "gf line")
     warning_format(sheet, f"M{last}:R{last}", f'LEFT($M${last},1)="!"')
     outline(sheet, f"M{row}:R{last}", THIN)
 
@@ -325,7 +279,7 @@ def _run_with(book: Book, sheet) -> None:
     def given(label: str, name: str, number_format: str = "General", plain_unit: str | None = None) -> _Item:
         return _Item(label, typed(name), unit(name) if plain_unit is None else plain_unit, number_format)
 
-    _merged(sheet, f"M{row}:R{row}", "Run with", "gf panel label")
+    merged(sheet, f"M{row}:R{row}", "Run with", "gf panel label")
     _pairs(
         sheet,
         row + 1,
