@@ -47,8 +47,8 @@ PHRASES = {
     ),
     "power": phrases(
         "power, spindle power, power reading, spindle power reading, wheel power, motor power, wheel spindle power, "
-        "power draw, Leistung, Spindelleistung, Motorleistung, Wirkleistung, Leistung Spindel, Leistungsaufnahme, "
-        "Wirkleistung Spindel, Spindelwirkleistung, puissance absorbée, potenza assorbita, "
+        "power draw, total power, power total, gross power, power gross, Gesamtleistung, Leistung gesamt, Leistung, Spindelleistung, Motorleistung, Wirkleistung, Leistung Spindel, Leistungsaufnahme, "
+        "Wirkleistung Spindel, Spindelwirkleistung, puissance absorbée, puissance totale, potenza assorbita, potenza totale, "
         "puissance, puissance broche, puissance de broche, puissance de la broche, puissance moteur, "
         "potenza, potenza mandrino, potenza del mandrino, potenza motore"
     ),

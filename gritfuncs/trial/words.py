@@ -17,7 +17,7 @@ from ..units import is_unit, parse, ratio
 from .headings import basis_of, is_idle, phrases, plain, read_heading, without_basis, words
 from .numbers import looks_like_number
 from .readings import Unreadable
-from .rows import Row, one_line
+from .rows import Measured, Row, one_line
 
 # What the depth follows from beside the work rpm, and the width by which power becomes energy.
 SETUP_WORDS = tuple(quantity.name for quantity in catalogue["plunge_grit_depth"].arguments if quantity.name != "work_rpm") + (
@@ -201,14 +201,16 @@ def _line(number: int, word: str, heading: _Label, rest: list[Any]) -> tuple[str
     if len(rest) > 1 and is_unit(rest[0]) and _is_number(rest[1]):  # the unit before the value
         rest = [rest[1], rest[0], *rest[2:]]
     value, *behind = rest if rest and not is_unit(rest[0]) else [None] + rest
-    tail = ""
+    tail = shown = ""
+    if isinstance(value, Measured):
+        value, shown = value.shown, value.unit
     if isinstance(value, str) and word not in _TEXT_WORDS:
         value, tail = _split(word, value)
     behind = [cell for cell in behind if isinstance(cell, str)]
     basis = heading.basis
     if word == "infeed_rate":
         basis, tail, *behind = _basis_beside(basis, [tail, *behind])
-    unit = _unit_of(word, [heading.unit, tail] + behind[:1], heading.doubtful)
+    unit = _unit_of(word, [heading.unit, tail, shown] + behind[:1], heading.doubtful)
     if word in ALSO_GIVEN_AS and unit and ratio(unit, QUANTITIES[word].unit) is None:
         if ratio(unit, QUANTITIES[ALSO_GIVEN_AS[word]].unit) is not None:
             word = ALSO_GIVEN_AS[word]  # a wheel speed in rpm
