@@ -99,6 +99,7 @@ _SPELLINGS: dict[Unit, str] = {
 _WHOLE = {
     "rpm": "rev/min",
     "upm": "rev/min",
+    "r.p.m": "rev/min",
     "rps": "rev/s",
     "ipm": "in/min",
     "ipr": "in/rev",
@@ -116,6 +117,7 @@ _ATOM = re.compile(r"((?:(?:sq|cu) )?[^\W\d]+|%|\"|''|′′|√s|1)(?:\s?(?:\^|
 _SURFACE = re.compile(r"^surface (?=f[et]+\b)", re.IGNORECASE)
 _ABBREVIATION = re.compile(r"([^\W\d_])\.(?=$|[\s*/)])")
 _JOINED = re.compile(r"\b(hp|ps|cv|k?w|k?n) (min|s|h|m)\b", re.IGNORECASE)
+_TIMES_INVERSE = re.compile(r"(?<=[^\W_]) (?=[^\W\d_]+\s?(?:\^|\*\*)?\s?-\d)")  # mm min^-1
 
 
 def _by_spelling() -> tuple[dict[str, Unit], dict[str, Unit]]:
@@ -138,7 +140,7 @@ def _tidy(text: str) -> str:
     for sign in "·∙⋅×":
         text = text.replace(sign, "*")
     text = _ABBREVIATION.sub(r"\1", _SURFACE.sub("", text))
-    return re.sub(r"\s*([*/()])\s*", r"\1", _JOINED.sub(r"\1*\2", text))
+    return re.sub(r"\s*([*/()])\s*", r"\1", _JOINED.sub(r"\1*\2", _TIMES_INVERSE.sub("*", text)))
 
 
 @lru_cache(maxsize=2000)

@@ -7,6 +7,7 @@ from openpyxl import Workbook
 
 from gritfuncs.refused import Refused
 from gritfuncs.trial import read_trial
+from gritfuncs.trial.headings import role_of
 
 
 def read(folder, text, **options):
@@ -34,6 +35,22 @@ def said(trial, part):
 def test_an_idle_column_is_taken_off_by_any_name(tmp_path, heading):
     trial = read(tmp_path, f"rpm;power (kW);{heading}\n120;2.0;0.5\n")
     assert trial.energies == (1.5,) and not said(trial, "No idle taken off")
+
+
+@pytest.mark.parametrize(
+    "heading, role",
+    [
+        ("power (idle) [kW]", "idle"),
+        ("P_leer [kW]", "idle"),
+        ("air cut kW", "idle"),
+        ("idle with coolant on (kW)", "idle"),
+        ("power (idle removed) kW", "power"),
+        ("power incl. idle (kW)", ""),
+        ("Leistung mit Leerlauf [kW]", ""),
+    ],
+)
+def test_what_a_heading_says_of_idle_is_understood(heading, role):
+    assert role_of(heading)[0] == role
 
 
 @pytest.mark.parametrize("heading", ["power without idle", "net of idle", "Leistung ohne Leerlauf"])

@@ -159,3 +159,19 @@ def test_what_libreoffice_writes_is_read_as_the_workbook_was(tmp_path, libreoffi
         (4, 130, 2, ""),
         (5, None, 3, ""),
     ]
+
+
+def test_a_unit_that_a_cell_shows_counts(tmp_path):
+    def shown(value, text, kind="float"):
+        return f'<table:table-cell office:value-type="{kind}" office:value="{value}"><text:p>{text}</text:p></table:table-cell>'
+
+    rows = [
+        f"<table:table-row>{cell('wheel diameter')}{shown(8, '8,0 in')}</table:table-row>",
+        f"<table:table-row>{cell('noise')}{shown(0.02, '2 %', 'percentage')}</table:table-row>",
+        row("rpm", "power"),
+        f"<table:table-row>{cell(120.0)}{shown(2050, '2.050 W')}</table:table-row>",
+        f"<table:table-row>{cell(132.0)}{shown(1.99, '1,990E+00')}</table:table-row>",
+    ]
+    trial = read_trial(save(tmp_path / "trial.ods", *rows))
+    assert "Wheel diameter 8 in is used as 203.2 mm." in trial.remarks and trial.noise == 0.02
+    assert [reading.load for reading in trial.used] == [2.05, 1.99]

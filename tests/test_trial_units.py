@@ -84,6 +84,11 @@ def refusal(call, *args, **options):
         ("wheel_speed", "Scheibendrehzahl;2400;U/min", 25.132741228718345),
         ("wheel_speed", "spindle rpm;40;Hz", 25.132741228718345),
         ("grit_density", "grit density;2000;1/cm²", 20),
+        ("grit_density", "grit density;20 1/mm²", 20),
+        ("infeed_rate", "vf;15;µm s⁻¹", 0.9),
+        ("wheel_diameter", "wheel diameter;8 in (203.2 mm)", 203.2),
+        ("wheel_diameter", "wheel diameter;203.2 mm = 8 in", 203.2),
+        ("wheel_diameter", "wheel diameter;8;in, new", 203.2),
         ("grit_density", "grit_size;D126\nconcentration;C100\nactive_fraction;50;%", None),
         ("contact_width", "contact width;1.5;cm", 15),
         ("side", "side;+1", 1),
@@ -128,11 +133,26 @@ def test_the_report_shows_the_value_as_written_and_as_used(tmp_path):
             "wheel_speed must be <= 300 m/s, there is no more: is it in another unit? (got 1500)",
         ),
         ("noise", "noise;2;kW", "noise must be in % (got 'kW')"),
+        ("wheel_diameter", "wheel diameter;8¾ in", "wheel_diameter must be one number with its unit (got '8¾ in')"),
+        ("wheel_diameter", "wheel diameter;8 3/4;in", "wheel_diameter must be one number with its unit (got '8 3/4')"),
+        ("wheel_diameter", "wheel diameter;400 new, now 350", "must be one number with its unit (got '400 new, now 350')"),
+        ("wheel_diameter", "wheel diameter;1 ft 2 in", "must be one number with its unit (got '1 ft 2 in')"),
+        ("infeed_rate", "infeed rate;1·5;mm/min", "infeed_rate must be one number with its unit (got '1·5')"),
+        ("infeed_rate", "infeed rate;0．9;mm/min", "infeed_rate must be one number with its unit (got '0．9')"),
+        ("active_fraction", "active fraction;1/2", "active_fraction must be one number with its unit (got '1/2')"),
+        ("work_diameter", "work diameter;1.25 in ground", "work_diameter must be in mm (got 'in ground')"),
+        ("work_diameter", "work diameter;1.25;in stock", "work_diameter must be in mm (got 'in stock')"),
         ("idle", "idle;2;lumps", "idle must be in the unit of the readings (got 'lumps')"),
     ],
 )
 def test_what_is_not_understood_is_refused(tmp_path, name, line, part):
     assert part in refusal(with_lines, tmp_path, leave_out=[name], more=line)
+
+
+def test_a_second_number_behind_a_value_is_named(tmp_path):
+    trial = with_lines(tmp_path, leave_out=["wheel_diameter"], more="wheel diameter;200;190;mm")
+    assert trial.setup.wheel_diameter == 200
+    assert "Lines above the table that were not read: row 8 190 behind 'wheel diameter'." in trial.remarks
 
 
 def test_a_marked_speed_in_feet_keeps_a_wheel_from_passing(tmp_path):

@@ -137,6 +137,7 @@ def test_factors_are_exact():
     assert units.convert(15, "µm/s", "mm/min") == 0.9
     assert units.convert(13.78, "inch", "mm") == 350.012
     assert units.ratio("hp", "kW") == Fraction("0.3048") * Fraction("4.4482216152605") * 550 / 1000
+    assert units.ratio("mm min^-1", "mm/min") == units.ratio("J mm⁻³", "J/mm³") == units.ratio("r.p.m.", "1/min") == 1
     assert units.ratio("PS", "kW") == Fraction("0.73549875")  # 75 kgf m/s
 
 

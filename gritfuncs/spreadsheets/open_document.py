@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import Any
 from xml.parsers import expat
 
 from ..refused import Refused, Unusable
 from .cell_values import CellError
+from .number_formats import Display
 from .package import Package, read_parts
 from .stored_cells import LAST_ROW, MOST_CELLS, MOST_ELEMENTS, StoredCell, StoredRow
 
@@ -18,6 +20,7 @@ _MIME = b"application/vnd.oasis.opendocument.spreadsheet"
 _CONTENT, _MANIFEST = "content.xml", "META-INF/manifest.xml"
 _EXTENSION = "urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0"
 _CHUNK = 1 << 16
+_BEHIND = re.compile(r"[-+\u2212]?[\d.,'\u00a0\u2009\u202f\u2019 ]*\d\s*([^\W\d][^\d]{0,19}[²³]?|[%\"']{1,2})")  # 13.78 in
 MOST_COLUMNS = 1024  # with anything in them
 MOST_REPEATS = 10_000  # of a row with anything in it
 _RANGE = re.compile(
@@ -31,6 +34,7 @@ class Document:
 
     sheets: dict[str, list[StoredRow]] = field(default_factory=dict)
     names: dict[str, tuple[str, str]] = field(default_factory=dict)  # name: sheet and range such as $A$1:$B$2
+    displays: dict[int, Display] = field(default_factory=dict)  # by style of a cell, where it shows a text behind its number
 
 
 def read_document(path, name: str = "") -> Document:
@@ -84,6 +88,7 @@ class _Reader:
         self.row, self.row_repeats, self.cells, self.column = 0, 1, {}, 0
         self.cell: dict[str, str] | None = None
         self.text: list[str] = []
+        self.shown: list[str] = []  # the texts behind numbers
 
     def start(self, full_name: str, attributes: dict[str, str]) -> None:
         self.elements += 1
@@ -164,9 +169,10 @@ class _Reader:
     def _value(self, given: dict[str, str]) -> StoredCell | None:
         kind, text, is_formula = given.get("value-type", ""), "".join(self.text), "formula" in given
         value: Any = given.get("string-value", text)
-        letter = "str"
+        letter, style = "str", 0
         if kind in ("float", "percentage", "currency"):
             letter, value = "n", float(given.get("value", "nan"))
+            style = self._style(kind, text)
             if not math.isfinite(value):
                 letter, value = "str", text
         elif kind == "boolean":
@@ -177,7 +183,18 @@ class _Reader:
             letter, value = "e", CellError(text)
         if value == "" and not is_formula:
             return None
-        return StoredCell(letter, value, is_formula, 0)
+        return StoredCell(letter, value, is_formula, style)
+
+    def _style(self, kind: str, text: str) -> int:
+        """The number of what a number shows behind itself; 0 for nothing."""
+        behind = _BEHIND.fullmatch(text.strip())
+        shown = "%" if kind == "percentage" else behind[1] if behind else ""
+        if not shown:
+            return 0
+        if shown not in self.shown:
+            self.shown.append(shown)
+            self.document.displays[len(self.shown)] = Display(Fraction(100 if kind == "percentage" else 1), shown)
+        return self.shown.index(shown) + 1
 
     def _close_row(self) -> None:
         first, self.row = self.row + 1, self.row + self.row_repeats

@@ -12,6 +12,7 @@ from openpyxl.utils import column_index_from_string
 
 from ..refused import Refused
 from .cell_values import CellError
+from .number_formats import Display, display_of
 from .package import Package, sheet_parts
 
 MOST_CELLS = 1_000_000  # cells with anything in them, on one sheet; texts in the list that the sheets share
@@ -227,20 +228,33 @@ def stored_rows(package: Package, part: str, strings: list[str]) -> Iterator[Sto
 
 def date_styles(package: Package) -> frozenset[int]:
     """The styles of cells that show their number as a date or time."""
-    from openpyxl.styles.numbers import BUILTIN_FORMATS, is_date_format
+    from openpyxl.styles.numbers import is_date_format
+
+    return frozenset(style for style, code in enumerate(_format_codes(package)) if is_date_format(code))
+
+
+def displays(package: Package) -> dict[int, Display]:
+    """By style, how cells show a number in another size or with a text behind it; styles that do not are left out."""
+    from openpyxl.styles.numbers import is_date_format
+
+    found = {style: display_of(code) for style, code in enumerate(_format_codes(package)) if not is_date_format(code)}
+    return {style: display for style, display in found.items() if display is not None}
+
+
+def _format_codes(package: Package) -> list[str]:
+    """The number format of each style of cells."""
+    from openpyxl.styles.numbers import BUILTIN_FORMATS
 
     part = _related(package, "styles")
     if not part:
-        return frozenset()
+        return []
     codes, found = dict(BUILTIN_FORMATS), []
     for element in package.elements(part, "numFmt", "cellXfs", "xf"):
         if element.name == "numFmt" and element.get("numFmtId").isdecimal():
             codes[int(element.get("numFmtId"))] = element.get("formatCode")
         elif element.name == "cellXfs":
             found = [style.get("numFmtId", "0") for style in element.children]
-    return frozenset(
-        place for place, number in enumerate(found) if number.isdecimal() and is_date_format(codes.get(int(number), "General"))
-    )
+    return [codes.get(int(number), "General") if number.isdecimal() else "General" for number in found]
 
 
 def defined_names(package: Package) -> dict[str | None, dict[str, str]]:

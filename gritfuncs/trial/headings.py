@@ -47,7 +47,8 @@ PHRASES = {
     ),
     "power": phrases(
         "power, spindle power, power reading, spindle power reading, wheel power, motor power, wheel spindle power, "
-        "power draw, Leistung, Spindelleistung, Motorleistung, Wirkleistung, Leistung Spindel, Leistungsaufnahme, "
+        "power draw, total power, power total, gross power, power gross, Gesamtleistung, Leistung gesamt, Leistung, Spindelleistung, Motorleistung, Wirkleistung, Leistung Spindel, Leistungsaufnahme, "
+        "Wirkleistung Spindel, Spindelwirkleistung, puissance absorbée, puissance totale, potenza assorbita, potenza totale, "
         "puissance, puissance broche, puissance de broche, puissance de la broche, puissance moteur, "
         "potenza, potenza mandrino, potenza del mandrino, potenza motore"
     ),
@@ -88,8 +89,9 @@ WITH_UNIT_ONLY = {  # too short or too wide to stand for the column without its 
 }
 SYMBOLS = ("n w", "p", "i", "h m", "u", "e c")  # stand beside the words, or in brackets where others put the unit
 _IDLE = re.compile(
-    r"\b(?:idle|idling|no load|noload|tare|tara|base load|baseload|base power|leerlauf\w*|leerleistung|[aà] vide|a vuoto|[pi] ?0)\b"
+    r"\b(?:idle|idling|no load|noload|tare|tara|base load|baseload|base power|air cut(?:ting)?|air grinding|leer|leerlauf\w*|leerleistung|[aà] vide|a vuoto|[pi] ?0)\b"
 )
+_INCLUDED = re.compile(rf"\b(?:incl\w*|inkl\w*|with|mit|avec|con|plus) {_IDLE.pattern}")
 _TAKEN_OFF = re.compile(r"\b(?:net|netto|nette|without|ohne|sans|senza|less|minus|not|no idle|abzuglich|removed)\b")
 _DAMAGE = re.compile(
     r"^brand$|\b(?:damage\w*|burn|burns|burnt|cracks?|schaden|schleifbrand|risse?|dommages?|degats?|brulures?|fissures?"
@@ -198,7 +200,7 @@ def role_of(text: str) -> tuple[str, str]:
     if not _may_be_heading(text):
         return "", ""
     phrase, unit, _, doubtful = read_heading(text)
-    if is_idle(phrase):
+    if is_idle(phrase) or is_idle(words(doubtful)):
         return "idle", ""
     unit = unit or doubtful
     for role in ROLES:
@@ -228,7 +230,9 @@ def _may_be_heading(text: str) -> bool:
 
 def is_idle(phrase: str) -> bool:
     """Whether the words mean the reading with the wheel off the work."""
-    return bool(_IDLE.search(phrase)) and not _TAKEN_OFF.search(_IDLE.sub(" ", phrase))
+    if not _IDLE.search(phrase) or _INCLUDED.search(phrase):
+        return False
+    return not _TAKEN_OFF.search(_IDLE.sub(" ", phrase))
 
 
 def mentions_damage(text: str) -> bool:

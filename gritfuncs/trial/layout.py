@@ -10,14 +10,20 @@ from typing import Any, Callable, NamedTuple
 from ..quantities import is_blank, shown
 from ..refused import Refused
 from ..units import is_unit, ratio
-from .headings import LOADS, MOST_HEADINGS, ROLES, SHOWN_UNITS, fits, is_time, plain, read_heading, roles_in
-from .readings import SETTINGS, Entry, damage_in
+from .headings import LOADS, MOST_HEADINGS, ROLES, SHOWN_UNITS, fits, is_time, phrases, plain, read_heading, roles_in, words
+from .readings import SETTINGS, Entry, Unreadable, damage_in
 from .rows import MAX_ROWS, Row, one_line
 from .words import is_line
 
 _LETTERS = re.compile("[A-Z]{1,2}")
 NAMED = "columns={...} (--column WORD=COLUMN)"  # how a caller names columns, in Python and on the command line
 ENERGIES = LOADS + ("specific_energy",)
+_TOTALS = frozenset(
+    phrases(
+        "total, totals, sum, mean, average, avg, min, minimum, max, maximum, median, std, stdev, standard deviation, Summe, Gesamt, "
+        "Mittel, Mittelwert, Durchschnitt, somme, moyenne, écart type, totale, somma, media, suma, promedio, średnia"
+    )
+)
 MOST_READINGS_OVER_TIME = 50  # rows under a column of time; a trial of so many readings is a log
 
 
@@ -68,14 +74,35 @@ class Layout(NamedTuple):
             return "; ".join(map(damage_in, noted))
 
         names = ("idle", "use", "note", "work_rpm", "grit_depth", "specific_energy")
-        found = []
+        across = "grit_depth" if "grit_depth" in self.columns else "work_rpm"
+        totals = self._totals(rows[self.start :])
+        found: list[Entry] = []
         for row in rows[self.start :]:
             if found:
                 found += [Entry(number) for number in range(row.number - min(row.blanks_before, MAX_ROWS), row.number)]
-            found.append(
-                Entry(row.number, load=read(row, self.load), damage=seen(row), **{name: read(row, name) for name in names})
-            )
+            values = {name: read(row, name) for name in names}
+            if row.number in totals:
+                values[across] = Unreadable(f"the row is {totals[row.number]!r:.40} of others")
+            found.append(Entry(row.number, load=read(row, self.load), damage=seen(row), **values))
         return found
+
+    def _totals(self, rows: Sequence[Row]) -> dict[int, str]:
+        """The last rows of a table that are sums or means of others, by number, with the word that says so."""
+        read = {*self.columns.values(), *self.damage}
+        found: dict[int, str] = {}
+        for row in reversed(rows):
+            texts = (cell for column, cell in enumerate(row.cells) if column not in read and isinstance(cell, str))
+            label = next((text for text in texts if words(text) in _TOTALS), None)
+            if label is None:
+                return found
+            found[row.number] = label.strip()
+        return {}  # in all rows it is no total
+
+    def unit_of(self, role: str) -> str:
+        """The unit of a column: that of its heading, else the library's; "" where any will do."""
+        if role == "idle":
+            return self.units.get("idle", "") or self.unit_of(self.load or "")
+        return self.units.get(role, "") or SHOWN_UNITS.get(role, "")
 
     def other_columns(self) -> list[int]:
         """The columns with a heading that hold no role."""

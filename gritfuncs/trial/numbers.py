@@ -8,13 +8,13 @@ from collections.abc import Iterable
 
 from ..refused import Refused
 
-_GROUPS = "|".join(rf"\d{{1,3}}(?:{space}\d{{3}})+" for space in (" ", "\u00a0", "\u202f", "'", "\u2019"))
+_GROUPS = "|".join(rf"\d{{1,3}}(?:{space}\d{{3}})+" for space in (" ", "\u00a0", "\u2009", "\u202f", "'", "\u2019"))
 _PATTERN = r"[+-]?(?=[.,]?\d)(?:{groups}|[1-9]\d{{0,2}}(?:{thousands}\d{{3}})+|\d*)(?:{decimal}\d*)?(?:[eE][+-]?\d+)?"
 _WRITTEN = {
     ".": re.compile(_PATTERN.format(groups=_GROUPS, thousands=",", decimal=r"\."), re.ASCII),
     ",": re.compile(_PATTERN.format(groups=_GROUPS, thousands=r"\.", decimal=","), re.ASCII),
 }
-_GROUPING = {".": re.compile("[,' \u00a0\u202f\u2019]"), ",": re.compile("[.' \u00a0\u202f\u2019]")}
+_GROUPING = {".": re.compile("[,' \u00a0\u2009\u202f\u2019]"), ",": re.compile("[.' \u00a0\u2009\u202f\u2019]")}
 _UNGROUPED_THOUSAND = re.compile(r"[+-]?\d{4,}")
 SIGN_NAMES = {".": "point", ",": "comma"}
 

@@ -3,12 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 from typing import Any, NamedTuple
 
 from ..quantities import is_blank, printable
 from ..refused import Refused
 
 MAX_ROWS = 500  # a trial has a few dozen readings; more is a log, which has to be condensed before it is judged
+
+
+class Measured(float):
+    """The number of a cell that shows it in another size or with a unit: 13.78 as "13.78 in", 0.5 as "50 %"."""
+
+    __slots__ = ("times", "unit")
+    times: Fraction
+    unit: str
+
+    def __new__(cls, stored: float, times: Fraction, unit: str) -> Measured:
+        self = super().__new__(cls, stored)
+        self.times, self.unit = times, unit
+        return self
+
+    @property
+    def shown(self) -> float:
+        return float(Fraction(float(self)) * self.times)
 
 
 class Row(NamedTuple):

@@ -14,11 +14,12 @@ from typing import Any
 from ..refused import Refused
 from .headings import NUMBER_ROLES, roles_in
 from .layout import Layout, find_layout
+from .lines_around import lines_around
 from .numbers import SIGN_NAMES, decimal_sign, looks_like_number, parse
 from .own_columns import setting_in
 from .rows import Row, filled, one_line
 from .table import Table, table_of
-from .words import Lead, Words, leading_lines
+from .words import Lead, Words
 
 ENDINGS = (".csv", ".tsv", ".txt")
 DELIMITERS = (";", "\t", ",")  # the comma last, because it may also be a decimal sign
@@ -40,7 +41,7 @@ def table(path: Path, columns: Mapping[str, str] | None, load_kind: str | None, 
             problems.append(problem)
     else:
         raise max(problems, key=lambda problem: getattr(problem, "nearness", math.inf))
-    lead = leading_lines(rows[: layout.lead], delimiter)
+    lead, rows = lines_around(rows, layout, _is_number, delimiter)
     sign = _decimal_sign(rows, layout, lead, delimiter)
 
     def value(cell: Any) -> Any:

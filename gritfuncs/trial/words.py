@@ -17,7 +17,7 @@ from ..units import is_unit, parse, ratio
 from .headings import basis_of, is_idle, phrases, plain, read_heading, without_basis, words
 from .numbers import looks_like_number
 from .readings import Unreadable
-from .rows import Row, one_line
+from .rows import Measured, Row, one_line
 
 # What the depth follows from beside the work rpm, and the width by which power becomes energy.
 SETUP_WORDS = tuple(quantity.name for quantity in catalogue["plunge_grit_depth"].arguments if quantity.name != "work_rpm") + (
@@ -40,21 +40,21 @@ OTHER_WORDS = ("marked_wheel_speed", "infeed_basis", "load_kind", "idle", "noise
 # English, German, French, Italian; beside the word itself and its label in the vocabulary.
 _CALLED = {
     "wheel_diameter": "wheel dia, wheel ø, ø wheel, wheel size, diameter of the wheel, grinding wheel diameter, wheel diameter d s, "
-    "d s, Scheibendurchmesser, Schleifscheibendurchmesser, Scheibe ø, Scheiben ø, diamètre de la meule, diamètre de meule, "
+    "d s, ds, Scheibendurchmesser, Schleifscheibendurchmesser, Scheibe ø, Scheiben ø, diamètre de la meule, diamètre de meule, "
     "diamètre meule, meule ø, ø meule, diametro mola, diametro della mola, mola ø, ø mola",
     "work_diameter": "part diameter, workpiece diameter, work dia, part dia, workpiece dia, work ø, part ø, ø part, workpiece ø, "
-    "bore, bore diameter, diameter of the part, work diameter d w, d w, Werkstückdurchmesser, Werkstück ø, Teil ø, "
+    "bore, bore diameter, diameter of the part, work diameter d w, d w, dw, work ø, ø work, ø workpiece, Werkstückdurchmesser, Werkstück ø, Teil ø, "
     "diamètre de la pièce, diamètre de pièce, diamètre pièce, pièce ø, ø pièce, diametro pezzo, diametro del pezzo, pezzo ø, "
     "ø pezzo",
-    "infeed_rate": "infeed, feed, feed rate, plunge feed, plunge rate, plunge feed rate, infeed speed, infeed rate v f, v f, v fr, "
+    "infeed_rate": "infeed, feed, feed rate, plunge feed, plunge rate, plunge feed rate, infeed speed, infeed rate v f, v f, v fr, vf, vfr, "
     "infeed rate on the radius, Vorschub, Vorschubgeschwindigkeit, Zustellung, Zustellgeschwindigkeit, Einstechvorschub, "
     "Einstechgeschwindigkeit, avance, vitesse d avance, avance de plongée, vitesse de plongée, avanzamento, "
     "velocità di avanzamento, velocità avanzamento",
-    "wheel_speed": "peripheral speed, wheel peripheral speed, wheel surface speed, peripheral wheel speed, cutting speed, v s, v c, "
+    "wheel_speed": "peripheral speed, wheel peripheral speed, wheel surface speed, peripheral wheel speed, cutting speed, v s, v c, vs, vc, "
     "wheel speed v s, Scheibengeschwindigkeit, Umfangsgeschwindigkeit, Scheibenumfangsgeschwindigkeit, Schnittgeschwindigkeit, "
     "vitesse de meule, vitesse de la meule, vitesse meule, vitesse périphérique, vitesse de coupe, velocità mola, "
     "velocità della mola, velocità periferica, velocità di taglio",
-    "wheel_rpm": "spindle rpm, spindle speed, wheel speed of rotation, n s, Scheibendrehzahl, Spindeldrehzahl, "
+    "wheel_rpm": "spindle rpm, spindle speed, wheel speed of rotation, n s, ns, Scheibendrehzahl, Spindeldrehzahl, "
     "vitesse de rotation de la meule, vitesse de rotation meule, giri mola, velocità di rotazione mola",
     "marked_wheel_speed": "marked speed, maximum wheel speed, max wheel speed, highest speed marked on the wheel, "
     "v max, vmax, v s max, vs max, max speed, maximum speed, speed marked on the wheel, maximum speed marked on the wheel, maximum operating speed, max operating speed, "
@@ -91,8 +91,9 @@ ALSO_GIVEN_AS = {"wheel_speed": "wheel_rpm", "wheel_rpm": "wheel_speed"}
 _LONGEST_LINE = 500  # signs; a longer one is a remark
 _LINE = re.compile(r"#?\s*([^=:]*?)\s*[=:]\s*(.*)", re.DOTALL)
 _SENTENCE = re.compile(r"#?\s*([^\d=:]*[^\d=:\s.,+-])\s+([+-]?[.,]?\d.*)", re.DOTALL)  # wheel diameter 200 mm
-_NUMBER = re.compile(r"([+-]?[\d.,]*\d[\d.,' \u00a0\u202f\u2019]*(?:[eE][+-]?\d+)?)(.*)", re.DOTALL)
-_PER_TIME = re.compile(r"([+-]?[\d.,]*\d)\s+(1\s?/\s?[a-z]+)", re.IGNORECASE)  # 2100 1/min
+_NUMBER = re.compile(r"([+-]?[\d.,]*\d[\d.,' \u00a0\u2009\u202f\u2019]*(?:[eE][+-]?\d+)?)(.*)", re.DOTALL)
+_PER = re.compile(r"([+-]?[\d.,]*\d)\s+(1\s?/\s?[a-z]+[²³]?)", re.IGNORECASE)  # 2100 1/min, 18 1/mm²
+_MORE = re.compile(r"\s*[\d.,]+\s*(\S+)")  # 4 ft 2 in
 _MENTIONS = re.compile(r"\b(?:radius|diam|dia\b|durchmesser|rayon|raggio)|ø")
 _NO_UNIT_BESIDE = ("as the readings", "µm or ISO 6106", "% of nominal", "-")
 _NO_UNITS = ("in", "a", "m", "s", "h", "v", "w", "j", "n", "k", "min", "mil", "ore", "ora", "turn", "tour", "thou")  # words, too
@@ -173,6 +174,9 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Lead:
         if word in found:
             raise Refused(word, "be given once", f"it in rows {found[word].row} and {row.number}")
         found[word] = line
+        more = [cell for cell in rest if _is_number(cell)][1:]
+        if more:
+            unread.append(f"row {row.number} {one_line(more[0], 40)} behind '{one_line(row.cells[0], 40)}'")
     return Lead(found, tuple(unread), title)
 
 
@@ -197,14 +201,16 @@ def _line(number: int, word: str, heading: _Label, rest: list[Any]) -> tuple[str
     if len(rest) > 1 and is_unit(rest[0]) and _is_number(rest[1]):  # the unit before the value
         rest = [rest[1], rest[0], *rest[2:]]
     value, *behind = rest if rest and not is_unit(rest[0]) else [None] + rest
-    tail = ""
+    tail = shown = ""
+    if isinstance(value, Measured):
+        value, shown = value.shown, value.unit
     if isinstance(value, str) and word not in _TEXT_WORDS:
         value, tail = _split(word, value)
     behind = [cell for cell in behind if isinstance(cell, str)]
     basis = heading.basis
     if word == "infeed_rate":
         basis, tail, *behind = _basis_beside(basis, [tail, *behind])
-    unit = _unit_of(word, [heading.unit, tail] + behind[:1], heading.doubtful)
+    unit = _unit_of(word, [heading.unit, tail, shown] + behind[:1], heading.doubtful)
     if word in ALSO_GIVEN_AS and unit and ratio(unit, QUANTITIES[word].unit) is None:
         if ratio(unit, QUANTITIES[ALSO_GIVEN_AS[word]].unit) is not None:
             word = ALSO_GIVEN_AS[word]  # a wheel speed in rpm
@@ -319,20 +325,28 @@ def column_line(heading: str) -> tuple[str, str, str]:
 
 
 def _split(word: str, text: str) -> tuple[str, str]:
-    """'200 mm' and '15µm/s' in two; a text that is no number with something behind it stays whole."""
-    match = _PER_TIME.fullmatch(text.strip()) or _NUMBER.fullmatch(text.strip())
+    """'200 mm' and '15µm/s' in two; a text that is no number with something behind it stays whole.
+
+    Refused where what stands behind makes another number of it: 13¾ in, 7/8, 4 ft 2 in, 400 now 350.
+    """
+    text = text.strip()
+    match = _PER.fullmatch(text) or _NUMBER.fullmatch(text)
     if not match:
-        return text.strip(), ""
-    number, unit = match[1].strip(), match[2].strip()
-    if not unit or word == "grit_size" and not is_unit(unit):  # 120/140
-        return text.strip(), ""
-    return number, unit
+        return text, ""
+    number, behind = match[1].strip(), match[2].strip()
+    if not behind or word == "grit_size" and not is_unit(behind):  # 120/140
+        return text, ""
+    unit = _first_unit(word, behind)
+    more = _MORE.match(behind[len(unit) :]) if unit else None
+    if not unit and any(sign.isnumeric() for sign in behind) or more and is_unit(more[1]):
+        raise Refused(word, "be one number with its unit", repr(one_line(text, 40)), hint="a remark stands one column further")
+    return number, behind
 
 
 def _unit_of(word: str, stated: list[str], doubtful: str = "") -> str:
     """The unit that label, value and the cell behind it state, "" for none; Refused for one that is unknown or for two."""
     stated = [text.strip() for text in stated if text.strip()]
-    known = [text for text in map(_first_unit, stated) if text]
+    known = [unit for unit in (_first_unit(word, text) for text in stated) if unit]
     if word in _TEXT_WORDS:
         return ""
     if len({parse(text) for text in known}) > 1:
@@ -357,12 +371,22 @@ def unit_beside(word: str, text: str, name: str) -> str:
         raise refused.named(name) from None
 
 
-def _first_unit(text: str) -> str:
-    """The unit that the text is or begins with, "" where it does neither."""
+def _first_unit(word: str, text: str) -> str:
+    """The unit that the text is or begins with, "" where it does neither; Refused for "in stock", which may be an inch."""
     if is_unit(text):
         return text
-    first = text.partition(" ")[0].rstrip(",;")
-    return first if first != text and is_unit(first) and plain(first) not in _NO_UNITS else ""
+    first, _, rest = text.partition(" ")
+    unit = first.rstrip(",;")
+    if unit == text or not is_unit(unit):
+        return ""
+    if plain(unit) not in _NO_UNITS:
+        return unit
+    quantity = quantity_of(word)
+    if quantity is None or ratio(unit, quantity.unit) is None:
+        return ""
+    if unit == first and rest.lstrip()[:1] not in tuple("([{=,;/"):
+        raise Refused(word, f"be in {quantity.unit}", repr(one_line(text, 40)), hint="a remark stands one column further")
+    return unit
 
 
 def _may_be_unit(text: str) -> bool:

@@ -6,17 +6,22 @@ import datetime
 from collections.abc import Iterator, Mapping
 from functools import cached_property, partial
 from pathlib import Path
-from typing import Any, Callable
+from typing import TYPE_CHECKING, Any, Callable
 
-from ..quantities import finite_in, is_blank, shown
+from ..quantities import QUANTITIES, finite_in, is_blank, shown
 from ..refused import Refused
+from ..units import convert, is_unit
 from .inputs import FIRST_DAY, LAST_DAY
-from .layout import NoTable, find_layout
+from .layout import Layout, NoTable, find_layout
+from .lines_around import lines_around
 from .numbers import only_number
+from .own_columns import setting_in
 from .readings import Unreadable
-from .rows import MAX_ROWS, Row, filled, one_line
+from .rows import MAX_ROWS, Measured, Row, filled, one_line
 from .table import Table, table_of
-from .words import leading_lines
+
+if TYPE_CHECKING:
+    from ..spreadsheets.number_formats import Display
 
 ENDINGS = (".xlsx", ".xlsm", ".ods")
 UNCALCULATED = Unreadable("a formula without a stored value: open the file in a spreadsheet program and save it")
@@ -50,9 +55,31 @@ def table(
         raise Refused("sheet", f"be chosen: {both} both have readings")
     name, rows, layout = fitting[0]
     source = f"{one_line(path.name)}, sheet {one_line(name)}"
-    lead = leading_lines(rows[: layout.lead])
+    lead, rows = lines_around(rows, layout, _is_number)
     lines = {word: line._replace(value=typed(line.value)) for word, line in lead.lines.items()}
-    return table_of(source, rows, layout, lead._replace(lines=lines), lambda cell: cell)
+    return table_of(source, _in_units(rows, layout), layout, lead._replace(lines=lines), lambda cell: cell)
+
+
+def _in_units(rows: list[Row], layout: Layout) -> list[Row]:
+    """The rows, numbers of readings that show a unit of their own in the unit of their column."""
+    units = {column: layout.unit_of(role) for role, column in layout.columns.items()}
+    for column in layout.other_columns():
+        word, unit, _ = setting_in(layout, column)
+        units[column] = unit or (QUANTITIES[word].unit if word else "")
+
+    def converted(row: Row) -> Row:
+        return row._replace(cells=[_in_unit(cell, units.get(column, "")) for column, cell in enumerate(row.cells)])
+
+    return [*rows[: layout.start], *map(converted, rows[layout.start :])]
+
+
+def _in_unit(cell: Any, unit: str) -> Any:
+    if not isinstance(cell, Measured):
+        return cell
+    if not cell.unit or not unit or not is_unit(unit):
+        return cell.shown
+    value = convert(cell.shown, cell.unit, unit)
+    return Unreadable(f"its cell shows {cell.unit!r:.30}, not {unit}") if value is None else value
 
 
 def typed(value: Any) -> Any:
@@ -69,7 +96,9 @@ class Workbook:
     """Sheets as rows of stored values, of an .xlsx, .xlsm or .ods file."""
 
     def __init__(self, path: Path):
-        self._stored, self._names, self._dates = (_open_document if path.suffix.lower() == ".ods" else _package)(path)
+        self._stored, self._names, self._dates, self._displays = (_open_document if path.suffix.lower() == ".ods" else _package)(
+            path
+        )
         self._rows: dict[str, list[Row]] = {}
 
     @property
@@ -148,6 +177,8 @@ class Workbook:
             return Unreadable(str(value))
         if cell.kind == "d" or isinstance(value, float) and cell.style in self._dates:
             return Unreadable("a date or time")
+        if isinstance(value, float) and cell.style in self._displays:
+            return Measured(value, *self._displays[cell.style])
         if isinstance(value, float) and value.is_integer() and abs(value) <= _EXACT:
             return int(value)
         return None if is_blank(value) else value
@@ -157,15 +188,15 @@ _Stored = dict[str, Callable[[], Iterator[Any]]]  # how to read the rows of each
 _Names = Callable[[], dict[str, tuple[str, str]]]
 
 
-def _package(path: Path) -> tuple[_Stored, _Names, frozenset[int]]:
+def _package(path: Path) -> tuple[_Stored, _Names, frozenset[int], dict[int, Display]]:
     """What an .xlsx or .xlsm file stores."""
     from ..spreadsheets.package import read_package, sheet_parts
-    from ..spreadsheets.stored_cells import date_styles, shared_strings, stored_rows
+    from ..spreadsheets.stored_cells import date_styles, displays, shared_strings, stored_rows
 
     package = read_package(path, one_line(path.name))
     strings = shared_strings(package)
     stored = {title: partial(stored_rows, package, part, strings) for title, part in sheet_parts(package).items()}
-    return stored, partial(_package_names, package), date_styles(package)
+    return stored, partial(_package_names, package), date_styles(package), displays(package)
 
 
 def _package_names(package: Any) -> dict[str, tuple[str, str]]:
@@ -183,9 +214,10 @@ def _package_names(package: Any) -> dict[str, tuple[str, str]]:
     return found
 
 
-def _open_document(path: Path) -> tuple[_Stored, _Names, frozenset[int]]:
+def _open_document(path: Path) -> tuple[_Stored, _Names, frozenset[int], dict[int, Display]]:
     """What an .ods file stores."""
     from ..spreadsheets.open_document import read_document
 
     document = read_document(path, one_line(path.name))
-    return {title: partial(iter, rows) for title, rows in document.sheets.items()}, lambda: document.names, frozenset()
+    stored: _Stored = {title: partial(iter, rows) for title, rows in document.sheets.items()}
+    return stored, lambda: document.names, frozenset(), document.displays

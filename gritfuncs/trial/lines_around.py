@@ -1,0 +1,51 @@
+"""Setup lines around a table: above its headings, below its readings and to the right of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Callable
+
+from ..quantities import SIDE_WORDS, is_blank
+from .layout import Layout
+from .rows import Row
+from .words import BASES, LOAD_KINDS, Lead, is_line, leading_lines, word_of
+
+
+def lines_around(
+    rows: Sequence[Row], layout: Layout, is_number: Callable[[Any], bool], delimiter: str = " "
+) -> tuple[Lead, list[Row]]:
+    """What the lines of a setup around a table say, and the rows without those below its headings."""
+    across = layout.columns["grit_depth" if "grit_depth" in layout.columns else "work_rpm"]
+    width = 1 + max(*layout.columns.values(), *layout.damage, 0)
+    above, kept = list(rows[: layout.lead]), list(rows[: layout.start])
+    for place in range(layout.lead, len(rows)):
+        row = rows[place]
+        if place >= layout.start and not is_number(row.cell(across)) and is_line(row) and any(map(_may_be_value, row.cells)):
+            above.append(row)
+            continue
+        beside = _beside(row, width, layout)
+        if beside is not None:
+            above.append(row._replace(cells=row.cells[beside:]))
+            row = row._replace(cells=row.cells[:beside])
+        if place >= layout.start:
+            kept.append(row)
+    return leading_lines(above, delimiter), kept
+
+
+def _beside(row: Row, width: int, layout: Layout) -> int | None:
+    """The column right of the table where a label stands before a value that no heading stands over."""
+    for column in range(width, len(row.cells) - 1):
+        label, value = row.cells[column], row.cells[column + 1]
+        if is_blank(label):
+            continue
+        headed = column + 1 < len(layout.texts) and layout.texts[column + 1]
+        known = isinstance(label, str) and word_of(label)[0] is not None
+        return column if known and not headed and _may_be_value(value) else None
+    return None
+
+
+def _may_be_value(cell: Any) -> bool:
+    """Whether it is a number, a text with one, or a word that a setup knows; a label alone is none."""
+    if not isinstance(cell, str):
+        return not is_blank(cell)
+    return any(map(str.isdigit, cell)) or cell.strip().lower() in (*SIDE_WORDS, *BASES, *LOAD_KINDS)

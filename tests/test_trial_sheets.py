@@ -1,0 +1,121 @@
+"""Sheets as shops lay them out: units in number formats, setup lines beside and below the table, totals under it."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from openpyxl import Workbook
+from test_trial_units import SETUP, refusal
+
+from gritfuncs.spreadsheets.number_formats import display_of
+from gritfuncs.trial import read_trial
+
+LINES = [[name, float(value) if value[0].isdigit() else value] for name, value in SETUP.items()]
+HEAD = ["rpm", "power (kW)", "idle (kW)"]
+READINGS = [[120, 2.05, 0.86], [132, 1.99, 0.86]]
+
+
+def saved(folder, rows, formats=None, name="trial.xlsx"):
+    """A sheet with these rows, and number formats by cell."""
+    book = Workbook()
+    for row in rows:
+        book.active.append(row)
+    for cell, code in (formats or {}).items():
+        book.active[cell].number_format = code
+    book.save(folder / name)
+    return folder / name
+
+
+@pytest.mark.parametrize(
+    "code, times, behind",
+    [
+        ('0.00" in"', 1, "in"),
+        ('General" mm"', 1, "mm"),
+        ("0.0 \\m\\m", 1, "mm"),
+        ('#,##0.0" µm/s";[Red]-#,##0.0" µm/s"', 1, "µm/s"),
+        ("0.0 [$kW]", 1, "kW"),
+        ('0.000,"kW"', Fraction(1, 1000), "kW"),
+        ("0.0,,", Fraction(1, 10**6), ""),
+        ("0.0%", 100, "%"),
+        ("0.0 %", 100, "%"),
+        ('0.0"%"', 1, "%"),
+    ],
+)
+def test_a_number_format_says_how_a_number_is_shown(code, times, behind):
+    assert display_of(code) == (times, behind)
+
+
+@pytest.mark.parametrize(
+    "code", ["General", "0.00", "#,##0", "0.00E+00", "# ?/?", "_-* #,##0.00_-;-* #,##0.00_-", '"D"0', '0 "(?)"']
+)
+def test_a_number_format_that_says_no_more_counts_for_nothing(code):
+    assert display_of(code) is None
+
+
+def test_a_unit_in_the_number_format_of_a_setup_cell_counts(tmp_path):
+    lines = [
+        ["wheel diameter", 8],
+        ["infeed rate", 15],
+        *(line for line in LINES if line[0] not in ("wheel_diameter", "infeed_rate")),
+    ]
+    path = saved(tmp_path, [*lines, HEAD, *READINGS], {"B1": '0.0" in"', "B2": '0 "µm/s"'})
+    trial = read_trial(path)
+    assert (trial.setup.wheel_diameter, trial.setup.infeed_rate) == (203.2, 0.9)
+    assert "Wheel diameter 8 in is used as 203.2 mm." in trial.remarks
+    path = saved(tmp_path, [["wheel diameter", 8, "mm"], HEAD, *READINGS], {"B1": '0.0" in"'})
+    assert "wheel_diameter must have one unit (got 'in' and 'mm')" in refusal(read_trial, path)
+
+
+def test_a_share_shown_in_percent_is_read_as_shown(tmp_path):
+    path = saved(tmp_path, [["noise", 0.02], HEAD, *READINGS], {"B1": "0%"})
+    assert read_trial(path).noise == 0.02
+    path = saved(tmp_path, [["concentration", 1.0], HEAD, *READINGS], {"B1": "0%"})
+    assert "concentration must be the number of a concentration without a unit" in refusal(read_trial, path)
+
+
+def test_readings_shown_in_another_unit_are_read_as_shown(tmp_path):
+    rows = [["rpm", "power", "idle"], [120, 2050, 860], [132, 1990, 860]]
+    watts = read_trial(saved(tmp_path, rows, {cell: '0" W"' for cell in ("B2", "C2", "B3", "C3")}))
+    assert [(reading.load, reading.idle) for reading in watts.used] == [(2.05, 0.86), (1.99, 0.86)]
+    rows = [HEAD, [120, 2050, 0.86], [132, 1990, 0.86]]
+    assert read_trial(saved(tmp_path, rows, {"B2": "0.000,", "B3": '0.000,"kW"'})).energies == watts.energies
+    rows = [["rpm", "load (%)", "idle (%)"], [120, 0.4, 10], [132, 39, 0.1]]
+    percent = read_trial(saved(tmp_path, rows, {"B2": "0%", "C3": "0.0%"}))
+    assert [(reading.load, reading.idle) for reading in percent.used] == [(40, 10), (39, 10)]
+    rows = [HEAD, *READINGS]
+    left = read_trial(saved(tmp_path, rows, {"B2": '0.0"A"'})).readings[0]
+    assert left.status == "left out: load is not a number (its cell shows 'A', not kW)"
+
+
+def test_setup_lines_below_the_table_count(tmp_path):
+    trial = read_trial(saved(tmp_path, [HEAD, *READINGS, [], *LINES]))
+    assert trial.setup is not None and len(trial.readings) == 2
+    lines = [*LINES, HEAD, *READINGS]
+    assert "never run a wheel above" in refusal(read_trial, saved(tmp_path, [*lines, [], ["marked wheel speed", 20, "m/s"]]))
+    assert "never run a wheel above" in refusal(read_trial, saved(tmp_path, [*lines, ["marked wheel speed: 20 m/s"]]))
+    path = tmp_path / "a.csv"
+    path.write_text("wheel speed;25\nrpm;power (kW)\n120;2.05\n132;1.99\nmarked wheel speed;20;m/s\n", encoding="utf-8")
+    assert "never run a wheel above" in refusal(read_trial, path)
+    again = saved(tmp_path, [*lines, ["infeed rate 1.2 mm/min from here"], [140, 1.9, 0.86]])
+    assert "infeed_rate must be given once" in refusal(read_trial, again)
+
+
+def test_setup_lines_right_of_the_table_count(tmp_path):
+    table = [HEAD, *READINGS] + [[None, None, None]] * (len(LINES) - 3)
+    trial = read_trial(saved(tmp_path, [[*row, None, *line] for row, line in zip(table, LINES)]))
+    assert trial.setup is not None and len(trial.used) == 2
+    phases = [[*HEAD, "phase", "coolant °C"], [120, 2.05, None, "idle", 21], [132, 1.99, None, "grinding", 22]]
+    assert [reading.idle for reading in read_trial(saved(tmp_path, phases)).used] == [0, 0]
+
+
+def test_totals_under_the_readings_are_no_readings(tmp_path):
+    head, readings = ["no", *HEAD], [[1, *READINGS[0]], [2, *READINGS[1]]]
+    trial = read_trial(saved(tmp_path, [head, *readings, ["Mittelwert", 126, 2.02, 0.86], ["max.", 132, 2.05, 0.86]]))
+    assert [reading.status for reading in trial.readings[2:]] == [
+        "left out: rpm is not a number (the row is 'Mittelwert' of others)",
+        "left out: rpm is not a number (the row is 'max.' of others)",
+    ]
+    assert len(trial.used) == 2
+    head, readings = ["stage", *HEAD], [["max", *READINGS[0]], ["max", *READINGS[1]]]
+    assert len(read_trial(saved(tmp_path, [head, *readings])).used) == 2
