@@ -18,6 +18,7 @@ class Column:
     width: float
     number_format: str | None = None
     is_input: bool = False
+    formula: str = ""  # where it is the same in all rows but for the cells that it names in braces
 
 
 class Columns:
@@ -70,8 +71,12 @@ class Columns:
 
     def area(self, name: str) -> str:
         """The cells of a column, for a formula on any sheet."""
+        return f"{self.sheet}!{self.area_here(name)}"
+
+    def area_here(self, name: str) -> str:
+        """The same for a formula in any cell of the sheet."""
         letter = self.letter(name)
-        return f"{self.sheet}!${letter}${self.first_row}:${letter}${self.last_row}"
+        return f"${letter}${self.first_row}:${letter}${self.last_row}"
 
 
 def filled_up(name: str, values: Sequence[Any], most: int, what: str = "values") -> list[Any]:

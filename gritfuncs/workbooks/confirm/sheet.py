@@ -15,8 +15,9 @@ from ..columns import filled_up
 from ..conditions import are_numbers, first_of, quoted
 from ..panels import NOTHING, merged, panel, row_heights, title, word_panel
 from ..styles import INPUT_TAB, font, next_format, outline, warning_format
-from . import steps
-from .steps import ROWS
+from . import cases, steps
+from .tables import READINGS, ROWS
+from .tables import SHEET as STEPS_SHEET
 
 SHEET = "Confirm"
 _WIDTHS = (4, 9, 9, 9, 9, 12, 21, 11, 11, 14, 14, 11, 12, 13)
@@ -164,9 +165,7 @@ def _readings(page: Page, readings: Sequence[Sequence[Any]]) -> None:
     formats = ("0", '[<100]"► "0.0;"► "0', "0.0", "0.00?", "0.00?", "@", "@", "0.000", "0.00?")
     for number, typed in enumerate(rows, 1):
         row = _FIRST + number - 1
-        depth, net = (
-            f"'{steps.SHEET}'!{steps.READINGS.here(name, steps.READINGS.first_row + number - 1)}" for name in ("depth", "net")
-        )
+        depth, net = (READINGS.cell(name, READINGS.first_row + number - 1) for name in ("depth", "net"))
         set_here = f'IF(ISNUMBER(out_confirm_next_rpm),IF(out_confirm_typed={number - 1},out_confirm_next_rpm,""),"")'
         contents = (
             number,
@@ -266,21 +265,21 @@ def _answers(book: Book, sheet) -> None:
     percent = "FIXED(100*(out_confirm_own/out_lookup_knee-1),1,TRUE)"
     after = 'IF(ISNUMBER(out_confirm_next_rpm),""," after "&out_confirm_n_readings&" readings")&"."'
     reasons = {
-        steps.STARTING: "out_confirm_waits",
-        steps.DAMAGE: '"Go back to the last rpm without damage."',
-        steps.NARROW: '"The limits leave fewer than four depths about the recorded knee."',
-        steps.READING: '"Readings about the recorded knee come first."',
-        steps.HOT: f'"The load has risen to {ENERGY_FACTOR:g} times the lowest: go no slower."',
-        steps.NO_FIT: '"The readings fit neither the recorded knee nor another one about it."',
-        steps.OPEN: f'"The new readings alone do not bracket a knee"&{after}',
-        steps.MOVED: f'"The knee lies at about "&FIXED(out_confirm_own,3,TRUE)&" µm, "&{percent}&" % from the record."',
-        steps.WIDE: f'"Known within ±"&FIXED(out_confirm_half_width,1,TRUE)&" % so far"&{after}',
-        steps.CONFIRMED: '"From the record and "&out_confirm_n_readings&" new readings; a full trial stays due every few dressings."',
+        cases.STARTING: "out_confirm_waits",
+        cases.DAMAGE: '"Go back to the last rpm without damage."',
+        cases.NARROW: '"The limits leave fewer than four depths about the recorded knee."',
+        cases.READING: '"Readings about the recorded knee come first."',
+        cases.HOT: f'"The load has risen to {ENERGY_FACTOR:g} times the lowest: go no slower."',
+        cases.NO_FIT: '"The readings fit neither the recorded knee nor another one about it."',
+        cases.OPEN: f'"The new readings alone do not bracket a knee"&{after}',
+        cases.MOVED: f'"The knee lies at about "&FIXED(out_confirm_own,3,TRUE)&" µm, "&{percent}&" % from the record."',
+        cases.WIDE: f'"Known within ±"&FIXED(out_confirm_half_width,1,TRUE)&" % so far"&{after}',
+        cases.CONFIRMED: '"From the record and "&out_confirm_n_readings&" new readings; a full trial stays due every few dressings."',
     }
     reason = f"CHOOSE({case}+1,{','.join(reasons[number] for number in sorted(reasons))})"
-    words = f"CHOOSE({case}+1,{','.join(quoted(steps.WORDS[number] or 'no answer yet') for number in sorted(reasons))})"
+    words = f"CHOOSE({case}+1,{','.join(quoted(cases.WORDS[number] or 'no answer yet') for number in sorted(reasons))})"
     ends = f"NOT(ISNUMBER({next_rpm}))"
-    confirmed = f"{case}={steps.CONFIRMED}"
+    confirmed = f"{case}={cases.CONFIRMED}"
     to_set = "in_confirm_rpm*(out_confirm_new_knee/out_lookup_knee)^4"
     hidden = (
         ("typed", last_typed),
@@ -297,9 +296,9 @@ def _answers(book: Book, sheet) -> None:
         ("low", f"IF({confirmed},out_confirm_new_low,NA())"),
         ("high", f"IF({confirmed},out_confirm_new_high,NA())"),
         ("set_rpm", f"IF({confirmed},{to_set},NA())"),
-        ("full_trial", f"IF({ends},IF(({case}={steps.STARTING})+({case}={steps.DAMAGE})+({confirmed})>0,0,1),0)"),
+        ("full_trial", f"IF({ends},IF(({case}={cases.STARTING})+({case}={cases.DAMAGE})+({confirmed})>0,0,1),0)"),
     )
-    calc = book.workbook[steps.SHEET]
+    calc = book.workbook[STEPS_SHEET]
     row = steps.last_row() + 2
     for name, formula in hidden:
         formula = formula.replace("$G$", f"{SHEET}!$G$").replace("$F$", f"{SHEET}!$F$").replace(f":{SHEET}!", ":")
@@ -318,22 +317,22 @@ def _answers(book: Book, sheet) -> None:
         "SET NEXT",
         first_of(
             (stop, quoted("STOP")),
-            (f"{case}={steps.DAMAGE}", quoted("STOP")),
+            (f"{case}={cases.DAMAGE}", quoted("STOP")),
             (f"ISNUMBER({next_rpm})", next_rpm),
-            (f"{case}={steps.STARTING}", quoted(NOTHING)),
+            (f"{case}={cases.STARTING}", quoted(NOTHING)),
             (confirmed, quoted("finished")),
             otherwise=quoted("end here"),
         ),
         first_of(
-            (f"{case}={steps.DAMAGE}", '"damage noted in reading "&out_confirm_damage'),
-            (f"{case}={steps.STARTING}", "out_confirm_waits"),
-            (f"{case}={steps.READING}", '"one of four depths about the recorded knee"'),
+            (f"{case}={cases.DAMAGE}", '"damage noted in reading "&out_confirm_damage'),
+            (f"{case}={cases.STARTING}", "out_confirm_waits"),
+            (f"{case}={cases.READING}", '"one of four depths about the recorded knee"'),
             (f"ISNUMBER({next_rpm})", quoted("the depth that tells most about the corner")),
             (confirmed, quoted("No further reading is needed.")),
             otherwise=full,
         ),
         first_of(
-            (f"{case}={steps.DAMAGE}", quoted("Clear the word there if it was a slip.")),
+            (f"{case}={cases.DAMAGE}", quoted("Clear the word there if it was a slip.")),
             (f"ISNUMBER({next_rpm})", quoted("Set it only if part and wheel look well.")),
             otherwise=quoted(""),
         ),
@@ -371,7 +370,7 @@ def _answers(book: Book, sheet) -> None:
         "SET FOR THE PARTS",
         first_of(
             (stop, quoted("STOP")),
-            (f"{case}={steps.DAMAGE}", quoted("STOP")),
+            (f"{case}={cases.DAMAGE}", quoted("STOP")),
             ("ISERROR(out_confirm_set_rpm)", quoted(NOTHING)),
             (f"{outside}>0", quoted(NOTHING)),
             otherwise="out_confirm_set_rpm",
@@ -398,7 +397,7 @@ def _notes(page: Page) -> None:
     page.row = _LAST_ROW + 2
     for text in (
         f"Takes readings at four depths about the recorded knee and up to four more; `{confirm.CONFIRMED}` leans on the record and is never `found`. "
-        f"`{confirm.CHANGED}`: do not use the record; `{confirm.GO_ON}`: not decided. The rule is that of gritfuncs.confirm_knee; the steps stand on the sheet {steps.SHEET}.",
+        f"`{confirm.CHANGED}`: do not use the record; `{confirm.GO_ON}`: not decided. The rule is that of gritfuncs.confirm_knee; the steps stand on the sheet {STEPS_SHEET}.",
         "Load in any unit, the same for all rows, at the same infeed rate and wheel speed; idle is taken off, blank where the load is net. Depth goes "
         "with the fourth root of work rpm. Depths stay in µm whatever units the setup was typed in.",
         "Once confirmed, write date and readings into the note of that row of the record, and leave its knee and date: they are those of the trial.",
