@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 from ...knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW, thresholds
 from ...knee import verdict as words
-from .lay_out import Places, lay_out, places
+from .lay_out import Places, constants, lay_out, places
 
 MOST_ROWS = 40
 NONE = "9.9E+307"  # larger than any reading: no candidate here
@@ -764,12 +764,11 @@ BEFORE_FIRST = {"place": f"=-{NONE}"}
 
 
 def _constants() -> dict[str, str]:
-    numbers = {name: value for name, value in vars(thresholds).items() if name.isupper()}
-    numbers["TAIL"] = round(1 - thresholds.CONFIDENCE, 12)
-    numbers["TWO_TAILS"] = round(2 * (1 - thresholds.CONFIDENCE), 12)
-    numbers["BENT_TAIL"] = round(1 - thresholds.REJECTED_CONFIDENCE, 12)
-    numbers["RATIO"] = thresholds.REJECTED_RATIO
-    return {**{name: repr(value).upper() for name, value in numbers.items()}, "NONE": NONE}
+    tails = dict(
+        TAIL=1 - thresholds.CONFIDENCE, TWO_TAILS=2 * (1 - thresholds.CONFIDENCE), BENT_TAIL=1 - thresholds.REJECTED_CONFIDENCE
+    )
+    rounded = {name: repr(round(tail, 12)).upper() for name, tail in tails.items()}
+    return {**constants(thresholds), **rounded, "RATIO": repr(thresholds.REJECTED_RATIO), "NONE": NONE}
 
 
 def knee_block(

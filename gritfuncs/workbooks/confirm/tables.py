@@ -5,7 +5,8 @@ In a formula {name} is the cell of that column in the same row, a step of steps.
 
 from __future__ import annotations
 
-from ...knee import confirm, thresholds, variance
+from ...knee import confirm, thresholds
+from ..blocks.variance import corner_variance
 from ..columns import Column, Columns
 from ..conditions import first_of, quoted
 
@@ -205,13 +206,7 @@ PLACES = Columns(  # {shift} is one of SHIFTS, {side} how its aim compares with 
             11,
             "General",
             formula=if_judged(
-                first_of(
-                    ("{place_left}<2", f"{variance.UNKNOWN:G}"),
-                    ("{place_left}>{n_readings}", f"{variance.UNKNOWN:G}"),
-                    (f"{{place_sxx}}*{variance.UNKNOWN:G}<=({{own}}-{{place_mean}})^2", f"{variance.UNKNOWN:G}"),
-                    otherwise=f"MIN({variance.UNKNOWN:G},1/{{place_left}}+1/({{n_readings}}+1-{{place_left}})"
-                    "+({own}-{place_mean})^2/{place_sxx})",
-                )
+                corner_variance("{own}", "{place_left}", "({n_readings}+1-{place_left})", "{place_mean}", "{place_sxx}")
             ),
         ),
     ),
