@@ -11,7 +11,9 @@ from typing import Any, NamedTuple
 
 from ...knee import FOUND, NOT_RESOLVED, drift, thresholds
 from ...knee.find import NOT_JUDGED
-from .knee import NONE, RESULTS, KneeBlock, knee_block
+from .knee import KneeBlock, knee_block
+from .knee_falls import NONE
+from .knee_values import RESULTS
 from .lay_out import constants, lay_out, places
 from .variance import corner_variance
 
