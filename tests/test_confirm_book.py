@@ -24,8 +24,8 @@ TEXTS = dict(key="A", wheel="resin", grit="D126", material="carbide", machine="o
 
 
 @pytest.fixture(scope="module")
-def workbook():
-    return knee_record.build()
+def workbook(as_built):
+    return as_built("knee_record.xlsx")
 
 
 @pytest.fixture(scope="module")

@@ -6,9 +6,9 @@ import sys
 
 import numpy
 import pytest
+from test_plots import speeds
 
 from gritfuncs import demo, example
-from gritfuncs.planning import Limits, speed_table
 from gritfuncs.trial import Setup, read_trial
 
 pandas = pytest.importorskip("pandas")
@@ -108,18 +108,7 @@ class TestOut:
         assert [reading.kind for reading in read_trial(first.to_frame()).readings] == [reading.kind for reading in first.readings]
 
     def test_of_a_speed_table(self):
-        table = speed_table(
-            grit_depth=1.36,
-            work_diameters=[12, 20],
-            infeed_rates=[0.3, 0.6],
-            marked_wheel_speed=35,
-            limits=Limits(highest_work_rpm=200),
-            wheel_speed=22,
-            wheel_diameter=200,
-            side=1,
-            grit_density=18.9,
-            shape_ratio=10,
-        )
+        table = speeds([12, 20], [0.3, 0.6])
         frame = table.to_frame()
         cells = [cell for row in table.rows for cell in row]
         assert list(frame.work_rpm) == [cell.work_rpm for cell in cells] and list(frame.infeed_rate) == [0.3, 0.6, 0.3, 0.6]

@@ -16,7 +16,9 @@ from gritfuncs.knee.readings import read
 from gritfuncs.knee.verdict import judge
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.spreadsheets.evaluate import workbook_values
-from gritfuncs.workbooks.blocks.knee import COLUMNS, LINE_POINTS, knee_block
+from gritfuncs.workbooks.blocks.knee import knee_block
+from gritfuncs.workbooks.blocks.knee_columns import COLUMNS
+from gritfuncs.workbooks.blocks.knee_values import LINE_POINTS
 
 NUMBERS = ("knee", "low", "high", "level", "slope", "scatter_low", "scatter_high", "noise", "sse", "n_readings", "n_depths")
 WORDS = ("verdict", "advice")

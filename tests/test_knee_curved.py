@@ -13,7 +13,7 @@ from knee_reference import profile
 from scipy.stats import f
 
 from gritfuncs.knee import FOUND, NOT_RESOLVED, find_knee
-from gritfuncs.workbooks.blocks.knee import CASES
+from gritfuncs.workbooks.blocks.knee_cases import CASES
 
 DEPTHS = [0.6 + 0.075 * number for number in range(13)]
 CURVE = "Below the knee the readings fall along a curve."

@@ -76,14 +76,13 @@ _BAND = Quantity("band", "-", "band about the target depth, ±", "%", "Allowed d
 
 A_DAY, DATE_FORMAT = "a date from 2000 to 2099", "yyyy-mm-dd"
 FIRST_DAY, LAST_DAY = 36526.0, 73050.0  # the same as the numbers that spreadsheets count days by
+DAY = Quantity("date", "-", "date of the trial", "-", "A date.", low=FIRST_DAY, low_open=False, high=LAST_DAY)
 
 
-def a_day(name: str, label: str) -> Quantity:
-    """A date as a quantity."""
-    return Quantity(name, "-", label, "-", "A date.", low=FIRST_DAY, low_open=False, high=LAST_DAY)
-
-
-DAY = a_day("date", "date of the trial")
+def day_input(name: str, label: str, help: str) -> Input:
+    """A cell for a date, or blank."""
+    shown = dict(unit="date", requirement=A_DAY, number_format=DATE_FORMAT)
+    return Input(name, help, DAY, label, optional=True, is_read=False, **shown)
 
 
 def _text(name: str, label: str, help: str = "", **more: Any) -> Input:
@@ -106,16 +105,7 @@ RECORD = (
     _text("material", "material", "Grade of the parts."),
     _text("machine", "machine"),
     _text("coolant", "coolant"),
-    Input(
-        "date",
-        "Type it as a date; a workbook does not know it by itself.",
-        DAY,
-        unit="date",
-        optional=True,
-        requirement=A_DAY,
-        number_format=DATE_FORMAT,
-        is_read=False,
-    ),
+    day_input("date", DAY.label, "Type it as a date; a workbook does not know it by itself."),
     _text("who", "who"),
     _text("note", "note"),
 )

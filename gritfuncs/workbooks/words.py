@@ -15,6 +15,11 @@ CAUTION_LINES = (f"{CAUTIONS[0]} {CAUTIONS[4]}", *CAUTIONS[1:4])  # the same, fo
 _MARKED = "Never run a wheel above the speed marked on it."
 FOOTER_CAUTION = f"{_MARKED} Guards closed. Extraction on."  # of each printed page
 CAUTION = f"{_MARKED} Guards closed, extraction on; local rules and the makers' instructions come first."  # in one line
+INCHES = (
+    "Inches: the choice of units on Inputs says how everything is typed; it does not convert what stands in the cells, and a value "
+    "that is unusual in the units chosen is named beside it. Sheets show their results in the units chosen; sheets named calc, and "
+    "the names out_... that scripts read, stay in mm, m/s, m/min and kW."
+)
 PREFACTOR = (
     "Grit depth is the maximum undeformed chip thickness h = √(4/(C r) · v_w/v_s · √(a_e/d_e)) with the prefactor 4 "
     "(Kalpakjian & Schmid, Manufacturing Engineering and Technology, Example 25.1). Books also print 6 (triangular chips) and 1 "

@@ -9,10 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from ...knee import FOUND, NOT_RESOLVED, drift, thresholds, variance
+from ...knee import FOUND, NOT_RESOLVED, drift, thresholds
 from ...knee.find import NOT_JUDGED
-from .knee import NONE, RESULTS, KneeBlock, knee_block
-from .lay_out import lay_out, places
+from .knee import KneeBlock, knee_block
+from .knee_falls import NONE
+from .knee_values import RESULTS
+from .lay_out import constants, lay_out, places
+from .variance import corner_variance
 
 NOTE = (
     "Drift from reading to reading, in the order of the rows: least squares of time within the readings at each depth, beside a drift "
@@ -161,13 +164,6 @@ def _joined(name: str, label: str, unit: str) -> tuple[str, str, str, str]:
 _VALUES = (*(_joined(*row[:3]) for row in RESULTS), *DRIFT, *_STEPS)
 
 
-def _variance(corner: str, left: str, beyond: str, mean: str, sxx: str) -> str:
-    """The variance of a corner with so many readings below it, as variance.py has it."""
-    lever = f"({corner}-{mean})^2"
-    known = f"IF({sxx}*{variance.UNKNOWN:g}<={lever},{variance.UNKNOWN:g},MIN({variance.UNKNOWN:g},1/{left}+1/{beyond}+{lever}/{sxx}))"
-    return f"IF({left}<2,{variance.UNKNOWN:g},IF({beyond}=0,{variance.UNKNOWN:g},{known}))"
-
-
 def _narrowing(corner: str) -> tuple[tuple[str, str, str], ...]:
     """Columns for the variance of a corner with one more reading at the depth of the row."""
     n, mean, sxx = f"[n_{corner}]", f"[mean_{corner}]", f"[sxx_{corner}]"
@@ -180,7 +176,7 @@ def _narrowing(corner: str) -> tuple[tuple[str, str, str], ...]:
         (
             f"variance_{corner}",
             "variance of the corner",
-            _used(_variance(f"{{{corner}}}", n, f"({{plain_n_readings}}+1-{n})", mean, sxx), "1"),
+            _used(corner_variance(f"{{{corner}}}", n, f"({{plain_n_readings}}+1-{n})", mean, sxx), "1"),
         ),
     )
 
@@ -191,8 +187,8 @@ def narrows(results: Mapping[str, str], depth: str) -> str:
     for name in CORNERS:
         corner, left, mean, sxx = (results[part + name] for part in ("", "left_", "mean_", "sxx_"))
         joined = f"{mean}+({depth}-{mean})/({left}+1)", f"({sxx}+{left}/({left}+1)*({depth}-{mean})^2)"
-        below = _variance(corner, f"({left}+1)", f"({results['n_readings']}-{left})", f"({joined[0]})", joined[1])
-        beyond = _variance(corner, left, f"({results['n_readings']}+1-{left})", mean, sxx)
+        below = corner_variance(corner, f"({left}+1)", f"({results['n_readings']}-{left})", f"({joined[0]})", joined[1])
+        beyond = corner_variance(corner, left, f"({results['n_readings']}+1-{left})", mean, sxx)
         logs.append(f"LN(IF({depth}<{corner},{below},{beyond}))")
     return "+".join(logs)
 
@@ -239,14 +235,6 @@ _COLUMNS = (
 )
 
 
-def _constants() -> dict[str, str]:
-    known = {
-        name: value for module in (thresholds, drift) for name, value in vars(module).items() if name.isupper() and name[0] != "_"
-    }
-    numbers = {name: repr(value).upper() for name, value in known.items() if isinstance(value, (int, float))}
-    return {**numbers, "NONE": NONE}
-
-
 def drift_block(
     plain: KneeBlock, depths: str, energies: str, rows: int, *, sheet_name: str, anchor: str = "A1", noise: str | None = None
 ) -> DriftBlock:
@@ -258,7 +246,8 @@ def drift_block(
     cells: dict[str, Any] = {}
     results: dict[str, str] = {}
     known = {
-        **_constants(),
+        **constants(thresholds, drift),
+        "NONE": NONE,
         "energies": energies,
         **{f"plain_{name}": address for name, address in plain.results.items()},
         **{f"plain_{name}": plain.at.column(name) for name in ("used", "rank", "depth", "place_no")},

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import ModuleType
 from typing import Any
 
 from openpyxl.utils import coordinate_to_tuple, get_column_letter, quote_sheetname
@@ -71,6 +72,12 @@ class Places:
     def value(self, name: str) -> str:
         """The address of a value with the sheet."""
         return f"{quote_sheetname(self.sheet_name)}!{self.here()[name]}"
+
+
+def constants(*modules: ModuleType) -> dict[str, str]:
+    """The public numbers in capital letters of modules, as formulas hold them."""
+    known = {name: value for module in modules for name, value in vars(module).items() if name.isupper() and name[0] != "_"}
+    return {name: repr(value).upper() for name, value in known.items() if isinstance(value, (int, float))}
 
 
 def places(values: Sequence[Value], columns: Sequence[Column], rows: int, sheet_name: str, anchor: str) -> Places:

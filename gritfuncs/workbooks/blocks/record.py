@@ -23,7 +23,7 @@ from typing import Any
 from openpyxl.styles import Alignment
 
 from ...quantities import QUANTITIES, Quantity
-from ...trial.inputs import A_DAY, DATE_FORMAT, DAY, a_day
+from ...trial.inputs import DATE_FORMAT, DAY, day_input
 from ..book import INCH, OK, Book, Page, number_check
 from ..columns import Column, Columns, filled_up
 from ..conditions import are_numbers, first_of, quoted
@@ -37,7 +37,12 @@ UNITS = ("metric", INCH)  # in which a trial was typed; what stands in the recor
 NO_KEY, NOT_FOUND = "no key chosen", "not in the record"
 DAYS_PER_MONTH = 30.4375  # 365.25 / 12
 
-_TODAY = a_day("today", "today")
+_TODAY = day_input(
+    "today",
+    "today",
+    "Ages count from here; a workbook does not know the date by itself. Blank: from the newest entry of the record. Typed (in "
+    "Excel: Ctrl and ;), it also finds entries dated after it.",
+)
 # Usual ranges and most that there can be: common sense, no source.
 _SCATTER = Quantity(
     "scatter",
@@ -138,17 +143,7 @@ CHECKS = Columns(
 
 def record_inputs(page: Page, today: datetime.date | None, months: float) -> None:
     """What decides whether an entry is outdated."""
-    page.input(
-        "today",
-        today,
-        quantity=_TODAY,
-        unit="date",
-        optional=True,
-        requirement=A_DAY,
-        text="Ages count from here; a workbook does not know the date by itself. Blank: from the newest entry of the record. Typed (in "
-        "Excel: Ctrl and ;), it also finds entries dated after it.",
-    )
-    page.sheet.cell(page.row - 1, 3).number_format = DATE_FORMAT
+    page.given(_TODAY, today)
     page.input("months", months, quantity=_MONTHS, unit="months", text="Older entries are marked. A month counts 30.4375 days.")
 
 
@@ -208,7 +203,7 @@ def _judgement(book: Book) -> None:
             "ages count from",
             "="
             + first_of(
-                (number_check("in_today", _TODAY), "in_today"),
+                (number_check("in_today", DAY), "in_today"),
                 (f"in_today<>{quoted('')}", "NA()"),
                 (f"COUNT({CHECKS.area('date')})>0", f"MAX({CHECKS.area('date')})"),
                 otherwise="NA()",

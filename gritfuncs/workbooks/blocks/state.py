@@ -5,6 +5,8 @@ from __future__ import annotations
 from ..conditions import first_of
 from .shown import in_words
 
+NOT_FULFILLED = ("out_stops>0", '"STOP: not fulfilled: "&out_first_stop&". Correct it: see Checks."')  # a case of first_of
+
 
 def speed_words(cell: str) -> str:
     """Formula text of a wheel speed, in shop units, as words in the units chosen."""
@@ -20,7 +22,7 @@ def state(*warnings: tuple[str, str]) -> str:
             f"IF(ISNUMBER(out_wheel_speed),{too_fast},FALSE)",
             f'"STOP: the wheel runs at "&{speed}&", above the "&{marked}&" marked on it. It can burst. Switch it off and correct Inputs."',
         ),
-        ("out_stops>0", '"STOP: not fulfilled: "&out_first_stop&". Correct it: see Checks."'),
+        NOT_FULFILLED,
         *warnings,
         otherwise=f'"Wheel "&{speed}&"; highest speed marked on it "&{marked}&". Guards closed, extraction on."',
     )

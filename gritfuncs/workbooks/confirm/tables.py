@@ -1,15 +1,16 @@
-"""The tables of the sheet `calc confirm`: a row for each reading, for each place to read about the knee, and for each corner tried.
+"""The readings of the sheet Confirm, and the tables of the sheet `calc confirm`: a row for each reading, for each place to read about the knee, and for each corner tried.
 
 In a formula {name} is the cell of that column in the same row, a step of steps.py or what is given there; {all_name} is the column.
 """
 
 from __future__ import annotations
 
-from ...knee import confirm, thresholds, variance
+from ...knee import confirm, thresholds
+from ..blocks.variance import corner_variance
 from ..columns import Column, Columns
 from ..conditions import first_of, quoted
 
-SHEET = "calc confirm"
+CONFIRM, SHEET = "Confirm", "calc confirm"
 ROWS = confirm.MOST_CONFIRMING
 FIRST_ROW = 7  # of each table, and of the steps
 SHIFTS = (
@@ -19,6 +20,25 @@ SHIFTS = (
     "-{below}",
 )  # of depths from the knee, as shares of it
 _FIRST_COLUMN = 5
+
+CONFIRMING = Columns(
+    CONFIRM,
+    (
+        Column("number", "no.", 4, "0"),
+        Column("set", "set", 9, '[<100]"► "0.0;"► "0'),
+        Column("work_rpm", "rpm", 9, "0.0", is_input=True),
+        Column("load", "load", 9, "0.00?", is_input=True),
+        Column("idle", "idle", 9, "0.00?", is_input=True),
+        Column("damage", "damage", 12, is_input=True),
+        Column("status", "used or left out", 21),
+        Column("depth", "depth", 11, "0.000"),
+        Column("net", "net load", 11, "0.00?"),
+    ),
+    17,
+    16 + ROWS,
+)
+CONFIRMING_INPUTS = tuple(column.name for column in CONFIRMING.columns if column.is_input)
+LAST_COLUMN = "N"  # of the sheet Confirm
 
 
 def if_true(condition: str, formula: str) -> str:
@@ -205,13 +225,7 @@ PLACES = Columns(  # {shift} is one of SHIFTS, {side} how its aim compares with 
             11,
             "General",
             formula=if_judged(
-                first_of(
-                    ("{place_left}<2", f"{variance.UNKNOWN:G}"),
-                    ("{place_left}>{n_readings}", f"{variance.UNKNOWN:G}"),
-                    (f"{{place_sxx}}*{variance.UNKNOWN:G}<=({{own}}-{{place_mean}})^2", f"{variance.UNKNOWN:G}"),
-                    otherwise=f"MIN({variance.UNKNOWN:G},1/{{place_left}}+1/({{n_readings}}+1-{{place_left}})"
-                    "+({own}-{place_mean})^2/{place_sxx})",
-                )
+                corner_variance("{own}", "{place_left}", "({n_readings}+1-{place_left})", "{place_mean}", "{place_sxx}")
             ),
         ),
     ),

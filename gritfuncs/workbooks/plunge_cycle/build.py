@@ -9,11 +9,13 @@ from ...planning import LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
 from ..blocks.limits import limit_inputs, order_checks, power_limit_check
 from ..blocks.state import state
+from ..blocks.units import units_check, units_input, units_known
 from ..blocks.wheel import band_input, grit_inputs, infeed_factor_result, tables_page, title_input, wheel_inputs, wheel_results
-from ..book import IN_INCHES, INCH, OK, Book
+from ..book import OK, Book
 from ..conditions import are_numbers
 from ..order import CHECKS, HELP, ROWS_WIDTHS, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
 from ..read_me import read_me_page
+from ..words import INCHES
 from . import chart as plunge_chart
 from . import results
 from .stages import PLUNGES, calc_page, over, stages_page
@@ -114,9 +116,7 @@ def _help(book: Book) -> None:
             "Results: whether the cycle is within band and limits, cycle time, wheel and machine cost per part, and charts over time.",
             "The target comes from the record of knees, knee_record.xlsx, which stands in one place: type depth, key and date here. That is a "
             "copy: a later change there is not known here. Links between files break when files move, and say nothing of it.",
-            "Inches: the choice of units on Inputs says how everything is typed; it does not convert what stands in the cells, and a value "
-            "that is unusual in the units chosen is named beside it. Sheets show their results in the units chosen; sheets named calc, and "
-            "the names out_... that scripts read, stay in mm, m/s, m/min and kW. Grit depth and depth of cut are in µm.",
+            f"{INCHES} Grit depth and depth of cut are in µm.",
         ),
         background=(
             "Infeed, stock and rpm are taken as set: real machines give way, so each stage begins and ends softly and "
@@ -138,13 +138,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
     caution_lines(page)
     page.rows_head(True)
     title_input(page, values)
-    page.choice(
-        "units",
-        values["units"],
-        ("mm", INCH),
-        label="units of the inputs",
-        text="mm, m/s, kW or inch, ft/min, hp. It does not convert what stands below: type it anew. Grit depth stays in µm.",
-    )
+    units_input(page, values["units"])
     page.input(
         "target_depth",
         values["target_depth"],
@@ -242,19 +236,9 @@ def _steps(book: Book) -> None:
     page.rows_head()
     wheel_results(page)
     infeed_factor_result(page)
-    for name, label, inch in (
-        ("length_factor", "mm per unit of length", QUANTITIES["wheel_diameter"].inch_factor),
-        ("energy_factor", "J/mm³ per unit of specific energy", QUANTITIES["specific_energy"].inch_factor),
-    ):
-        page.result(
-            name,
-            f'IF(in_units="mm",1,IF({IN_INCHES},{inch!r},NA()))',
-            label=label,
-            digits=4,
-            kind="step",
-            text="1, or that of the inch unit.",
-        )
-    book.stop_unless("units are known", "ISNUMBER(out_length_factor)", "in_units: must be mm or inch")
+    units_known(page, "length_factor", "wheel_diameter", "mm per unit of length", 4)
+    units_known(page, "energy_factor", "specific_energy", "J/mm³ per unit of specific energy", 4)
+    units_check(page)
     page.quantity_result(
         "grit_depth", "in_target_depth*(1-in_band/100)", name="target_low", label="lower edge of the band", kind="step"
     )

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 from ... import example
 from ...planning import LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
-from ...trial.inputs import A_DAY, DATE_FORMAT, DAY
+from ...trial.inputs import day_input
 from .. import knee_record
 from ..blocks.limits import limit_inputs, order_checks, power_limit_check
 from ..blocks.record import OUTDATED, RECORD_CHECKS, RECORD_SHEET, look_up, record_inputs, record_pages
 from ..blocks.state import state
+from ..blocks.units import units_check, units_input, units_known
 from ..blocks.wheel import (
     band_input,
     grit_inputs,
@@ -24,11 +24,11 @@ from ..blocks.wheel import (
     wheel_inputs,
     wheel_results,
 )
-from ..book import IN_INCHES, INCH, OK, Book
+from ..book import OK, Book
 from ..conditions import are_numbers
 from ..order import CHECKS, HELP, ROWS_WIDTHS, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
 from ..read_me import read_me_page
-from ..words import RADIUS
+from ..words import INCHES, RADIUS
 from . import fastest as fastest_sheet
 from . import wear as wear_sheet
 from .details import details_page
@@ -138,9 +138,7 @@ def _help(book: Book) -> None:
             "The record itself stands in knee_record.xlsx, in one place. Copy its rows to the sheet Record here, paste them as values "
             "(Ctrl+Shift+V in LibreOffice, paste special in Excel) and type the day: links between files break when files move, and say "
             "nothing of it.",
-            "Inches: the choice of units on Inputs says how everything is typed; it does not convert what stands in the cells, and a value "
-            "that is unusual in the units chosen is named beside it. Sheets show their results in the units chosen; sheets named calc, and "
-            "the names out_... that scripts read, stay in mm, m/s, m/min and kW. Grit depth is in µm, energy of the record in J/mm³.",
+            f"{INCHES} Grit depth is in µm, energy of the record in J/mm³.",
         ),
         background=(
             "At constant grit depth, work rpm times infeed rate is fixed for a part diameter: half the infeed takes "
@@ -158,23 +156,8 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
     title_input(page, values)
     for name, label, text in _ON_THE_PAGE:
         page.text_input(name, values.get(name), label=label, text=text)
-    page.input(
-        "date",
-        values.get("date"),
-        quantity=replace(DAY, label="date of the page"),
-        unit="date",
-        optional=True,
-        requirement=A_DAY,
-        text="Of the page to pin up.",
-    )
-    page.sheet.cell(page.row - 1, 3).number_format = DATE_FORMAT
-    page.choice(
-        "units",
-        values["units"],
-        ("mm", INCH),
-        label="units of the inputs",
-        text="mm, m/s, kW or inch, ft/min, hp. It does not convert what stands below: type it anew. Grit depth stays in µm.",
-    )
+    page.given(day_input("date", "date of the page", "Of the page to pin up."), values.get("date"))
+    units_input(page, values["units"])
     page.input(
         "target_depth",
         values["target_depth"],
@@ -204,16 +187,12 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
     wear_sheet.inputs(page, values)
     page.heading("Target from the copy of the shop's record (sheet Record)")
     page.rows_head()
-    page.input(
-        "copied",
+    page.given(
+        day_input(
+            "copied", "day on which the rows were copied", "From knee_record.xlsx: what changed there since is not known here."
+        ),
         values["copied"],
-        quantity=replace(DAY, name="copied", label="day on which the rows were copied"),
-        unit="date",
-        optional=True,
-        requirement=A_DAY,
-        text="From knee_record.xlsx: what changed there since is not known here.",
     )
-    page.sheet.cell(page.row - 1, 3).number_format = DATE_FORMAT
     record_inputs(page, values["today"], values["months"])
     look_up(page, values["lookup_key"])
 
@@ -248,15 +227,8 @@ def _steps(book: Book) -> None:
         "the target means the same cut only with the C and r of its trial; or another wheel of known C r",
     )
     infeed_factor_result(page)
-    page.result(
-        "length_factor",
-        f'IF(in_units="mm",1,IF({IN_INCHES},{QUANTITIES["wheel_diameter"].inch_factor!r},NA()))',
-        label="mm per unit of part diameter and infeed",
-        digits=1,
-        kind="step",
-        text="25.4 for inches.",
-    )
-    book.stop_unless("units are known", "ISNUMBER(out_length_factor)", "in_units: must be mm or inch")
+    units_known(page, "length_factor", "wheel_diameter", "mm per unit of part diameter and infeed", 1)
+    units_check(page)
     page.result(
         "power_known",
         f"IF({are_numbers('use_specific_energy', 'use_contact_width', 'use_idle_power')},1,0)",

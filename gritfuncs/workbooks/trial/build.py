@@ -6,7 +6,6 @@ from typing import Any
 
 from ... import example
 from ...trial.inputs import INPUTS
-from ..blocks.knee import KneeBlock, knee_block
 from ..blocks.state import state
 from ..blocks.wheel import tables_page
 from ..book import Book
@@ -14,7 +13,7 @@ from . import results
 from .calculation import calculation_page
 from .chart import add_chart
 from .checks import checks
-from .drift import drift_page
+from .fits import drift_page, knee_page
 from .help_sheet import help_sheet
 from .inputs_sheet import inputs_sheet
 from .next import next_page
@@ -24,7 +23,7 @@ from .plan import plan_page
 from .readings import finish_page, typed_rows
 from .record_sheet import record_sheet
 from .steps import steps_page
-from .tables import CALCULATION, CHECKS, HELP, KNEE, ORDER, READINGS, RECORD, ROWS, TRIAL
+from .tables import CHECKS, HELP, ORDER, READINGS, RECORD, TRIAL
 from .tables import INPUTS as INPUTS_SHEET
 from .working_sheet import damage_noted, working_sheet
 
@@ -65,9 +64,7 @@ def build(values: dict[str, Any] | None = None):
     steps_page(book)
     plan_page(book)
     calculation_page(book)
-    block = _knee(book)
-    drift = drift_page(book, block)
-    found = screened(book, drift)
+    found = screened(book, drift_page(book, knee_page(book)))
     next_page(book, found)
     working = working_sheet(book, found, typed)
     record_sheet(book, found)
@@ -81,23 +78,6 @@ def build(values: dict[str, Any] | None = None):
     book.finish()
     _arrange(book, working, any(any(row.values()) for row in typed))
     return book.workbook
-
-
-def _knee(book: Book) -> KneeBlock:
-    """The sheet that finds the knee, step by step."""
-    page = book.page(KNEE, "The fit, step by step; the answer stands on the sheet Trial", (44, 16, 24) + (12,) * 60)
-    block = knee_block(
-        CALCULATION.area("depth"),
-        CALCULATION.area("energy"),
-        ROWS,
-        sheet_name=page.sheet.title,
-        anchor=f"A{page.row}",
-        noise="out_noise_given",
-    )
-    for address, content in block.cells.items():
-        page.put(address, content)
-    page.sheet.print_area = f"A1:C{page.row + 140}"  # the steps; the table of the rows below them is to be read on the screen
-    return block
 
 
 def _arrange(book: Book, working, has_readings: bool) -> None:

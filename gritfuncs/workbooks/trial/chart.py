@@ -16,7 +16,7 @@ from openpyxl.chart.shapes import GraphicalProperties
 from openpyxl.drawing.line import LineProperties
 from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, TwoCellAnchor
 
-from ..blocks.knee import LINE_POINTS
+from ..blocks.knee_values import LINE_POINTS
 from ..book import Book
 from ..charts import add_line, add_points, bare_chart, text_in
 from ..conditions import are_numbers, quoted

@@ -14,7 +14,8 @@ from openpyxl.utils import get_column_letter
 from ...knee import FOUND, NOT_RESOLVED, TOO_FEW
 from ...knee.thresholds import OUTLIER_CHANCE
 from ..blocks.drift import DriftBlock
-from ..blocks.knee import NONE, knee_block
+from ..blocks.knee import knee_block
+from ..blocks.knee_falls import NONE
 from ..book import Book, Page
 from ..conditions import first_of, quoted
 from .tables import CALCULATION, OUTLIER, ROWS

@@ -15,7 +15,7 @@ from openpyxl.utils.cell import column_index_from_string, coordinate_from_string
 from ...knee import TOO_FEW
 from ...trial.inputs import DATE_FORMAT
 from ...trial.readings import BLANK
-from ..blocks.knee import CASES
+from ..blocks.knee_cases import CASES
 from ..blocks.limits import limit_cases
 from ..book import OK, Book
 from ..conditions import are_numbers, first_of, quoted

@@ -1,0 +1,46 @@
+"""The sheets calc knee and calc drift of trial.xlsx: the fit, which drift the repeats leave possible, and the knee without it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ..blocks.drift import DriftBlock, drift_block
+from ..blocks.knee import KneeBlock, knee_block
+from ..book import Book, Page
+from .tables import CALCULATION, DRIFT, KNEE, ROWS
+
+_WIDTHS = (44, 16, 24) + (12,) * 60
+
+
+def knee_page(book: Book) -> KneeBlock:
+    """The knee of the readings as they are, step by step."""
+    page = book.page(KNEE, "The fit, step by step; the answer stands on the sheet Trial", _WIDTHS)
+    block = knee_block(**_readings(page))
+    _write(page, block.cells, 140)
+    return block
+
+
+def drift_page(book: Book, plain: KneeBlock) -> DriftBlock:
+    """The results of the knee with drift judged, for the readings in the order of their rows."""
+    page = book.page(DRIFT, "Does a drift bend the curve?", _WIDTHS)
+    block = drift_block(plain, **_readings(page))
+    _write(page, block.cells, 80)
+    return block
+
+
+def _readings(page: Page) -> dict[str, Any]:
+    return dict(
+        depths=CALCULATION.area("depth"),
+        energies=CALCULATION.area("energy"),
+        rows=ROWS,
+        sheet_name=page.sheet.title,
+        anchor=f"A{page.row}",
+        noise="out_noise_given",
+    )
+
+
+def _write(page: Page, cells: dict[str, Any], steps: int) -> None:
+    """The cells; so many rows are printed, with the steps: tables and blocks below them are to be read on the screen."""
+    for address, content in cells.items():
+        page.put(address, content)
+    page.sheet.print_area = f"A1:C{page.row + steps}"
