@@ -20,6 +20,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.hyperlink import Hyperlink
 
 from ..quantities import QUANTITIES, Quantity
+from ..spreadsheets.evaluate import filled_cells
 from ..trial.inputs import Input
 from .columns import Columns
 from .conditions import first_of, quoted
@@ -251,12 +252,11 @@ def _keep_given_texts(sheet) -> None:
 
     The mark keeps a spreadsheet program from doing the same when somebody edits the cell.
     """
-    for row in sheet.iter_rows():
-        for cell in row:
-            if isinstance(cell.value, str) and not cell.protection.locked:
-                cell.data_type = "s"
-                if cell.value.startswith(("=", "+", "-", "@", "#")):
-                    cell.quotePrefix = True
+    for cell in filled_cells(sheet):
+        if isinstance(cell.value, str) and not cell.protection.locked:
+            cell.data_type = "s"
+            if cell.value.startswith(("=", "+", "-", "@", "#")):
+                cell.quotePrefix = True
 
 
 class Page:
