@@ -5,8 +5,9 @@ from __future__ import annotations
 import html
 import re
 
-from gritfuncs.spreadsheets.formula_text import number_text, put_values
-from gritfuncs.spreadsheets.package import read_package, write_package
+from gritfuncs.spreadsheets.elements import elements
+from gritfuncs.spreadsheets.formula_text import FORMULAS, cells_with_formulas, number_text, put_values
+from gritfuncs.spreadsheets.package import read_package, sheet_parts, write_package
 
 FORMULA = re.compile(r"(<(?:\w+:)?(?:f|formula[12]?|definedName|calculatedColumnFormula)\b[^<>]*>)([^<]*)(?=</)")
 
@@ -44,6 +45,16 @@ def formulas(path):
         for name in package.parts
         if re.match(r"xl/(worksheets/\w+\.xml|workbook\.xml|tables/)", name)
     }
+
+
+def uncached_cells(package):
+    """Formula cells without a stored value, as Sheet!A1."""
+    return [
+        f"{sheet}!{found.address}"
+        for sheet, part in sheet_parts(package).items()
+        for found in cells_with_formulas(elements(package.data(part), (*FORMULAS, "v")))
+        if found.cell.child("v") is None
+    ]
 
 
 def without_formulas(data):

@@ -23,7 +23,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.table import Table, TableFormula
 from setups import RANGES, WORDS
-from share_books import formulas, literal, replace_in, stored, without_formulas
+from share_books import formulas, literal, replace_in, stored, uncached_cells, without_formulas
 
 from gritfuncs.addins.calc import build_oxt
 from gritfuncs.addins.functions import FUNCTIONS, REPORT_ROWS
@@ -33,7 +33,6 @@ from gritfuncs.knee import find_knee
 from gritfuncs.share import added
 from gritfuncs.share.job import Left, Replaced, share
 from gritfuncs.spreadsheets.cell_values import CellError
-from gritfuncs.spreadsheets.formula_text import uncached_cells
 from gritfuncs.spreadsheets.package import read_package, write_package
 
 FUNCTION = {function.sheet_name: function for function in FUNCTIONS}

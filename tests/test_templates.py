@@ -16,6 +16,7 @@ from evidence.notes import agreement
 from libreoffice import LibreOffice
 from open_book import OpenBook
 from openpyxl.utils.datetime import to_excel
+from share_books import uncached_cells
 
 import gritfuncs as gf
 from gritfuncs import example
@@ -23,7 +24,6 @@ from gritfuncs.addins.calc import build_oxt
 from gritfuncs.knee import knee_of_trial
 from gritfuncs.planning import LIMIT_WORDS
 from gritfuncs.spreadsheets.cell_values import CellError
-from gritfuncs.spreadsheets.formula_text import uncached_cells
 from gritfuncs.spreadsheets.package import read_package
 from gritfuncs.trial.inputs import READING_COLUMNS
 from gritfuncs.workbooks import functions

@@ -25,13 +25,13 @@ class Element:
     """An element that is complete: what it says, and where it stands in the bytes of its part.
 
     data[start:inner] is its opening tag, data[inner:inner_end] its content, data[inner_end:end] its closing tag, which an
-    empty element may lack.  `parent` and `children` are the nearest ones among the names that were looked for.
+    empty element may lack.  `children` are the nearest ones inside it of the names that were looked for.
     """
 
-    __slots__ = ("name", "attributes", "text", "start", "parent", "children", "_data", "_closing", "_tag_found")
+    __slots__ = ("name", "attributes", "text", "start", "children", "_data", "_closing", "_tag_found")
 
-    def __init__(self, name: str, attributes: dict[str, str], start: int, parent: Element | None, data: bytes):
-        self.name, self.attributes, self.start, self.parent = name, attributes, start, parent
+    def __init__(self, name: str, attributes: dict[str, str], start: int, data: bytes):
+        self.name, self.attributes, self.start = name, attributes, start
         self.text = ""
         self.children: list[Element] = []
         self._data, self._closing, self._tag_found = data, start, None
@@ -122,7 +122,7 @@ def elements(data: bytes, names: Collection[str]) -> Iterator[Element]:
     def start(full_name: str, attributes: dict[str, str]) -> None:
         name = local[full_name]
         if name is not None:
-            path.append(Element(name, attributes, parser.CurrentByteIndex, path[-1] if path else None, data))
+            path.append(Element(name, attributes, parser.CurrentByteIndex, data))
             texts.append([])
 
     def end(full_name: str) -> None:
@@ -130,10 +130,11 @@ def elements(data: bytes, names: Collection[str]) -> Iterator[Element]:
             element = path.pop()
             element.text = "".join(texts.pop())
             element._closing = parser.CurrentByteIndex
-            if element.parent is not None:
-                if len(element.parent.children) >= MOST_CHILDREN:
-                    raise Refused("", f"have at most {MOST_CHILDREN} {element.name} in one {element.parent.name}", "more")
-                element.parent.children.append(element)
+            if path:
+                around = path[-1]
+                if len(around.children) >= MOST_CHILDREN:
+                    raise Refused("", f"have at most {MOST_CHILDREN} {element.name} in one {around.name}", "more")
+                around.children.append(element)
             complete.append(element)
 
     def content(text: str) -> None:

@@ -77,10 +77,11 @@ class Book:
     def __init__(self, names: Mapping[str | None, Mapping[str, str]], absent: Container[str] = (), most_read: float = math.inf):
         self.values: dict[str, dict[tuple[int, int], Any]] = {}  # of each sheet, by row and column
         self.names, self.absent, self.most_read = names, absent, most_read
-        self._formulas: dict[Place, str] = {}  # that wait to be computed
+        self._formulas: dict[Place, str] = {}
+        self._waiting: dict[Place, str] = {}  # formulas that are not computed yet
+        self._order: list[_Ready] = []  # all formulas in the order of their references, for `compute_anew`
         self._titles: dict[str, str] = {}
         self._named: dict[tuple[str, str], Range] = {}
-        self._computed: list[_Ready] = []  # formulas in the order of their references
         self._corners: dict[str, tuple[int, int]] = {}  # last row and column of each sheet that hold anything
         self._areas: dict[Range, Area] = {}
         self._held = self._read = 0
@@ -93,7 +94,7 @@ class Book:
 
     def put(self, place: Place, formula: str) -> None:
         """A formula for `compute`; no formula that was computed before may read its cell."""
-        self._formulas[place] = formula
+        self._formulas[place] = self._waiting[place] = formula
         self.values[place.sheet][place.row, place.column] = None
         self._corners.clear()
 
@@ -164,30 +165,25 @@ class Book:
     def compute(self) -> None:
         """Enter the values of the formulas that were put in since, each computed after the ones it reads; ValueError names
         the cell that cannot be computed, or the circle of references."""
-        self._run(self._arrange())
+        for ready in self._in_order(self._waiting):
+            self._enter(ready)
 
     def compute_anew(self) -> None:
         """Enter the values of all formulas, after a change of constants in `values`."""
-        self._arrange()
+        if len(self._order) < len(self._formulas):
+            self._order = list(self._in_order(dict(self._formulas)))
+            self._waiting.clear()
         self._areas.clear()
         self._held = 0
-        self._run(self._computed)
+        for ready in self._order:
+            self._enter(ready)
 
-    def _arrange(self) -> list[_Ready]:
-        """The formulas that were put in since, in the order in which they are computed."""
-        waiting = {place: self._ready(place, formula) for place, formula in self._formulas.items()}
-        order = list(self._in_order(waiting))
-        self._computed += order
-        self._formulas.clear()
-        return order
-
-    def _run(self, order: list[_Ready]) -> None:
-        for place, text, formula, here in order:
-            sheet, row, column = place
-            try:
-                self.values[sheet][row, column] = _value(formula, here)
-            except ValueError as error:
-                raise ValueError(f"{place}: {error}, in {text}") from None
+    def _enter(self, ready: _Ready) -> None:
+        sheet, row, column = ready.place
+        try:
+            self.values[sheet][row, column] = _value(ready.formula, ready.here)
+        except ValueError as error:
+            raise ValueError(f"{ready.place}: {error}, in {ready.text}") from None
 
     def _ready(self, place: Place, text: Any) -> _Ready:
         if not isinstance(text, str):
@@ -198,39 +194,45 @@ class Book:
         except ValueError as error:
             raise ValueError(f"{place}: {error}, in {text}") from None
 
-    def _in_order(self, waiting: Mapping[Place, _Ready]) -> Iterator[_Ready]:
-        """The formula cells, each after the ones it reads; a circle of references is refused."""
-        is_open: dict[Place, bool] = {}  # False once it is through
+    def _in_order(self, waiting: dict[Place, str]) -> Iterator[_Ready]:
+        """The formula cells, each after the ones it reads, and taken out of `waiting`; a circle of references is refused."""
+        opened: dict[Place, _Ready] = {}  # that wait for cells further along the path
         through: set[Range] = set()  # ranges of which no cell waits any more
-        for start in waiting:
+        for start in list(waiting):
             path = [start]
             while path:
                 place = path[-1]
-                if place not in is_open:
-                    is_open[place] = True
-                    path += self._read_first(waiting[place], waiting, is_open, through)
+                if place not in waiting:  # reached on another path before
+                    path.pop()
                     continue
+                ready = opened.pop(place, None)
+                if ready is None:
+                    ready = self._ready(place, waiting[place])
+                    first = self._read_first(ready, waiting, opened, through)
+                    if first:
+                        opened[place] = ready
+                        path += first
+                        continue
                 path.pop()
-                if is_open[place]:
-                    is_open[place] = False
-                    yield waiting[place]
+                del waiting[place]
+                yield ready
 
     def _read_first(
-        self, ready: _Ready, waiting: Mapping[Place, _Ready], is_open: Mapping[Place, bool], through: set[Range]
-    ) -> Iterator[Place]:
+        self, ready: _Ready, waiting: Mapping[Place, str], opened: Mapping[Place, _Ready], through: set[Range]
+    ) -> list[Place]:
         """The cells that a formula reads and that wait to be computed."""
+        found: list[Place] = []
         for cells in map(self._used, ready.here.precedents):
             if cells in through:
                 continue
-            all_through = True
-            for other in (other for row in cells.rows() for other in row if other in waiting):
-                if is_open.get(other):
+            others = [place for place in cells.places() if place in waiting]
+            for other in others:
+                if other == ready.place or other in opened:
                     raise ValueError(f"{ready.place}: refers in a circle to {other}")
-                if other not in is_open:
-                    all_through = False
-                    yield other
-            if all_through:
+            if not others:
                 through.add(cells)
+            found += others
+        return found
 
 
 def workbook_values(workbook: Workbook, absent: Container[str] = ()) -> dict[str, dict[str, Any]]:
@@ -266,9 +268,14 @@ def _named_book(workbook: Workbook, absent: Container[str] = ()) -> Book:
     return Book({None: _meanings(workbook.defined_names), **names}, absent)
 
 
+def filled_cells(sheet: Any) -> list[Any]:
+    """The cells of an openpyxl sheet that hold anything, row by row; `iter_rows` would make all the blank ones between them."""
+    return [cell for _, cell in sorted(sheet._cells.items()) if cell.value is not None]
+
+
 def _put_sheet(book: Book, sheet: Any) -> None:
     """Enter the constants of a sheet, and its formulas to be computed."""
-    cells = [cell for row in sheet.iter_rows() for cell in row if cell.value is not None]
+    cells = filled_cells(sheet)
     constants = [cell for cell in cells if cell.data_type != "f"]
     book.add_sheet(sheet.title, {(cell.row, cell.column): _constant(cell) for cell in constants})
     for cell in cells:

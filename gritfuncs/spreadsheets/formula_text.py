@@ -33,14 +33,10 @@ class FormulaCell(NamedTuple):
     cell: Element
     formula: Element
 
-    @property
-    def cached(self) -> bool:
-        return self.cell.child("v") is not None
-
 
 def formula_cells(data: bytes) -> Iterator[FormulaCell]:
     """The formula cells of a sheet, in its order."""
-    return cells_with_formulas(elements(data, (*FORMULAS, "v")))
+    return cells_with_formulas(elements(data, FORMULAS))
 
 
 def cells_with_formulas(found: Iterable[Element]) -> Iterator[FormulaCell]:
@@ -69,16 +65,6 @@ def _column(address: str) -> int:
         return column_index_from_string(letters)
     except ValueError:
         raise Refused("a cell", "have an address such as B2", repr(address)[:40]) from None
-
-
-def uncached_cells(package: Package) -> list[str]:
-    """Formula cells without a value, as Sheet!A1."""
-    return [
-        f"{sheet}!{cell.address}"
-        for sheet, part in sheet_parts(package).items()
-        for cell in formula_cells(package.data(part))
-        if not cell.cached
-    ]
 
 
 # --- values ---
@@ -120,7 +106,8 @@ def with_values(data: bytes, known: Mapping[str, Any]) -> bytes:
     for address, cell, formula in formula_cells(data):
         if address in known:
             kind, text = typed(known[address])
-            tag = with_attribute(cell.opening, "t", None)[:-1].decode()
+            opening = with_attribute(cell.opening, "t", None) if cell.get("t") else cell.opening
+            tag = opening[:-1].decode()
             space = ' xml:space="preserve"' if text != text.strip() else ""
             name = f"{cell.prefix}v"
             new = f'{tag} t="{kind}">{formula.bytes.decode()}<{name}{space}>{text}</{name}>'.encode() + cell.closing

@@ -59,9 +59,10 @@ class Range(NamedTuple):
     def width(self) -> int:
         return self.right - self.left + 1
 
-    def rows(self) -> Iterator[list[Place]]:
+    def places(self) -> Iterator[Place]:
+        """Its cells, row by row."""
         columns = range(self.left, self.right + 1)
-        return ([Place(self.sheet, row, column) for column in columns] for row in range(self.top, self.bottom + 1))
+        return (Place(self.sheet, row, column) for row in range(self.top, self.bottom + 1) for column in columns)
 
 
 class Reference(NamedTuple):

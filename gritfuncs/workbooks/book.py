@@ -20,6 +20,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.hyperlink import Hyperlink
 
 from ..quantities import QUANTITIES, Quantity
+from ..spreadsheets.evaluate import filled_cells
 from ..trial.inputs import Input
 from .columns import Columns
 from .conditions import first_of, quoted
@@ -39,10 +40,20 @@ from .styles import FONT as FONT  # the other books take it from here
 from .words import CAUTIONS, FOOTER_CAUTION
 
 _PLAIN, _BOLD, _SMALL = font(), font(bold=True), font(9)
-SMALL = "small"  # in place of a number format: the look of `put`
 _WRAP = Alignment(wrap_text=True, vertical="top")
 _INDENT = Alignment(wrap_text=True, vertical="top", horizontal="left", indent=1)
 _CENTRE = Alignment(wrap_text=True, vertical="center", horizontal="center")
+_RIGHT = Alignment(horizontal="right", vertical="top")
+_LOOKS: dict[str, dict[str, Any]] = {
+    "table": dict(font=_PLAIN, border=BOX, alignment=_WRAP),
+    "word": dict(font=_PLAIN, border=BOX, alignment=_CENTRE),
+    "number": dict(font=_PLAIN, border=BOX, alignment=_RIGHT),
+    "head": dict(font=_BOLD, fill=HEAD_FILL, border=BOX, alignment=_CENTRE),
+    "row": dict(font=_PLAIN, border=BOX, alignment=_INDENT),
+    "help": dict(font=_SMALL, border=BOX, alignment=_INDENT),
+    "small": dict(font=_SMALL),
+    "input": dict(font=_PLAIN, fill=INPUT_FILL, border=INPUT_BORDER, protection=Protection(locked=False), alignment=_RIGHT),
+}
 _CHARACTERS_PER_WIDTH = 1.0  # of running text; digits, by which widths are counted, are wider than most letters
 _LINE_HEIGHT = 13.5  # points of one line of 10 point text
 
@@ -251,12 +262,11 @@ def _keep_given_texts(sheet) -> None:
 
     The mark keeps a spreadsheet program from doing the same when somebody edits the cell.
     """
-    for row in sheet.iter_rows():
-        for cell in row:
-            if isinstance(cell.value, str) and not cell.protection.locked:
-                cell.data_type = "s"
-                if cell.value.startswith(("=", "+", "-", "@", "#")):
-                    cell.quotePrefix = True
+    for cell in filled_cells(sheet):
+        if isinstance(cell.value, str) and not cell.protection.locked:
+            cell.data_type = "s"
+            if cell.value.startswith(("=", "+", "-", "@", "#")):
+                cell.quotePrefix = True
 
 
 class Page:
@@ -264,7 +274,7 @@ class Page:
 
     def __init__(self, book: Book, sheet, columns: int):
         self.book, self.sheet, self.columns, self.row = book, sheet, columns, 5
-        self._styles: dict[Any, Any] = {}  # of cells that look alike: setting fonts and borders anew in each takes long
+        self._styles: dict[Any, Any] = {}  # of cells that look alike, by the look and what a cell looked like before
         self.row_columns = len(ROW_HEADINGS)  # fewer leave the space beside the rows to a chart
         self._label_signs, self._unit_signs, self._help_signs = (
             int(signs * sheet.column_dimensions[letter].width)
@@ -297,7 +307,7 @@ class Page:
     def table_head(self, headings: Sequence[str], column: int = 1, lines: int = 1) -> None:
         for offset, heading in enumerate(headings):
             cell = self.sheet.cell(self.row, column + offset, heading)
-            cell.font, cell.fill, cell.border, cell.alignment = _BOLD, HEAD_FILL, BOX, _CENTRE
+            self._look(cell, "head")
         self.sheet.row_dimensions[self.row].height = lines * _LINE_HEIGHT + 3
         self.row += 1
 
@@ -306,16 +316,9 @@ class Page:
         for offset, value in enumerate(values):
             cell = self.sheet.cell(self.row, column + offset, value if value != "" else None)
             shown = formats[offset] if offset < len(formats) else None
-            if shown in self._styles:
-                cell._style = copy(self._styles[shown])
-                continue
-            cell.font, cell.border, cell.alignment = _PLAIN, BOX, _WRAP
-            if shown == WORD:
-                cell.alignment = _CENTRE
-            elif shown:
+            self._look(cell, "word" if shown == WORD else "number" if shown else "table")
+            if shown and shown != WORD:
                 cell.number_format = shown
-                cell.alignment = Alignment(horizontal="right", vertical="top")
-            self._styles[shown] = copy(cell._style)
         self.row += 1
 
     def columns_head(self, table: Columns, lines: int = 1) -> None:
@@ -334,17 +337,20 @@ class Page:
         """A label or formula at an address."""
         cell = self.sheet[address]
         cell.value = content
-        if SMALL not in self._styles:
-            cell.font = _SMALL
-            self._styles[SMALL] = copy(cell._style)
-        cell._style = copy(self._styles[SMALL])
+        self._look(cell, "small")
+
+    def _look(self, cell, look: str) -> None:
+        """Give a cell a look; setting fonts and borders anew in each of the cells that look alike would take long."""
+        key = look, tuple(cell._style or ())  # none yet
+        if key not in self._styles:
+            for part, value in _LOOKS[look].items():
+                setattr(cell, part, value)
+            self._styles[key] = cell._style
+        cell._style = copy(self._styles[key])
 
     def mark_input(self, row: int, column: int) -> None:
         """Make a cell an input: unlocked, filled, with a strong border."""
-        cell = self.sheet.cell(row, column)
-        cell.font, cell.fill, cell.border = _PLAIN, INPUT_FILL, INPUT_BORDER
-        cell.protection = Protection(locked=False)
-        cell.alignment = Alignment(horizontal="right", vertical="top")
+        self._look(self.sheet.cell(row, column), "input")
 
     def table_input(self, name: str, row: int, column: int, quantity: Quantity, *, label: str = "") -> None:
         """Make a cell of a table an input with a name of its own, in_<name>, validation and message."""
@@ -380,7 +386,7 @@ class Page:
         sheet, row = self.sheet, self.row
         for column, content in enumerate((label, symbol, value, unit, kind, text)[: self.row_columns], start=1):
             cell = sheet.cell(row, column, content)
-            cell.font, cell.border, cell.alignment = _SMALL if column == len(ROW_HEADINGS) else _PLAIN, BOX, _INDENT
+            self._look(cell, "help" if column == len(ROW_HEADINGS) else "row")
         sheet.row_dimensions[row].height = max(
             _row_height(len(text) if self.row_columns > 5 else 0, self._help_signs),
             _row_height(len(label), self._label_signs),
@@ -485,7 +491,7 @@ class Page:
         self.sheet.cell(row, 4).value = f'=IF({IN_INCHES},"{quantity.inch_unit}","{unit}")'
         converted = self.sheet.cell(row, 7, f'=IF(in_{name}="","",in_{name}*IF({IN_INCHES},{quantity.inch_factor!r},1))')
         converted.font, converted.border, converted.number_format = _PLAIN, BOX, f'General" {unit}"'
-        converted.alignment = Alignment(horizontal="right", vertical="top")
+        converted.alignment = _RIGHT
         self.book.name(f"use_{name}", self.sheet, f"G{row}")
 
     def given(self, record: Input, value: Any) -> None:
@@ -550,7 +556,7 @@ class Page:
         cell.font = _BOLD
         if digits is not None:
             cell.number_format = number_format(digits)
-            cell.alignment = Alignment(horizontal="right", vertical="top")
+            cell.alignment = _RIGHT
 
     def sentence(self, name: str, formula: str, *, label: str) -> None:
         """A computed text that runs over the whole width, named out_<name>."""

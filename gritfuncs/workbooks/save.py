@@ -12,7 +12,7 @@ import zipfile
 from collections.abc import Container
 
 from ..spreadsheets.evaluate import workbook_values
-from ..spreadsheets.formula_text import put_values, uncached_cells
+from ..spreadsheets.formula_text import put_values
 from ..spreadsheets.package import Package, sheet_parts, write_package
 
 _TIME = "2000-01-01T00:00:00Z"  # in every file that is built, so that equal workbooks give equal files
@@ -36,9 +36,6 @@ def package_of(workbook, absent: Container[str] = ()) -> Package:
     put_values(package, values)
     for part in sheet_parts(package).values():  # an empty cell typed as a number is 0 to some programs
         package.put_text(part, re.sub(r'(<c\b[^<>]*?) t="n" ?(?:/>|></c>)', r"\1/>", package.text(part)))  # lxml writes </c>
-    missing = uncached_cells(package)
-    if missing:
-        raise ValueError(f"{missing[0]}: the formula has no value")
     core = package.text("docProps/core.xml")
     package.put_text("docProps/core.xml", re.sub(r"(<dcterms:\w+\b[^<>]*>)[^<]*", rf"\g<1>{_TIME}", core))
     return package

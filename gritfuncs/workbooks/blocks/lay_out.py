@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from types import ModuleType
 from typing import Any
 
@@ -29,11 +30,11 @@ class Places:
     sheet_name: str
     anchor: str
 
-    @property
+    @cached_property
     def _corner(self) -> tuple[int, int]:
         return coordinate_to_tuple(self.anchor)
 
-    @property
+    @cached_property
     def head(self) -> int:
         """The row with the labels of the columns."""
         return self._corner[0] + len(self.value_names) + 3
@@ -61,8 +62,10 @@ class Places:
 
     def here(self) -> dict[str, str]:
         """The values by their addresses on the same sheet."""
-        letter = get_column_letter(self._corner[1] + 1)
-        return {name: f"${letter}${self.row(name)}" for name in self.value_names}
+        return {name: self._place(name) for name in self.value_names}
+
+    def _place(self, value: str) -> str:
+        return f"${get_column_letter(self._corner[1] + 1)}${self.row(value)}"
 
     def column(self, name: str) -> str:
         """The address of a column with the sheet."""
@@ -71,7 +74,7 @@ class Places:
 
     def value(self, name: str) -> str:
         """The address of a value with the sheet."""
-        return f"{quote_sheetname(self.sheet_name)}!{self.here()[name]}"
+        return f"{quote_sheetname(self.sheet_name)}!{self._place(name)}"
 
 
 def constants(*modules: ModuleType) -> dict[str, str]:
