@@ -99,7 +99,7 @@ def test_an_option_goes_before_the_setup_file_and_says_so(shop):
         (["--wheel-speed", "36"], "--wheel-speed must be <= press7.toml: line 4: marked_wheel_speed, 35 m/s: never run"),
         (["--infeed-rate", "1 mm"], "--infeed-rate must be a number, in mm/min or with a unit that converts"),
         (["--setup", "none.toml"], "none.toml: must be a file that exists"),
-        (["--record", "A-1", "--file", "none.xlsx"], "none.xlsx: must be an .xlsx or .xlsm file (got no such file)"),
+        (["--record", "A-1", "--file", "none.xlsx"], "none.xlsx: must be a file that exists; gritfuncs record add makes one"),
     ):
         code = 2 if "a number, in" in says or "<= 300" in says else 1
         assert says in shop("knee", "mysheet.xlsx", "--setup", "press7.toml", *options, code=code)

@@ -140,6 +140,8 @@ def test_the_report_shows_the_value_as_written_and_as_used(tmp_path):
         ("infeed_rate", "infeed rate;1·5;mm/min", "infeed_rate must be one number with its unit (got '1·5')"),
         ("infeed_rate", "infeed rate;0．9;mm/min", "infeed_rate must be one number with its unit (got '0．9')"),
         ("active_fraction", "active fraction;1/2", "active_fraction must be one number with its unit (got '1/2')"),
+        ("side", "highest infeed rate (on dia);2;mm/min\nside;external", "highest_infeed_rate must be on the radius"),
+        ("side", "highest infeed rate;2;mm/min on diameter\nside;external", "highest_infeed_rate must be on the radius"),
         ("work_diameter", "work diameter;1.25 in ground", "work_diameter must be in mm (got 'in ground')"),
         ("work_diameter", "work diameter;1.25;in stock", "work_diameter must be in mm (got 'in stock')"),
         ("idle", "idle;2;lumps", "idle must be in the unit of the readings (got 'lumps')"),
@@ -284,6 +286,21 @@ def test_a_reading_outside_the_machines_limits_is_named(tmp_path):
     path = trial_workbook.save(tmp_path / "trial.xlsx", highest_work_rpm=170)
     assert "Row 11: 180 1/min is outside the machine's limits, 20 to 170 1/min." in read_trial(path).remarks
     assert "at most 170" in " ".join(read_trial(trial_workbook.save(path, highest_work_rpm=170, lowest_work_rpm=None)).remarks)
+
+
+def test_a_power_infeed_or_ratio_outside_the_machines_limits_is_named(tmp_path):
+    limits = "highest_power;2 kW\nhighest_infeed_rate;0.5 mm/min\nlowest_speed_ratio;10\nhighest_removal_rate;36 mm³/(mm·min)"
+    trial = with_lines(tmp_path, more=limits)
+    assert [remark for remark in trial.remarks if "limits" in remark] == [
+        "Outside the machine's limits, infeed too high: highest infeed rate is 0.5 mm/min (row 14: 0.6, row 15: 0.6).",
+        "Outside the machine's limits, Q'w too high: highest removal rate is 0.6 mm³/(mm·s) (row 14: 0.6283, row 15: 0.6283).",
+        "Outside the machine's limits, power too high: highest power is 2 kW (row 14: 2.05).",
+    ]
+    rows = "rpm;load (%)\n120;40\n"
+    assert not any("limits" in remark for remark in with_lines(tmp_path, table=rows, more="highest_power;2 kW").remarks)
+    assert any(
+        "ratio too low" in remark for remark in with_lines(tmp_path, more="lowest_speed_ratio;200").remarks
+    )  # 25 m/s over 7.5 m/min
 
 
 def test_the_case_that_showed_it(tmp_path):

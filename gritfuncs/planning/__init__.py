@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .fastest import LOWER_BOUNDS, UPPER_BOUNDS, FastestSetup, fastest_setup, infeed_bounds
-from .limits import DOES_NOT_FIT, LIMIT_WORDS, ROUNDING, Limits, broken_limits, check_marked_speed
+from .limits import DOES_NOT_FIT, LIMIT_WORDS, ROUNDING, Limits, breaks, broken_limits, check_marked_speed
 from .plan import ALTERNATING, DEPTH_POWER, OUT_AND_BACK, STEP_PERCENT, STEPS_EACH_SIDE, PlannedReading, plan_trial, plan_words
 from .speed_table import BAND, OK, SpeedCell, SpeedTable, speed_table
 
@@ -25,6 +25,7 @@ __all__ = [
     "PlannedReading",
     "SpeedCell",
     "SpeedTable",
+    "breaks",
     "broken_limits",
     "check_marked_speed",
     "fastest_setup",

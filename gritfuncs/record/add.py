@@ -104,6 +104,8 @@ def _values(trial: Trial, key: str, texts: Mapping[str, Any], day: datetime.date
     missing = [column.name for column in COLUMNS if column.required and is_blank(found.get(column.name))]
     if missing:
         hint = " ".join(f'--{name} "..."' for name in missing)
+        if "grit" in missing:
+            hint += "; in the file grit is grit_size or designation"
         raise Refused(", ".join(missing), "be given, as an option or in the file of --setup", "blank", hint=f"add {hint}")
     return {column.name: _rounded(found.get(column.name)) for column in COLUMNS}
 

@@ -206,6 +206,8 @@ class Record:
 
 def read_record(path: Path) -> Record:
     """The record in a file; ValueError in one line that begins with its name."""
+    if not path.exists():
+        raise Refused("", "be a file that exists", place=(one_line(path.name),), hint="gritfuncs record add makes one")
     return record_in(read_package(path, one_line(path.name)))
 
 

@@ -20,7 +20,7 @@ from .given import Around, Given
 from .layout import check_columns
 from .own_settings import Base, changes, check_one_speed, check_own, own_numbers, with_own
 from .readings import MICROMETRE, Reading, judge
-from .remarks import reading_remarks, result_remarks, setup_remarks
+from .remarks import limit_remarks, reading_remarks, result_remarks, setup_remarks
 from .result import Trial
 from .setup import Setup
 from .setup_file import read_given
@@ -58,7 +58,7 @@ def read_trial(
         in the file, and may be a part of a setup where the file has the rest.  A text file or sheet gives them in
         lines above the headings, `wheel_diameter; 200; mm`, the names being those of Setup or wheel_rpm, grit_size,
         designation, concentration, active_fraction, volts, power_factor, marked_wheel_speed, infeed_basis, load_kind,
-        idle, noise (in %), nominal_rpm, lowest_work_rpm, highest_work_rpm.  Without a complete setup depths are relative
+        idle, noise (in %), nominal_rpm and the names of Limits.  Without a complete setup depths are relative
     load_kind : "power" [kW], "current" [A] or "relative" (any unit); goes before what the file says
     idle : idle reading, in the unit of the readings, for rows without their own; goes before the file's
     noise : reading-to-reading scatter as a share, > 0 and < 1 (0.02 = 2 %); goes before the file's
@@ -153,6 +153,7 @@ def _trial(table: Table, setup: Setup | Around | None, load_kind: str | None, id
     limits = limits_from(words)
     remarks += setup_remarks(table, setup, missing, kind)
     remarks += unusual(words) + reading_remarks(readings, limits, idle, table)
+    remarks += limit_remarks(readings, limits, base, kind)
     volts, factor = words.number("volts"), words.number("power_factor")
     changing = changes([reading.removal_ratio or 1.0 for reading in readings if reading.is_used])
     energy, energy_unit = _energy(kind, volts, factor, base, changing)

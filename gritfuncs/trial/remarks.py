@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from ..planning import Limits, broken_limits
+from ..formulas import catalogue
+from ..planning import LIMIT_WORDS, Limits, breaks, broken_limits
 from ..quantities import QUANTITIES
 from ..refused import Refused
 from .headings import mentions_damage
-from .own_settings import OWN
+from .own_settings import OWN, Base
 from .readings import MICROMETRE, Reading
 from .result import Trial
 from .setup import Setup
@@ -58,6 +59,33 @@ def reading_remarks(readings: list[Reading], limits: Limits, idle: float | None,
     for word in OWN:
         told += _odd(word, [(reading.row, value) for reading in used if (value := getattr(reading, word)) is not None])
     told += _odd("work_rpm", [(reading.row, reading.work_rpm) for reading in used if reading.work_rpm is not None])
+    return told
+
+
+def limit_remarks(readings: list[Reading], limits: Limits, base: Base, kind: str) -> list[str]:
+    """The readings beyond a limit of the machine other than that of the work rpm, a sentence for each limit."""
+    values = {}
+    for reading in readings:
+        if reading.is_used:
+            own = {"power": reading.load if kind == "power" else None}
+            if base.setup is not None and reading.work_rpm:
+                setup = base.setup_of(reading)
+                speed = catalogue["work_speed"].call(setup.work_diameter, reading.work_rpm)
+                own.update(
+                    infeed_rate=setup.infeed_rate,
+                    removal_rate=setup.removal_rate,
+                    speed_ratio=catalogue["speed_ratio"].call(setup.wheel_speed, speed),
+                )
+            values[reading.row] = own
+    told = []
+    for limit_name, name, words in LIMIT_WORDS:
+        limit = getattr(limits, limit_name)
+        rows = {row: own[name] for row, own in values.items() if own.get(name) is not None} if limit is not None else {}
+        beyond = [f"row {row}: {value:.4g}" for row, value in rows.items() if breaks(limit_name, limit, value)]
+        if beyond:
+            unit = "" if QUANTITIES[name].unit == "-" else f" {QUANTITIES[name].unit}"
+            listed = ", ".join(beyond[:3]) + (", ..." if beyond[3:] else "")
+            told.append(f"Outside the machine's limits, {words}: {limit_name.replace('_', ' ')} is {limit:.4g}{unit} ({listed}).")
     return told
 
 

@@ -35,7 +35,7 @@ QUANTITY_WORDS = SETUP_WORDS + (
     "volts",
     "power_factor",
 )
-LIMIT_WORDS = ("lowest_work_rpm", "highest_work_rpm")
+LIMIT_WORDS = tuple(limit.name for limit in fields(Limits))
 OTHER_WORDS = ("marked_wheel_speed", "infeed_basis", "load_kind", "idle", "noise", "decimal", "date", "nominal_rpm") + LIMIT_WORDS
 # English, German, French, Italian; beside the word itself and its label in the vocabulary.
 _CALLED = {
@@ -208,8 +208,10 @@ def _line(number: int, word: str, heading: _Label, rest: list[Any]) -> tuple[str
         value, tail = _split(word, value)
     behind = [cell for cell in behind if isinstance(cell, str)]
     basis = heading.basis
-    if word == "infeed_rate":
+    if word in ("infeed_rate", "lowest_infeed_rate", "highest_infeed_rate"):
         basis, tail, *behind = _basis_beside(basis, [tail, *behind])
+        if word != "infeed_rate" and basis == "diameter":
+            raise Refused(word, "be on the radius: half of what is on the diameter", repr(one_line(value, 40)))
     unit = _unit_of(word, [heading.unit, tail, shown] + behind[:1], heading.doubtful)
     if word in ALSO_GIVEN_AS and unit and ratio(unit, QUANTITIES[word].unit) is None:
         if ratio(unit, QUANTITIES[ALSO_GIVEN_AS[word]].unit) is not None:
