@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from ... import example
-from ...planning import LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
+from ...trial.inputs import Input
+from ..blocks.example_inputs import with_target_depth
 from ..blocks.limits import limit_inputs, order_checks, power_limit_check
 from ..blocks.state import state
 from ..blocks.units import units_check, units_input, units_known
@@ -27,12 +28,38 @@ _PRICE = Quantity("wheel_price", "-", "price of a new wheel", "money", "In your 
 _RATE = Quantity(
     "hourly_rate", "-", "rate of the machine", "money/h", "Machine and operator, in the same currency.", low_open=False
 )
+_COST = tuple(
+    Input(name, text, quantity, label, optional=True)
+    for name, quantity, label, text in (
+        ("other_time", _OTHER_TIME, "", "Loading, approach, gauging. Blank: none."),
+        ("hourly_rate", _RATE, "", ""),
+        ("wheel_price", _PRICE, "", ""),
+        (
+            "grinding_ratio",
+            QUANTITIES["grinding_ratio"],
+            "",
+            "Work removed per wheel lost. Count what dressing takes off, or the cost comes out too low.",
+        ),
+        ("new_wheel_diameter", QUANTITIES["wheel_diameter"], "diameter of a new wheel", "Where the usable layer begins."),
+        (
+            "smallest_wheel_diameter",
+            QUANTITIES["wheel_diameter"],
+            "diameter at which the wheel is used up",
+            "Where the usable layer ends.",
+        ),
+        (
+            "wheel_width",
+            QUANTITIES["axial_width"],
+            "width of the wheel face",
+            "Of the whole face. Needed for the cost of the wheel and for a traverse stage.",
+        ),
+    )
+)
 SIDES = ("external", "internal")
 
 
 def defaults() -> dict[str, Any]:
     """The invented example as input values; the inputs of the stages are named as the cells, without in_."""
-    limits = {name: getattr(example.LIMITS, name) for name, _, _ in LIMIT_WORDS}
     stages = dict(
         rough_infeed_rate=0.9,
         rough_stock=0.2,
@@ -47,25 +74,9 @@ def defaults() -> dict[str, Any]:
         spark_work_rpm=205.0,
     )
     return dict(
-        limits,
-        title=example.TITLE,
-        target_depth=example.TRUE_KNEE,
-        band=2.0,
-        side="external",
-        units="mm",
+        with_target_depth(),
         target_source="the trial of the invented example",
-        infeed_basis="radius",
         work_diameter=example.SETUP["work_diameter"],
-        wheel_diameter=example.SETUP["wheel_diameter"],
-        wheel_speed=example.SETUP["wheel_speed"],
-        marked_wheel_speed=example.MARKED_WHEEL_SPEED,
-        shape_ratio=example.SETUP["shape_ratio"],
-        grit_size=example.DESIGNATION,
-        concentration=example.GRIT["concentration"],
-        active_fraction=example.GRIT["active_fraction"],
-        contact_width=example.CONTACT_WIDTH,
-        specific_energy=example.TRUE_LEVEL,
-        idle_power=example.IDLE_POWER,
         grinding_ratio=150.0,
         wheel_price=480.0,
         new_wheel_diameter=203.0,
@@ -189,45 +200,8 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
     limit_inputs(page, values)
     page.heading("Cost per part (blank: not known)")
     page.rows_head(True)
-    page.input(
-        "other_time",
-        values.get("other_time"),
-        optional=True,
-        quantity=_OTHER_TIME,
-        text="Loading, approach, gauging. Blank: none.",
-    )
-    page.input("hourly_rate", values.get("hourly_rate"), optional=True, quantity=_RATE)
-    page.input("wheel_price", values.get("wheel_price"), optional=True, quantity=_PRICE)
-    page.input(
-        "grinding_ratio",
-        values.get("grinding_ratio"),
-        optional=True,
-        text="Work removed per wheel lost. Count what dressing takes off, or the cost comes out too low.",
-    )
-    page.input(
-        "new_wheel_diameter",
-        values.get("new_wheel_diameter"),
-        optional=True,
-        quantity=QUANTITIES["wheel_diameter"],
-        label="diameter of a new wheel",
-        text="Where the usable layer begins.",
-    )
-    page.input(
-        "smallest_wheel_diameter",
-        values.get("smallest_wheel_diameter"),
-        optional=True,
-        quantity=QUANTITIES["wheel_diameter"],
-        label="diameter at which the wheel is used up",
-        text="Where the usable layer ends.",
-    )
-    page.input(
-        "wheel_width",
-        values.get("wheel_width"),
-        optional=True,
-        quantity=QUANTITIES["axial_width"],
-        label="width of the wheel face",
-        text="Of the whole face. Needed for the cost of the wheel and for a traverse stage.",
-    )
+    for record in _COST:
+        page.given(record, values.get(record.name))
 
 
 def _steps(book: Book) -> None:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from ... import example
-from ...planning import LIMIT_WORDS
 from ...quantities import QUANTITIES, Quantity
 from ...trial.inputs import day_input
 from .. import knee_record
+from ..blocks.example_inputs import with_target_depth
 from ..blocks.limits import limit_inputs, order_checks, power_limit_check
 from ..blocks.record import OUTDATED, RECORD_CHECKS, RECORD_SHEET, look_up, record_inputs, record_pages
 from ..blocks.state import state
@@ -36,7 +36,6 @@ from .grid import DETAILS, FIRST_ROW, ROWS, TABLE, calc_page
 from .page import footer, page_sheet, warning_of_the_record, worn
 
 INPUTS = "Inputs"
-TARGET_DEPTH = 1.36  # µm, of the invented example
 
 _ON_THE_PAGE = (  # texts for the page to pin up
     ("wheel", "wheel", "Maker's designation or your own number. Blank: grit and concentration."),
@@ -49,26 +48,9 @@ _STOCK = Quantity("stock", "-", "stock on the radius", "mm", "Radial stock of on
 
 def defaults() -> dict[str, Any]:
     """The invented example as input values."""
-    limits = {name: getattr(example.LIMITS, name) for name, _, _ in LIMIT_WORDS}
     record = knee_record.defaults()
     return dict(
-        limits,
-        title=example.TITLE,
-        target_depth=TARGET_DEPTH,
-        band=2.0,
-        side="external",
-        units="mm",
-        infeed_basis="radius",
-        wheel_diameter=example.SETUP["wheel_diameter"],
-        wheel_speed=example.SETUP["wheel_speed"],
-        marked_wheel_speed=example.MARKED_WHEEL_SPEED,
-        shape_ratio=example.SETUP["shape_ratio"],
-        grit_size=example.DESIGNATION,
-        concentration=example.GRIT["concentration"],
-        active_fraction=example.GRIT["active_fraction"],
-        contact_width=example.CONTACT_WIDTH,
-        specific_energy=example.TRUE_LEVEL,
-        idle_power=example.IDLE_POWER,
+        with_target_depth(),
         diameters=example.WORK_DIAMETERS,
         infeed_rates=example.INFEED_RATES,
         stock=0.15,

@@ -7,6 +7,7 @@ from typing import Any
 from openpyxl.utils import get_column_letter
 
 from ...quantities import QUANTITIES
+from ...trial.inputs import Input
 from ..blocks.limits import beyond, limit_cases
 from ..blocks.wheel import formula
 from ..book import OK, Book, Page
@@ -28,41 +29,37 @@ _COLUMNS = {  # by the name of the result, out_wear_<name>: heading and number f
 _LETTERS = {name: get_column_letter(place) for place, name in enumerate(_COLUMNS, start=2)}
 
 
+_INPUTS = tuple(
+    Input(name, text, QUANTITIES[like], label, optional=True)
+    for name, like, label, text in (
+        (
+            "smallest_wheel_diameter",
+            "wheel_diameter",
+            "smallest wheel diameter, worn out",
+            "The table goes from the wheel above down to this.",
+        ),
+        ("reference_diameter", "work_diameter", "part diameter of the table", "The part that the table is for."),
+        (
+            "reference_infeed_rate",
+            "infeed_rate",
+            "infeed rate of the table, on the radius",
+            "On the radius, whatever the machine shows.",
+        ),
+        (
+            "highest_wheel_rpm",
+            "wheel_rpm",
+            "highest wheel rpm of spindle and wheel",
+            "A smaller wheel at constant wheel speed turns faster. Blank: no limit.",
+        ),
+    )
+)
+
+
 def inputs(page: Page, values: dict[str, Any]) -> None:
     page.heading("Wheel wear table")
     page.rows_head(True)
-    page.input(
-        "smallest_wheel_diameter",
-        values["smallest_wheel_diameter"],
-        optional=True,
-        quantity=QUANTITIES["wheel_diameter"],
-        label="smallest wheel diameter, worn out",
-        text="The table goes from the wheel above down to this.",
-    )
-    page.input(
-        "reference_diameter",
-        values["reference_diameter"],
-        optional=True,
-        quantity=QUANTITIES["work_diameter"],
-        label="part diameter of the table",
-        text="The part that the table is for.",
-    )
-    page.input(
-        "reference_infeed_rate",
-        values["reference_infeed_rate"],
-        optional=True,
-        quantity=QUANTITIES["infeed_rate"],
-        label="infeed rate of the table, on the radius",
-        text="On the radius, whatever the machine shows.",
-    )
-    page.input(
-        "highest_wheel_rpm",
-        values.get("highest_wheel_rpm"),
-        optional=True,
-        quantity=QUANTITIES["wheel_rpm"],
-        label="highest wheel rpm of spindle and wheel",
-        text="A smaller wheel at constant wheel speed turns faster. Blank: no limit.",
-    )
+    for record in _INPUTS:
+        page.given(record, values.get(record.name))
 
 
 def add(book: Book) -> None:
