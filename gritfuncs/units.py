@@ -13,7 +13,6 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
-METRE, SECOND, KILOGRAM, AMPERE, KELVIN = range(5)
 _NONE = (Fraction(0),) * 5
 _LONGEST = 40  # signs; a longer text is a remark
 

@@ -116,36 +116,52 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
         page.input(quantity.name, values.get(quantity.name), optional=True, quantity=quantity)
 
 
+def _number(formula: str, digits: int) -> str:
+    """Formula text of a number within a sentence."""
+    return f"FIXED({formula},{digits},TRUE)"
+
+
 def _checks(book: Book) -> None:
-    number = "FIXED({},{},TRUE)".format
+    _log_checks(book)
+    _part_checks(book)
+    _rpm_check(book)
+    _looks(book)
+
+
+def _log_checks(book: Book) -> None:
+    """Whether the log can be cut."""
     advice = {
         "all cells of time and power are numbers": '="Log: "&'
-        + number("out_texts", 0)
+        + _number("out_texts", 0)
         + '&" cells are no number (a heading, a decimal sign of another '
         'country, an error value): type or convert them"',
         "the log fits into the table": f"Log: rows stand below row {LOG.last_row}: thin the log out, or cut it in two.",
         "time and power have a number in every row": '="Log: "&'
-        + number("out_rows", 0)
+        + _number("out_rows", 0)
         + '&" times, "&'
-        + number("out_powers", 0)
+        + _number("out_powers", 0)
         + '&" powers, "&'
-        + number("out_apart", 0)
+        + _number("out_apart", 0)
         + '&" cells below a blank row: delete rows that lack one, and clear what an older log left"',
         "time grows from row to row": "Log: time must grow in every row: an older log left below, whole seconds for several rows, or midnight?",
         "rows follow one another fast enough": '="Log: a row every "&'
-        + number("out_interval", 4)
+        + _number("out_interval", 4)
         + '&" s, must be 0.01 to 2 s: is the unit of time right on Inputs?"',
         "time runs in even steps": '="Log: "&'
-        + number("out_uneven", 0)
+        + _number("out_uneven", 0)
         + '&" steps of time are not "&'
-        + number("out_interval", 3)
+        + _number("out_interval", 3)
         + '&" s: log at a constant rate, not when a value changes"',
         "it is known what a power near zero means": '="in_lowest_power: "&'
-        + number("out_near_zero", 0)
+        + _number("out_near_zero", 0)
         + '&" rows are near zero: fill in the lowest reading while the spindle runs; 0 for a meter that is zeroed at idle"',
     }
     for label, fits in fitting().items():
         book.stop_unless(label, f"IF(out_rows+out_powers+out_texts=0,TRUE,{fits})", advice.get(label, f"Log: {label}."))
+
+
+def _part_checks(book: Book) -> None:
+    """Whether what was cut out is plunge grinding, in parts that are as many as were ground."""
     cut = "IF(out_log_fits=1,{},TRUE)".format
     book.stop_unless(
         "power rises and falls",
@@ -167,27 +183,30 @@ def _checks(book: Book) -> None:
         "most of the time above idle is in parts of one length",
         parts(f"IF(out_share>={LEAST_SHARE},out_spread<={MOST_SPREAD},FALSE)"),
         '="Parts: "&'
-        + number("100*out_share", 0)
+        + _number("100*out_share", 0)
         + '&" % of the time above idle in parts, length of infeed within ± "&'
-        + number("100*out_spread", 0)
+        + _number("100*out_spread", 0)
         + '&" %: this is no plunge grinding, or another column"',
     )
     book.stop_unless(
         "power stays level while a part is ground",
         parts(f"IF(out_flat>={LEAST_FLAT},ABS(out_steepness)<={MOST_STEEP},FALSE)"),
         '="Parts: above 90 % of the level for "&'
-        + number("100*out_flat", 0)
+        + _number("100*out_flat", 0)
         + '&" % of the time, changes by "&'
-        + number("ABS(100*out_steepness)", 0)
+        + _number("ABS(100*out_steepness)", 0)
         + '&" % within: this is no plunge grinding"',
     )
     book.stop_unless(
         "parts found are as many as were ground",
         parts("IF(ISNUMBER(in_expected_parts),out_parts=in_expected_parts,TRUE)"),
         '="in_expected_parts: found "&'
-        + number("out_parts", 0)
+        + _number("out_parts", 0)
         + '&": look at the chart; write no on Parts beside a stretch that is none, or correct the number"',
     )
+
+
+def _rpm_check(book: Book) -> None:
     typed, typed_numbers = "COUNTA(in_work_rpms)", "COUNT(in_work_rpms)"
     in_order = f'COUNTIF(in_work_rpms,">0")={typed}'
     last = "INDEX(in_work_rpms,MAX(1,out_parts))"
@@ -195,11 +214,14 @@ def _checks(book: Book) -> None:
         "work rpm are as many as the parts, or none",
         f"IF({typed}=0,TRUE,({typed}={typed_numbers})*({in_order})*({typed}=out_parts)*ISNUMBER({last})=1)",
         '="Readings: "&'
-        + number("out_parts", 0)
+        + _number("out_parts", 0)
         + '&" parts, "&'
-        + number(typed_numbers, 0)
+        + _number(typed_numbers, 0)
         + '&" work rpm: one a part from the first row on, without gaps; nothing is shifted to fit"',
     )
+
+
+def _looks(book: Book) -> None:
     book.look_if(
         "parts at the highest value of the log",
         f'COUNTIF({READINGS.area("word")},"at the highest*")>0',
@@ -208,7 +230,7 @@ def _checks(book: Book) -> None:
     book.look_if(
         "grinding lifts the reading by little",
         f"IF(out_parts_read>0,out_rise<{WEAK_RISE},FALSE)",
-        '="a rise of "&' + number("out_rise", 1) + '&" % over idle: too little to show a knee"',
+        '="a rise of "&' + _number("out_rise", 1) + '&" % over idle: too little to show a knee"',
     )
     book.look_if(
         "the meter shows coarse steps",
