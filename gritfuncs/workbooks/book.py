@@ -558,6 +558,10 @@ class Page:
             cell.number_format = number_format(digits)
             cell.alignment = _RIGHT
 
+    def step(self, name: str, formula: str, *, label: str, **more: Any) -> None:
+        """A computed value on the way to the results."""
+        self.result(name, formula, label=label, kind="step", **more)
+
     def sentence(self, name: str, formula: str, *, label: str) -> None:
         """A computed text that runs over the whole width, named out_<name>."""
         row = self.row

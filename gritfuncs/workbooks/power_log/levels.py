@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..book import Book
+from ..book import Book, Page
 from ..conditions import first_of, quoted
 from .rows import BEYOND, log_word
 from .tables import LOG, PARTS
@@ -35,113 +35,101 @@ _BELOW = f"Log!${LOG.letter('time')}${LOG.last_row + 1}:${LOG.letter('power')}${
 def levels_page(book: Book) -> None:
     page = book.page("Levels", "Levels: what the whole log says")
     page.note("Every step of the reading that holds for the whole log. Nothing is to be filled in here.")
+    _whole_log(page)
+    _idle_and_grinding(page)
+    _common(page)
+
+
+def _whole_log(page: Page) -> None:
+    """Whether the log can be cut."""
     page.rows_head()
-    page.result("rows", f"COUNT({_TIME})", label="rows with a time", digits=0, kind="step")
-    page.result(
-        "texts",
-        f"COUNTA({_TIME})-COUNT({_TIME})+COUNTA({_POWER})-COUNT({_POWER})",
-        label="cells that are no number",
-        digits=0,
-        kind="step",
+    page.step("rows", f"COUNT({_TIME})", label="rows with a time", digits=0)
+    page.step(
+        "texts", f"COUNTA({_TIME})-COUNT({_TIME})+COUNTA({_POWER})-COUNT({_POWER})", label="cells that are no number", digits=0
     )
-    page.result("too_long", f"COUNTA({_BELOW})", label="cells below the table", digits=0, kind="step")
-    page.result("powers", f"COUNT({_POWER})", label="rows with a power", digits=0, kind="step")
+    page.step("too_long", f"COUNTA({_BELOW})", label="cells below the table", digits=0)
+    page.step("powers", f"COUNT({_POWER})", label="rows with a power", digits=0)
     beyond = (f'COUNTIFS({_ROW},">"&out_rows,{cells},">"&(MIN({cells})-1))' for cells in (_TIME, _POWER))
-    page.result("apart", "+".join(beyond), label="cells below a blank row", digits=0, kind="step")
+    page.step("apart", "+".join(beyond), label="cells below a blank row", digits=0)
     are_numbers = "IF(out_rows>1,out_texts=0,FALSE)"
-    page.result(
+    page.step(
         "growing",
         f"IF({are_numbers},SUMPRODUCT(({_LATER}>{_EARLIER})*1)+1,0)",
         label="rows whose time grows",
         digits=0,
-        kind="step",
         text="Must be all of them.",
     )
-    page.result(
-        "mean_step",
-        f"IF({are_numbers},(MAX({_TIME})-MIN({_TIME}))/(out_rows-1),0)",
-        label="mean step of time, as pasted",
-        kind="step",
-    )
+    page.step("mean_step", f"IF({are_numbers},(MAX({_TIME})-MIN({_TIME}))/(out_rows-1),0)", label="mean step of time, as pasted")
     ordinary = f"({_STEP}>0)*({_STEP}<2*out_mean_step)"
-    page.result("time_factor", _factor(), label="seconds in the unit of time", unit="s", kind="step")
-    page.result(
+    page.step("time_factor", _factor(), label="seconds in the unit of time", unit="s")
+    page.step(
         "interval",
         f"IF(out_mean_step>0,IFERROR(SUMPRODUCT({ordinary}*{_STEP})/SUMPRODUCT({ordinary}*1),0)*out_time_factor,0)",
         label="seconds from row to row",
         unit="s",
-        kind="step",
         text="Of the ordinary steps.",
     )
     step = f"{_STEP}*out_time_factor"
-    page.result(
+    page.step(
         "uneven",
         f"IF(out_interval>0,SUMPRODUCT(({_STEP}>0)*(({step}<0.5*out_interval)+({step}>1.5*out_interval))),0)",
         label="steps that are far from it",
         digits=0,
-        kind="step",
     )
-    page.result(
+    page.step(
         "peak",
         f"IF({are_numbers}*(out_powers>0),LARGE({_POWER},INT(0.02*out_powers)+1),0)",
         label="highest power, peaks of 2 % of the rows aside",
-        kind="step",
     )
-    page.result(
+    page.step(
         "near_zero",
         f'IF(out_peak>0,COUNTIF({_POWER},"<"&{NEAR_ZERO}*out_peak),0)',
         label="rows near zero",
         digits=0,
-        kind="step",
         text="Is the spindle standing there, did the meter drop out, or is it zeroed at idle?",
     )
-    page.result(
+    page.step(
         "equal",
         f"IF({are_numbers},SUMPRODUCT(({_POWERS_LATER}={_POWERS_EARLIER})*({_LATER}>{_EARLIER}))/out_rows,0)",
         label="share of rows that repeat the power before",
-        kind="step",
         text="Many: the meter shows coarse steps.",
     )
-    page.result(
+    page.step(
         "log_fits",
         f"IF({'*'.join(f'({fits})' for fits in fitting().values())}=1,1,0)",
         label="the log can be cut (1 yes)",
         digits=0,
-        kind="step",
     )
-    page.result(
+    page.step(
         "running",
         f"IF(ISNUMBER(in_lowest_power),in_lowest_power,MIN({_POWER})-1)",
         label="rows below this do not count",
-        kind="step",
         text="The lowest running power, where it is filled in.",
     )
+
+
+def _idle_and_grinding(page: Page) -> None:
     page.heading("Idle and grinding")
     page.rows_head()
     middle = "out_peak/2"
     for number in range(1, HALVINGS + 1):
         low, high = _mean_below(middle), _mean_above(middle)
-        page.result(
+        page.step(
             f"middle_{number}",
             f"IF(out_log_fits=1,IFERROR(({low}+{high})/2,{middle}),0)",
             label=f"middle between idle and grinding, {number}. time",
-            kind="step",
         )
         middle = f"out_middle_{number}"
     for name, mean, label in (("low", _mean_below, "idle"), ("high", _mean_above, "grinding")):
-        page.result(name, f"IF(out_log_fits=1,IFERROR({mean(middle)},0),0)", label=f"{label}, over the whole log", kind="step")
+        page.step(name, f"IF(out_log_fits=1,IFERROR({mean(middle)},0),0)", label=f"{label}, over the whole log")
     for name, share, label in (("enter", ENTER, "begins above"), ("leave", LEAVE, "ends below")):
-        page.result(
+        page.step(
             name,
             f"IF((out_log_fits=1)*(out_high>out_low)=1,out_low+{share}*(out_high-out_low),1E+300)",
             label=f"a stretch {label}",
-            kind="step",
             text=f"{100 * share:g} % of the way from idle to grinding.",
         )
     page.result("stretches", f"MAX({_STRETCH},0)", label="stretches above idle", digits=0)
-    page.heading("What the parts have in common")
-    page.rows_head()
-    _common(page)
 
 
 def fitting() -> dict[str, str]:
@@ -170,17 +158,18 @@ def _mean_above(level: str) -> str:
     return f'AVERAGEIF({_MIDDLE},">="&{level})'
 
 
-def _common(page) -> None:
+def _common(page: Page) -> None:
+    page.heading("What the parts have in common")
+    page.rows_head()
     rows, usual, length, lag, differ, halves, net, part, high, change = (
         PARTS.area(name) for name in ("rows", "usual", "length", "lag", "differ", "halves", "net", "part", "high", "change")
     )
-    page.result(
+    page.step(
         "usual_length",
         f"IF(ISNUMBER(in_infeed_time),in_infeed_time,IF(COUNT({usual})>0,MIN({usual})*out_interval,0))",
         label="usual length of a part",
         unit="s",
         digits=1,
-        kind="step",
         text="Half of the energy lies in stretches that are no longer; or the infeed time.",
     )
     page.result(
@@ -203,16 +192,13 @@ def _common(page) -> None:
         label="idle steps up just before contact by about",
         text="Coolant that is switched with each part; it counts as idle. 0: no step.",
     )
-    page.result("parts_alike", f"COUNT({lag})", label="parts by their length", digits=0, kind="step")
-    page.result(
+    page.step("parts_alike", f"COUNT({lag})", label="parts by their length", digits=0)
+    page.step(
         "near_step",
         f"IF(out_parts_alike>0,MEDIAN({PARTS.area('rise')}),0)",
         label="idle just before contact less idle before, median",
-        kind="step",
     )
-    page.result(
-        "near_scatter", f"IF(out_parts_alike>1,STDEV({PARTS.area('rise')}),0)", label="its scatter from part to part", kind="step"
-    )
+    page.step("near_scatter", f"IF(out_parts_alike>1,STDEV({PARTS.area('rise')}),0)", label="its scatter from part to part")
     page.result(
         "error",
         f"IF(COUNT({halves})>0,2*SQRT(({NORMAL}/2*MEDIAN({halves}))^2+IF(COUNT({differ})>0,({NORMAL}/2*MEDIAN({differ}))^2,0)"
@@ -227,7 +213,7 @@ def _common(page) -> None:
         unit="%",
         digits=1,
     )
-    page.result("top_of_chart", "1.04*out_peak-0.04*out_low", label="height of the labels in the chart", kind="step")
+    page.step("top_of_chart", "1.04*out_peak-0.04*out_low", label="height of the labels in the chart")
     page.result("log_word", log_word(), label="what the log gave", digits=None)
     for name, formula, label in (
         ("share", f'IF(SUM({rows})>0,SUMIF({part},">0",{rows})/SUM({rows}),1)', "time in parts over time in stretches"),
@@ -239,4 +225,4 @@ def _common(page) -> None:
         ("flat", f'IF(COUNT({high})>0,SUM({high})/SUMIF({length},"part",{rows}),1)', "share of a part above 90 % of its level"),
         ("steepness", f"IF(COUNT({change})>0,MEDIAN({change})/100,0)", "change within a part, as a share of net"),
     ):
-        page.result(name, formula, label=label, kind="step")
+        page.step(name, formula, label=label)
