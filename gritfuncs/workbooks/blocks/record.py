@@ -287,20 +287,18 @@ def look_up(page: Page, key: str) -> None:
     """The key to look up and what the record says for it."""
     page.text_input("lookup_key", key, label="key", text="Choose one of the keys of the sheet Record, or type it.")
     page.offer(f"C{page.row - 1}", "in_record_key", "key", "One of the keys of the sheet Record.")
-    page.result(
+    page.step(
         "lookup_trimmed",
         'IF(ISERROR(in_lookup_key),"",TRIM(in_lookup_key))',
         label="key, without outer spaces",
         digits=None,
-        kind="step",
         text="Capital and small letters count the same.",
     )
-    page.result(
+    page.step(
         "lookup_row",
         "IF(SUM(out_record_chosen)=1,MATCH(1,out_record_chosen,0),NA())",
         label="row of the record",
         digits=0,
-        kind="step",
         text="#N/A: not exactly one row has this key.",
     )
     page.result(
@@ -315,7 +313,7 @@ def look_up(page: Page, key: str) -> None:
         digits=None,
         text=f"{OK}; or {NO_KEY}, {NOT_FOUND}, {DUPLICATE}, {INCOMPLETE}, {FUTURE}; or {OUTDATED}.",
     )
-    page.result("lookup_day", "out_record_day", label="its age counts from", digits=None, kind="step")
+    page.step("lookup_day", "out_record_day", label="its age counts from", digits=None)
     page.sheet.cell(page.row - 1, 3).number_format = DATE_FORMAT
     page.sentence("lookup_day_word", "out_record_day_word", label="which is")
     usable = f"OR(out_lookup_word={quoted(OK)},out_lookup_word={quoted(OUTDATED)})"

@@ -21,12 +21,11 @@ def units_input(page: Page, value: str) -> None:
 def units_known(page: Page, name: str, like: str, label: str, digits: int) -> None:
     """The value out_<name>: how many of the shop unit of a quantity one unit chosen is; it is an error where none is chosen."""
     factor = QUANTITIES[like].inch_factor
-    page.result(
+    page.step(
         name,
         f'IF(in_units="{_METRIC}",1,IF({IN_INCHES},{factor!r},NA()))',
         label=label,
         digits=digits,
-        kind="step",
         text=f"1, or {factor:g} for inches.",
     )
 

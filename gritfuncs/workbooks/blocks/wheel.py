@@ -59,16 +59,18 @@ def infeed_basis_input(page: Page, values: dict[str, Any]) -> None:
     page.given(INFEED_BASIS, values[INFEED_BASIS.name])
 
 
+_FROM_RPM = formula("wheel_speed", wheel_diameter="use_wheel_diameter", wheel_rpm="in_wheel_rpm")
+
+
 def wheel_results(page: Page) -> None:
     """Wheel speed, side flag and grit density that the inputs mean, with the checks that tie them together."""
-    from_rpm = formula("wheel_speed", wheel_diameter="use_wheel_diameter", wheel_rpm="in_wheel_rpm")
     page.quantity_result(
         "wheel_speed",
-        f"IF(ISNUMBER(use_wheel_speed),use_wheel_speed,{from_rpm})",
+        f"IF(ISNUMBER(use_wheel_speed),use_wheel_speed,{_FROM_RPM})",
         kind="step",
         text="As given, or from wheel diameter and wheel rpm.",
     )
-    page.result(
+    page.step(
         "side",
         first_of(
             ("ISLOGICAL(in_side)", "NA()"),  # a number to LibreOffice
@@ -79,7 +81,6 @@ def wheel_results(page: Page) -> None:
         label="side of contact as a number",
         symbol="side",
         digits=0,
-        kind="step",
         text="+1 external, 0 flat, -1 internal.",
     )
     page.quantity_result(
@@ -101,8 +102,10 @@ def wheel_results(page: Page) -> None:
         kind="step",
         text="As given, or estimated from grit size, concentration and active fraction.",
     )
+    _wheel_checks(page.book)
 
-    book = page.book
+
+def _wheel_checks(book: Book) -> None:
     most = QUANTITIES["grit_size"].possible
     book.stop_unless(
         "mean grit size: not more than there is",
@@ -121,7 +124,7 @@ def wheel_results(page: Page) -> None:
     )
     book.stop_unless(
         "wheel speed and wheel rpm agree within 1 %",
-        f"IF(ISNUMBER(use_wheel_speed)*ISNUMBER(in_wheel_rpm)=1,ABS({from_rpm}-use_wheel_speed)<=0.01*use_wheel_speed,TRUE)",
+        f"IF(ISNUMBER(use_wheel_speed)*ISNUMBER(in_wheel_rpm)=1,ABS({_FROM_RPM}-use_wheel_speed)<=0.01*use_wheel_speed,TRUE)",
         "in_wheel_speed, in_wheel_rpm: leave one of the two blank, or correct the wheel diameter",
     )
     book.stop_unless(
@@ -140,12 +143,11 @@ def wheel_results(page: Page) -> None:
 
 
 def infeed_factor_result(page: Page) -> None:
-    page.result(
+    page.step(
         "infeed_factor",
         'IF(in_infeed_basis="radius",1,IF(in_infeed_basis="diameter",0.5,NA()))',
         label="infeed on the radius per infeed as given",
         digits=1,
-        kind="step",
         text="1 on the radius, 0.5 on the diameter.",
     )
     page.book.stop_unless("infeed basis is known", "ISNUMBER(out_infeed_factor)", "in_infeed_basis: must be radius or diameter")

@@ -211,12 +211,11 @@ def _steps(book: Book) -> None:
     infeed_factor_result(page)
     units_known(page, "length_factor", "wheel_diameter", "mm per unit of part diameter and infeed", 1)
     units_check(page)
-    page.result(
+    page.step(
         "power_known",
         f"IF({are_numbers('use_specific_energy', 'use_contact_width', 'use_idle_power')},1,0)",
         label="power can be expected (1 yes, 0 no)",
         digits=0,
-        kind="step",
         text="All three of its inputs are given.",
     )
     worn(page)

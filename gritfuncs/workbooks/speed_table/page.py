@@ -264,22 +264,20 @@ def worn(page: Page) -> None:
         kind="step",
     )
     smallest = "MIN(in_diameters)*out_length_factor"
-    page.result(
+    page.step(
         "diameter_exponent",
         first_of(("out_side>=0", "0.75"), otherwise=f"0.5+0.25*{smallest}/({smallest}-use_wheel_diameter)"),
         label="exponent of the wheel diameter with which the depth grows as the wheel wears",
         digits=3,
-        kind="step",
         text="0.75 is the most outside and on a flat; in a bore that of the smallest part.",
     )
     exact = "use_wheel_diameter/(1+in_band/100)^(1/out_diameter_exponent)"
-    page.result(
+    page.step(
         "wheel_at_band",
         exact,
         label="wheel diameter at which the depth has grown by the band",
         unit="mm",
         digits=2,
-        kind="step",
         text="At constant wheel rpm, infeed and work rpm.",
     )
 
