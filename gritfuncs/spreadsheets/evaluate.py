@@ -225,7 +225,7 @@ class Book:
         for cells in map(self._used, ready.here.precedents):
             if cells in through:
                 continue
-            others = [place for place in cells.places() if place in waiting]
+            others = list(map(Place._make, filter(waiting.__contains__, cells.places())))
             for other in others:
                 if other == ready.place or other in opened:
                     raise ValueError(f"{ready.place}: refers in a circle to {other}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import lru_cache
+from itertools import product
 from typing import NamedTuple
 
 from openpyxl.utils import column_index_from_string, get_column_letter
@@ -59,10 +60,9 @@ class Range(NamedTuple):
     def width(self) -> int:
         return self.right - self.left + 1
 
-    def places(self) -> Iterator[Place]:
-        """Its cells, row by row."""
-        columns = range(self.left, self.right + 1)
-        return (Place(self.sheet, row, column) for row in range(self.top, self.bottom + 1) for column in columns)
+    def places(self) -> Iterator[tuple[str, int, int]]:
+        """Its cells, row by row, each equal to its Place."""
+        return product((self.sheet,), range(self.top, self.bottom + 1), range(self.left, self.right + 1))
 
 
 class Reference(NamedTuple):
