@@ -37,6 +37,12 @@ class TestCommand:
         assert main(["knee", str(tmp_path / "shift-readings.csv")]) == 0
         assert "verdict    = found" in capsys.readouterr().out
 
+    def test_a_file_that_is_not_there_is_named(self, path, tmp_path, capsys):
+        assert main(["log", str(tmp_path / "none.csv")]) == 1
+        assert capsys.readouterr().err == "gritfuncs log: none.csv: must be a file that exists\n"
+        assert main(["log", str(path), str(tmp_path / "none.csv")]) == 1
+        assert "none.csv: must be a file that exists" in capsys.readouterr().err
+
     def test_counts_that_differ_give_a_picture_and_no_readings(self, path, tmp_path, capsys):
         assert main(["log", str(path), "--rpm", RPM_LIST, "--parts", "3"]) == 1
         shown = capsys.readouterr()

@@ -66,6 +66,16 @@ def test_a_setup_file_says_it_in_any_unit(file):
     assert same(gf.Setup.read(str(file("\ufeff" + SETUP.replace("\n", "\r\n")))))
 
 
+def test_sizes_shares_and_designations_may_have_their_unit(file):
+    size = gf.Setup.read(file(SETUP.replace('"D126"', "107")))
+    assert same(gf.Setup.read(file(SETUP.replace('"D126"', '"0,107 mm"'))), size)
+    assert same(gf.Setup.read(file(SETUP.replace('"D126"', '"107 µm"').replace("= 75", '= "C75"'))), size)
+    readings = file(READINGS, "a.csv")
+    assert gf.read_trial(readings, setup=file(SETUP + 'noise = "1,2 %"\n')).noise == pytest.approx(0.012)
+    with pytest.raises(ValueError, match="line 17: noise must be a number"):
+        gf.read_trial(readings, setup=file(SETUP + 'noise = "little"\n'))
+
+
 def test_an_infeed_rate_on_the_diameter_is_halved_whether_its_text_or_a_key_says_so(file):
     on_radius = '"10 µm/s"'
     assert same(gf.Setup.read(file(SETUP.replace(on_radius, '"1.2 mm/min on the diameter"'))))

@@ -248,6 +248,37 @@ def test_units_of_cells_in_the_trial_workbook_count(tmp_path):
     assert "in_wheel_diameter must be in mm (got 'hands')" in refusal(read_trial, path)
 
 
+def test_an_input_whose_cell_shows_another_number_is_refused(tmp_path):
+    path = trial_workbook.save(tmp_path / "trial.xlsx", wheel_diameter=8, noise=0.01, concentration=1)
+    book = load_workbook(path)
+    for cell, code, part in [
+        ("wheel_diameter", '0.0" in"', "in_wheel_diameter must be in mm (got a cell that shows 8 in and holds 8)"),
+        ("noise", "0%", "in_noise must be in % (got a cell that shows 1 % and holds 0.01)"),
+        ("concentration", "0%", "in_concentration must be a number without a unit (got a cell that shows 100 %"),
+    ]:
+        sheet, address = next(iter(book.defined_names[f"in_{cell}"].destinations))
+        book[sheet][address].number_format = code
+        book.save(path)
+        assert part in refusal(read_trial, path)
+        book[sheet][address].number_format = "0.0"
+    book["Inputs"]["B12"].number_format = "0%"  # the active fraction: 0.5 is 50 %
+    book.save(path)
+    assert read_trial(path).setup is not None
+
+
+def test_inches_of_a_workbook_that_was_never_computed_are_inches(tmp_path):
+    path = trial_workbook.save(tmp_path / "trial.xlsx", units="inch", wheel_diameter=8)
+    assert read_trial(path).setup.wheel_diameter == 8  # a workbook without formulas beside its inputs knows no inches
+    book = load_workbook(path)
+    book["Inputs"]["C1"] = '=IF(in_units="inch","in","mm")'
+    book.save(path)
+    assert read_trial(path).setup.wheel_diameter == 203.2
+    sheet, address = next(iter(book.defined_names["in_units"].destinations))
+    book[sheet][address] = "Zoll"
+    book.save(path)
+    assert "in_units must be metric or inch (got 'Zoll')" in refusal(read_trial, path)
+
+
 def test_a_sheet_with_a_column_of_units_is_read_in_them(tmp_path):
     book = Workbook()
     for row in [["Wheel diameter", 8, "in"], ["Marked speed", 8500, "sfpm"], ["rpm", "power"], ["1/min", "W"], [120, 2050]]:

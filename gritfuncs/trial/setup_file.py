@@ -20,7 +20,7 @@ from .inputs import GRITS, INPUTS, LOAD, LOAD_MORE, WHEEL, WORK
 from .numbers import SIGN_NAMES, looks_like_number, only_number, parse
 from .rows import one_line
 from .trial_workbook import inputs_of, is_trial_workbook
-from .words import LOAD_KINDS, Line, in_shop_units, line_of, quantity_of
+from .words import LOAD_KINDS, Line, designated_concentration, in_shop_units, line_of, quantity_of
 
 if sys.version_info >= (3, 11):
     import tomllib
@@ -153,13 +153,17 @@ def _line(number: int, key: str, value: Any) -> tuple[str, Line]:
         raise Refused(key, refused.must, refused.got) from None  # its hint is for a table
     if word == "idle" and line.unit:
         raise Refused(key, "be a number without a unit, in that of the load readings", repr(one_line(value, 40)))
-    if isinstance(line.value, str) and quantity_of(word) is not None and word not in ("side", "grit_size", "designation"):
+    quantity = quantity_of(word)
+    is_designation = word == "grit_size" and not line.unit or designated_concentration(line.value) is not None
+    is_number = (quantity is not None or word == "noise") and word not in ("side", "designation") and not is_designation
+    if isinstance(line.value, str) and is_number:
         written = only_number(line.value)
         if written is None and looks_like_number(line.value):
             both = " or ".join(f"{parse(line.value, sign):.10g}" for sign in SIGN_NAMES)
             raise Refused(key, f"be a number of one meaning, {both}", repr(one_line(value, 40)))
         if written is None:
-            raise Refused(key, f"be a number, {quantity_of(word).requirement}", repr(one_line(value, 40)))
+            requirement = f", {quantity.requirement}" if quantity else ""
+            raise Refused(key, f"be a number{requirement}", repr(one_line(value, 40)))
         line = line._replace(value=written)
     return word, line
 

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
-from ..quantities import is_blank
+from ..quantities import is_blank, shown
 from ..refused import Refused
-from .inputs import BOOK_LOAD_KINDS, ENERGY, INPUTS, OBSERVED_COLUMNS, READING_COLUMNS, RECORD
+from ..units import convert, is_unit
+from .inputs import BOOK_LOAD_KINDS, ENERGY, INPUTS, OBSERVED_COLUMNS, READING_COLUMNS, RECORD, UNITS
 from .readings import Entry, Unreadable
-from .rows import one_line
+from .rows import Measured, one_line
 from .table import Table
-from .words import Line, Words, in_shop_units, unit_beside
+from .words import Line, Words, in_shop_units, quantity_of, unit_beside
 from .workbook_file import Workbook
 
 _NAMES = ("in_readings", "in_load_kind")  # a workbook that has them is a trial workbook
@@ -66,11 +68,37 @@ def _title(book: Workbook) -> str:
 def inputs_of(book: Workbook, cells: Mapping[str, str]) -> tuple[Words, list[str]]:
     """The values of the named cells that a workbook has, by word, and a sentence for each in another unit."""
     lines = {
-        word: Line(0, book.named(cell)[0][0], unit_beside(word, book.beside(cell), cell))
+        word: Line(0, _number_shown(cell, word, unit, book.named(cell)[0][0]), unit)
         for word, cell in cells.items()
         if cell in book.names
+        for unit in [unit_beside(word, book.beside(cell, _unit_unless_stored(book, word)), cell)]
     }
     return in_shop_units(lines, lambda word: cells.get(word, word))
+
+
+def _unit_unless_stored(book: Workbook, word: str) -> str:
+    """The unit that the formula beside an input gives, where a program has written the file without computing it."""
+    said = book.named("in_units")[0][0] if "in_units" in book.names else None
+    quantity = quantity_of(word)
+    if quantity is None or is_blank(said):
+        return ""
+    if not isinstance(said, str) or said.strip().lower() not in (*UNITS, "mm"):
+        raise Refused("in_units", f"be {' or '.join(UNITS)}", shown(said))
+    return quantity.inch_unit if said.strip().lower() == UNITS[1] else ""
+
+
+def _number_shown(cell: str, word: str, unit: str, value: Any) -> Any:
+    """The stored number of an input, by which the workbook computes; Refused where its cell shows another one."""
+    quantity = quantity_of(word)
+    own = "%" if word == "noise" else quantity.unit if quantity else ""
+    if not isinstance(value, Measured) or not own or not is_unit(value.unit):
+        return value
+    means = convert(value.shown, value.unit, unit or own)
+    if word == "concentration" or means is None or not math.isclose(means, value, rel_tol=1e-9):
+        got = f"a cell that shows {value.shown:.6g} {value.unit} and holds {float(value):.6g}"
+        must = "be a number without a unit" if own == "-" else f"be in {unit or own}"
+        raise Refused(cell, must, got, hint="give the cell another number format")
+    return value
 
 
 def _damage(book: Workbook, count: int) -> list[Any]:

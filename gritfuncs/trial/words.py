@@ -428,10 +428,16 @@ def in_shop_units(lines: dict[str, Line], shown: Callable[[str], str] = str) -> 
             used = f"{line.value:.9g} {line.unit} is used as {values[word]:.9g}{_unit_behind(quantity)}."
             told.append(f"{label[0].upper()}{label[1:]} {used}")
     _put_basis(lines, values, shown)
-    number = re.fullmatch(r"[ckCK]\s?(\d{2,3})", str(values.get("concentration", "")).strip())
-    if number:  # C100
-        values["concentration"] = float(number[1])
+    designated = designated_concentration(values.get("concentration", ""))
+    if designated is not None:
+        values["concentration"] = designated
     return Words(values, shown, {word: _as_written(line) for word, line in lines.items() if not is_blank(line.value)}), told
+
+
+def designated_concentration(value: Any) -> float | None:
+    """The number of a concentration such as C100; None for anything else."""
+    number = re.fullmatch(r"[ckCK]\s?(\d{2,3})", str(value).strip())
+    return float(number[1]) if number else None
 
 
 def _as_written(line: Line) -> str:

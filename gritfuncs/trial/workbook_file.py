@@ -146,14 +146,16 @@ class Workbook:
         rows = [filled_rows.get(number, Row(number, ())) for number in range(top, bottom + 1)]
         return [[row.cell(column - 1) for column in range(left, right + 1)] for row in rows]
 
-    def beside(self, name: str) -> str:
-        """The text in the cell right of a name of one cell; "" where there is none."""
+    def beside(self, name: str, unless_stored: str = "") -> str:
+        """The text in the cell right of a name of one cell; "" where there is none, `unless_stored` where it was never computed."""
         from openpyxl.utils.cell import range_boundaries
 
         sheet, where = self.names.get(name, ("", ""))
         left, top, right, bottom = range_boundaries(where)
         row = next((row for row in self.rows(sheet) if row.number == top), Row(0, ()))
         text = row.cell(right) if (left, top) == (right, bottom) else None
+        if text is UNCALCULATED:
+            return unless_stored
         return text if isinstance(text, str) else ""
 
     def day(self, name: str) -> datetime.date | None:

@@ -74,6 +74,9 @@ def gathered(
             return _log(_arrays(wanted, interval, load_kind), interval, idle, infeed_time, between, sweep)
         paths = _paths(path)
         source = ", ".join(one_line(each.name) for each in paths)
+        for each in paths:
+            if not each.is_file():
+                raise Refused("", "be a file that exists", place=(one_line(each.name),) if len(paths) > 1 else ())
         for name, value in wanted.items():
             if value is not None and not isinstance(value, str):
                 raise Refused(name, "be a heading or column letter where a file is read", shown(value))
@@ -190,9 +193,6 @@ def _paths(path: Any) -> list[Path]:
         raise Refused("path", "be the name of a file, or a list of them", shown(path)) from None
     if not paths:
         raise Refused("path", "name at least one file", "none")
-    for each in paths:
-        if not each.is_file():
-            raise Refused("", "be a file that exists", place=(one_line(each.name),) if len(paths) > 1 else ())
     return paths
 
 
