@@ -35,7 +35,7 @@ QUANTITY_WORDS = SETUP_WORDS + (
     "volts",
     "power_factor",
 )
-LIMIT_WORDS = ("lowest_work_rpm", "highest_work_rpm")
+LIMIT_WORDS = ("lowest_work_rpm", "highest_work_rpm", "lowest_infeed_rate", "highest_infeed_rate")
 OTHER_WORDS = ("marked_wheel_speed", "infeed_basis", "load_kind", "idle", "noise", "decimal", "date", "nominal_rpm") + LIMIT_WORDS
 # English, German, French, Italian; beside the word itself and its label in the vocabulary.
 _CALLED = {
