@@ -617,7 +617,7 @@ def test_nonsense_stops_all_results_and_is_named(template, values, said, open_bo
         assert book["out_verdict"].startswith("STOP")
         results = [book[name] for name in ("out_knee", "out_knee_low", "out_knee_high", "out_knee_level", "out_target_rpm")]
         assert planned_rpms(book) == []
-        assert book["out_state"].startswith("STOP") and book.at("2 Trial", "A4") == book.at("2 Trial", "M4") == "STOP"
+        assert book["out_state"].startswith("STOP") and book.at("2 Trial", "A4") == book.at("2 Trial", "N4") == "STOP"
     else:
         results = [cell for row in book["out_rpm_table"] for cell in row if cell is not None]
     assert [value for value in results if not str(value).startswith("#")] == []

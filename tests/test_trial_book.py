@@ -233,7 +233,7 @@ def test_the_list_of_inputs_is_the_workbook_s_and_the_reader_s(workbook):
     names = [given.name for given in INPUTS]
     assert len(set(names)) == len(names) == sum(map(len, GROUPS.values()))
     defined = {name for name in workbook.defined_names if name.startswith("in_")}
-    tables = {"in_readings", "in_damage", "in_observations"} | {
+    tables = {"in_readings", "in_damage", "in_observations", "in_row_infeed_rates"} | {
         f"in_other_{kind}_{n}" for kind in ("title", "trial") for n in (1, 2, 3)
     }
     assert defined - tables == {f"in_{name}" for name in names}
@@ -269,6 +269,8 @@ def test_every_input_that_is_read_reaches_python(tmp_path):
         nominal_rpm=110.0,
         lowest_work_rpm=30.0,
         highest_work_rpm=300.0,
+        lowest_infeed_rate=0.2,
+        highest_infeed_rate=1.0,
     )
 
     def read(**values):

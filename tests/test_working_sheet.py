@@ -19,11 +19,11 @@ from gritfuncs.knee import knee_of_trial
 from gritfuncs.trial.inputs import READING_COLUMNS
 from gritfuncs.workbooks.blocks.record import COLUMNS
 from gritfuncs.workbooks.trial import build as trial
-from gritfuncs.workbooks.trial.tables import ORDER, READINGS, ROWS, TRIAL
+from gritfuncs.workbooks.trial.tables import CALCULATION, ORDER, READINGS, ROWS, TRIAL
 
 ROWS_READ = example.readings()
 SETUP = gf.Setup(contact_width=example.CONTACT_WIDTH, **example.setup())
-BIG = {"next": "A4", "why": "A5", "verdict": "F4", "knee": "I4", "set": "M4", "line": "M5", "limits": "M6", "watch": "M28"}
+BIG = {"next": "A4", "why": "A5", "verdict": "F4", "knee": "J4", "set": "N4", "line": "N5", "limits": "N6", "watch": "N28"}
 
 
 @pytest.fixture(scope="module")
@@ -142,9 +142,9 @@ def test_the_plan_or_the_readings_one_voice_that_says_which(book):
 )
 def test_headings_carry_the_unit_of_the_kind_of_load(book, kind, unit, head):
     seen(book, load_kind=kind, volts=400.0, power_factor=0.8)
-    assert (book.at(TRIAL, "D9"), book.at(TRIAL, "K8")) == (unit, head)
-    assert book.at(TRIAL, "E9") == ("not used" if kind == "energy" else unit)
-    assert book.at(TRIAL, "K9") == ("%" if kind == "relative" else "J/mm³")
+    assert (book.at(TRIAL, "E9"), book.at(TRIAL, "L8")) == (unit, head)
+    assert book.at(TRIAL, "F9") == ("not used" if kind == "energy" else unit)
+    assert book.at(TRIAL, "L9") == ("%" if kind == "relative" else "J/mm³")
 
 
 def test_energies_can_be_typed(book, tmp_path):
@@ -159,7 +159,7 @@ def test_energies_can_be_typed(book, tmp_path):
         4: "left out: specific energy is not > 0",
         5: "left out: specific energy is blank",
     }
-    assert [book.at("calc rows", f"J{row}") for row in (10, 11)] == [status for _, status in read.left_out]
+    assert [book.at("calc rows", CALCULATION.here("status", row)) for row in (10, 11)] == [status for _, status in read.left_out]
     assert book["out_screened_knee"] == pytest.approx(read.knee.knee)
     assert book["out_n_readings"] == len(read.used) == 13
 
@@ -343,7 +343,7 @@ def test_every_row_of_the_working_sheet_has_its_height_and_nothing_typed_is_merg
     for page in workbook:
         merged = {cell for area in page.merged_cells.ranges for row in page[area.coord] for cell in row}
         assert not [cell.coordinate for cell in merged if not cell.protection.locked]
-    assert sum(sheet.column_dimensions[letter].width for letter in "ABCDEFGHIJKLMNOPQR") < 162
+    assert sum(sheet.column_dimensions[letter].width for letter in "ABCDEFGHIJKLMNOPQRS") < 162
 
 
 @pytest.fixture(scope="module")

@@ -9,11 +9,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..planning import STEP_PERCENT, STEPS_EACH_SIDE
+from ..planning.plan import BOTH, FURTHEST_PERCENT, RPM
 from ..quantities import QUANTITIES, SIDE_WORDS, Quantity
 from .words import BASES, LOAD_KINDS
 
 SPACINGS = ("rpm", "depth")
 FOLLOWED = ("readings", "plan")
+BOOK_STEPS = (RPM, BOTH)  # what the trial workbook plans
 UNITS = ("metric", "inch")
 ENERGY = "energy"  # kind of load whose readings are specific energies, as typed
 BOOK_LOAD_KINDS = (*LOAD_KINDS, ENERGY)
@@ -137,8 +139,8 @@ WORK = (
     SIDE,
     _number(
         "infeed_rate",
-        "As the machine shows it; choose radius or diameter below.",
-        label="infeed rate, kept constant through the trial",
+        "As the machine shows it; choose radius or diameter below. It is kept, unless rpm and infeed are stepped together.",
+        label="infeed rate, at nominal work rpm",
     ),
     INFEED_BASIS,
     _number(
@@ -198,6 +200,25 @@ START = (
         "highest_work_rpm", "Limit of the machine or chuck. Blank: no limit.", "work_rpm", label="highest work rpm", optional=True
     ),
 )
+STEPS = Input(
+    "steps",
+    "rpm: the infeed rate stays. rpm and infeed: both by the same factor, which moves depth twice as far; set both each time, and type "
+    "the infeed of each reading.",
+    label="what is stepped",
+    choices=BOOK_STEPS,
+    default=RPM,
+    is_read=False,
+)
+INFEED_LIMITS = tuple(
+    _number(
+        f"{end}_infeed_rate",
+        "On the radius. Limit of the machine, for steps of rpm and infeed. Blank: no limit.",
+        "infeed_rate",
+        label=f"{end} infeed rate on the radius",
+        optional=True,
+    )
+    for end in ("lowest", "highest")
+)
 PLAN = (
     Input(
         "follow",
@@ -210,7 +231,7 @@ PLAN = (
     _number("rpm_step", "10 is common practice.", _STEP, default=STEP_PERCENT, is_read=False),
     _number(
         "steps_each_side",
-        "6 steps of 10 % reach ±60 %; depth moves with the fourth root of rpm only.",
+        f"6 steps of 10 % reach ±60 %; depth moves with the fourth root of rpm only. Of rpm and infeed together ±{FURTHEST_PERCENT[BOTH]:g} % at most.",
         _STEPS,
         default=STEPS_EACH_SIDE,
         is_read=False,
@@ -235,12 +256,13 @@ NEEDED = {
     "Wheel": WHEEL,
     "Work and infeed": WORK,
     "Load reading": LOAD,
-    "Where the trial starts, limits of the machine": START,
+    "Where the trial starts, limits of the machine": (*START, STEPS),
 }
-MORE = {"For the record": RECORD, "Load reading, more": LOAD_MORE, "Plan and target": PLAN, "Grits": GRITS}
+MORE = {"For the record": RECORD, "Load reading, more": LOAD_MORE, "Plan and target": (*PLAN, *INFEED_LIMITS), "Grits": GRITS}
 GROUPS = {**NEEDED, **MORE}
 INPUTS = tuple(given for group in GROUPS.values() for given in group)
 
 # The columns of in_readings; in_damage is the column beside it, and in_observations the table of what else was seen.
+# in_row_infeed_rates is the column before it.
 READING_COLUMNS = ("work_rpm", "load", "idle", "use", "note")
 OBSERVED_COLUMNS = ("finish", "wear", "damage")

@@ -8,7 +8,7 @@ from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
-from ..quantities import is_blank, shown
+from ..quantities import QUANTITIES, finite_in, is_blank, shown
 from ..refused import Refused
 from ..units import convert, is_unit
 from .inputs import BOOK_LOAD_KINDS, ENERGY, INPUTS, OBSERVED_COLUMNS, READING_COLUMNS, RECORD, UNITS
@@ -35,11 +35,16 @@ def table(path: Path, book: Workbook) -> Table:
     if len(rows[0]) < len(READING_COLUMNS):
         raise Refused("in_readings", "have five columns: work rpm, load, idle, use?, note", str(len(rows[0])))
     damage = _damage(book, len(rows))
+    infeeds = _row_infeed_rates(book, len(rows))
     kind = words.choice("load_kind", BOOK_LOAD_KINDS)
     if kind is None:
         raise Refused("in_load_kind", f"be {' or '.join(BOOK_LOAD_KINDS)}", "blank")
     columns = tuple("specific_energy" if kind == ENERGY and name == "load" else name for name in READING_COLUMNS)
-    entries = [Entry(number, damage=damage[number - 1], **dict(zip(columns, row))) for number, row in enumerate(rows, 1)]
+    settings = [{"infeed_rate": rate} if infeeds else None for rate in infeeds or damage]
+    entries = [
+        Entry(number, damage=damage[number - 1], settings=settings[number - 1], **dict(zip(columns, row)))
+        for number, row in enumerate(rows, 1)
+    ]
     if kind == "current":
         for word in ("volts", "power_factor"):
             if words.get(word) is None:
@@ -48,8 +53,32 @@ def table(path: Path, book: Workbook) -> Table:
     if is_energy:
         kind = "specific_energy"
     return Table(
-        one_line(path.name), entries, words, kind, False, is_energy, tuple(told), setup_required=True, title=_title(book)
+        one_line(path.name),
+        entries,
+        words,
+        kind,
+        False,
+        is_energy,
+        tuple(told),
+        setup_required=True,
+        title=_title(book),
+        own_words=frozenset(("infeed_rate",) if infeeds else ()),
     )
+
+
+def _row_infeed_rates(book: Workbook, count: int) -> list[Any]:
+    """What stands beside each reading as its own infeed rate, in mm/min as the machine shows it; [] where nothing does."""
+    if "in_row_infeed_rates" not in book.names:
+        return []
+    rates = [row[0] for row in book.named("in_row_infeed_rates")][:count]
+    if all(map(is_blank, rates)):
+        return []
+    unit = unit_beside("infeed_rate", book.beside("in_infeed_rate"), "in_infeed_rate") if "in_infeed_rate" in book.names else ""
+    quantity = QUANTITIES["infeed_rate"]
+    converted = [
+        rate if not unit or finite_in(rate) is None else quantity.converted(rate, unit, "in_row_infeed_rates") for rate in rates
+    ]
+    return converted + [None] * (count - len(converted))
 
 
 def _record_texts(book: Workbook) -> dict[str, Any]:

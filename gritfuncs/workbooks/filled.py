@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from ..planning import LIMIT_WORDS, SpeedTable
@@ -14,6 +15,7 @@ from ..trial.given import Given
 from ..trial.inputs import ENERGY, GRITS, INPUTS, OBSERVED_COLUMNS, RECORD, WHEEL
 from ..trial.readings import BLANK, EXCLUDED
 from ..trial.rows import one_line
+from ..trial.ways import BOTH, RPM
 from .trial.tables import ROWS
 
 
@@ -34,6 +36,9 @@ def trial_values(trial: Trial) -> dict[str, Any]:
         nominal_rpm=trial.nominal_rpm or first,
         lowest_work_rpm=trial.limits.lowest_work_rpm,
         highest_work_rpm=trial.limits.highest_work_rpm,
+        lowest_infeed_rate=trial.limits.lowest_infeed_rate,
+        highest_infeed_rate=trial.limits.highest_infeed_rate,
+        steps=BOTH if trial.way == BOTH else RPM,
         idle=None,
         **{given.name: words.get(given.name) for given in RECORD},
     )
@@ -81,11 +86,12 @@ def _readings(trial: Trial) -> dict[str, Any]:
         raise Refused("readings", f"be at most {ROWS}: trial.xlsx holds no more", str(len(rows)), (trial.source,))
     is_energy = trial.load_kind == "specific_energy"
     for reading in trial.used:
-        depth = None if reading.work_rpm is None else trial.setup.depth(reading.work_rpm)
+        own = {} if reading.infeed_rate is None else {"infeed_rate": reading.infeed_rate}
+        depth = None if reading.work_rpm is None else replace(trial.setup, **own).depth(reading.work_rpm)
         if depth is None or reading.depth is None or not math.isclose(depth, reading.depth, rel_tol=1e-9):
             must = "have readings whose depth follows from the work rpm and the setup: the workbook computes it from them"
             raise Refused("", must, f"row {reading.row}: another depth", (trial.source,))
-    readings, observations = [], []
+    readings, observations, infeeds = [], [], []
     for reading in rows:
         note, use = reading.note, None
         if not reading.is_used:
@@ -95,8 +101,9 @@ def _readings(trial: Trial) -> dict[str, Any]:
         load, idle = (reading.energy, None) if is_energy else (reading.load, reading.idle)
         readings.append((reading.work_rpm, load, idle, use, one_line(note, 200) or None))
         seen = {"damage": one_line(reading.damage, 200) or None}
+        infeeds.append(reading.infeed_rate)
         observations.append(tuple(seen.get(name) for name in OBSERVED_COLUMNS))
-    return dict(readings=readings, observations=observations)
+    return dict(readings=readings, observations=observations, row_infeed_rates=infeeds)
 
 
 def table_values(table: SpeedTable, given: Given, title: str, records: Sequence[Sequence[Any]] = ()) -> dict[str, Any]:

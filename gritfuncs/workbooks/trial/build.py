@@ -44,6 +44,7 @@ def defaults() -> dict[str, Any]:
         lowest_work_rpm=example.LIMITS.lowest_work_rpm,
         highest_work_rpm=example.LIMITS.highest_work_rpm,
         readings=(),
+        row_infeed_rates=(),
         observations=(),
         other_trials=(),
     )
@@ -54,7 +55,7 @@ def build(values: dict[str, Any] | None = None):
     """The workbook, filled with the values (names without in_) in place of those of the example.
 
     `readings` are rows of (work rpm, load, idle, use?, note), `observations` rows of (finish, wear, damage) beside them; shorter
-    rows allowed.
+    rows allowed.  `row_infeed_rates` are the infeed rates of these rows, as the machine shows them; None is that of the inputs.
     """
     values = {**defaults(), **(values or {})}
     links = (("Inputs", INPUTS_SHEET), ("Trial", TRIAL), ("Record", RECORD), ("Checks", CHECKS), ("Help", HELP))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from ...planning.plan import BOTH
 from ...quantities import NO_DAMAGE_WORDS, NO_WORDS, QUANTITIES, YES_WORDS
 from ...trial.inputs import ENERGY as ENERGY_KIND
 from ...trial.readings import (
@@ -29,7 +30,10 @@ from .tables import CALCULATION, FINISH, READINGS, ROWS, ROWS_SHEET
 
 SAME_RPM = 0.01  # readings within 1 % of the nominal rpm count as repeats of it
 WAITS = "waits: STOP"
+_RPM_DIGITS = 7  # of an rpm that is computed back from a product
 IS_ENERGY = f"in_load_kind={quoted(ENERGY_KIND)}"
+IS_BOTH = f"in_steps={quoted(BOTH)}"  # rpm and infeed are stepped together
+INFEED = "infeed rate"
 
 
 def calculation_page(book: Book) -> None:
@@ -85,8 +89,8 @@ def _formulas(row: int) -> dict[str, str]:
     """The formulas of a row by column; the order of judging is that of trial.readings."""
     own = CALCULATION.row_here(row)
     at = row - CALCULATION.first_row
-    rpm, load, idle, use, noted = (
-        READINGS.cell(name, READINGS.first_row + at) for name in ("work_rpm", "load", "idle", "use", "damage")
+    rpm, infeed, load, idle, use, noted = (
+        READINGS.cell(name, READINGS.first_row + at) for name in ("work_rpm", "infeed_rate", "load", "idle", "use", "damage")
     )
     observed = FINISH.cell("damage", FINISH.first_row + at)
     counts, used, empty = f"{own['counts']}=1", f"{own['judged']}={quoted(USED)}", quoted("")
@@ -105,10 +109,14 @@ def _formulas(row: int) -> dict[str, str]:
     line = {
         cell: formula("line_power", volts="in_volts", amps=cell, power_factor="in_power_factor") for cell in (load, own["idle"])
     }
-    at_rpm = f"IF({has_rpm},out_ready,0)=1"
+    wrong_infeed = f"IF({own['infeed_state']}={quoted(OK)},FALSE,{own['infeed_state']}<>{quoted(_short(IS_BLANK, INFEED))})"
+    at_rpm = f"IF({has_rpm},IF({wrong_infeed},0,out_ready),0)=1"
+    own_or_common = f"IF(ISNUMBER({own['own_infeed']}),{own['own_infeed']},out_infeed_rate)"
+    over_removal = f"IF(ISNUMBER({own['own_infeed']}),{own['net']}/{own['removal']},{own['net']})"
     said = f'SUBSTITUTE(SUBSTITUTE(TRIM({own["damage"]}),".",""),"!","")'
     return dict(
         rpm_state=_cell_state(rpm, "rpm", f"{rpm}<=0"),
+        infeed_state=_cell_state(infeed, INFEED, f"{infeed}<=0"),
         load_state=_load_state(load),
         use=first_of(
             (f"ISERROR({use})", quoted("?")),
@@ -135,6 +143,7 @@ def _formulas(row: int) -> dict[str, str]:
             (f'{own["use"]}="no"', quoted(EXCLUDED)),
             (f'{own["use"]}="?"', quoted(USE_UNCLEAR)),
             (f"NOT({has_rpm})", left_out + own["rpm_state"]),
+            (wrong_infeed, left_out + own["infeed_state"]),
             (f"NOT({has_load})", left_out + own["load_state"]),
             (IS_ENERGY, quoted(USED)),
             (f'{own["idle_state"]}="text"', quoted(NOT_A_NUMBER.format("idle"))),
@@ -149,27 +158,37 @@ def _formulas(row: int) -> dict[str, str]:
             otherwise=own["judged"],
         ),
         short=_short_words(own),
+        own_infeed=first_of(
+            (
+                f"{own['infeed_state']}={quoted(OK)}",
+                f"IF(ISNUMBER(out_row_infeed_factor),{infeed}*out_row_infeed_factor,{empty})",
+            ),
+            otherwise=empty,
+        ),
+        removal=first_of(
+            (f"NOT({used})", empty), (f"ISNUMBER({own['own_infeed']})", f"{own['own_infeed']}/out_infeed_rate"), otherwise="1"
+        ),
         speed=first_of((at_rpm, formula("work_speed", work_diameter="use_work_diameter", work_rpm=rpm)), otherwise=empty),
-        cut=first_of((at_rpm, formula("depth_of_cut", infeed_rate="out_infeed_rate", work_rpm=rpm)), otherwise=empty),
+        cut=first_of((at_rpm, formula("depth_of_cut", infeed_rate=own_or_common, work_rpm=rpm)), otherwise=empty),
         depth=if_counts(own["depth_read"]),
         energy=if_counts(
             first_of(
                 (IS_ENERGY, load),
-                ('in_load_kind="relative"', own["net"]),
+                ('in_load_kind="relative"', over_removal),
                 (
                     are_numbers("use_contact_width"),
                     formula(
                         "specific_energy",
                         net_power=own["net"],
-                        removal_rate="out_removal_rate",
+                        removal_rate=f"IF(ISNUMBER({own['own_infeed']}),{_removal_rate(own['own_infeed'])},out_removal_rate)",
                         contact_width="use_contact_width",
                     ),
                 ),
-                otherwise=own["net"],
+                otherwise=over_removal,
             )
         ),
         counts=first_of((used, "out_ready"), otherwise="0"),
-        nominal=if_counts(f"IF(ABS({rpm}-in_nominal_rpm)<={SAME_RPM}*in_nominal_rpm,{own['number']},0)", "0"),
+        nominal=if_counts(f"IF(ABS({own['rpm']}-in_nominal_rpm)<={SAME_RPM}*in_nominal_rpm,{own['number']},0)", "0"),
         damage=first_of(  # a word that a script wrote into in_observations counts like one on the sheet
             (f"ISERROR({noted})", quoted("an error value")),
             (f'TRIM({noted})<>""', f"TRIM({noted})"),
@@ -179,7 +198,13 @@ def _formulas(row: int) -> dict[str, str]:
         damaged=first_of(
             (f'{own["damage"]}=""', "0"), (_one_of(said, [word for word in NO_DAMAGE_WORDS if word]), "0"), otherwise="1"
         ),
-        rpm=if_counts(rpm),
+        rpm=if_counts(
+            first_of(
+                (IS_BOTH, f"ROUND(SQRT(in_nominal_rpm*{rpm}*{own['removal']}),{_RPM_DIGITS})"),
+                (f"ISNUMBER({own['own_infeed']})", f"ROUND({rpm}*{own['removal']},{_RPM_DIGITS})"),
+                otherwise=rpm,
+            )
+        ),
         rpm_read=first_of((has_rpm, rpm), otherwise=empty),
         load_read=first_of((has_load, load), otherwise=empty),
         depth_read=first_of(
@@ -200,6 +225,8 @@ def _formulas(row: int) -> dict[str, str]:
         outside=first_of(
             (f"NOT({has_rpm})", "0"),
             *((beyond(limit, rpm), "1") for limit in ("highest_work_rpm", "lowest_work_rpm")),
+            (f"NOT(ISNUMBER({own['own_infeed']}))", "0"),
+            *((beyond(limit, own["own_infeed"]), "1") for limit in ("highest_infeed_rate", "lowest_infeed_rate")),
             otherwise="0",
         ),
         typed=first_of(
@@ -211,10 +238,20 @@ def _formulas(row: int) -> dict[str, str]:
     )
 
 
+def _removal_rate(infeed: str) -> str:
+    return formula("removal_rate", work_diameter="use_work_diameter", infeed_rate=infeed)
+
+
 def _short_words(own: Mapping[str, str]) -> str:
     """What became of a row in the few words that its cell on the sheet Trial has room for."""
     low, high = QUANTITIES["work_rpm"].usual
     unusual = f"IF(ISNUMBER({own['rpm_read']}),({own['rpm_read']}<{low:G})+({own['rpm_read']}>{high:G})>0,FALSE)"
+    slow, fast = QUANTITIES["infeed_rate"].usual
+    infeed = own["own_infeed"]
+    unusual_infeed = f"IF(ISNUMBER({infeed}),({infeed}<{slow:G})+({infeed}>{fast:G})>0,FALSE)"
+    no_infeed = (
+        f"IF({IS_BOTH},IF(ISNUMBER({infeed}),FALSE,ABS({own['rpm_read']}-in_nominal_rpm)>{SAME_RPM}*in_nominal_rpm),FALSE)"
+    )
     is_used = f"{own['judged']}={quoted(USED)}"
     cases = [
         (f"{own['judged']}={quoted(BLANK)}", quoted("")),
@@ -226,13 +263,15 @@ def _short_words(own: Mapping[str, str]) -> str:
         *(
             (f"{own['judged']}={quoted(words.format(quantity))}", quoted(f"! {shown} {why}"))
             for words, why in ((IS_BLANK, "is blank"), (NOT_A_NUMBER, "not a number"), (NOT_POSITIVE, "not > 0"))
-            for quantity, shown in (("rpm", "rpm"), (LOAD, LOAD), (ENERGY, "energy"))
+            for quantity, shown in (("rpm", "rpm"), (INFEED, "infeed"), (LOAD, LOAD), (ENERGY, "energy"))
         ),
         (f"NOT({is_used})", quoted("! left out")),
         ("out_ready<>1", quoted(WAITS)),
+        (no_infeed, quoted("! used, infeed blank")),
         (f"{own['number']}=out_outlier_row", quoted("! used, out of line")),
         (f"{own['outside']}=1", quoted("! used, beyond limits")),
         (unusual, quoted("! used, unusual rpm")),
+        (unusual_infeed, quoted("! used, unusual infeed")),
         (f"{own['damaged']}=1", quoted("used, damage")),
         (f"{own['first_same']}<{own['number']}", f"{quoted('used, same as ')}&{own['first_same']}"),
     ]
@@ -240,15 +279,15 @@ def _short_words(own: Mapping[str, str]) -> str:
 
 
 def _first_same(row: int) -> str:
-    """The number of the first used row with the same rpm, load and idle: numbers are compared, never texts."""
+    """The number of the first used row with the same rpm, infeed, load and idle: numbers are compared, never texts."""
     number = CALCULATION.here("number", row)
     first = CALCULATION.first_row
     if row == first:
         return number
     above = {
         name: f"{CALCULATION.letter(name)}${first}:{CALCULATION.here(name, row - 1)}"
-        for name in ("number", "first_same", "rpm_read", "load_read", "idle")
+        for name in ("number", "first_same", "rpm_read", "own_infeed", "load_read", "idle")
     }
-    same = "*".join(f"({above[name]}={CALCULATION.here(name, row)})" for name in ("rpm_read", "load_read", "idle"))
+    same = "*".join(f"({above[name]}={CALCULATION.here(name, row)})" for name in ("rpm_read", "own_infeed", "load_read", "idle"))
     found = f"SUMPRODUCT({same}*({above['first_same']}={above['number']})*{above['number']})"
     return first_of((f"{found}>0", found), otherwise=number)

@@ -23,7 +23,7 @@ from ..conditions import are_numbers, quoted
 from .steps import plunge_depth
 from .tables import CALCULATION, CHART, FIRST_ROW
 
-_FIRST_COLUMN, _LAST_COLUMN, _LAST_ROW = 13, 18, 23  # M to R, rows 10 to 23 of the sheet Trial
+_FIRST_COLUMN, _LAST_COLUMN, _LAST_ROW = 14, 19, 23  # N to S, rows 10 to 23 of the sheet Trial
 _NEAR = 0.06  # rpm this near to nominal, as a share of it, get no mark of their own
 
 

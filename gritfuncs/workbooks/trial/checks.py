@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from ...quantities import QUANTITIES
-from ...trial.inputs import BOOK_LOAD_KINDS, FOLLOWED, SPACINGS, UNITS
+from ...trial.inputs import BOOK_LOAD_KINDS, BOOK_STEPS, FOLLOWED, SPACINGS, UNITS
+from ...trial.own_settings import CHANGED
 from ...trial.readings import BLANK, EXCLUDED, USED
 from ..blocks.limits import order_checks
 from ..blocks.slips import watch_cells
@@ -20,6 +21,7 @@ def checks(book: Book) -> None:
         ("units", "units are known", UNITS),
         ("load_kind", "kind of load reading is known", BOOK_LOAD_KINDS),
         ("follow", "what to set next by is known", FOLLOWED),
+        ("steps", "what is stepped is known", BOOK_STEPS),
         ("plan_spacing", "spacing of the plan is known", SPACINGS),
     ):
         known = "+".join(f"(in_{name}={quoted(word)})" for word in words)
@@ -42,7 +44,7 @@ def checks(book: Book) -> None:
     book.stop_unless(
         "number of steps is whole", "INT(in_steps_each_side)=in_steps_each_side", "in_steps_each_side must be a whole number"
     )
-    order_checks(book, "work_rpm")
+    order_checks(book, "work_rpm", "infeed_rate")
     book.look_if(
         "readings left out",
         f'COUNTIF({judged},"{USED}")+COUNTIF({judged},"{BLANK}")+COUNTIF({judged},"{EXCLUDED}")<{ROWS}',
@@ -68,6 +70,20 @@ def checks(book: Book) -> None:
         at_readings,
     )
     watch_cells(book, CALCULATION.area("rpm_read"), QUANTITIES["work_rpm"], "work rpm of the readings", where=at_readings)
+    watch_cells(book, CALCULATION.area("own_infeed"), QUANTITIES["infeed_rate"], "infeed rate of the readings", where=at_readings)
+    changes = (
+        f"MAX({CALCULATION.area('removal')})-MIN({CALCULATION.area('removal')})>{CHANGED}*MAX({CALCULATION.area('removal')})"
+    )
+    book.stop_unless(
+        "readings go with the infeed, where it changes from row to row",
+        f'IF({changes},in_load_kind<>"current",TRUE)',
+        "in_load_kind: readings must be power, or a meter that rises evenly with power; a current does not serve",
+    )
+    book.stop_unless(
+        "idle is given, where the infeed changes from row to row",
+        f"IF({changes},IF({IS_ENERGY},TRUE,ISNUMBER(in_idle)+out_own_idles>0),TRUE)",
+        "in_idle: an idle that is not taken off would pose as a fall",
+    )
     most = QUANTITIES["power"].possible
     book.stop_unless(
         "load of the readings: not more than there is on any machine",

@@ -12,14 +12,15 @@ from ..book import Book
 from ..columns import filled_up
 from ..conditions import first_of, quoted
 from ..styles import MEDIUM, next_format, not_used_format, outline, warning_format
-from .calculation import IS_ENERGY
+from .calculation import IS_BOTH, IS_ENERGY
 from .tables import CALCULATION, FINISH, FINISH_SHEET, FIRST_ROW, PLAN, READINGS, ROWS
 
 DAMAGES = ("no", "burn", "crack", "breakdown")
 HEAD = FIRST_ROW - 2  # row of the headings; the units stand below it
 _CHOICES = ("use", "note", "damage")
 _UNITS = dict(
-    set="1/min",
+    set=f"=IF({IS_BOTH},{quoted('infeed · rpm')},{quoted('1/min')})",
+    infeed_rate='=IF(in_units="inch","in/min","mm/min")',
     work_rpm="1/min",
     load="=out_load_unit",
     idle=f"=IF({IS_ENERGY},{quoted('not used')},out_load_unit)",
@@ -31,8 +32,9 @@ _UNITS = dict(
 
 
 def typed_rows(values: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """What is typed in each row, by column, of values with `readings` and `observations`."""
-    given = {"readings": READING_COLUMNS, "observations": OBSERVED_COLUMNS}
+    """What is typed in each row, by column, of values with `readings`, `observations` and `row_infeed_rates`."""
+    given = {"readings": READING_COLUMNS, "observations": OBSERVED_COLUMNS, "row_infeed_rates": ("infeed_rate",)}
+    values = {**values, "row_infeed_rates": [(rate,) for rate in values["row_infeed_rates"]]}
     for name, columns in given.items():
         if any(len(row) > len(columns) for row in values[name]):
             raise ValueError(f"{name} must be rows of at most {len(columns)} values (got {max(map(len, values[name]))})")
@@ -62,6 +64,7 @@ def readings_table(book: Book, sheet, typed: Sequence[Mapping[str, Any]]) -> Non
         sheet.row_dimensions[row].height = 15
     _outlines(sheet)
     book.name("in_readings", sheet, READINGS.range(READING_COLUMNS[0], READING_COLUMNS[-1]))
+    book.name("in_row_infeed_rates", sheet, READINGS.range("infeed_rate"))
     book.name("in_damage", sheet, READINGS.range("damage"))
     _choices(sheet, READINGS.range("use"), ("yes", "no"))
     _choices(sheet, READINGS.range("damage"), DAMAGES)
@@ -105,7 +108,7 @@ def _choices(sheet, cells: str, words: Sequence[str]) -> None:
 def _formats(sheet) -> None:
     first = {name: f"${READINGS.letter(name)}{FIRST_ROW}" for name in ("set", "status", "damage")}
     next_format(sheet, READINGS.range("set"), f"ISNUMBER({first['set']})")
-    not_used_format(sheet, READINGS.range("work_rpm", "idle"), f'LEFT({first["status"]},8)="not used"')
+    not_used_format(sheet, READINGS.range("infeed_rate", "idle"), f'LEFT({first["status"]},8)="not used"')
     warning_format(sheet, READINGS.range("status", "energy"), f'LEFT({first["status"]},1)="!"')
     word = f"TRIM({first['damage']})"  # of its own sheet, as in every condition of a format
     warning_format(sheet, READINGS.range("damage"), f'AND({word}<>"",{word}<>"no")')

@@ -257,12 +257,12 @@ def damage_words() -> Iterator[Result]:
 
 def looks(book: Book) -> None:
     """What asks for a look, the most urgent first."""
-    readings = "'2 Trial'!I10"
+    readings = "'2 Trial'!J10"
     book.look_if(
         "burn, crack or wheel breakdown was seen",
         "out_damage_count>0",
         "sheet Record says whether it lies within the target band",
-        "'2 Trial'!H10",
+        "'2 Trial'!I10",
     )
     book.look_if(
         "a reading is out of line with the others",

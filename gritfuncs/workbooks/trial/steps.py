@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from ...quantities import QUANTITIES
 from ..blocks.wheel import formula, infeed_factor_result, wheel_results
-from ..book import Book
+from ..book import INCH, Book
 from ..conditions import are_numbers, first_of, quoted
 from .calculation import IS_ENERGY, counted
 from .tables import STEPS
@@ -35,6 +36,13 @@ def steps_page(book: Book) -> None:
     wheel_results(page)
     infeed_factor_result(page)
     page.quantity_result("infeed_rate", "use_infeed_rate*out_infeed_factor", kind="step", text="On the radius.")
+    page.result(
+        "row_infeed_factor",
+        f'IF(in_units="{INCH}",{QUANTITIES["infeed_rate"].inch_factor!r},1)*out_infeed_factor',
+        label="mm/min on the radius per infeed as typed in a row",
+        digits=2,
+        kind="step",
+    )
     page.quantity_result(
         "equivalent_diameter",
         formula("equivalent_diameter", wheel_diameter="use_wheel_diameter", work_diameter="use_work_diameter", side="out_side"),
@@ -44,7 +52,7 @@ def steps_page(book: Book) -> None:
         "removal_rate",
         formula("removal_rate", work_diameter="use_work_diameter", infeed_rate="out_infeed_rate"),
         kind="step",
-        text="Does not change with work rpm.",
+        text="Does not change with work rpm; rows with an infeed rate of their own have their own.",
     )
     page.quantity_result(
         "grit_depth",

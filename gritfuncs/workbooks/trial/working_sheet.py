@@ -24,8 +24,8 @@ from ..styles import HEAD_FILL, INPUT_TAB, THIN, font, outline, warning_format
 from .readings import readings_table
 from .tables import CALCULATION, CHECKS, FIRST_ROW, HELP, INPUTS, READINGS, RECORD, ROWS, TRIAL
 
-_WIDTHS = (*READINGS.widths, 1.2, 15, 8.5, 7.5, 15, 8.5, 7.5)  # the table, a gap, the right half
-LAST_COLUMN = "R"
+_WIDTHS = (*READINGS.widths, 0.8, 14.5, 8.5, 7.5, 14.5, 8.5, 7.5)  # the table, a gap, the right half
+LAST_COLUMN = "S"
 _HEIGHTS = {1: 20, 2: 28, 3: 16, 4: 36, 5: 17, 6: 18, 7: 18, 8: 17, 9: 15}  # pixels
 _SETTABLE = f"OR(out_limit_word={quoted(OK)},out_limit_word={quoted('in the band only')})"
 _WATCH, _RUN_WITH = 24, 29  # rows
@@ -66,11 +66,11 @@ def working_sheet(book: Book, block: Mapping[str, str], typed: Sequence[Mapping[
 
 
 def _head(book: Book, sheet) -> None:
-    title(sheet, "K")
-    date, who = sheet["M1"], merged(sheet, "N1:O1", '=IF(ISERROR(in_who),"",IF(in_who="","","by "&in_who))', "gf line")
+    title(sheet, "L")
+    date, who = sheet["N1"], merged(sheet, "O1:P1", '=IF(ISERROR(in_who),"",IF(in_who="","","by "&in_who))', "gf line")
     date.value, date.style, date.number_format = '=IF(ISNUMBER(in_date),in_date,"")', "gf line", DATE_FORMAT
     who.alignment = Alignment(horizontal="left", vertical="center")
-    for cell, word, target in (("P1", "Inputs", INPUTS), ("Q1", "Record", RECORD), ("R1", "Help", HELP)):
+    for cell, word, target in (("Q1", "Inputs", INPUTS), ("R1", "Record", RECORD), ("S1", "Help", HELP)):
         book.link(sheet, cell, word, f"'{target}'!A1")
     book.state_line(sheet, len(_WIDTHS))
 
@@ -81,8 +81,8 @@ def _panels(sheet, block: Mapping[str, str]) -> None:
     _verdict(sheet, block)
     panel(
         sheet,
-        "I",
-        "K",
+        "J",
+        "L",
         "KNEE, GRIT DEPTH",
         f"IF(ISNUMBER(out_knee),out_knee,{quoted(NOTHING)})",
         _interval(),
@@ -90,7 +90,7 @@ def _panels(sheet, block: Mapping[str, str]) -> None:
         '0.000" µm"',
     )
     set_rpm = first_of(("out_ready<>1", quoted("STOP")), (_SETTABLE, "out_target_rpm"), otherwise=quoted(NOTHING))
-    panel(sheet, "M", "R", "SET FOR THE PARTS", set_rpm, _band(), _limits(), rpm)
+    panel(sheet, "N", "S", "SET FOR THE PARTS", set_rpm, _band(), _limits(), rpm)
 
 
 def _verdict(sheet, block: Mapping[str, str]) -> None:
@@ -109,7 +109,7 @@ def _verdict(sheet, block: Mapping[str, str]) -> None:
         (f"{block['drift_made_it']}=1", f'"A drift could have made this knee: repeat reading "&{block["repeat_no"]}&"."'),
         otherwise=f"CHOOSE({block['case']},{first_sentences})",
     )
-    word_panel(sheet, "F", "H", "VERDICT", word, seen)
+    word_panel(sheet, "F", "I", "VERDICT", word, seen)
 
 
 def _interval() -> str:
@@ -171,25 +171,25 @@ def _limits() -> str:
 
 def _captions(sheet) -> None:
     bold = dict(horizontal="center", vertical="center")
-    merged(sheet, "C7:H7", "▼  type at the machine", "gf line", **bold).font = font(9, bold=True)
-    merged(sheet, "I7:K7", "what became of it", "gf line", **bold).font = font(9, bold=True)
+    merged(sheet, "C7:I7", "▼  type at the machine", "gf line", **bold).font = font(9, bold=True)
+    merged(sheet, "J7:L7", "what became of it", "gf line", **bold).font = font(9, bold=True)
     caption = first_of(
         ("out_ready<>1", quoted("no chart: STOP")),
         otherwise='out_load_word&", "&out_energy_unit&", over grit depth, µm; at the foot work rpm, 1/min"',
     )
-    merged(sheet, "M7:R7", "=" + caption, "gf line").font = font(9, bold=True)
+    merged(sheet, "N7:S7", "=" + caption, "gf line").font = font(9, bold=True)
     present = {
-        "M8": ("● reading", "out_n_readings>0", "FF000000"),
-        "N8": ("── fit", "ISNUMBER(out_knee)", "FF1F4E79"),
-        "P8": ("│ knee   ▬ its interval", "ISNUMBER(out_knee)", "FFC00000"),
-        "M9": ("▲ next", "ISNUMBER(out_next_rpm)", "FF595959"),
-        "N9": ("× damage", "out_damage_count>0", "FFC00000"),
-        "P9": ("- - -  target band", "ISNUMBER(out_target_depth)", "FF3B6323"),
+        "N8": ("● reading", "out_n_readings>0", "FF000000"),
+        "O8": ("── fit", "ISNUMBER(out_knee)", "FF1F4E79"),
+        "Q8": ("│ knee   ▬ its interval", "ISNUMBER(out_knee)", "FFC00000"),
+        "N9": ("▲ next", "ISNUMBER(out_next_rpm)", "FF595959"),
+        "O9": ("× damage", "out_damage_count>0", "FFC00000"),
+        "Q9": ("- - -  target band", "ISNUMBER(out_target_depth)", "FF3B6323"),
     }
-    for row in sheet["M8:R9"]:
+    for row in sheet["N8:S9"]:
         for cell in row:
             cell.fill = HEAD_FILL
-    outline(sheet, "M8:R9", THIN)
+    outline(sheet, "N8:S9", THIN)
     for cell, (word, condition, colour) in present.items():
         sheet[cell] = f'=IF(out_ready<>1,"",IF({condition},{quoted(word)},""))'
         sheet[cell].font, sheet[cell].alignment = font(9, True, colour), Alignment(horizontal="left", vertical="center", indent=1)
@@ -205,7 +205,7 @@ class _Item(NamedTuple):
 def _pairs(sheet, row: int, pairs: Sequence[tuple[_Item, _Item]]) -> None:
     """Rows of two triples: label, value, unit."""
     for line, pair in enumerate(pairs, row):
-        for first, item in zip(("M", "P"), pair):
+        for first, item in zip(("N", "Q"), pair):
             column = column_index_from_string(first)
             label, value, unit = (sheet.cell(line, column + offset) for offset in range(3))
             label.value, label.style = item.label, "gf line"
@@ -219,7 +219,7 @@ def _or_nothing(cell: str, condition: str = "") -> str:
 
 def _watch(sheet) -> None:
     row = _WATCH
-    merged(sheet, f"M{row}:R{row}", "Watch", "gf panel label")
+    merged(sheet, f"N{row}:S{row}", "Watch", "gf panel label")
     ready, depths = "out_ready=1", CALCULATION.area("depth")
     typed = f"{ROWS}-COUNTIF({CALCULATION.area('status')},{quoted(BLANK)})"
     _pairs(
@@ -242,7 +242,7 @@ def _watch(sheet) -> None:
             ),
         ),
     )
-    merged(sheet, f"Q{row + 3}:R{row + 3}", sheet[f"Q{row + 3}"].value, "gf value", horizontal="center", vertical="center")
+    merged(sheet, f"R{row + 3}:S{row + 3}", sheet[f"R{row + 3}"].value, "gf value", horizontal="center", vertical="center")
     last = row + 4
     first_left_out = f'MATCH("!*",{READINGS.range("status")},0)'
     first = first_of(
@@ -259,9 +259,9 @@ def _watch(sheet) -> None:
         ("out_looks=0", quoted("nothing to look at")),
         otherwise=f'"! "&out_looks&" to look at: "&{first}&IF(out_looks>1,"; more on the sheet {CHECKS}","")',
     )
-    merged(sheet, f"M{last}:R{last}", "=" + line, "gf line")
-    warning_format(sheet, f"M{last}:R{last}", f'LEFT($M${last},1)="!"')
-    outline(sheet, f"M{row}:R{last}", THIN)
+    merged(sheet, f"N{last}:S{last}", "=" + line, "gf line")
+    warning_format(sheet, f"N{last}:S{last}", f'LEFT($M${last},1)="!"')
+    outline(sheet, f"N{row}:S{last}", THIN)
 
 
 def _run_with(book: Book, sheet) -> None:
@@ -279,7 +279,7 @@ def _run_with(book: Book, sheet) -> None:
     def given(label: str, name: str, number_format: str = "General", plain_unit: str | None = None) -> _Item:
         return _Item(label, typed(name), unit(name) if plain_unit is None else plain_unit, number_format)
 
-    merged(sheet, f"M{row}:R{row}", "Run with", "gf panel label")
+    merged(sheet, f"N{row}:S{row}", "Run with", "gf panel label")
     _pairs(
         sheet,
         row + 1,
@@ -296,4 +296,4 @@ def _run_with(book: Book, sheet) -> None:
             (given("band, ±", "band"), given("wanted, ±", "wanted_half_width")),
         ),
     )
-    outline(sheet, f"M{row}:R{row + 10}", THIN)
+    outline(sheet, f"N{row}:S{row + 10}", THIN)
