@@ -7,10 +7,10 @@ import re
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
-from xml.parsers import expat
 
 from ..refused import Refused, Unusable
 from .cell_values import CellError
+from .handing import handed
 from .number_formats import Display
 from .package import Package, read_parts
 from .stored_cells import LAST_ROW, MOST_CELLS, MOST_ELEMENTS, StoredCell, StoredRow
@@ -19,7 +19,6 @@ KIND = "an .ods spreadsheet"
 _MIME = b"application/vnd.oasis.opendocument.spreadsheet"
 _CONTENT, _MANIFEST = "content.xml", "META-INF/manifest.xml"
 _EXTENSION = "urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0"
-_CHUNK = 1 << 16
 _BEHIND = re.compile(r"[-+\u2212]?[\d.,'\u00a0\u2009\u202f\u2019 ]*\d\s*([^\W\d][^\d]{0,19}[²³]?|[%\"']{1,2})")  # 13.78 in
 MOST_COLUMNS = 1024  # with anything in them
 MOST_REPEATS = 10_000  # of a row with anything in it
@@ -49,24 +48,14 @@ def read_document(path, name: str = "") -> Document:
 
 def _parsed(package: Package) -> Document:
     reader = _Reader()
-    parser = expat.ParserCreate("utf-8", " ")
-    parser.buffer_text = True
-    parser.StartElementHandler, parser.EndElementHandler = reader.start, reader.end
-    parser.CharacterDataHandler = reader.data
-    parser.StartDoctypeDeclHandler = _refuse_doctype
-    data = package.parts[_CONTENT]
     try:
-        for place in range(0, len(data) or 1, _CHUNK):
-            parser.Parse(data[place : place + _CHUNK], place + _CHUNK >= len(data))
+        for _ in handed(package.parts[_CONTENT], reader):
+            pass
     except Refused as refusal:
         raise refusal.at(package.path) from None
-    except (expat.ExpatError, ValueError) as error:
+    except ValueError as error:
         raise Unusable(f"damaged document (part {_CONTENT}: {error})", (str(package.path),)) from None
     return reader.document
-
-
-def _refuse_doctype(*_) -> None:
-    raise ValueError("it must not declare a document type")
 
 
 def _repeats(attributes: dict[str, str], what: str) -> int:

@@ -6,12 +6,12 @@ import math
 import re
 from collections.abc import Iterator
 from typing import Any, NamedTuple
-from xml.parsers import expat
 
 from openpyxl.utils import column_index_from_string
 
 from ..refused import Refused
 from .cell_values import CellError
+from .handing import handed
 from .number_formats import Display, display_of
 from .package import Package, sheet_parts
 
@@ -20,7 +20,6 @@ MOST_ELEMENTS = 5 * MOST_CELLS  # of a part's XML
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 TEXT_KINDS = ("str", "s", "inlineStr")
 
-_CHUNK = 1 << 16
 _ESCAPE = re.compile(r"_x((?!D[89A-F])[0-9A-F]{4})_", re.IGNORECASE)  # half of a pair of numbers is no sign
 _ADDRESS = re.compile(r"([A-Z]{1,3})([1-9][0-9]{0,6})")
 
@@ -183,25 +182,12 @@ class _Sheet(_Handler):
 
 def _chunks(package: Package, part: str, handler: _Handler) -> Iterator[None]:
     """Give a part to a handler, chunk by chunk; ValueError names the part and what is wrong."""
-    # UTF-8 whatever the part declares: a declared encoding could hide what other programs must not be given.
-    parser = expat.ParserCreate("utf-8", " ")
-    parser.buffer_text = True
-    parser.StartElementHandler, parser.EndElementHandler = handler.start, handler.end
-    parser.CharacterDataHandler = handler.data
-    parser.StartDoctypeDeclHandler = _refuse_doctype
-    data = package.parts[part]
     try:
-        for place in range(0, len(data) or 1, _CHUNK):
-            parser.Parse(data[place : place + _CHUNK], place + _CHUNK >= len(data))
-            yield
+        yield from handed(package.parts[part], handler)
     except Refused as refusal:
         raise refusal.at(f"part {part}").at(package.path) from None
-    except (expat.ExpatError, ValueError) as error:
+    except ValueError as error:
         raise package.damaged(f"part {part}: {error}") from None
-
-
-def _refuse_doctype(*_) -> None:
-    raise ValueError("it must not declare a document type")
 
 
 def _related(package: Package, kind: str) -> str | None:

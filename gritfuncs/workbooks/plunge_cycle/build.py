@@ -19,7 +19,9 @@ from ..read_me import read_me_page
 from ..words import INCHES
 from . import chart as plunge_chart
 from . import results
-from .stages import PLUNGES, calc_page, over, stages_page
+from .calculation import calc_page, over
+from .cycle_sheet import stages_page
+from .stages import PLUNGES
 from .stages import SHEET as CYCLE
 
 INPUTS = "Inputs"

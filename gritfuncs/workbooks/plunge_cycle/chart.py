@@ -9,8 +9,9 @@ from ..book import Book
 from ..charts import add_line, scatter_chart
 from ..conditions import are_numbers, first_of
 from ..panels import merged
+from .calculation import over
 from .results import CHARTS
-from .stages import REMOVING, STAGES, over
+from .stages import REMOVING, STAGES
 
 _DASHES = {"rough": None, "semi": None, "finish": None, "traverse": "sysDash"}
 _COLOURS = {"rough": "1F1F1F", "semi": "1F4E79", "finish": "C00000", "traverse": "7F6000"}

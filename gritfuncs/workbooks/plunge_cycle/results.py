@@ -12,7 +12,8 @@ from ..order import ROWS_WIDTHS
 from ..panels import merged, panel, row_heights, title
 from ..styles import font, outline
 from ..words import PREFACTOR
-from .stages import STAGES, START, UNKNOWN, over
+from .calculation import over
+from .stages import STAGES, START, UNKNOWN
 
 SHEET, CALC = "Results", "calc results"
 _WIDTHS = (36, 13, 12, 2) + (12.1,) * 8
