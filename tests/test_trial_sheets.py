@@ -145,3 +145,14 @@ def test_a_column_of_settings_is_read_or_named(tmp_path):
     rows = [[*HEAD, "infeed rate"], *([*row, 0.6] for row in READINGS)]
     remarks = read_trial(saved(tmp_path, [*LINES, *rows])).remarks
     assert "infeed_rate from 'infeed rate'" in remarks[0] and not any("not read" in remark for remark in remarks)
+
+
+def test_a_column_of_one_value_is_that_value_and_of_nearly_one_their_mean(tmp_path):
+    lines = [line for line in LINES if line[0] != "infeed_rate"]
+
+    def infeed_of(*rates):
+        rows = [[120 + turn, 2.05, 0.86, rate] for turn, rate in enumerate(rates)]
+        return read_trial(saved(tmp_path, [*lines, [*HEAD, "infeed rate"], *rows])).setup.infeed_rate
+
+    assert infeed_of(*[0.1] * 10) == 0.1  # ten times a tenth over ten is not
+    assert infeed_of(0.6, 0.603) == pytest.approx(0.6015)
