@@ -27,6 +27,13 @@ def refuse_existing(path: str | os.PathLike) -> None:
         raise Refused("", "not exist yet", place=(os.fspath(path),))
 
 
+def check_new(path: str | os.PathLike, ending: str) -> None:
+    """Say before long work that a path cannot be the one of a new file of this kind."""
+    if os.path.splitext(path)[1].lower() != ending:
+        raise Refused("", f"end in {ending}", place=(os.fspath(path),))
+    refuse_existing(path)
+
+
 def write_new(path: str | os.PathLike, content: bytes, like: str | os.PathLike | None = None) -> None:
     """Write a file that is not there yet, with the permissions of the file `like`.
 

@@ -106,6 +106,27 @@ CODES = [
 ]
 
 
+@pytest.mark.parametrize(
+    "line, says",
+    [
+        ("knee readings.csv --write a.ods", "knee: a.ods: must end in .xlsx"),
+        ("table --trial readings.csv --write a.csv", "table: a.csv: must end in .xlsx"),
+        (f"record add readings.csv {TEXTS} --file a.ods", "record: a.ods: must end in .xlsx"),
+        ("setup --new press7.txt", "setup: press7.txt: must end in .toml"),
+        ("setup --new readings.csv", "setup: readings.csv: must end in .toml"),
+    ],
+)
+def test_no_file_is_written_under_the_ending_of_another_kind(line, says, shop):
+    before = sorted(os.listdir())
+    assert shop(*line.split()) == (1, "", f"gritfuncs {says}\n")
+    assert sorted(os.listdir()) == before
+
+
+def test_a_number_with_an_exponent_has_no_unit(shop):
+    assert shop("plan", "--nominal-rpm", "1.2e2")[0] == 0
+    assert "there is no more: is it in another unit? (got '1e9')" in shop("plan", "--nominal-rpm", "1e9")[2]
+
+
 @pytest.mark.parametrize("code, line", CODES)
 def test_exit_codes_are_those_of_the_table(code, line, shop):
     ended, out, err = shop(*line.split())

@@ -119,3 +119,40 @@ def test_totals_under_the_readings_are_no_readings(tmp_path):
     assert len(trial.used) == 2
     head, readings = ["stage", *HEAD], [["max", *READINGS[0]], ["max", *READINGS[1]]]
     assert len(read_trial(saved(tmp_path, [head, *readings])).used) == 2
+
+
+@pytest.mark.parametrize(
+    "line", [["max wheel rpm", 1300], ["n max", 1300, "1/min"], ["prędkość maksymalna ściernicy", 20], ["Wheel rated for 20 m/s"]]
+)
+def test_a_line_that_may_be_the_mark_of_the_wheel_is_never_passed_over(tmp_path, line):
+    trial = read_trial(saved(tmp_path, [*LINES, line, HEAD, *READINGS]))
+    assert any("may be the highest speed marked on the wheel" in remark for remark in trial.remarks)
+    plain = [*LINES, ["Trial 7 on the max of the month"], ["highest work rpm", 400], HEAD, *READINGS]
+    assert not any("marked" in remark for remark in read_trial(saved(tmp_path, plain)).remarks)
+
+
+@pytest.mark.parametrize(
+    "label", ["Arbeitshöchstgeschwindigkeit", "max. Umfangsgeschwindigkeit", "vitesse max.", "max peripheral speed"]
+)
+def test_the_mark_of_the_wheel_has_many_names(tmp_path, label):
+    assert "never run a wheel above" in refusal(read_trial, saved(tmp_path, [*LINES, [label, 20, "m/s"], HEAD, *READINGS]))
+
+
+def test_a_column_of_settings_is_read_or_named(tmp_path):
+    lines = [line for line in LINES if line[0] != "infeed_rate"]
+    rows = [[*HEAD, "infeed rate"], *([*row, "10 µm/s"] for row in READINGS)]
+    assert "Columns with numbers that were not read: 'infeed rate'." in read_trial(saved(tmp_path, [*lines, *rows])).remarks
+    rows = [[*HEAD, "infeed rate"], *([*row, 0.6] for row in READINGS)]
+    remarks = read_trial(saved(tmp_path, [*LINES, *rows])).remarks
+    assert "infeed_rate from 'infeed rate'" in remarks[0] and not any("not read" in remark for remark in remarks)
+
+
+def test_a_column_of_one_value_is_that_value_and_of_nearly_one_their_mean(tmp_path):
+    lines = [line for line in LINES if line[0] != "infeed_rate"]
+
+    def infeed_of(*rates):
+        rows = [[120 + turn, 2.05, 0.86, rate] for turn, rate in enumerate(rates)]
+        return read_trial(saved(tmp_path, [*lines, [*HEAD, "infeed rate"], *rows])).setup.infeed_rate
+
+    assert infeed_of(*[0.1] * 10) == 0.1  # ten times a tenth over ten is not
+    assert infeed_of(0.6, 0.603) == pytest.approx(0.6015)

@@ -7,7 +7,7 @@ from argparse import Namespace
 from pathlib import Path
 from typing import Any
 
-from ..files import refuse_existing
+from ..files import check_new, refuse_existing
 from ..pictures import check_ending, write_chart
 from ..refused import Refused
 from ..trial import Trial, read_trial
@@ -46,6 +46,8 @@ def run(chosen: Namespace) -> int:
         refuse_existing(chosen.plot)
     if chosen.write is not None and len(paths) > 1:
         raise Refused("write", "be given with one file", f"{len(paths)} files")
+    if chosen.write is not None:
+        check_new(chosen.write, ".xlsx")
     for path in paths:
         try:
             trial = read_trial(path, setup=around, **options)

@@ -70,7 +70,7 @@ def _may_have_decimal_commas(parts: list[str]) -> bool:
 
 def _converted(text: str, quantity: Quantity) -> tuple[float, str]:
     """The number in the quantity's unit, and the unit that was typed."""
-    found = _WITH_UNIT.fullmatch(text)
+    found = None if parse(text, ".") is not None else _WITH_UNIT.fullmatch(text)  # 1e9 has no unit
     value, unit = (number(found[1]), found[2].strip()) if found else (number(text), "")
     try:
         value = quantity.converted(value, found[2]) if found else value

@@ -5,8 +5,8 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from ..files import write_new
-from ..trial.setup_file import KEYS, setup_text
+from ..files import check_new, write_new
+from ..trial.setup_file import ENDING, KEYS, setup_text
 from ..trial.words import setup_from
 from ..workbooks.words import CAUTION
 from .command import DONE, Command
@@ -22,6 +22,8 @@ def add(parser: Parser) -> None:
 
 
 def run(chosen: Namespace) -> int:
+    if chosen.new is not None:
+        check_new(chosen.new, ENDING)
     given = around_of(chosen).alone
     values, missing = setup_from(given.words)
     if chosen.new is not None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ..files import check_new
 from ..planning import BAND, SpeedTable, speed_table
 from ..quantities import EXTERNAL, QUANTITIES
 from ..refused import Refused, Unusable
@@ -65,6 +66,8 @@ class _Target:
 
 
 def run(chosen: Namespace) -> int:
+    if chosen.write is not None:
+        check_new(chosen.write, ".xlsx")
     entry = entry_of(chosen)
     target = _target(chosen, entry)
     given, words = target.given, target.given.words

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ..files import replace_with_backup
+from ..files import check_new, replace_with_backup
 from ..knee import RecordedKnee
 from ..quantities import is_blank
 from ..refused import Refused, Unusable
@@ -56,6 +56,7 @@ def add(path: Path, trial: Trial, key: str, texts: Mapping[str, Any], day: datet
     if os.path.lexists(path):
         return _append(path, key, values, setup)
     row, setup_row = tuple(values[column.name] for column in COLUMNS), tuple(setup[column.name] for column in SETUP_COLUMNS)
+    check_new(path, ".xlsx")
     made = dict(title="Record of knees", records=(row,), setups=(setup_row,), lookup_key=values["key"])
     save_workbook(knee_record.build(made), path)
     return Added(path, read_record(path).entry(key), None, ())

@@ -110,10 +110,9 @@ def put_lines(lines: dict[str, Line], columns: Columns, turns: Callable[[int], f
     `turns` gives the work rpm of a row.  A line must agree with a column that holds one value; of one that changes it is the
     value where a cell is blank.
     """
-    for column, (word, line) in list(columns.steady.items()):
+    for word, line in columns.steady.values():
         if word in lines:
             _check_agreement(word, lines[word], line)
-            del columns.steady[column]
         else:
             lines[word] = line
     assumed = set()

@@ -12,10 +12,10 @@ from ..refused import Refused
 from ..units import is_unit, ratio
 from .headings import NUMBER_ROLES, SHOWN_UNITS, is_time, words
 from .layout import MOST_READINGS_OVER_TIME, NAMED, Layout, load_unit, log_refused
-from .own_columns import Columns, columns_of_settings, is_per_turn, own_values, put_lines, readings_in, rpm_of
+from .own_columns import Columns, columns_of_settings, is_per_turn, own_values, put_lines, readings_in, rpm_of, setting_in
 from .readings import Entry
 from .rows import Row, one_line
-from .words import LOAD_KINDS, Lead, Line, Words, in_shop_units
+from .words import LOAD_KINDS, Lead, Line, Words, in_shop_units, may_be_mark
 
 RELATIVE = "relative"  # kind of load of any unit; unit of depths and energies that are only in proportion
 
@@ -24,6 +24,7 @@ RELATIVE = "relative"  # kind of load of any unit; unit of depths and energies t
 _MAY_BE_SETTING = re.compile(
     r"feed|vorschub|zustell|einstech|avance|avanzamento|plunge|wheel|scheibe|meule|mola|schnittgeschw|cutting speed|diam|durchmesser"
 )
+_WITH_NUMBER = re.compile(r"\s*[+-]?[.,]?\d")
 
 
 class Table(NamedTuple):
@@ -146,6 +147,14 @@ def _remarks(rows: Sequence[Row], layout: Layout, lead: Lead, value: Callable[[A
         for column in range(width)
         if column not in taken and any(finite_in(value(row.cell(column))) is not None for row in rows[layout.start :])
     ]
+    left += [
+        _column_name(layout.texts, column)
+        for column in layout.other_columns()
+        if column not in taken
+        and _column_name(layout.texts, column) not in left
+        and setting_in(layout, column)[0]
+        and any(_WITH_NUMBER.match(cell) for row in rows[layout.start :] if isinstance(cell := row.cell(column), str))
+    ]
     if left:
         told.append(f"Columns with numbers that were not read: {', '.join(left[:12])}{', ...' if left[12:] else ''}.")
     doubtful = [name for name in left if _MAY_BE_SETTING.search(words(name))]
@@ -157,6 +166,12 @@ def _remarks(rows: Sequence[Row], layout: Layout, lead: Lead, value: Callable[[A
     if lead.unread:
         told.append(
             f"Lines above the table that were not read: {', '.join(lead.unread[:12])}{', ...' if lead.unread[12:] else ''}."
+        )
+    marks = [line for line in lead.unread if may_be_mark(line)]
+    if marks:
+        told.append(
+            f"CHECK: {', '.join(marks[:3])} may be the highest speed marked on the wheel. If it is, give it in m/s in a line "
+            "marked_wheel_speed: it was not checked. Never run a wheel above the speed marked on it."
         )
     return told
 

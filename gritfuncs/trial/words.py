@@ -58,7 +58,10 @@ _CALLED = {
     "vitesse de rotation de la meule, vitesse de rotation meule, giri mola, velocità di rotazione mola",
     "marked_wheel_speed": "marked speed, maximum wheel speed, max wheel speed, highest speed marked on the wheel, "
     "v max, vmax, v s max, vs max, max speed, maximum speed, speed marked on the wheel, maximum speed marked on the wheel, maximum operating speed, max operating speed, "
-    "zulässige Umfangsgeschwindigkeit, Höchstgeschwindigkeit, höchste Umfangsgeschwindigkeit, vitesse maximale, "
+    "max peripheral speed, maximum peripheral speed, max surface speed, maximum surface speed, max speed of the wheel, marked on the wheel, "
+    "wheel marked, marked, wheel max speed, rated speed, Arbeitshöchstgeschwindigkeit, max Umfangsgeschwindigkeit, "
+    "maximale Umfangsgeschwindigkeit, max Arbeitsgeschwindigkeit, maximale Arbeitsgeschwindigkeit, vitesse maximale de service, "
+    "vitesse max, velocità max, velocità massima di lavoro, zulässige Umfangsgeschwindigkeit, Höchstgeschwindigkeit, höchste Umfangsgeschwindigkeit, vitesse maximale, "
     "vitesse maximale de la meule, velocità massima, velocità massima della mola",
     "side": "contact side, Seite, côté, lato",
     "grit_size": "grain size, mean grain size, Korngröße, mittlere Korngröße, taille de grain, taille des grains, "
@@ -97,6 +100,18 @@ _MORE = re.compile(r"\s*[\d.,]+\s*(\S+)")  # 4 ft 2 in
 _MENTIONS = re.compile(r"\b(?:radius|diam|dia\b|durchmesser|rayon|raggio)|ø")
 _NO_UNIT_BESIDE = ("as the readings", "µm or ISO 6106", "% of nominal", "-")
 _NO_UNITS = ("in", "a", "m", "s", "h", "v", "w", "j", "n", "k", "min", "mil", "ore", "ora", "turn", "tour", "thou")  # words, too
+
+
+_MARK = re.compile(r"(?:\b|n|v)(?:max|mark|maks|massim|hochst|zulassig|rated|allow|permi)")
+_OF_WHEEL = re.compile(
+    r"speed|wheel|geschwindigkeit|drehzahl|scheibe|vitesse|meule|velocita|mola|giri|rpm|predk|\b[nv] ?max|m s\b"
+)
+
+
+def may_be_mark(label: str) -> bool:
+    """Whether a label that is not known may be that of the highest speed or rpm marked on the wheel."""
+    said = words(label)
+    return bool(_MARK.search(said)) and bool(_OF_WHEEL.search(said))
 
 
 class Words(NamedTuple):
@@ -166,7 +181,9 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Lead:
     for row in (part for whole in rows for part in _one_label_each(whole)):
         word, heading, rest = _parts(row, delimiter)
         if word is None:
-            if any(map(_is_number, rest)):
+            first = row.cells[0] if row.cells else ""
+            marked = isinstance(first, str) and len(first) < _LONGEST_LINE and any(map(str.isdigit, first)) and may_be_mark(first)
+            if any(map(_is_number, rest)) or marked:
                 unread.append(f"row {row.number} '{one_line(row.cells[0] if row.cells else '', 40)}'")
             title = title or _title(row, delimiter)
             continue
