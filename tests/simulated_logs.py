@@ -141,6 +141,13 @@ def pattern(name: str, seconds: float = 900, rate: float = 10.0) -> tuple[np.nda
         "rising saw": lambda: 1 + time % 31 / 31 + 0.01 * random.standard_normal(count),
         "falling saw": lambda: 2 - time % 31 / 31 + 0.01 * random.standard_normal(count),
         "triangle": lambda: 1 + np.abs(time % 30 - 15) / 15 + 0.01 * random.standard_normal(count),
+        "slow sine": lambda: 2 - np.cos(2 * np.pi * time / 30),
+        "sine with noise": lambda: 2 - np.cos(2 * np.pi * time / 47) + 0.04 * random.standard_normal(count),
+        "cut off sine": lambda: 1 + np.maximum(0, np.sin(2 * np.pi * time / 40)) + 0.01 * random.standard_normal(count),
+        "bells": lambda: 1 + np.exp(-0.5 * ((time % 40 - 20) / 6) ** 2) + 0.01 * random.standard_normal(count),
+        "slow ramps": lambda: (
+            1 + np.clip(np.minimum(time % 40 / 11, (36 - time % 40) / 11), 0, 1) + 0.01 * random.standard_normal(count)
+        ),
         "spindle on and off": lambda: _on_and_off(random, time),
         "random steps": lambda: (
             1 + np.repeat(random.integers(0, 3, count // 150 + 1), 150)[:count] + 0.02 * random.standard_normal(count)
@@ -157,6 +164,11 @@ NO_GRINDING = (
     "rising saw",
     "falling saw",
     "triangle",
+    "slow sine",
+    "sine with noise",
+    "cut off sine",
+    "bells",
+    "slow ramps",
     "spindle on and off",
     "random steps",
     "line",

@@ -147,6 +147,17 @@ class TestRefusals:
         assert not any(stretch.word == "part" for stretch in log.stretches)
         assert "No readings" in log.report()
 
+    @pytest.mark.parametrize(
+        "scene", [dict(lag=3.0, infeed=14.0, gap=16.0), dict(lag=0.3, coolant=0.4), dict(rate=1.0, infeed=8.0)]
+    )
+    def test_a_slow_rise_of_grinding_is_no_slow_wave(self, scene):
+        assert read(simulate(seed=31, **scene)).refusal == ""
+
+    def test_a_contact_channel_says_that_a_slow_wave_is_grinding(self):
+        time, power = pattern("slow sine")
+        log = gf.read_log(power=power, time=time, contact=power > 1.5)
+        assert "slow wave" not in log.refusal
+
     def test_a_spindle_that_is_only_switched_names_the_way_on(self):
         time, power = pattern("spindle on and off")
         assert "idle=0" in gf.read_log(power=power, time=time).refusal

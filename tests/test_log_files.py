@@ -92,6 +92,8 @@ class TestColumns:
             ("spindle current [mA]", "current", 0.001),
             ("Motorstrom [A]", "current", 1),
             ("spindle load [%]", "relative", 1),
+            ("spindle load [hp]", "power", 0.745699872),
+            ("spindle load [A]", "current", 1),
             ("S1_OutputPower", "power", 1),
             ("something", "relative", 1),
         ],

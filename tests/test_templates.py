@@ -508,10 +508,11 @@ def test_inch_and_metric_give_the_same_setups(tmp_path):
         highest_speed_ratio=400.0,
         **{name: [value / inch for value in metric[name]] for name in ("diameters", "infeed_rates")},
     )
-    seen = []
+    seen, sheets = [], []
     for number, values in enumerate((metric, typed)):
         save_workbook(speed_table.build(values), tmp_path / f"{number}.xlsx")
-        seen.append(cells_by_name(tmp_path / f"{number}.xlsx", cached_values(tmp_path / f"{number}.xlsx")))
+        sheets.append(cached_values(tmp_path / f"{number}.xlsx"))
+        seen.append(cells_by_name(tmp_path / f"{number}.xlsx", sheets[-1]))
     in_words = ("out_state", "out_print_again_below")  # in the units chosen, or rounded in them
     compared = [
         name
@@ -524,6 +525,20 @@ def test_inch_and_metric_give_the_same_setups(tmp_path):
         assert all_same(*(sum(side, []) if isinstance(side, list) else [side] for side in (left, right))), name
     metric_infeeds, inch_infeeds = (sum(side["out_fastest_infeed_shown"], []) for side in seen)
     assert all_same(metric_infeeds, [infeed and infeed * inch for infeed in inch_infeeds])
+    check_what_is_shown(*sheets, inch)
+
+
+def check_what_is_shown(metric, inches, inch):
+    """Fastest and Wheel wear show what the machine shows, in the units chosen, and say which."""
+    for sheet, heads, first, factors in (
+        ("Fastest", 7, 8, {"A": inch, "B": inch, "F": inch, "J": inch, "K": 1}),
+        ("Wheel wear", 8, 9, {"B": inch, "C": inch * 12 / 60000, "D": 1, "F": 1}),
+    ):
+        for column, factor in factors.items():
+            one, other = metric[sheet][f"{column}{first}"], inches[sheet][f"{column}{first}"]
+            assert one == pytest.approx(other * factor, rel=1e-9), (sheet, column)
+            units = [values[sheet][f"{column}{heads}"].rpartition(", ")[2] for values in (metric, inches)]
+            assert (units[0] == units[1]) == (factor == 1), units
 
 
 def test_shipped_trial_holds_no_readings():

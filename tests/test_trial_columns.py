@@ -311,3 +311,14 @@ def test_quoted_comma_text_with_unknown_headings_is_told_about_its_headings(tmp_
     assert "must have a row that heads a column of work rpm" in refusal(tmp_path, '"alpha","beta"\n"120","2.0"\n')
     assert read(tmp_path, '"rpm","power"\n"120","2.0"\n').energies == (2,)
     assert "closed quotes" in refusal(tmp_path, 'rpm;power;note\n120;2;"open\n130;2;x\n')
+
+
+@pytest.mark.parametrize(
+    "heading, kind, first",
+    [("Spindle load [hp]", "power", 2.7 * 0.745699872), ("load [A]", "current", 2.7), ("Spindle load [%]", "relative", 2.7)],
+)
+def test_the_unit_says_what_a_spindle_load_is(tmp_path, heading, kind, first):
+    path = tmp_path / "spindle_load.csv"
+    path.write_text(f"work rpm,{heading}\n120,2.7\n108,2.8\n132,2.7\n")
+    trial = read_trial(path)
+    assert trial.load_kind == kind and trial.readings[0].load == pytest.approx(first)

@@ -205,6 +205,8 @@ def role_of(text: str) -> tuple[str, str]:
     unit = unit or doubtful
     for role in ROLES:
         known = phrase in PHRASES.get(role, ())
+        if known and role == "load":
+            return next((other for other in ("power", "current") if unit and fits(other, unit)), role), ""  # spindle load [hp]
         if known and (not unit or fits(role, unit)):
             return role, ""
         if unit and phrase in WITH_UNIT_ONLY.get(role, ()) and fits_well(role, unit):

@@ -1,6 +1,8 @@
 """How many readings a trial takes, one reading at a time, against the fixed ladder of rpm steps stopped by the same rule.
 
     PYTHONPATH=.:tests python3 tests/benchmarks/sequential.py [--trials N] [--seed S] [--noises 1,2,3,5] [--shapes WORD,...]
+    ... --recorded: with `next_reading` and trial.xlsx starting at the rpm of a knee recorded earlier, 2 % of depth off (a
+    standard deviation), the ladder as before.
 
 Prints a markdown table.  Invented machines: nominal 100 1/min, depth with the fourth root of the rpm, the knee anywhere
 between -40 % and +30 % of nominal rpm, a fall of 1.5 to 4 times the relative depth below it.  A trial that has not
@@ -33,6 +35,7 @@ SHAPES = {
     "no knee": no_knee,
     "flat": flat,
 }
+RECORDED_ERROR = 0.02  # of the depth of a recorded knee, as a standard deviation
 WITHOUT_KNEE = ("no knee", "flat")
 
 
@@ -61,18 +64,21 @@ def drawn(shape, noise, draw):
     return None if shape in WITHOUT_KNEE else knee, lambda depth: energy(depth) * (1 + noise * scatter.gauss(0, 1))
 
 
-def play(shape, noise, draw, choose, limits):
+def play(shape, noise, draw, choose, limits, recorded=False):
     """One trial: (rpms, the knee that was found or None, true knee); without a way to choose by the rule of trial.xlsx."""
     knee, reading = drawn(shape, noise, draw)
+    start = NOMINAL
+    if recorded and knee:
+        start = min(max(SETUP.rpm_for(knee * random.Random(knee).gauss(1, RECORDED_ERROR)), min(LADDER)), max(LADDER))
     rpms, depths, energies = [], [], []
     while True:
         if choose is None:
-            said = answer(rpms, energies, SETUP, limits, NOMINAL)
+            said = answer(rpms, energies, SETUP, limits, start)
             if said.work_rpm is None:
                 return rpms, said.knee, knee
             rpms.append(said.work_rpm)
         else:
-            advice = next_reading(depths, energies, SETUP, limits, nominal_rpm=NOMINAL)
+            advice = next_reading(depths, energies, SETUP, limits, nominal_rpm=start)
             if advice.stop or choose is by_ladder and ladder_ends(advice):
                 return rpms, advice.knee if is_found(advice) else None, knee
             rpms.append(choose(advice, rpms, energies))
@@ -80,10 +86,10 @@ def play(shape, noise, draw, choose, limits):
         energies.append(reading(depths[-1]))
 
 
-def row(label, shape, noise, trials, seed, choose, limits):
+def row(label, shape, noise, trials, seed, choose, limits, recorded=False):
     """One line of the table, and the mean number of readings."""
     draw = random.Random(f"{seed} {shape} {noise}")  # the same trials for every rule
-    played = [play(shape, noise, draw, choose, limits) for _ in range(trials)]
+    played = [play(shape, noise, draw, choose, limits, recorded) for _ in range(trials)]
     counts = [len(rpms) for rpms, _, _ in played]
     found = [(stated, knee) for _, stated, knee in played if stated is not None]
     wrong = sum(knee is None or abs(stated.knee - knee) > WANTED * knee for stated, knee in found)
@@ -108,6 +114,7 @@ def main() -> None:
     parser.add_argument("--noises", default="1,2,3,5", help="scatter of the readings, percent")
     parser.add_argument("--shapes", default=",".join(SHAPES).replace("power, level", "power; level"))
     parser.add_argument("--wide", action="store_true", help="machine limits 20 to 200 1/min instead of the ladder's 40 to 160")
+    parser.add_argument("--recorded", action="store_true", help="start at the rpm of a knee recorded earlier")
     chosen = parser.parse_args()
     limits = Limits(lowest_work_rpm=20.0, highest_work_rpm=200.0) if chosen.wide else LADDER_LIMITS
     print(
@@ -119,8 +126,8 @@ def main() -> None:
         for noise in (float(percent) / 100 for percent in chosen.noises.split(",")):
             common = (shape, noise, chosen.trials, chosen.seed)
             ladder = row("ladder", *common, by_ladder, LADDER_LIMITS)
-            advised = row("next reading", *common, by_advice, limits)
-            simple = row("trial.xlsx", *common, None, limits)
+            advised = row("next reading", *common, by_advice, limits, chosen.recorded)
+            simple = row("trial.xlsx", *common, None, limits, chosen.recorded)
             print(
                 f"| | | *against the ladder* | {100 * (advised / ladder - 1):+.0f} %, trial.xlsx {100 * (simple / ladder - 1):+.0f} % | | | | | | |",
                 flush=True,

@@ -11,6 +11,7 @@ from .cutting import Cut, by_contact, cut
 from .idle import AFTER, LAGS_AFTER, Idles, idles
 from .remarks import part_remarks, trace_remarks
 from .result import PartReading, PowerLog, Stretch, SweptPart
+from .rise import wave_like
 from .rpm import rpm_within
 from .sorting import CLIPPED, GROUND, NO_IDLE, PART, TOUCH, UNCLEAR, sort_out
 from .standstill import NEAR_ZERO, standstill, with_start_up
@@ -59,10 +60,13 @@ def analyse(
         parts = _read(trace, found, words, closed, idle)
         infeeds = [infeed_seconds(trace.power, trace.interval, *pair) for pair in zip(parts.stretches, parts.idle.values)]
         named = [word for word, _ in words]
-        level = level_share(trace.power, parts.stretches, parts.idle.values) if parts.stretches and not sweep else 1.0
+        level, wave = 1.0, None
+        if parts.stretches and not sweep:
+            level = level_share(trace.power, parts.stretches, parts.idle.values)
+            wave = wave_like(trace.power, trace.interval, parts.stretches, parts.idle.values)
         steady = [] if sweep else parts.steady  # a part that is swept does not stay level
         refusal = refusal_of(
-            trace, found.stretches, named, np.array(infeeds), level, steady, infeed_time, trace.contact is not None
+            trace, found.stretches, named, np.array(infeeds), level, steady, infeed_time, trace.contact is not None, wave
         )
     readings = _readings(trace, parts) if parts and refusal.is_grinding else ()
     said = trace_remarks(trace) + (part_remarks(trace, parts, readings, words, load_kind) if readings and not sweep else [])

@@ -49,8 +49,12 @@ def refusal_of(
     steady: Sequence[Steady],
     infeed_time: float | None,
     has_contact: bool,
+    wave: float | None,
 ) -> Refusal:
-    """The refusal, or one without a text.  `infeeds` are the infeed's lengths of the parts [s], `level` what level_share gives."""
+    """The refusal, or one without a text.
+
+    `infeeds` are the infeed's lengths of the parts [s], `level` is what level_share gives, `wave` what wave_like gives.
+    """
     lengths = np.array([last - first for first, last in stretches])
     ground = np.array([word in GROUND for word in words])
     parts, total = int(lengths[ground].sum()), int(lengths.sum())
@@ -70,6 +74,9 @@ def refusal_of(
         return Refusal(
             f"power must stay level while a part is ground (got {got}, in all parts alike): this is no plunge grinding", False
         )
+    if not has_contact and wave is not None:
+        got = f"a slow wave, rising for {100 * wave:.0f} % of a stretch, as slowly at first as at last"
+        return Refusal(f"power must rise at once at contact and then hold (got {got}): this is no plunge grinding", False)
     course = _course(trace.power, steady)
     if course is not None and np.ptp(course) > MOST_UNEVEN:
         got = f"{100 * course[0]:.0f} to {100 * course[-1]:.0f} % of the level from the first to the last quarter"

@@ -104,10 +104,15 @@ def _role(heading: Heading) -> str:
         if phrase in PHRASES[role]:
             if role != "load" and heading.unit and ratio(heading.unit, UNITS[role]) is None:
                 return "load" if ratio(heading.unit, "%") is not None else ""
-            return role
+            return role if role != "load" else _by_unit(heading.unit) or role  # spindle load [hp] is power
     if heading.unit and phrase in ("", "p", "i", "spindle", "wheel spindle", "motor", "wheel"):
-        return next((role for role in LOADS if ratio(heading.unit, UNITS[role]) is not None), "")
+        return _by_unit(heading.unit)
     return ""
+
+
+def _by_unit(unit: str) -> str:
+    """The kind of load that has this unit; "" where none has."""
+    return next((role for role in LOADS if ratio(unit, UNITS[role]) is not None), "") if unit else ""
 
 
 def choose(
@@ -217,7 +222,7 @@ def _power(
         return found[0], load_kind
     role = _role(heading)
     if role not in LOADS and heading.unit:
-        role = next((role for role in LOADS if ratio(heading.unit, UNITS[role]) is not None), "load")
+        role = _by_unit(heading.unit) or "load"
     elif role not in LOADS:
         role = "power" if _POWER_WORD.search(heading.phrase) else "load"
     if heading.unit and ratio(heading.unit, UNITS[role]) is None:

@@ -44,7 +44,7 @@ def steady_stretches(
     power: np.ndarray, interval: float, parts: list[tuple[int, int]], idle: np.ndarray
 ) -> tuple[float, list[Steady]]:
     """The lag [s] of all parts, and the steady stretch of each."""
-    onsets = [_onset(power, interval, part, base) for part, base in zip(parts, idle)]
+    onsets = [onset_of(power, interval, part, base) for part, base in zip(parts, idle)]
     lag, late = _lag(onsets, interval)
     steady = [_steady(onset, interval, lag, late) for onset in onsets]
     wider = _slow_noise([one.blocks for one in steady])
@@ -96,7 +96,7 @@ def _rise(time: np.ndarray, lag: float, late: float) -> np.ndarray:
     return -np.expm1(-np.maximum(time + late - np.log(1 - CROSSING) * lag, 0) / lag)
 
 
-def _onset(power: np.ndarray, interval: float, part: tuple[int, int], idle: float) -> _Onset:
+def onset_of(power: np.ndarray, interval: float, part: tuple[int, int], idle: float) -> _Onset:
     first, end = part
     begin = max(0, first - int(2 / interval))
     net = power[begin:end] - idle

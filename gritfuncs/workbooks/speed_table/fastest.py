@@ -1,4 +1,7 @@
-"""The sheet Fastest of speed_table.xlsx: for each part diameter the highest infeed rate within all limits, and what binds."""
+"""The sheet Fastest of speed_table.xlsx: for each part diameter the highest infeed rate within all limits, and what binds.
+
+It is computed in mm and on the radius on the sheet calc fastest; the sheet Fastest shows it as the machine does.
+"""
 
 from __future__ import annotations
 
@@ -7,23 +10,74 @@ from typing import Callable
 from openpyxl.utils import get_column_letter
 
 from ...planning import LOWER_BOUNDS, ROUNDING, UPPER_BOUNDS
-from ..book import Book
+from ..blocks.shown import unit_words
+from ..book import CALC, Book
 from ..conditions import first_of, quoted
 from .setup import RPM_FORMAT, word, work_rpm
 
-SHEET = "Fastest"
+SHEET, CALC_SHEET = "Fastest", f"{CALC}fastest"
 NO_LIMIT = "no limit"
 NO_SETUP = "no setup"
 _FIRST_BOUND = 3
 
 
 def add(book: Book, rows: int, diameter: Callable[[int], str]) -> None:
-    """diameter(row) is the cell of a part diameter on the sheet Speed table."""
-    page = book.page(SHEET, "Fastest setup at the target depth", (16, 18) + (15,) * 8 + (16, 16, 14, 40))
+    """Both sheets; diameter(row) is the cell of a part diameter on the sheet Speed table."""
+    _shown(book, rows, diameter, _computed(book, rows, diameter))
+
+
+def _shown(book: Book, rows: int, diameter: Callable[[int], str], first: int) -> None:
+    """The sheet to read; `first` is the first row of the computed one."""
+    page = book.page(SHEET, "Fastest setup at the target depth", (16,) + (15,) * 8 + (17, 14, 40))
     page.note(
-        "At constant grit depth work rpm times infeed rate is fixed for a part, so each limit bounds the infeed rate, on the radius, "
-        "from above or from below. The lowest upper bound is the fastest setup, unless a lower bound lies above it.",
+        "At constant grit depth work rpm times infeed rate is fixed for a part, so each limit bounds the infeed rate from above or "
+        "from below. The lowest upper bound is the fastest setup, unless a lower bound lies above it.",
         2,
+    )
+    page.put(
+        f"A{page.row}",
+        '="Infeed rates as the machine shows them, on the "&IF(ISERROR(in_infeed_basis),"",in_infeed_basis&"")&"."',
+    )
+    page.row += 1
+    length = unit_words("mm")
+
+    def in_length(words: str, unit: str = "") -> str:
+        return f"={quoted(words + ', ')}&{length}&{quoted(unit)}"
+
+    page.table_head(
+        (in_length("part diameter"),)
+        + tuple(in_length(f"infeed at most, from {_words(name)}", "/min") for name in UPPER_BOUNDS)
+        + tuple(in_length(f"infeed at least, from {_words(name)}", "/min") for name in LOWER_BOUNDS)
+        + (in_length("fastest infeed", "/min"), "work rpm, 1/min", "what binds"),
+        lines=4,
+    )
+    last = _FIRST_BOUND + len(UPPER_BOUNDS) + len(LOWER_BOUNDS)
+    for row in range(rows):
+        seen = [f"'{CALC_SHEET}'!{get_column_letter(place)}{first + row}" for place in range(_FIRST_BOUND, last + 4)]
+        bounds = [f'IF(ISERROR({cell}),"",{_as_shown(cell)})' for cell in seen[: last - _FIRST_BOUND]]
+        page.cells(
+            tuple(
+                "=" + text
+                for text in (
+                    f'IF(ISBLANK({diameter(row)}),"",{diameter(row)})',
+                    *bounds,
+                    *(f'IF(ISERROR({cell}),"",{cell})' for cell in seen[-3:]),
+                )
+            ),
+            formats=("General",) + ("[<0.1]0.0000;0.000",) * (len(bounds) + 1) + (RPM_FORMAT, None),
+        )
+    page.note("Round the infeed rate down and compute the work rpm for it with the speed table; never up across a limit.")
+
+
+def _as_shown(infeed: str) -> str:
+    """Formula text of an infeed rate on the radius in mm/min, or a word, as the machine shows it."""
+    return f"IF(ISNUMBER({infeed}),{infeed}/(out_infeed_factor*out_length_factor),{infeed})"
+
+
+def _computed(book: Book, rows: int, diameter: Callable[[int], str]) -> int:
+    """The sheet that computes, in mm and on the radius; gives its first row."""
+    page = book.page(
+        CALC_SHEET, "Calculation of the fastest setup, in mm, on the radius", (16, 18) + (15,) * 8 + (16, 16, 14, 40)
     )
     page.table_head(
         ("part diameter, mm", "rpm times infeed, mm/min²")
@@ -41,7 +95,7 @@ def add(book: Book, rows: int, diameter: Callable[[int], str]) -> None:
     for name, offset in (("infeed", 0), ("infeed_shown", 1), ("rpm", 2), ("binds", 3)):
         letter = get_column_letter(_FIRST_BOUND + len(UPPER_BOUNDS) + len(LOWER_BOUNDS) + offset)
         book.name(f"out_fastest_{name}", page.sheet, f"{letter}{first}:{letter}{page.row - 1}")
-    page.note("Round the infeed rate down and compute the work rpm for it with the speed table; never up across a limit.")
+    return first
 
 
 def _words(limit: str) -> str:
@@ -72,7 +126,7 @@ def _row(row: int, diameter: str) -> tuple[str, ...]:
     against = first_of((f"COUNT({lower})=0", nothing_left), (f"{lowest}>{highest}", excluded), otherwise=nothing_left)
     cells += [
         f"IF(ISNUMBER({product}),{found},{product})",
-        f"IF(ISNUMBER({here}),{here}/(out_infeed_factor*out_length_factor),{here})",
+        _as_shown(here),
         f"IF(ISNUMBER({here}),{product}/{here},{here})",
         word(
             here,

@@ -1,4 +1,7 @@
-"""The sheet Wheel wear of speed_table.xlsx: the work rpm that holds the depth as the wheel gets smaller."""
+"""The sheet Wheel wear of speed_table.xlsx: the work rpm that holds the depth as the wheel gets smaller.
+
+It is computed in mm and m/s on the sheet calc wheel wear; the sheet Wheel wear shows it in the units chosen.
+"""
 
 from __future__ import annotations
 
@@ -9,23 +12,25 @@ from openpyxl.utils import get_column_letter
 from ...quantities import QUANTITIES
 from ...trial.inputs import Input
 from ..blocks.limits import beyond, limit_cases
+from ..blocks.shown import shown, unit_words
 from ..blocks.wheel import formula
-from ..book import OK, Book, Page
+from ..book import CALC, OK, Book, Page
 from ..conditions import are_numbers, quoted
 from .setup import RPM_FORMAT, limit_word, work_rpm
 
-SHEET = "Wheel wear"
+SHEET, CALC_SHEET = "Wheel wear", f"{CALC}wheel wear"
 STEPS = 11
 WHEEL_RPM_TOO_HIGH = "wheel rpm too high"
-_COLUMNS = {  # by the name of the result, out_wear_<name>: heading and number format
-    "diameters": ("wheel diameter, mm", "0.00"),
-    "wheel_speed": ("wheel speed, m/s", "0.00"),
-    "rpm_at_wheel_rpm": ("work rpm, 1/min", RPM_FORMAT),
-    "word_at_wheel_rpm": ("is it within the limits", "@"),
-    "wheel_rpm": ("wheel rpm, 1/min", "0"),
-    "rpm_at_wheel_speed": ("work rpm, 1/min", RPM_FORMAT),
-    "word_at_wheel_speed": ("is it within the limits", "@"),
+_COLUMNS = {  # by the name of the result, out_wear_<name>: heading, unit and number format
+    "diameters": ("wheel diameter", "mm", "0.00"),
+    "wheel_speed": ("wheel speed", "m/s", "0.00"),
+    "rpm_at_wheel_rpm": ("work rpm", "1/min", RPM_FORMAT),
+    "word_at_wheel_rpm": ("is it within the limits", "", "@"),
+    "wheel_rpm": ("wheel rpm", "1/min", "0"),
+    "rpm_at_wheel_speed": ("work rpm", "1/min", RPM_FORMAT),
+    "word_at_wheel_speed": ("is it within the limits", "", "@"),
 }
+_SHOWN = {"wheel_speed": "[>=1000]0;0.00"}  # ft/min are large
 _LETTERS = {name: get_column_letter(place) for place, name in enumerate(_COLUMNS, start=2)}
 
 
@@ -63,30 +68,22 @@ def inputs(page: Page, values: dict[str, Any]) -> None:
 
 
 def add(book: Book) -> None:
+    """Both sheets and their checks."""
     page = book.page(SHEET, "Wheel wear: what holds the target depth as the wheel gets smaller", (16,) * 8)
     page.note(
         "For the part diameter and infeed rate named on Inputs. At constant wheel rpm the wheel speed falls with the diameter; at "
         "constant wheel speed the wheel rpm rises.",
         2,
     )
-    given = are_numbers("use_smallest_wheel_diameter", "use_reference_diameter", "use_reference_infeed_rate")
-    known = f"IF(out_ready=1,IF({given},IF(use_smallest_wheel_diameter<=use_wheel_diameter,1,0),0),0)"
-    page.cells(("table can be computed (1 yes, 0 no)",) + ("",) * 6 + ("=" + known,), formats=(None,) * 7 + ("0",))
-    page.sheet.merge_cells(start_row=page.row - 1, end_row=page.row - 1, start_column=1, end_column=7)
-    book.name("out_wear_known", page.sheet, f"H{page.row - 1}")
-    page.sheet.cell(page.row, 3, "at constant wheel rpm")
-    page.sheet.cell(page.row, 6, "at constant wheel speed")
-    page.row += 1
-    page.table_head(("no.",) + tuple(heading for heading, _ in _COLUMNS.values()), lines=2)
-    first = page.row
+    _known(page)
+    _head(page, {name: f"={quoted(f'{words}, ')}&{unit_words(unit)}" for name, (words, unit, _) in _COLUMNS.items() if unit})
+    first = _computed(book)
     for number in range(STEPS):
-        cells = {name: f"{letter}{page.row}" for name, letter in _LETTERS.items()}
+        seen = {name: f"'{CALC_SHEET}'!{letter}{first + number}" for name, letter in _LETTERS.items()}
         page.cells(
-            (number + 1,) + tuple("=" + text for text in _row(cells, f"{number}/{STEPS - 1}")),
-            formats=("0",) + tuple(number for _, number in _COLUMNS.values()),
+            (number + 1, *("=" + shown(cell, _COLUMNS[name][1]) for name, cell in seen.items())),
+            formats=("0", *(_SHOWN.get(name, number_format) for name, (_, _, number_format) in _COLUMNS.items())),
         )
-    for name, letter in _LETTERS.items():
-        book.name(f"out_wear_{name}", page.sheet, f"{letter}{first}:{letter}{page.row - 1}")
     book.look_if(
         "the wheel wear table lacks an input, or its worn wheel is larger than the wheel",
         "out_wear_known=0",
@@ -97,6 +94,39 @@ def add(book: Book) -> None:
         f'COUNTIF(out_wear_word_at_wheel_rpm,"{OK}")+COUNTIF(out_wear_word_at_wheel_speed,"{OK}")<{2 * STEPS}*out_wear_known',
         "the sheet Wheel wear says where",
     )
+
+
+def _known(page: Page) -> None:
+    """Whether the table can be computed, out_wear_known."""
+    given = are_numbers("use_smallest_wheel_diameter", "use_reference_diameter", "use_reference_infeed_rate")
+    known = f"IF(out_ready=1,IF({given},IF(use_smallest_wheel_diameter<=use_wheel_diameter,1,0),0),0)"
+    page.cells(("table can be computed (1 yes, 0 no)",) + ("",) * 6 + ("=" + known,), formats=(None,) * 7 + ("0",))
+    page.sheet.merge_cells(start_row=page.row - 1, end_row=page.row - 1, start_column=1, end_column=7)
+    page.book.name("out_wear_known", page.sheet, f"H{page.row - 1}")
+
+
+def _head(page: Page, headings: dict[str, str]) -> None:
+    """The headings, those given in place of the words."""
+    page.sheet.cell(page.row, 3, "at constant wheel rpm")
+    page.sheet.cell(page.row, 6, "at constant wheel speed")
+    page.row += 1
+    page.table_head(("no.", *(headings.get(name, words) for name, (words, _, _) in _COLUMNS.items())), lines=2)
+
+
+def _computed(book: Book) -> int:
+    """The sheet that computes, in mm and m/s; gives its first row."""
+    page = book.page(CALC_SHEET, "Calculation of the wheel wear table, in mm and m/s", (16,) * 8)
+    _head(page, {name: f"{words}, {unit}" for name, (words, unit, _) in _COLUMNS.items() if unit})
+    first = page.row
+    for number in range(STEPS):
+        cells = {name: f"{letter}{page.row}" for name, letter in _LETTERS.items()}
+        page.cells(
+            (number + 1,) + tuple("=" + text for text in _row(cells, f"{number}/{STEPS - 1}")),
+            formats=("0",) + tuple(number_format for _, _, number_format in _COLUMNS.values()),
+        )
+    for name, letter in _LETTERS.items():
+        book.name(f"out_wear_{name}", page.sheet, f"{letter}{first}:{letter}{page.row - 1}")
+    return first
 
 
 def _row(cells: dict[str, str], worn: str) -> tuple[str, ...]:
