@@ -122,6 +122,12 @@ def test_no_file_is_written_under_the_ending_of_another_kind(line, says, shop):
     assert sorted(os.listdir()) == before
 
 
+def test_a_table_says_where_its_powers_lack_the_idle_power(shop):
+    line = "table --trial readings.csv --work-diameters 20 --infeed-rates 0.6".split()
+    assert "The idle power is not known" in shop(*line, "--idle-power", "0")[1]
+    assert "The idle power is not known" not in shop(*line, "--idle-power", "1")[1] + shop(*line)[1]
+
+
 def test_a_number_with_an_exponent_has_no_unit(shop):
     assert shop("plan", "--nominal-rpm", "1.2e2")[0] == 0
     assert "there is no more: is it in another unit? (got '1e9')" in shop("plan", "--nominal-rpm", "1e9")[2]
