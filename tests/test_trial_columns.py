@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime
+
 import pytest
 from openpyxl import Workbook
 
@@ -322,3 +324,11 @@ def test_the_unit_says_what_a_spindle_load_is(tmp_path, heading, kind, first):
     path.write_text(f"work rpm,{heading}\n120,2.7\n108,2.8\n132,2.7\n")
     trial = read_trial(path)
     assert trial.load_kind == kind and trial.readings[0].load == pytest.approx(first)
+
+
+def test_a_date_cell_is_the_day_of_the_trial(tmp_path):
+    book = Workbook()
+    for row in (["date", datetime.datetime(2026, 3, 4)], [], ["work rpm", "power [kW]"], [120, 2.7], [108, 2.8]):
+        book.active.append(row)
+    book.save(tmp_path / "dated.xlsx")
+    assert read_trial(tmp_path / "dated.xlsx").date == datetime.date(2026, 3, 4)

@@ -30,9 +30,10 @@ MICROMETRE = QUANTITIES["grit_depth"].unit
 
 
 class Unreadable(NamedTuple):
-    """A cell that holds something, but nothing that could be a value; `why` says what."""
+    """A cell that holds something, but nothing that could be a value; `why` says what, `day` which day a date is."""
 
     why: str
+    day: str = ""  # as 2026-11-05
 
 
 class Entry(NamedTuple):

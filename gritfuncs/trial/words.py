@@ -423,6 +423,8 @@ def in_shop_units(lines: dict[str, Line], shown: Callable[[str], str] = str) -> 
     for word in sorted(lines, key="nominal_rpm".__ne__):  # the one that another may need comes first
         line = lines[word]
         quantity, name = quantity_of(word), shown(word)
+        if word == "date" and isinstance(line.value, Unreadable) and line.value.day:
+            values[word] = line.value.day
         if not line.unit or word == "idle" or word in _TEXT_WORDS or is_blank(line.value):
             continue
         if word == "concentration" and line.unit.strip() != "-":

@@ -178,12 +178,21 @@ class Workbook:
         if isinstance(value, CellError):
             return Unreadable(str(value))
         if cell.kind == "d" or isinstance(value, float) and cell.style in self._dates:
-            return Unreadable("a date or time")
+            return Unreadable("a date or time", _day_of(value))
         if isinstance(value, float) and cell.style in self._displays:
             return Measured(value, *self._displays[cell.style])
         if isinstance(value, float) and value.is_integer() and abs(value) <= _EXACT:
             return int(value)
         return None if is_blank(value) else value
+
+
+def _day_of(value: Any) -> str:
+    """The day of a date cell as 2026-11-05, "" where it is none of this century."""
+    from openpyxl.utils.datetime import from_excel
+
+    if isinstance(value, str):
+        return value[:10]
+    return from_excel(value).date().isoformat() if FIRST_DAY <= value <= LAST_DAY else ""
 
 
 _Stored = dict[str, Callable[[], Iterator[Any]]]  # how to read the rows of each sheet

@@ -69,6 +69,11 @@ IN_SHOP_UNITS = "value in shop units"
 DECIMAL_SIGN = 'MID(1/2&"",2,1)'  # formula text: that of the computer on which the book is open
 _LABEL_SIGNS, _HELP_SIGNS = 1.05, 1.35  # signs of running text for each width of the columns quantity and what it is
 _STATE_COLUMNS = 20  # that the line of row 2 takes at most
+_STATE_WIDTH = 100  # of columns, at least: what the line of row 2 needs
+_HEADING_SIGN = 1.35  # of a width, of a sign of the heading
+_LABEL_IN_LINE, _ADVICE_IN_LINE = 62, 82  # signs in a line of the page of checks
+_PLAIN_WIDTH = 9  # of a column without a width of its own
+_HEAD_ROWS = "1:4"  # title, state and check line on each printed page
 CALC = "calc "  # begins the names of sheets with nothing to type
 _LONGEST_LITERAL = 250  # signs of a text in a formula; Excel takes 255
 _NOT_CONVERTED = ("grit_depth", "grit_density", "grit_size")  # µm and 1/mm² everywhere
@@ -119,7 +124,7 @@ class Book:
         sheet["A1"].font = font(14, bold=True)
         sheet[title].font, sheet[check].font = _PLAIN, _BOLD
         if self.state:
-            self.state_line(sheet, min(len(widths), _STATE_COLUMNS))
+            self.state_line(sheet, _columns_for(sheet, _STATE_WIDTH, min(len(widths), _STATE_COLUMNS)))
         sheet.page_setup.fitToHeight = 1 if one_page else 0
         return Page(self, sheet, len(widths))
 
@@ -188,6 +193,9 @@ class Book:
             for check in checks:
                 page.cells((page.row - first + 1, check.label, "=" + check.formula, check.advice, None), formats=("0",))
                 self._link_to_what_is_checked(page.sheet, page.row - 1, check)
+                page.sheet.row_dimensions[page.row - 1].height = max(
+                    _row_height(len(check.label), _LABEL_IN_LINE), _row_height(_said(check.advice), _ADVICE_IN_LINE)
+                )
             counts[word] = tuple(f"{letter}${start}:{letter}${page.row - 1}" for letter in "BC")
         for word, name in ((STOP, "stops"), (LOOK, "looks")):
             page.cells(("", f"checks that say {word}", f'=COUNTIF({counts[word][1]},"{word}")'), formats=(None, None, "0"))
@@ -235,6 +243,8 @@ class Book:
             sheet.protection.sheet = True
             sheet.protection.formatColumns = sheet.protection.formatRows = False
             setup = sheet.page_setup
+            if not sheet.print_title_rows and setup.fitToHeight != 1:
+                sheet.print_title_rows = _HEAD_ROWS
             setup.orientation, setup.paperSize, setup.fitToWidth = "landscape", 9, 1
             sheet.sheet_properties.pageSetUpPr.fitToPage = True
             margins = sheet.page_margins
@@ -253,8 +263,19 @@ class Book:
             return
         links = [(word, target) for word, target in self.links if target != sheet.title]
         last = min(sheet.max_column, _STATE_COLUMNS)
-        for column, (word, target) in enumerate(links, start=max(2, last - len(links) + 1)):
+        behind = _columns_for(sheet, _HEADING_SIGN * len(str(sheet["A1"].value)), 1) + 1  # the heading is not to be cut
+        for column, (word, target) in enumerate(links, start=max(behind, last - len(links) + 1)):
             self.link(sheet, f"{get_column_letter(column)}1", word, f"{quote_sheetname(target)}!A1")
+
+
+def _columns_for(sheet, width: float, least: int) -> int:
+    """How many columns are as wide as that together, at least so many."""
+    columns = 0
+    while width > 0:
+        columns += 1
+        letter = get_column_letter(columns)
+        width -= sheet.column_dimensions[letter].width if letter in sheet.column_dimensions else _PLAIN_WIDTH
+    return max(columns, least)
 
 
 def _keep_given_texts(sheet) -> None:
@@ -588,6 +609,14 @@ class Page:
             kind=kind,
         )
         self.sheet.cell(self.row - 1, 3).number_format = quantity_format(quantity)
+
+
+def _said(text: str) -> int:
+    """Signs of a text; of a formula those of its texts and a few for each number between them, of cases the last text."""
+    if not text.startswith("="):
+        return len(text)
+    texts = text.split('"')[1::2]
+    return len(texts[-1]) if text.startswith("=IF(") else sum(map(len, texts)) + 4 * text.count("FIXED(")
 
 
 def _row_height(signs: int, in_a_line: int) -> float:

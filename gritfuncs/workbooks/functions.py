@@ -110,7 +110,7 @@ def _functions(book: Book, block, trial: list) -> None:
     page.row += 1
     page.table_head(_HEADINGS, lines=2)
     page.sheet.freeze_panes = f"B{page.row}"
-    page.sheet.print_title_rows = f"{page.row - 1}:{page.row - 1}"
+    page.sheet.print_title_rows = f"1:{page.row - 1}"
     first = page.row
     for record in catalogue:
         inputs = [record.example[quantity.name] for quantity in record.arguments]

@@ -12,7 +12,6 @@ from .words import CAUTION_LINES
 CHECKS, HELP = "Checks", "Help"
 ROWS_WIDTHS = (31, 7, 16, 12, 13, 82)  # of a sheet of rows that shows whole on a small screen
 ROWS_WIDTHS_CONVERTED = (30, 7, 14, 12, 13, 66, 19)  # the same with the column of values in shop units
-_HEAD_ROWS = "1:4"  # title, state and check line on each printed page
 _SIGNS = 160  # of bold 9 point text in a line of these widths
 
 
@@ -36,6 +35,4 @@ def arrange(book: Book, typed: Sequence[str], shown: Sequence[str], active: str)
         record = workbook[RECORD_SHEET]
         record.page_setup.fitToWidth, record.print_title_cols = 2, "A:C"
     for sheet in workbook:
-        if not sheet.print_title_rows and sheet.page_setup.fitToHeight != 1:
-            sheet.print_title_rows = _HEAD_ROWS
         sheet.sheet_view.tabSelected = sheet.title == active

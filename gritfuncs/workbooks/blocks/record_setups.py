@@ -53,4 +53,4 @@ def setups_page(book: Book, setups: Sequence[Sequence[Any]]) -> None:
     page.columns_head(SETUPS, lines=4)
     entry_rows(page, SETUPS, rows, "in_setup_")
     page.sheet.freeze_panes = f"B{FIRST_ROW}"
-    page.sheet.print_title_rows = f"{FIRST_ROW - 1}:{FIRST_ROW - 1}"
+    page.sheet.print_title_rows = f"1:{FIRST_ROW - 1}"

@@ -49,6 +49,7 @@ def chart_data_page(book: Book) -> Page:
             word = f'IF(ISNUMBER({own["part"]}),{own["part"]}&IF({own["word"]}={quoted(PART)},"","!"),"x")'
             cells += [f"=IF({there},{middle},NA())", f"=IF({there},out_top_of_chart,NA())", f'=IF({there},{word},"")']
         page.cells(cells, DATA.formats)
+    page.sheet.print_area = f"A1:I{HEAD + MOST_STRETCHES}"  # to the last label; all points fill nine pages
     return page
 
 

@@ -44,17 +44,16 @@ _TIME = LOG.area("time")
 def parts_page(book: Book, leave_out: Sequence[Any]) -> None:
     typed = filled_up("leave_out", leave_out, MOST_STRETCHES)
     page = book.page("Parts", "Parts: every stretch above idle", PARTS.widths)
-    page.note(
-        "A part is read; any other stretch keeps its word and is not. Write no beside one that is no part. Columns on the right are "
-        "the steps. It was tried on simulated logs only."
-    )
+    page.note("A part is read; any other stretch keeps its word and is not. Write no beside one that is no part.")
+    page.note("Columns on the right are the steps. It was tried on simulated logs only.")
     page.columns_head(PARTS, lines=5)
     for number, given in enumerate(typed, start=1):
         page.columns_row(PARTS, {"number": number, "leave_out": given}, _formulas(page.row))
     book.name("in_leave_out", page.sheet, PARTS.range("leave_out"))
     page.offer(PARTS.range("leave_out"), ("no", "yes"), "is it a part?", "no: it is none. Blank or yes: as the word says.")
     page.sheet.freeze_panes = f"A{HEAD + 1}"
-    page.sheet.print_title_rows = f"{HEAD}:{HEAD}"
+    page.sheet.print_title_rows = f"1:{HEAD}"
+    page.sheet.print_area = f"A1:{PARTS.letter('leave_out')}{PARTS.last_row}"  # the steps beside it are to be read on the screen
 
 
 def _rows(seconds: str | float) -> str:

@@ -34,7 +34,8 @@ def log_page(book: Book, times: Sequence[Any], powers: Sequence[Any]) -> Page:
         column = page.sheet.column_dimensions[LOG.letter(name)]
         column.protection = Protection(locked=False)  # a longer log can be pasted, and is then told to be too long
     page.sheet.freeze_panes = f"A{HEAD + 1}"
-    page.sheet.print_area = f"A1:N{HEAD + 40}"  # the chart and the first rows; all rows would fill a hundred pages
+    page.sheet.print_area = f"A1:N{HEAD + 22}"  # the chart and the first rows; all rows would fill a hundred pages
+    page.sheet.page_setup.fitToHeight = 1
     return page
 
 

@@ -44,7 +44,7 @@ def calculation_page(book: Book) -> None:
         page.columns_row(CALCULATION, {"number": number}, _formulas(page.row))
     first = CALCULATION.first_row
     page.sheet.freeze_panes = f"B{first}"
-    page.sheet.print_title_rows = f"{first - 1}:{first - 1}"
+    page.sheet.print_title_rows = f"1:{first - 1}"
 
 
 def counted(column: str, word: str) -> str:

@@ -9,7 +9,7 @@ from ..blocks.knee import KneeBlock, knee_block
 from ..book import Book, Page
 from .tables import CALCULATION, DRIFT, KNEE, ROWS
 
-_WIDTHS = (44, 16, 24) + (12,) * 60
+_WIDTHS = (44, 16, 36) + (12,) * 60
 
 
 def knee_page(book: Book) -> KneeBlock:

@@ -18,6 +18,7 @@ _CAUTION_SIGNS = 185  # in a line
 def inputs_sheet(book: Book, values: Mapping[str, Any]) -> None:
     page = book.page(INPUTS, "Inputs of the trial", _WIDTHS)
     page.sheet.sheet_properties.tabColor = INPUT_TAB
+    page.sheet.page_setup.fitToHeight = 2
     for caution in CAUTION_LINES:
         page.note(caution, -(-len(caution) // _CAUTION_SIGNS))
         page.sheet.cell(page.row - 1, 1).font = font(9, bold=True)
