@@ -40,7 +40,10 @@ class Element:
         return self.attributes.get(attribute, default)
 
     def child(self, name: str) -> Element | None:
-        return next((child for child in self.children if child.name == name), None)
+        for child in self.children:
+            if child.name == name:
+                return child
+        return None
 
     @property
     def relation(self) -> str:

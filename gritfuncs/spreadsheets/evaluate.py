@@ -165,8 +165,7 @@ class Book:
     def compute(self) -> None:
         """Enter the values of the formulas that were put in since, each computed after the ones it reads; ValueError names
         the cell that cannot be computed, or the circle of references."""
-        for ready in self._in_order(self._waiting):
-            self._enter(ready)
+        self._enter(self._in_order(self._waiting))
 
     def compute_anew(self) -> None:
         """Enter the values of all formulas, after a change of constants in `values`."""
@@ -175,15 +174,15 @@ class Book:
             self._waiting.clear()
         self._areas.clear()
         self._held = 0
-        for ready in self._order:
-            self._enter(ready)
+        self._enter(self._order)
 
-    def _enter(self, ready: _Ready) -> None:
-        sheet, row, column = ready.place
-        try:
-            self.values[sheet][row, column] = _value(ready.formula, ready.here)
-        except ValueError as error:
-            raise ValueError(f"{ready.place}: {error}, in {ready.text}") from None
+    def _enter(self, order: Iterable[_Ready]) -> None:
+        for place, text, formula, here in order:
+            sheet, row, column = place
+            try:
+                self.values[sheet][row, column] = _value(formula, here)
+            except ValueError as error:
+                raise ValueError(f"{place}: {error}, in {text}") from None
 
     def _ready(self, place: Place, text: Any) -> _Ready:
         if not isinstance(text, str):

@@ -12,6 +12,8 @@ from openpyxl.utils import column_index_from_string, get_column_letter
 
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 
+_MOST_PARTED = 4096  # formulas whose parts are kept
+
 _WHERE = r"(?:(?:'((?:[^']|'')+)'|([^'!]+))!)?"  # the sheet
 _CELL = r"R(\[-?\d+\]|\d+)C(\[-?\d+\]|\d+)"
 _CELLS = re.compile(rf"{_WHERE}{_CELL}(?::{_CELL})?")
@@ -106,20 +108,28 @@ def relative(formula: str, row: int, column: int) -> str:
 
 def placed(formula: str, row: int, column: int) -> str:
     """A formula that `relative` has written with distances, as it reads in a cell; ValueError beyond the edge of a sheet."""
-
-    def side(text: str, own: int, last: int) -> tuple[str, int]:
-        place = own + int(text[1:-1]) if text[0] == "[" else int(text)
-        if not 1 <= place <= last:
+    first, addresses = _parted(formula)
+    found = [first]
+    for down, down_moves, across, across_moves, behind in addresses:
+        down, across = down + down_moves * row, across + across_moves * column
+        if not (1 <= down <= LAST_ROW and 1 <= across <= LAST_COLUMN):
             raise ValueError("a reference leads beyond the edge of the sheet")
-        return "" if text[0] == "[" else "$", place
+        found.append(f"{'' if across_moves else '$'}{get_column_letter(across)}{'' if down_moves else '$'}{down}{behind}")
+    return "".join(found)
 
-    def spelled(match: re.Match[str]) -> str:
-        if match[1] is None:
-            return match[0]
-        (row_mark, down), (column_mark, across) = side(match[1], row, LAST_ROW), side(match[2], column, LAST_COLUMN)
-        return f"{column_mark}{get_column_letter(across)}{row_mark}{down}"
 
-    return _DISTANCE.sub(spelled, formula)
+@lru_cache(maxsize=_MOST_PARTED)
+def _parted(formula: str) -> tuple[str, list[tuple[int, bool, int, bool, str]]]:
+    """What stands before the first address of a formula with distances; then of each address row, whether it counts from the
+    formula's own, column, whether that does, and what stands behind the address."""
+    matches = [match for match in _DISTANCE.finditer(formula) if match[1]]
+    ends = [match.start() for match in matches[1:]] + [len(formula)]
+    addresses = [
+        (int(down.strip("[]")), "[" in down, int(across.strip("[]")), "[" in across, formula[match.end() : end])
+        for match, end in zip(matches, ends)
+        for down, across in (match.groups(),)
+    ]
+    return formula[: matches[0].start()] if matches else formula, addresses
 
 
 @lru_cache(maxsize=LAST_COLUMN)
