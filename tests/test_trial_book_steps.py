@@ -11,9 +11,10 @@ from test_trial_book import filled, in_column
 
 import gritfuncs as gf
 from gritfuncs import example
+from gritfuncs.knee import knee_of_trial
 from gritfuncs.planning.plan import BOTH
 from gritfuncs.workbooks.trial import build as trial
-from gritfuncs.workbooks.trial.tables import CALCULATION, READINGS
+from gritfuncs.workbooks.trial.tables import CALCULATION, PLAN, READINGS, TRIAL
 
 SETUP = gf.Setup(contact_width=example.CONTACT_WIDTH, **example.setup())
 NOMINAL, INFEED = example.NOMINAL_RPM, SETUP.infeed_rate
@@ -95,3 +96,103 @@ def test_a_book_without_infeeds_computes_as_ever_and_the_words_are_python_s(book
     depths = [SETUP.depth(rpm) for rpm, _, _ in example.readings()]
     assert in_column(plain, CALCULATION, "rpm")[: len(depths)] == [rpm for rpm, _, _ in example.readings()]
     assert in_column(plain, CALCULATION, "depth")[: len(depths)] == pytest.approx(depths, rel=1e-15)
+
+
+# --- the plan ---------------------------------------------------------------------------------------------------------
+
+PLANS = [
+    dict(),
+    dict(steps_each_side=3, step_percent=10.0, lowest_infeed_rate=0.45, highest_infeed_rate=0.8),
+    dict(spacing="depth", lowest_work_rpm=90.0, highest_work_rpm=190.0, highest_infeed_rate=0.7),
+]
+
+
+@pytest.mark.parametrize("plan", PLANS)
+def test_the_planned_steps_of_rpm_and_infeed_are_those_of_python(book, plan):
+    steps = gf.plan_trial(NOMINAL, steps=BOTH, infeed_rate=INFEED, **plan)
+    limits = {
+        name: plan.get(name) for name in ("lowest_work_rpm", "highest_work_rpm", "lowest_infeed_rate", "highest_infeed_rate")
+    }
+    inputs = dict(
+        steps_each_side=plan.get("steps_each_side", 6), plan_spacing=plan.get("spacing", "rpm"), follow="plan", **limits
+    )
+    seen = filled(book, (), row_infeed_rates=[], steps=BOTH, **inputs)
+    for name, column in (("work_rpm", "planned_rpm"), ("infeed_rate", "planned_infeed")):
+        told = [value if isinstance(value, float) else None for value in in_column(seen, PLAN, column)]
+        assert told[: len(steps)] == [
+            None if getattr(step, name) is None else pytest.approx(getattr(step, name)) for step in steps
+        ], name
+        assert set(told[len(steps) :]) == {None}
+    first = next(step for step in steps if step.work_rpm)
+    assert (seen["out_next_rpm"], seen["out_next_infeed_rate"]) == (first.work_rpm, pytest.approx(first.infeed_rate))
+    assert (seen.at(TRIAL, "A3"), seen.at(TRIAL, "A4")) == ("SET NEXT  ·  INFEED 0.600 mm/min", first.work_rpm)
+    assert "deep side" in seen.at("calc plan", "A6") and "deep side" in seen["out_next_caution"]
+
+
+# --- the knee with the load fitted ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("fall", [2.5, 0.0])
+def test_verdict_and_knee_are_python_s_whatever_idle(book, fall):
+    """Trials with the pair and without it, idle right and off, verdict for verdict."""
+    draw, verdicts, fitted = random.Random(f"load {fall}"), [], 0
+    for seed in range(9 if fall else 3):
+        pair, wrong = seed % 3 > 0, draw.choice((0.0, 0.2, -0.1))
+        steps = [step for step in PLANNED if pair or not step.note]
+        rows, infeeds = rows_of(steps, draw.uniform(80, 150), wrong, seed, draw.choice((0.01, 0.02, 0.04)), fall)
+        seen = filled(book, rows, row_infeed_rates=infeeds, steps=BOTH)
+        setups = [replace(SETUP, infeed_rate=rate) for rate in infeeds]
+        depths = [setup.depth(rpm) for setup, (rpm, _, _) in zip(setups, rows)]
+        energies = [
+            gf.specific_energy(load - idle, setup.removal_rate, SETUP.contact_width)
+            for setup, (_, load, idle) in zip(setups, rows)
+        ]
+        knee = knee_of_trial(depths, energies, removal_rates=[rate / INFEED for rate in infeeds])
+        verdicts.append((seed, seen["out_verdict"], knee.verdict))
+        offset = seen["out_load_offset"]
+        assert isinstance(offset, str) == (knee.offset is None), (seed, offset, knee.offset)
+        if knee.offset is not None:
+            fitted += 1
+            assert offset == pytest.approx(knee.offset, rel=1e-6, abs=1e-6)
+            assert seen["out_load_offset_error"] == pytest.approx(knee.offset_error, rel=1e-5)
+        if seen["out_verdict"] == knee.verdict == "found":
+            ends = (seen["out_knee"], seen["out_knee_low"], seen["out_knee_high"])
+            assert ends == pytest.approx((knee.knee, knee.low, knee.high), rel=1e-6)
+    assert [sheet for _, sheet, _ in verdicts] == [python for _, _, python in verdicts]
+    assert fitted >= (5 if fall else 1), fitted
+
+
+# --- reading by reading ----------------------------------------------------------------------------------------------------
+
+
+def test_a_trial_played_by_the_sheet_takes_the_pair_and_leaves_no_limit(book):
+    """Idle is off by a fifth of the net load; the sheet sets rpm and infeed, and the knee is right."""
+    knee, draw, rows, infeeds, seen = SETUP.depth(116.0), random.Random(3), [], [], None
+    off = 0.2 * power(NOMINAL, INFEED, knee)
+    limits = dict(lowest_work_rpm=75.0, highest_work_rpm=190.0, lowest_infeed_rate=0.35, highest_infeed_rate=0.95)
+    while len(rows) < 30:
+        seen = filled(book, rows, row_infeed_rates=infeeds, steps=BOTH, **limits)
+        rpm, infeed = seen["out_next_rpm"], seen["out_next_infeed_rate"]
+        if isinstance(rpm, str):
+            break
+        assert 75 <= rpm <= 190 and 0.35 <= infeed <= 0.95
+        told = seen.at(TRIAL, READINGS.here("set", READINGS.first_row + len(rows)))
+        assert told == f"►{infeed:.3f} · {rpm:.{0 if rpm >= 100 else 1}f}"
+        rows.append((rpm, power(rpm, infeed, knee, 3.0, 0.005, draw) + 0.5 + off, 0.5))
+        infeeds.append(infeed)
+    factors = [infeed / rpm * NOMINAL / INFEED for infeed, (rpm, _, _) in zip(infeeds, rows)]
+    assert [f"{factor:.2f}" for factor in factors if abs(factor - 1) > 0.01] == ["2.25", "0.44"]
+    assert (seen["out_next_rpm"], seen["out_verdict"]) == ("finished", "found")
+    assert seen["out_knee"] == pytest.approx(knee, rel=0.03) and len(rows) < 25
+    assert seen["out_load_offset"] == pytest.approx(0.2 * 100, rel=0.5)
+
+
+def test_damage_is_judged_by_the_band_of_the_workbook(tmp_path):
+    rows = example.readings()
+    found = {}
+    for band in (0.5, 30.0):
+        trial.build(dict(readings=rows, observations=[(None, None, "burn")], band=band)).save(tmp_path / "book.xlsx")
+        found[band] = gf.read_trial(tmp_path / "book.xlsx")
+    knee, burnt = found[0.5].knee, found[0.5].depths[0]
+    assert burnt > knee.high or burnt < knee.low
+    assert not found[0.5].damage_at_knee and found[30.0].damage_at_knee

@@ -20,6 +20,8 @@ RPM, BOTH, INFEED, WHEEL = "rpm", "rpm and infeed", "infeed", "wheel speed"
 DEPTH_POWER = {RPM: 0.25, BOTH: 0.5, INFEED: 0.25, WHEEL: -0.5}
 # Convention, from simulation: beyond ±40 % these steps reach so far that a fall without a knee poses as one.
 FURTHEST_PERCENT = {BOTH: 40.0, WHEEL: 40.0}
+# The range of a plan that says no more: so far these steps were simulated.
+USUAL_PERCENT = {**FURTHEST_PERCENT, INFEED: 40.0}
 # Convention, from simulation: two readings at nominal depth with the infeed so many times up and down, or at least so many, tell a
 # load that does not go with removal from a knee.
 PAIR, LEAST_PAIR = 1.5, 1.3
@@ -96,7 +98,8 @@ def plan_trial(
     steps "rpm and infeed": both by the same factor, to ±40 % at most: depth goes with the square root, and twice the depths are reached.
     Two readings at nominal depth, with the infeed 1.5 times up and down and the rpm the other way (or as far as the limits allow, at
     least 1.3), tell idle power from the knee. Needs infeed_rate.
-    steps "infeed": the infeed alone, where the rpm cannot be changed; idle must be right. Needs infeed_rate.
+    steps "infeed": the infeed alone, where the rpm cannot be changed; idle must be right. Needs infeed_rate. To ±40 % where
+    steps_each_side is not given: so far it was simulated.
     steps "wheel speed": where neither can be changed; a slower wheel cuts deeper. Needs wheel_speed and marked_wheel_speed, and no
     step is above the mark. To ±40 % at most.
 
@@ -258,8 +261,9 @@ def _sides(steps: str, steps_each_side: int | None, step_percent: float) -> int:
     sides = steps_each_side
     if sides is None:
         sides = STEPS_EACH_SIDE
-        if furthest is not None and 0 < (number_in(step_percent) or 0) <= furthest:
-            sides = min(18, int(furthest / step_percent * (1 + 1e-12)))
+        usual = USUAL_PERCENT.get(steps)
+        if usual is not None and 0 < (number_in(step_percent) or 0) <= usual:
+            sides = min(18, int(usual / step_percent * (1 + 1e-12)))
     if isinstance(sides, bool) or not isinstance(sides, int) or not 1 <= sides <= 18:
         raise ValueError(f"steps_each_side must be a whole number from 1 to 18 (got {shown(steps_each_side)})")
     reached = (number_in(step_percent) or 0) * sides

@@ -13,7 +13,7 @@ from ..knee.next_reading import OUTSIDE, STEP_PERCENT, WANTED
 from ..knee.result import found_in
 from ..knee.sentence import said
 from ..planning import BAND, Limits
-from ..quantities import QUANTITIES, shown
+from ..quantities import QUANTITIES, finite_in, shown
 from ..refused import Refused
 from .given import NOTHING, Given
 from .next_steps import next_of_both
@@ -61,6 +61,12 @@ class Trial:
     def date(self) -> datetime.date | None:
         """The day of the trial, if the file states it as 2026-11-05 or 5.11.2026."""
         return self.given.date
+
+    @property
+    def band(self) -> float:
+        """Allowed deviation of grit depth as a share, by which damage at the knee is judged: in_band of a trial workbook, else 0.02."""
+        percent = finite_in(self.given.values.get("band"))
+        return BAND if percent is None else percent / 100
 
     @property
     def depths(self) -> tuple[float, ...]:
@@ -159,7 +165,7 @@ class Trial:
         found = found_in(self.knee) if self.used else None
         if found is None:
             return ()
-        low, high = min(found.low, found.knee * (1 - BAND)), max(found.high, found.knee * (1 + BAND))
+        low, high = min(found.low, found.knee * (1 - self.band)), max(found.high, found.knee * (1 + self.band))
         return tuple(
             (reading.row, reading.damage)
             for reading in self.readings

@@ -11,7 +11,7 @@ from typing import Any
 from ..quantities import QUANTITIES, finite_in, is_blank, shown
 from ..refused import Refused
 from ..units import convert, is_unit
-from .inputs import BOOK_LOAD_KINDS, ENERGY, INPUTS, OBSERVED_COLUMNS, READING_COLUMNS, RECORD, UNITS
+from .inputs import BAND, BOOK_LOAD_KINDS, ENERGY, INPUTS, OBSERVED_COLUMNS, READING_COLUMNS, RECORD, UNITS
 from .readings import Entry, Unreadable
 from .rows import Measured, one_line
 from .table import Table
@@ -29,6 +29,9 @@ def table(path: Path, book: Workbook) -> Table:
     """What a filled trial workbook holds."""
     words, told = inputs_of(book, {given.name: f"in_{given.name}" for given in INPUTS if given.is_read})
     words.values.update(_record_texts(book))
+    band = finite_in(book.named("in_band")[0][0]) if "in_band" in book.names else None
+    if band is not None and BAND.quantity is not None and BAND.quantity.low < band <= BAND.quantity.high:
+        words.values["band"] = band
     if told and "in_units" not in book.names:
         told.append("The workbook's own cells take these values as they stand, in the units of its makers.")
     rows = book.named("in_readings")
@@ -73,7 +76,8 @@ def _row_infeed_rates(book: Workbook, count: int) -> list[Any]:
     rates = [row[0] for row in book.named("in_row_infeed_rates")][:count]
     if all(map(is_blank, rates)):
         return []
-    unit = unit_beside("infeed_rate", book.beside("in_infeed_rate"), "in_infeed_rate") if "in_infeed_rate" in book.names else ""
+    cell, word = "in_infeed_rate", "infeed_rate"
+    unit = unit_beside(word, book.beside(cell, _unit_unless_stored(book, word)), cell) if cell in book.names else ""
     quantity = QUANTITIES["infeed_rate"]
     converted = [
         rate if not unit or finite_in(rate) is None else quantity.converted(rate, unit, "in_row_infeed_rates") for rate in rates

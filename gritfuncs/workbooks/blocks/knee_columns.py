@@ -26,7 +26,7 @@ def _give(place: str) -> str:
     return f"([give]+{place}^2/[left_sxx]+({place}+[apart])^2/[right_sxx])"
 
 
-def _solved(prefix: str, flag: str, start: str, stop: str, mean: str = "[left_x]"):
+def solved(prefix: str, flag: str, start: str, stop: str, mean: str = "[left_x]"):
     """Columns for the lowest and highest t from start to stop with square t² + 2 half t + constant <= 0.
 
     Their names are without the prefix.
@@ -118,7 +118,7 @@ def _hinge_columns(fall: Fall):
                 "under the root",
                 _where("~open", "[~spare]*([~left_slope]^2*[give]+[drop]^2/[~left_sxx]-[~spare]*[give]/[~left_sxx])", "-1"),
             ),
-            *_solved("~", "~open", "[~from]", "[~to]", "[~left_x]"),
+            *solved("~", "~open", "[~from]", "[~to]", "[~left_x]"),
             (
                 "residual",
                 "square of the residual",
@@ -249,7 +249,7 @@ COLUMNS = (
     ("bend_half", "half the factor of the place", _where("two", "[miss]*[turning]-[bend_spare]*[apart]/[right_sxx]", "0")),
     ("bend_constant", "constant", _where("two", "[miss]^2-[bend_spare]*([give]+[apart]^2/[right_sxx])", "0")),
     ("bend_under", "under the root", _where("two", "[bend_half]^2-[bend_square]*[bend_constant]", "-1")),
-    *named(BEND, _solved("bend_", "two", "[bend_low]", "[bend_high]")),
+    *named(BEND, solved("bend_", "two", "[bend_low]", "[bend_high]")),
     ("curve_depth", "curved: 2 - (lowest depth/depth)²", _counted("2-({first}/[depth])^2", "{NONE}")),
     *_side_columns(CURVED),
     *_hinge_columns(CURVED),

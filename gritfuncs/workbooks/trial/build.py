@@ -17,6 +17,7 @@ from .fits import drift_page, knee_page
 from .help_sheet import help_sheet
 from .inputs_sheet import inputs_sheet
 from .next import next_page
+from .offset import energies, offset_page, with_offset
 from .other_trials import other_trials
 from .outlier import screened
 from .plan import plan_page
@@ -65,13 +66,16 @@ def build(values: dict[str, Any] | None = None):
     steps_page(book)
     plan_page(book)
     calculation_page(book)
-    found = screened(book, drift_page(book, knee_page(book)))
-    next_page(book, found)
+    load_page, load_at = offset_page(book)
+    block = knee_page(book, energies(load_at))
+    drift = drift_page(book, block, energies(load_at))
+    found = with_offset(load_page, load_at, block, screened(book, drift))
+    next_page(book, found, energies(load_at))
     working = working_sheet(book, found, typed)
     record_sheet(book, found)
     results.looks(book)
     finish_page(book, typed)
-    add_chart(book, working, found, other_trials(book, values["other_trials"]))
+    add_chart(book, working, found, load_at, other_trials(book, values["other_trials"]))
     checks(book)
     book.checks_page()
     tables_page(book)

@@ -187,6 +187,7 @@ def _formulas(row: int) -> dict[str, str]:
                 otherwise=over_removal,
             )
         ),
+        rate=if_counts(own["removal"]),
         counts=first_of((used, "out_ready"), otherwise="0"),
         nominal=if_counts(f"IF(ABS({own['rpm']}-in_nominal_rpm)<={SAME_RPM}*in_nominal_rpm,{own['number']},0)", "0"),
         damage=first_of(  # a word that a script wrote into in_observations counts like one on the sheet

@@ -17,17 +17,20 @@ from openpyxl.drawing.line import LineProperties
 from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, TwoCellAnchor
 
 from ..blocks.knee_values import LINE_POINTS
+from ..blocks.lay_out import Places
 from ..book import Book
 from ..charts import add_line, add_points, bare_chart, text_in
 from ..conditions import are_numbers, quoted
-from .steps import plunge_depth
-from .tables import CALCULATION, CHART, FIRST_ROW
+from .steps import step_depth
+from .tables import CALCULATION, CHART, FIRST_ROW, LOAD
 
 _FIRST_COLUMN, _LAST_COLUMN, _LAST_ROW = 14, 19, 23  # N to S, rows 10 to 23 of the sheet Trial
 _NEAR = 0.06  # rpm this near to nominal, as a share of it, get no mark of their own
 
 
-def add_chart(book: Book, sheet, block: Mapping[str, str], others: Sequence[tuple[str, Sequence[tuple[str, str]]]]) -> None:
+def add_chart(
+    book: Book, sheet, block: Mapping[str, str], at: Places, others: Sequence[tuple[str, Sequence[tuple[str, str]]]]
+) -> None:
     """Put the chart on the sheet; others are the cells of title, and of depth and energy, of the places for other trials."""
     data = book.page(CHART, "What the chart draws", (44, 14, 14, 14))
     data.note("#N/A draws nothing.")
@@ -53,7 +56,8 @@ def add_chart(book: Book, sheet, block: Mapping[str, str], others: Sequence[tupl
         return tuple(Reference(data.sheet, min_col=column, min_row=start, max_row=data.row - 1) for column in (2, 3))
 
     rows = range(CALCULATION.first_row, CALCULATION.last_row + 1)
-    depths, energies = ([CALCULATION.cell(name, row) for row in rows] for name in ("depth", "energy"))
+    depths = [CALCULATION.cell("depth", row) for row in rows]
+    energies = [f"'{LOAD}'!{at.letter('taken')}{row}" for row in range(at.first, at.last + 1)]
     read, damaged = ([CALCULATION.cell(name, row) for row in rows] for name in ("depth_read", "damaged"))
     readings = points("reading", [(f"ISNUMBER({depth})", depth, energy) for depth, energy in zip(depths, energies)])
     burnt = points(
@@ -63,7 +67,7 @@ def add_chart(book: Book, sheet, block: Mapping[str, str], others: Sequence[tupl
             for depth, energy, seen in zip(read, energies, damaged)
         ],
     )
-    known, top = "ISNUMBER(out_knee)", f"MAX({CALCULATION.area('energy')})"
+    known, top = "ISNUMBER(out_knee)", f"MAX({at.column('taken')})"
     fit = points(
         "fitted line", [(known, block[f"line_depth_{end}"], block[f"line_energy_{end}"]) for end in range(1, LINE_POINTS + 1)]
     )
@@ -80,11 +84,14 @@ def add_chart(book: Book, sheet, block: Mapping[str, str], others: Sequence[tupl
         "nominal rpm": ("out_ready=1", "in_nominal_rpm"),
         "slowest rpm read": (f"IF({count},MIN({rpms})<in_nominal_rpm-{away},FALSE)", f"MIN({rpms})"),
         "fastest rpm read": (f"IF({count},MAX({rpms})>in_nominal_rpm+{away},FALSE)", f"MAX({rpms})"),
-        "next rpm": ("ISNUMBER(out_next_rpm)", "out_next_rpm"),
+        "next rpm": ("ISNUMBER(out_next_rpm)", "out_next_rpm", "out_next_depth"),
     }
     at_foot = {}
-    for label, (condition, rpm) in marks.items():
-        at_foot[label] = *points(label, [(condition, plunge_depth(rpm), "0", f"FIXED({rpm},0,TRUE)")]), f"$D${data.row - 1}"
+    for label, (condition, rpm, *depth) in marks.items():
+        at_foot[label] = (
+            *points(label, [(condition, *(depth or [step_depth(rpm)]), "0", f"FIXED({rpm},0,TRUE)")]),
+            f"$D${data.row - 1}",
+        )
 
     chart = bare_chart()
     add_line(chart, "target band", *band, colour="548235", points=1.25, dash="dash")

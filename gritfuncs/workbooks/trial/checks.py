@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ...planning.plan import BOTH, FURTHEST_PERCENT
 from ...quantities import QUANTITIES
 from ...trial.inputs import BOOK_LOAD_KINDS, BOOK_STEPS, FOLLOWED, SPACINGS, UNITS
 from ...trial.own_settings import CHANGED
@@ -10,7 +11,7 @@ from ..blocks.limits import order_checks
 from ..blocks.slips import watch_cells
 from ..book import Book
 from ..conditions import quoted
-from .calculation import IS_ENERGY
+from .calculation import IS_BOTH, IS_ENERGY
 from .plan import OUTSIDE
 from .tables import CALCULATION, PLAN, READINGS, ROWS
 
@@ -33,13 +34,18 @@ def checks(book: Book) -> None:
     )
     book.stop_unless(
         "steps of work rpm stay above standstill",
-        "in_rpm_step*in_steps_each_side<100",
+        "in_rpm_step*out_plan_sides<100",
         "in_rpm_step times in_steps_each_side must be < 100 %",
     )
     book.stop_unless(
         "nominal work rpm is within the machine's limits, for equal steps of depth",
         'IF(in_plan_spacing="depth",(out_slowest_step<=1)*(out_fastest_step>=1)=1,TRUE)',
         "in_nominal_rpm: must be within in_lowest_work_rpm and in_highest_work_rpm",
+    )
+    book.stop_unless(
+        "steps of rpm and infeed together are not too large",
+        f"IF({IS_BOTH},in_rpm_step<={FURTHEST_PERCENT[BOTH]:g},TRUE)",
+        f"in_rpm_step must be <= {FURTHEST_PERCENT[BOTH]:g} % for steps of rpm and infeed",
     )
     book.stop_unless(
         "number of steps is whole", "INT(in_steps_each_side)=in_steps_each_side", "in_steps_each_side must be a whole number"

@@ -12,26 +12,26 @@ from .tables import CALCULATION, DRIFT, KNEE, ROWS
 _WIDTHS = (44, 16, 36) + (12,) * 60
 
 
-def knee_page(book: Book) -> KneeBlock:
+def knee_page(book: Book, energies: str) -> KneeBlock:
     """The knee of the readings as they are, step by step."""
     page = book.page(KNEE, "The fit, step by step; the answer stands on the sheet Trial", _WIDTHS)
-    block = knee_block(**_readings(page))
+    block = knee_block(**_readings(page, energies))
     _write(page, block.cells, 140)
     return block
 
 
-def drift_page(book: Book, plain: KneeBlock) -> DriftBlock:
+def drift_page(book: Book, plain: KneeBlock, energies: str) -> DriftBlock:
     """The results of the knee with drift judged, for the readings in the order of their rows."""
     page = book.page(DRIFT, "Does a drift bend the curve?", _WIDTHS)
-    block = drift_block(plain, **_readings(page))
+    block = drift_block(plain, **_readings(page, energies))
     _write(page, block.cells, 80)
     return block
 
 
-def _readings(page: Page) -> dict[str, Any]:
+def _readings(page: Page, energies: str) -> dict[str, Any]:
     return dict(
         depths=CALCULATION.area("depth"),
-        energies=CALCULATION.area("energy"),
+        energies=energies,
         rows=ROWS,
         sheet_name=page.sheet.title,
         anchor=f"A{page.row}",

@@ -16,6 +16,9 @@ _STEPS = (
     "1 Inputs: fill in the cells above the line; what stands below it can stay. Cells to fill in are tinted and have a strong border.",
     "2 Trial: set the rpm under SET NEXT, let it settle, and type what rpm and load really were: rpm, Tab, load, Tab, idle, Enter. Repeat "
     "until it says finished or end here. Look at part and wheel after each reading; type what you see under damage.",
+    "Rpm and infeed stepped together (choose it on Inputs): set both as SET NEXT says, and type infeed, Tab, rpm, Tab, load, Tab, idle, "
+    "Enter. A blank infeed is that of the Inputs. The two readings of the pair tell an idle that is wrong from the knee: take both. These "
+    "steps are hottest on the fast, deep side; rpm steps on the slow, shallow side.",
     "STOP means do not run. A line that begins with ! asks for a look. finished: the knee is known as well as wanted. end here: no further "
     "reading helps. unfinished: go on.",
     "Set only what stands under SET FOR THE PARTS, and watch the first parts. Print the sheet: one page is the record of the trial.",

@@ -16,10 +16,15 @@ from ...knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING
 from ...knee.drift import SURE
 from ...knee.next_reading import ENOUGH_REPEATS, MOST_READINGS, SCATTER_BOUND
 from ...knee.reach import DEPTH_FACTOR, ENERGY_FACTOR, FURTHEST, LARGEST_SLOWING, NEARLY
+from ...planning.plan import LEAST_PAIR
+from ...trial.next_steps import FURTHEST as FURTHEST_OF_BOTH
+from ...trial.next_steps import CombinedSteps
 from ..blocks.drift import narrows
 from ..book import Book, Page
 from ..conditions import are_numbers, first_of, quoted
-from .steps import plunge_depth, rpm_for
+from .calculation import IS_BOTH
+from .readings import figures
+from .steps import plunge_depth, step_depth, step_rpm_for
 from .tables import CALCULATION, NEXT, PLAN, ROWS
 
 # Convention, from simulation: a knee ends the trial where the drift that the repeats leave possible (1.64 standard deviations) changes
@@ -28,7 +33,7 @@ SHARE_OF_FALL = 0.25
 DANGER, FINISHED, END = "STOP", "finished", "end here"  # do not run; enough readings; no further reading helps
 
 
-def next_page(book: Book, block: Mapping[str, str]) -> None:
+def next_page(book: Book, block: Mapping[str, str], energies: str) -> None:
     page = book.page(NEXT, "What to set next, and when to end")
     page.note(
         "It knows nothing but rpm, load and what you noted: look at part and wheel after each reading, and at burn, cracks or wheel "
@@ -36,7 +41,7 @@ def next_page(book: Book, block: Mapping[str, str]) -> None:
         2,
     )
     page.rows_head()
-    rpm, energy, depth = (CALCULATION.area(name) for name in ("rpm", "energy", "depth"))
+    rpm, energy, depth = (CALCULATION.area("rpm"), energies, CALCULATION.area("depth"))
     n = "out_n_readings"
 
     def step(name: str, formula: str, label: str, unit: str = "1/min", digits: int = 1, text: str = "") -> None:
@@ -57,24 +62,29 @@ def next_page(book: Book, block: Mapping[str, str]) -> None:
     step("step", "in_nominal_rpm*in_rpm_step/100", "step", text="No further than this beyond the rpm tried.")
     step(
         "lowest",
-        first_of((are_numbers("in_lowest_work_rpm"), "in_lowest_work_rpm"), otherwise=f"{1 - FURTHEST:g}*in_nominal_rpm"),
+        first_of(
+            (IS_BOTH, f"MAX({1 - FURTHEST_OF_BOTH:g}*in_nominal_rpm,{_limit('lowest', '0')})"),
+            (are_numbers("in_lowest_work_rpm"), "in_lowest_work_rpm"),
+            otherwise=f"{1 - FURTHEST:g}*in_nominal_rpm",
+        ),
         "lowest rpm allowed",
-        text="Of the machine; else 60 % below nominal.",
+        text="Of the machine; else 60 % below nominal, of rpm and infeed together 40 % at most.",
     )
     machine = first_of((are_numbers("in_highest_work_rpm"), "in_highest_work_rpm"), otherwise=f"{1 + FURTHEST:g}*in_nominal_rpm")
-    ceiling = first_of((are_numbers(block["knee"]), rpm_for(f"({DEPTH_FACTOR}*{block['knee']})")), otherwise="1E+300")
+    machine = f"IF({IS_BOTH},MIN({1 + FURTHEST_OF_BOTH:g}*in_nominal_rpm,{_limit('highest', '1E+300')}),{machine})"
+    ceiling = first_of((are_numbers(block["knee"]), step_rpm_for(f"({DEPTH_FACTOR}*{block['knee']})")), otherwise="1E+300")
     step(
         "highest",
         f"MIN({machine},{ceiling})",
         "highest rpm allowed",
-        text=f"Of the machine, else 60 % above nominal; and {DEPTH_FACTOR} times the depth of the knee.",
+        text=f"Of the machine, else 60 % above nominal (40 % of rpm and infeed); and {DEPTH_FACTOR} times the depth of the knee.",
     )
     step(
         "slower",
         first_of(
             (f"out_next_at_slowest>={ENERGY_FACTOR}*MIN({energy})", "out_next_slowest"),
             otherwise="MIN(out_next_slowest,MAX(out_next_lowest,"
-            f"out_next_slowest-MIN(out_next_step,{LARGEST_SLOWING}*out_next_slowest)))",
+            f"out_next_slowest-MIN(out_next_step,IF({IS_BOTH},{CombinedSteps.largest_slowing},{LARGEST_SLOWING})*out_next_slowest)))",
         ),
         "one step slower",
         text=f"Not beyond where the energy has risen to {ENERGY_FACTOR} times the lowest.",
@@ -113,7 +123,7 @@ def next_page(book: Book, block: Mapping[str, str]) -> None:
         0,
     )
     for way in ("slower", "faster"):
-        step(f"{way}_depth", plunge_depth(f"out_next_{way}"), f"grit depth one step {way}", "µm", 4)
+        step(f"{way}_depth", step_depth(f"out_next_{way}"), f"grit depth one step {way}", "µm", 4)
         step(
             f"{way}_narrows",
             first_of(("out_next_bracketed=0", "NA()"), otherwise=narrows(block, f"out_next_{way}_depth")),
@@ -194,10 +204,17 @@ def next_page(book: Book, block: Mapping[str, str]) -> None:
     _answer(page, block, n, rpm)
 
 
+def _limit(end: str, none: str) -> str:
+    """The rpm along steps of rpm and infeed at which one of both limits is reached."""
+    rpm, infeed = (f"use_{end}_{name}" for name in ("work_rpm", "infeed_rate"))
+    return f"IF(ISNUMBER({rpm}),{rpm},{none}),IF(ISNUMBER({infeed}),{infeed}/out_infeed_rate*in_nominal_rpm,{none})"
+
+
 class _Case(NamedTuple):
     condition: str
     value: str  # formula text: a work rpm or one of the words above
     why: str  # formula text
+    pair: str = "1"  # formula text: the infeed times, the rpm over this
 
 
 def _cases(block: Mapping[str, str], n: str, rpm: str) -> list[_Case]:
@@ -210,12 +227,16 @@ def _cases(block: Mapping[str, str], n: str, rpm: str) -> list[_Case]:
         f"IF({suspect}>=out_next_lowest,{suspect}<=out_next_highest,FALSE),FALSE),FALSE),FALSE)"
     )
     drifts = first_of((f"{block['drift_is_seen']}=1", f'"; "&{block["drift_words"]}'), otherwise=quoted(""))
+    done = f"IF({enough},out_next_drift_allows=1,FALSE)"
+    takes_pair = f"IF({IS_BOTH},IF(MIN(out_pair_up,out_pair_down)>={LEAST_PAIR},{block['tells_offset']}=0,FALSE),FALSE)"
+    factor = "IF(out_pair_seen=1,1/out_pair_down,out_pair_up)"
     unjudged = f"IF({enough},{block['drift_judged']}<>1,FALSE)"
     cases = [
         _Case("out_damage_count>0", quoted(DANGER), 'out_damage_first_word&" in reading "&out_damage_row'),
         _Case(f"{n}=0", "in_nominal_rpm", quoted("nominal: the trial starts here")),
+        _Case(f"IF({done},{takes_pair},FALSE)", "in_nominal_rpm", quoted("pair: tells wrong idle from the knee"), factor),
         _Case(
-            f"IF({enough},out_next_drift_allows=1,FALSE)",
+            done,
             quoted(FINISHED),
             f'"knee within ±"&FIXED(MAX(out_next_half_width,out_next_drift_width),1,TRUE)&" %, wanted ±"&in_wanted_half_width&" %"&{drifts}',
         ),
@@ -265,11 +286,24 @@ def _answer(page: Page, block: Mapping[str, str], n: str, rpm: str) -> None:
         text="In the order in which the rule looks at them.",
     )
 
+    up = f'COUNTIFS({CALCULATION.area("nominal")},">0",{CALCULATION.area("removal")},">={0.98 * LEAST_PAIR:g}")'
+    page.result(
+        "pair_seen", f"IF({up}>0,1,0)", label="the half of the pair with more infeed is read (1 yes)", digits=0, kind="step"
+    )
+
     def by_case(formulas: list[str]) -> str:
         return f"CHOOSE(out_next_case,{','.join(formulas)})"
 
     page.result("next_by_rule", by_case([case.value for case in cases]), label="by the rule", unit="1/min", digits=1, kind="step")
     page.result("next_rule_reason", by_case([case.why for case in cases]), label="why", digits=None, kind="step")
+    page.result(
+        "next_pair",
+        first_of((IS_BOTH, by_case([case.pair for case in cases])), otherwise="1"),
+        label="infeed times, rpm over",
+        digits=3,
+        kind="step",
+        text="1 but for the pair at nominal depth.",
+    )
     page.result("last_row", f"MAX({CALCULATION.area('typed')})", label="last row typed", digits=0, kind="step")
     page.result(
         "next_row",
@@ -293,11 +327,42 @@ def _answer(page: Page, block: Mapping[str, str], n: str, rpm: str) -> None:
     by_plan = "IF(out_next_case>1,ISNUMBER(out_planned_next),FALSE)"  # the first case is damage
     page.result(
         "next_rpm",
-        first_of(("out_ready<>1", "NA()"), (by_plan, "out_planned_next"), otherwise="out_next_by_rule"),
+        first_of(
+            ("out_ready<>1", "NA()"),
+            (by_plan, "out_planned_next"),
+            ("ISNUMBER(out_next_by_rule)", "out_next_by_rule/out_next_pair"),
+            otherwise="out_next_by_rule",
+        ),
         label=f"next work rpm, or {DANGER}, {FINISHED}, {END}",
         unit="1/min",
         digits=1,
         text="Set it only if part and wheel look well.",
+    )
+    rate = "out_infeed_rate*out_next_by_rule/in_nominal_rpm*out_next_pair/out_row_infeed_factor"
+    page.result(
+        "next_infeed_rate",
+        first_of(
+            (f"NOT({IS_BOTH})", quoted("")),
+            ("NOT(ISNUMBER(out_next_rpm))", quoted("")),
+            (by_plan, f"INDEX({PLAN.area('infeed_in_turn')},out_next_row)"),
+            otherwise=rate,
+        ),
+        label="and the infeed rate, as the machine shows it",
+        unit='=IF(in_units="inch","in/min","mm/min")',
+        digits=4,
+        text="Where rpm and infeed are stepped together; else the infeed of the Inputs.",
+    )
+    page.result(
+        "next_depth",
+        first_of(
+            ("NOT(ISNUMBER(out_next_rpm))", "NA()"),
+            (IS_BOTH, plunge_depth("out_next_rpm", "(out_next_infeed_rate*out_row_infeed_factor)")),
+            otherwise=plunge_depth("out_next_rpm"),
+        ),
+        label="grit depth there",
+        unit="µm",
+        digits=4,
+        kind="step",
     )
     page.result(
         "next_reason",
@@ -316,6 +381,8 @@ def _answer(page: Page, block: Mapping[str, str], n: str, rpm: str) -> None:
             (f"out_next_rpm={quoted(DANGER)}", quoted("Clear the word there if it was a slip.")),
             (f"out_next_rpm={quoted(FINISHED)}", quoted("No further reading is needed.")),
             (f"out_next_rpm={quoted(END)}", quoted("Try another infeed or wheel speed.")),
+            (f"IF({IS_BOTH},out_next_pair>1,FALSE)", quoted("Hardest reading: half again the power.")),
+            (IS_BOTH, quoted("Hottest on the fast, deep side: look.")),
             (f"{n}=0", quoted("Look at part and wheel after each reading.")),
             otherwise=quoted("Set it only if part and wheel look well."),
         ),
@@ -326,6 +393,10 @@ def _answer(page: Page, block: Mapping[str, str], n: str, rpm: str) -> None:
         "next_line",
         first_of(
             ("out_ready<>1", quoted("mend the inputs that the sheet Checks names")),
+            (
+                "ISNUMBER(out_next_infeed_rate)",
+                f'FIXED(out_next_rpm,1,TRUE)&" 1/min, "&{figures("out_next_infeed_rate")}&IF(in_units="inch"," in/min: "," mm/min: ")&out_next_reason',
+            ),
             ("ISNUMBER(out_next_rpm)", 'FIXED(out_next_rpm,1,TRUE)&" 1/min: "&out_next_reason'),
             otherwise='out_next_rpm&": "&out_next_reason',
         ),

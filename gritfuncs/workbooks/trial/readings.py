@@ -71,16 +71,29 @@ def readings_table(book: Book, sheet, typed: Sequence[Mapping[str, Any]]) -> Non
     _formats(sheet)
 
 
+def figures(number: str) -> str:
+    """Formula text: a number above 0 with its first three figures, as text."""
+    return f"FIXED({number},MAX(0,2-INT(LOG10({number}))),TRUE)"
+
+
 def _formulas(row: int, place: int) -> dict[str, Any]:
     behind = {name: CALCULATION.cell(name, CALCULATION.first_row + place) for name in ("short", "depth", "energy")}
     number, planned = READINGS.here("number", row), PLAN.cell("in_turn", PLAN.first_row + place)
+    infeed = PLAN.cell("infeed_in_turn", PLAN.first_row + place)
     later = f'IF(in_follow="plan",IF({number}>out_last_row,ISNUMBER({planned}),FALSE),FALSE)'
     return {
         "number": place + 1,
         "set": "="
         + first_of(
-            (f"{number}=out_next_row", f"IF(ISNUMBER(out_next_rpm),out_next_rpm,{quoted('')})"),
-            (later, f"FIXED({planned},1,TRUE)"),
+            (
+                f"{number}=out_next_row",
+                first_of(
+                    ("NOT(ISNUMBER(out_next_rpm))", quoted("")),
+                    ("ISNUMBER(out_next_infeed_rate)", f'"►"&{figures("out_next_infeed_rate")}&" · "&{figures("out_next_rpm")}'),
+                    otherwise="out_next_rpm",
+                ),
+            ),
+            (later, f'IF({IS_BOTH},{figures(infeed)}&" · "&{figures(planned)},FIXED({planned},1,TRUE))'),
             otherwise=quoted(""),
         ),
         "status": "=" + behind["short"],
@@ -107,7 +120,7 @@ def _choices(sheet, cells: str, words: Sequence[str]) -> None:
 
 def _formats(sheet) -> None:
     first = {name: f"${READINGS.letter(name)}{FIRST_ROW}" for name in ("set", "status", "damage")}
-    next_format(sheet, READINGS.range("set"), f"ISNUMBER({first['set']})")
+    next_format(sheet, READINGS.range("set"), f'IF(ISNUMBER({first["set"]}),TRUE,LEFT({first["set"]},1)="►")')
     not_used_format(sheet, READINGS.range("infeed_rate", "idle"), f'LEFT({first["status"]},8)="not used"')
     warning_format(sheet, READINGS.range("status", "energy"), f'LEFT({first["status"]},1)="!"')
     word = f"TRIM({first['damage']})"  # of its own sheet, as in every condition of a format

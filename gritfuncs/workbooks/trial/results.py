@@ -12,6 +12,7 @@ from typing import NamedTuple
 from ...knee import FOUND, TOO_FEW
 from ...knee.thresholds import MIN_DEPTHS, MIN_READINGS
 from ...quantities import QUANTITIES
+from ...trial.own_settings import CHANGED
 from ...trial.readings import BLANK
 from ..blocks.limits import limit_cases
 from ..book import OK, STOP, Book
@@ -282,6 +283,13 @@ def looks(book: Book) -> None:
     )
     book.look_unless_usual(
         "work rpm for the target", "out_target_rpm", "work_rpm", "in_infeed_rate, in_target_depth: look at the inputs again"
+    )
+    removal = CALCULATION.area("removal")
+    book.look_if(
+        "a wrong idle would move the knee",
+        f"IF(out_verdict={quoted(FOUND)},IF(ISNUMBER(out_load_offset),FALSE,MAX({removal})-MIN({removal})>{CHANGED}*MAX({removal})),FALSE)",
+        "the infeed changed, and no pair at nominal depth tells idle from the knee: read idle again; gritfuncs knee FILE says how far",
+        "in_idle",
     )
     book.look_if("the nominal readings drift", 'out_drift_word="drifts"', "dress or warm up, and run the trial again", readings)
     book.look_if(

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from ...planning.plan import BOTH, FURTHEST_PERCENT, LEAST_PAIR, PAIR
 from ...quantities import QUANTITIES
 from ..blocks.wheel import formula, infeed_factor_result, wheel_results
 from ..book import INCH, Book
 from ..conditions import are_numbers, first_of, quoted
-from .calculation import IS_ENERGY, counted
+from .calculation import IS_BOTH, IS_ENERGY, counted
 from .tables import STEPS
 
 _SETUP = dict(
@@ -20,14 +21,28 @@ _SETUP = dict(
 )
 
 
-def plunge_depth(rpm: str) -> str:
+def plunge_depth(rpm: str, infeed_rate: str = "out_infeed_rate") -> str:
     """The grit depth at a work rpm, as formula text."""
-    return formula("plunge_grit_depth", work_rpm=rpm, **_SETUP)
+    return formula("plunge_grit_depth", work_rpm=rpm, **{**_SETUP, "infeed_rate": infeed_rate})
 
 
 def rpm_for(depth: str) -> str:
     """The work rpm that gives a grit depth, as formula text."""
     return formula("work_rpm_for", grit_depth=depth, **_SETUP)
+
+
+def step_depth(rpm: str) -> str:
+    """The grit depth at a work rpm along the steps: where rpm and infeed change together it goes with the square root."""
+    return f"IF({IS_BOTH},out_nominal_grit_depth*SQRT({rpm}/in_nominal_rpm),{plunge_depth(rpm)})"
+
+
+def step_rpm_for(depth: str) -> str:
+    """The work rpm along the steps that gives a grit depth."""
+    return f"IF({IS_BOTH},in_nominal_rpm*({depth}/out_nominal_grit_depth)^2,{rpm_for(depth)})"
+
+
+def _limits(end: str) -> dict[str, str]:
+    return {"rpm": f"use_{end}_work_rpm", "infeed": f"use_{end}_infeed_rate"}
 
 
 def steps_page(book: Book) -> None:
@@ -62,12 +77,37 @@ def steps_page(book: Book) -> None:
         kind="step",
         text="In the middle of the trial.",
     )
+    furthest = FURTHEST_PERCENT[BOTH]
+    page.result(
+        "plan_sides",
+        f"IF({IS_BOTH},MIN(in_steps_each_side,INT({furthest:g}/in_rpm_step*(1+1E-12))),in_steps_each_side)",
+        label="planned steps to each side",
+        digits=0,
+        kind="step",
+        text=f"Of rpm and infeed together to ±{furthest:g} % of nominal at most.",
+    )
+    low = {name: f"IF(ISNUMBER({cell}),{cell},1E-300)" for name, cell in _limits("lowest").items()}
+    high = {name: f"IF(ISNUMBER({cell}),{cell},1E+300)" for name, cell in _limits("highest").items()}
+    for way, limits in (
+        ("up", (f"{high['infeed']}/out_infeed_rate", f"in_nominal_rpm/{low['rpm']}")),
+        ("down", (f"out_infeed_rate/{low['infeed']}", f"{high['rpm']}/in_nominal_rpm")),
+    ):
+        page.result(
+            f"pair_{way}",
+            f"MIN({PAIR},{','.join(limits)})",
+            label=f"pair at nominal depth: infeed {way} by",
+            digits=3,
+            kind="step",
+            text=f"The rpm the other way. Less than {LEAST_PAIR:g} tells nothing: no pair.",
+        )
     for name, edge, function, limit in (("slowest", "-", "MAX", "lowest"), ("fastest", "+", "MIN", "highest")):
-        planned = f"(100{edge}in_steps_each_side*in_rpm_step)/100"
+        planned = f"(100{edge}out_plan_sides*in_rpm_step)/100"
         cut = first_of((are_numbers(f"in_{limit}_work_rpm"), f"in_{limit}_work_rpm/in_nominal_rpm"), otherwise=planned)
+        infeed = _limits(limit)["infeed"]
+        of_infeed = f"IF({IS_BOTH},IF(ISNUMBER({infeed}),{infeed}/out_infeed_rate,{planned}),{planned})"
         page.result(
             f"{name}_step",
-            f"{function}({planned},{cut})",
+            f"{function}({planned},{cut},{of_infeed})",
             label=f"{name} planned rpm, of nominal",
             digits=3,
             kind="step",

@@ -6,8 +6,8 @@ from ..columns import Column, Columns
 
 INPUTS, TRIAL, RECORD = "1 Inputs", "2 Trial", "3 Record"
 FINISH_SHEET, OTHERS, SIZES, CHECKS, HELP = "Finish and wear", "Other trials", "Grit sizes", "Checks", "Help"
-PLAN_SHEET, STEPS, ROWS_SHEET, KNEE, DRIFT, OUTLIER, NEXT, CHART = (
-    f"calc {name}" for name in ("plan", "steps", "rows", "knee", "drift", "outlier", "next", "chart")
+PLAN_SHEET, STEPS, ROWS_SHEET, LOAD, KNEE, DRIFT, OUTLIER, NEXT, CHART = (
+    f"calc {name}" for name in ("plan", "steps", "rows", "load", "knee", "drift", "outlier", "next", "chart")
 )
 ORDER = (INPUTS, TRIAL, RECORD, FINISH_SHEET, OTHERS, SIZES, CHECKS, HELP)  # before the sheets that only compute
 
@@ -17,16 +17,16 @@ READINGS = Columns(
     TRIAL,
     (
         Column("number", "no.", 3.7, "0"),
-        Column("set", "set", 11.4, '[<100]"► "0.0;"► "0'),
+        Column("set", "set", 12.2, '[<100]"► "0.0;"► "0'),
         Column("infeed_rate", "infeed", 6.8, is_input=True),
         # Without a format: LibreOffice takes TRUE in a cell with the format of a number for 1.
         Column("work_rpm", "rpm", 6.9, is_input=True),
         Column("load", "load", 7, is_input=True),
         Column("idle", "idle", 7, is_input=True),
         Column("use", "use?", 5.2, is_input=True),
-        Column("note", "note", 8.8, is_input=True),
+        Column("note", "note", 8.4, is_input=True),
         Column("damage", "damage", 9.6, is_input=True),
-        Column("status", "used or left out", 19.8),
+        Column("status", "used or left out", 19.4),
         Column("depth", "depth", 6.5, "0.000"),
         Column("energy", "energy", 7.4, "0.0"),
     ),
@@ -54,13 +54,16 @@ PLAN = Columns(
         Column("number", "no.", 6, "0"),
         Column("step", "steps from nominal", 12, "0"),
         Column("planned_step", "step, %", 10, "+0;-0;0"),
+        Column("pair", "infeed times, rpm over: of the pair at nominal depth", 16, "0.000"),
         Column("planned_rpm", "planned work rpm, 1/min", 16, "0.0"),
+        Column("planned_infeed", "planned infeed rate, mm/min on the radius", 16, "0.0000"),
         Column("planned_depth", "planned grit depth, µm", 16, "0.000"),
         Column("place", "place among those within the limits, else 0", 16, "0"),
         Column("in_turn", "work rpm of that place, 1/min", 16, "0.0"),
+        Column("infeed_in_turn", "its infeed rate, as the machine shows it", 16, "0.0000"),
     ),
-    _FIRST,
-    _LAST,
+    _FIRST + 1,
+    _LAST + 1,
 )
 CALCULATION = Columns(
     ROWS_SHEET,
@@ -83,6 +86,7 @@ CALCULATION = Columns(
         Column("cut", "depth of cut, µm", 12, "0.000"),
         Column("depth", "grit depth, µm", 12, "0.0000"),
         Column("energy", "energy", 12, "0.00"),
+        Column("rate", "removal rate, if it counts", 12, "0.000"),
         Column("counts", "counts (1 yes)", 9, "0"),
         Column("nominal", "no. if at nominal rpm, else 0", 9, "0"),
         Column("damage", "damage, as typed", 16),

@@ -21,7 +21,8 @@ from ..book import OK, Book
 from ..conditions import are_numbers, first_of, quoted
 from ..panels import NOTHING, merged, panel, row_heights, title, word_panel
 from ..styles import HEAD_FILL, INPUT_TAB, THIN, font, outline, warning_format
-from .readings import readings_table
+from .calculation import IS_BOTH
+from .readings import figures, readings_table
 from .tables import CALCULATION, CHECKS, FIRST_ROW, HELP, INPUTS, READINGS, RECORD, ROWS, TRIAL
 
 _WIDTHS = (*READINGS.widths, 0.8, 14.5, 8.5, 7.5, 14.5, 8.5, 7.5)  # the table, a gap, the right half
@@ -77,7 +78,7 @@ def _head(book: Book, sheet) -> None:
 
 def _panels(sheet, block: Mapping[str, str]) -> None:
     rpm = '[<0.05]General" 1/min";[<100]0.0" 1/min";0" 1/min"'
-    panel(sheet, "A", "E", "SET NEXT", 'IF(out_ready=1,out_next_rpm,"STOP")', "out_next_reason", "out_next_caution", rpm)
+    panel(sheet, "A", "E", _set_next(), 'IF(out_ready=1,out_next_rpm,"STOP")', "out_next_reason", "out_next_caution", rpm)
     _verdict(sheet, block)
     panel(
         sheet,
@@ -93,6 +94,12 @@ def _panels(sheet, block: Mapping[str, str]) -> None:
     panel(sheet, "N", "S", "SET FOR THE PARTS", set_rpm, _band(), _limits(), rpm)
 
 
+def _set_next() -> str:
+    """The label above the rpm to set; with the infeed, where both are stepped."""
+    rate = f'"SET NEXT  ·  INFEED "&{figures("out_next_infeed_rate")}&IF(in_units="inch"," in/min"," mm/min")'
+    return "=" + first_of(("ISNUMBER(out_next_infeed_rate)", rate), otherwise=quoted("SET NEXT"))
+
+
 def _verdict(sheet, block: Mapping[str, str]) -> None:
     word = first_of(
         ("out_ready<>1", quoted("no verdict")),
@@ -105,6 +112,7 @@ def _verdict(sheet, block: Mapping[str, str]) -> None:
         ("out_ready<>1", quoted("STOP: nothing is computed.")),
         ("out_n_readings=0", quoted("")),
         (f"out_verdict={quoted(TOO_FEW)}", "out_reason"),
+        (f"{block['offset_made_it']}=1", quoted("A load like wrong idle could have made the knee: take the pair.")),
         ("out_outlier_decides=1", '"Reading "&out_outlier_row&" is out of line with the others: repeat it."'),
         (f"{block['drift_made_it']}=1", f'"A drift could have made this knee: repeat reading "&{block["repeat_no"]}&"."'),
         otherwise=f"CHOOSE({block['case']},{first_sentences})",
@@ -129,7 +137,7 @@ def _knee_rpm() -> str:
 def _band() -> str:
     hold = (
         'IF(ISNUMBER(in_target_depth),"target as given: ","")&FIXED(out_target_rpm_low,1,TRUE)&" to "&FIXED(out_target_rpm_high,1,TRUE)'
-        '&" 1/min hold "&FIXED(out_target_depth,3,TRUE)&" µm within ±"&in_band&" %"'
+        f'&" 1/min"&IF({IS_BOTH}," at "&in_infeed_rate&IF(in_units="inch"," in/min"," mm/min"),"")&" hold "&FIXED(out_target_depth,3,TRUE)&" µm within ±"&in_band&" %"'
         '&IF(out_damage_count>0,"","; damage: none noted")'
     )
     return first_of(
