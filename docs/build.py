@@ -26,6 +26,7 @@ import function_pictures  # noqa: E402
 import json_schema  # noqa: E402
 import openpyxl  # noqa: E402
 import power_log_picture  # noqa: E402
+import steps_picture  # noqa: E402
 import stub  # noqa: E402
 from glossary_page import glossary_page  # noqa: E402
 
@@ -112,42 +113,29 @@ def pictures() -> None:
 
     folder = DOCS / "pictures"
     folder.mkdir(exist_ok=True)
-    with LibreOffice() as office:
+    with LibreOffice() as office, tempfile.TemporaryDirectory() as scratch:
 
-        def draw(book: str, sheet: str, resolution: int, target: Path, crop: tuple = ()) -> None:
+        def draw(filled: Path, sheet: str, resolution: int, target: Path, crop: tuple = ()) -> None:
             print(target.relative_to(ROOT), flush=True)
-            with tempfile.TemporaryDirectory() as scratch:
-                filled = Path(scratch) / book
-                if book in FILLED:
-                    save_workbook(FILLED[book](), filled)
-                else:
-                    save(book, filled)
-                pdf = office.convert(filled, Path(scratch) / f"{Path(book).stem}.pdf", sheets=[sheet])
-                subprocess.run(
-                    [
-                        "pdftoppm",
-                        "-png",
-                        "-r",
-                        str(resolution),
-                        "-f",
-                        "1",
-                        "-singlefile",
-                        *crop,
-                        str(pdf),
-                        str(target.with_suffix("")),
-                    ],
-                    check=True,
-                )
+            pdf = office.convert(filled, filled.with_suffix(".pdf"), sheets=[sheet])
+            page = ("-f", "1", "-singlefile", *crop, str(pdf), str(target.with_suffix("")))
+            subprocess.run(["pdftoppm", "-png", "-r", str(resolution), *page], check=True)
 
-        book, sheet, resolution = FRONT_PICTURE
-        draw(book, sheet, resolution, DOCS / picture_name(book, sheet), FRONT_CROP)
-        wanted = {picture_name(book, sheet): (book, sheet) for book in TEMPLATES for sheet in sheets(book)}
+        wanted = {picture_name(book, sheet) for book in TEMPLATES for sheet in sheets(book)}
         for book in TEMPLATES:
             for old in folder.glob(picture_name(book, "*")):
                 if old.name not in wanted:
                     old.unlink()
-        for name, (book, sheet) in wanted.items():
-            draw(book, sheet, RESOLUTION, folder / name)
+        for book in TEMPLATES:
+            filled = Path(scratch) / book
+            save_workbook(FILLED[book](), filled) if book in FILLED else save(book, filled)
+            for sheet in sheets(book):
+                draw(filled, sheet, RESOLUTION, folder / picture_name(book, sheet))
+        book, sheet, resolution = FRONT_PICTURE
+        draw(Path(scratch) / book, sheet, resolution, DOCS / picture_name(book, sheet), FRONT_CROP)
+        stepped = Path(scratch) / "stepped.xlsx"
+        save_workbook(steps_picture.book(), stepped)
+        draw(stepped, sheet, resolution, folder / steps_picture.NAME, FRONT_CROP)
 
 
 def main() -> None:

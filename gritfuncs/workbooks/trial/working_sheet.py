@@ -137,7 +137,7 @@ def _knee_rpm() -> str:
 def _band() -> str:
     hold = (
         'IF(ISNUMBER(in_target_depth),"target as given: ","")&FIXED(out_target_rpm_low,1,TRUE)&" to "&FIXED(out_target_rpm_high,1,TRUE)'
-        f'&" 1/min"&IF({IS_BOTH}," at "&in_infeed_rate&IF(in_units="inch"," in/min"," mm/min"),"")&" hold "&FIXED(out_target_depth,3,TRUE)&" µm within ±"&in_band&" %"'
+        f'&" 1/min"&IF({IS_BOTH}," at "&in_infeed_rate&IF(in_units="inch"," in/min"," mm/min"),"")&" hold "&FIXED(out_target_depth,3,TRUE)&" µm ±"&in_band&" %"'
         '&IF(out_damage_count>0,"","; damage: none noted")'
     )
     return first_of(
