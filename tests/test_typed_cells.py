@@ -112,7 +112,7 @@ def test_a_slip_is_named_at_the_cell_and_in_the_checks(books, value, at_cell, st
     book, before = typed(books, "trial", infeed_rate=value)
     sheet, address = place(workbook, "in_infeed_rate")
     beside = book.at(sheet, f"F{coordinate_to_tuple(address)[0]}")
-    label = "infeed rate, kept constant through the trial"
+    label = "infeed rate, at nominal work rpm"
     ((stop, words),) = advice(book, label)
     ((look, _),) = advice(book, f"{label}: usually 0.01 to 10 mm/min")
     master, ready = book["out_check"], book["out_ready"]
