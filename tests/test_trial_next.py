@@ -6,10 +6,12 @@ import random
 
 import pytest
 import sheet_rule
-from test_templates import cached_values, cells_by_name, differences, saved
+from open_book import OpenBook
+from test_templates import differences, saved
 
 import gritfuncs as gf
 from gritfuncs import example
+from gritfuncs.trial.inputs import READING_COLUMNS
 from gritfuncs.workbooks.trial import build as trial
 
 NOMINAL, LOWEST, HIGHEST, STEP = example.NOMINAL_RPM, 60.0, 190.0, 12.0
@@ -34,47 +36,61 @@ def energies(rows):
     return [gf.specific_energy(power - idle, SETUP.removal_rate, SETUP.contact_width) for _, power, idle in rows]
 
 
-def workbook_on(rows, folder, **more):
-    path = saved(
-        trial.build, dict(readings=rows, lowest_work_rpm=LOWEST, highest_work_rpm=HIGHEST, wanted_half_width=5.0, **more), folder
-    )
-    return path, cells_by_name(path, cached_values(path))
+INPUTS = dict(lowest_work_rpm=LOWEST, highest_work_rpm=HIGHEST, wanted_half_width=5.0)
+
+
+@pytest.fixture(scope="module")
+def book():
+    return OpenBook(trial.build(INPUTS))
+
+
+def workbook_on(rows, book, damage=()):
+    """The results of the open book with these readings."""
+    blank = (None,) * len(READING_COLUMNS)
+    book.fill(readings=[cell for row in rows for cell in (*row, *blank[len(row) :])], damage=damage)
+    book.read()
+    return {name: book[name] for name in book.names() if name.startswith("out_")}
 
 
 CASES = [(110.0, 1, 0.0), (95.0, 2, 0.006), (400.0, 3, 0.0), (20.0, 4, -0.004)]
 
 
 @pytest.mark.parametrize("knee_rpm, seed, drift", CASES)
-def test_the_sheet_follows_its_rule_and_stays_safe(knee_rpm, seed, drift, tmp_path, request):
+def test_the_sheet_follows_its_rule_and_stays_safe(book, knee_rpm, seed, drift):
     """A knee in range twice, one beyond the fastest and one below the slowest rpm; at several lengths of each trial."""
     rows, answers = readings(SETUP.depth(knee_rpm), seed, drift)
     for length in sorted({0, min(7, len(rows)), len(rows) - 1, len(rows)}):
         part, expected = rows[:length], answers[length].work_rpm
-        path, seen = workbook_on(part, tmp_path)
+        seen = workbook_on(part, book)
         if expected is None:
             assert seen["out_next_rpm"] in ("finished", "end here"), seen["out_next_line"]
             continue
         assert seen["out_next_rpm"] == pytest.approx(expected, rel=1e-9), f"{length} readings: {seen['out_next_line']!r}"
         tried = [rpm for rpm, _, _ in part] or [NOMINAL]
         assert max(LOWEST, min(tried) - STEP) <= expected <= min(HIGHEST, max(tried) + STEP) * (1 + 1e-12)
-    assert differences(path, request.getfixturevalue("libreoffice").recalc(path)) == []
 
 
-def test_a_knee_found_asks_for_a_repeat_before_the_end_and_a_drift_is_named(tmp_path):
+def test_the_end_of_a_drifting_trial_is_computed_alike(tmp_path, libreoffice):
+    rows, _ = readings(SETUP.depth(95.0), 2, 0.006)
+    path = saved(trial.build, dict(readings=rows, **INPUTS), tmp_path)
+    assert differences(path, libreoffice.recalc(path)) == []
+
+
+def test_a_knee_found_asks_for_a_repeat_before_the_end_and_a_drift_is_named(book):
     rows, answers = readings(SETUP.depth(95.0), 2, 0.006)
     whys = {}
     for length in (len(rows) - 1, len(rows)):
-        _, whys[length] = workbook_on(rows[:length], tmp_path)
+        whys[length] = workbook_on(rows[:length], book)
     assert "again: d" in whys[len(rows) - 1]["out_next_reason"]  # do the readings drift?, or: drift could have made this knee
     assert whys[len(rows)]["out_next_rpm"] == "finished"
     drifting, _ = readings(SETUP.depth(95.0), 2, 0.02)
-    _, seen = workbook_on(drifting[:20], tmp_path)
+    seen = workbook_on(drifting[:20], book)
     assert (
         "the readings drift by +" in seen["out_reason"].lower() + seen["out_next_reason"] and seen["out_drift_word"] == "drifts"
     )
 
 
-def test_half_width_that_decides_is_python_s(tmp_path):
+def test_half_width_that_decides_is_python_s(book):
     """Without repeats far apart, so that no drift is judged."""
     rows = [(rpm, 0.5 + 1.2 * (1 + 2.0 * max(0.0, 1 - SETUP.depth(rpm) / SETUP.depth(110.0))), 0.5) for rpm in range(60, 190, 12)]
     rows = [(rpm, power * (1 + 0.01 * (-1) ** number), idle) for number, (rpm, power, idle) in enumerate(rows)]
@@ -82,12 +98,12 @@ def test_half_width_that_decides_is_python_s(tmp_path):
         [SETUP.depth(rpm) for rpm, _, _ in rows], energies(rows), SETUP, LIMITS, nominal_rpm=NOMINAL, drift=None, wanted=0.2
     )
     assert advice.stop
-    _, seen = workbook_on(rows, tmp_path)
+    seen = workbook_on(rows, book)
     knee = advice.knee  # with the wider interval that stops the trial
     assert seen["out_next_half_width"] == pytest.approx(100 * (knee.high - knee.low) / 2 / knee.knee, rel=1e-6)
 
 
-def test_damage_stops_at_once(tmp_path):
+def test_damage_stops_at_once(book):
     rows = readings(SETUP.depth(110.0), 1, 0.0)[0][:5]
-    _, seen = workbook_on(rows, tmp_path, observations=[(None, None, "burn")])
+    seen = workbook_on(rows, book, damage=["burn"])
     assert seen["out_next_rpm"] == "STOP" and "burn" in seen["out_next_line"]

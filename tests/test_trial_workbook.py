@@ -167,6 +167,13 @@ def test_a_broken_readings_name_is_refused(path, where):
     assert "in_readings must" in error(path)
 
 
+@pytest.mark.parametrize("where", ["#REF!", "Gone!$B$1", "Inputs!$B:$B"])
+def test_a_broken_name_of_an_input_is_refused(path, where):
+    trial_workbook.save(path)
+    edit(path, "xl/workbook.xml", (r"(?<=>)Inputs!\$B\$1(?=<)", where))
+    assert "in_wheel_diameter must name a range" in error(path)
+
+
 def test_a_sheet_of_the_trial_workbook_can_be_read_by_its_headings(path):
     trial = read_trial(trial_workbook.save(path), sheet="my readings", load_kind="power")
     assert trial.setup is None and len(trial.used) == 10 and trial.source == "trial.xlsx, sheet My readings"

@@ -131,8 +131,8 @@ class Workbook:
         """Sheet and range of each defined name that stands for one range; names in lower case."""
         return self._names()
 
-    def named(self, name: str) -> list[list[Any]]:
-        """The cells of a defined name, row by row; ValueError where it names no range."""
+    def _place(self, name: str) -> tuple[str, tuple[int, int, int, int]]:
+        """Sheet, and first column, first row, last column, last row of a defined name; Refused where it names no range."""
         from openpyxl.utils.cell import range_boundaries
 
         sheet, where = self.names.get(name, ("", ""))
@@ -142,16 +142,18 @@ class Workbook:
                 raise ValueError
         except (ValueError, TypeError):
             raise Refused(name, f"name a range of at most {MAX_ROWS} rows of cells in one sheet") from None
+        return sheet, (left, top, right, bottom)
+
+    def named(self, name: str) -> list[list[Any]]:
+        """The cells of a defined name, row by row."""
+        sheet, (left, top, right, bottom) = self._place(name)
         filled_rows = {row.number: row for row in self.rows(sheet)}
         rows = [filled_rows.get(number, Row(number, ())) for number in range(top, bottom + 1)]
         return [[row.cell(column - 1) for column in range(left, right + 1)] for row in rows]
 
     def beside(self, name: str, unless_stored: str = "") -> str:
         """The text in the cell right of a name of one cell; "" where there is none, `unless_stored` where it was never computed."""
-        from openpyxl.utils.cell import range_boundaries
-
-        sheet, where = self.names.get(name, ("", ""))
-        left, top, right, bottom = range_boundaries(where)
+        sheet, (left, top, right, bottom) = self._place(name)
         row = next((row for row in self.rows(sheet) if row.number == top), Row(0, ()))
         text = row.cell(right) if (left, top) == (right, bottom) else None
         if text is UNCALCULATED:
@@ -160,11 +162,9 @@ class Workbook:
 
     def day(self, name: str) -> datetime.date | None:
         """The date in a named cell, None where there is none."""
-        from openpyxl.utils.cell import range_boundaries
         from openpyxl.utils.datetime import from_excel
 
-        sheet, where = self.names.get(name, ("", ""))
-        left, top, _, _ = range_boundaries(where)
+        sheet, (left, top, _, _) = self._place(name)
         value = next((cells[left].value for number, cells in self._stored[sheet]() if number == top and left in cells), None)
         return from_excel(value).date() if isinstance(value, float) and FIRST_DAY <= value <= LAST_DAY else None
 
