@@ -203,7 +203,26 @@ def test_record_table_and_confirmation_go_by_the_key_alone(shop, trial, folder):
     assert first["word"] == "go on" and first["work_rpm"] > trial.knee_rpm
     assert json.loads(shop("confirm", "mysheet.xlsx", "--record", "PRESS-7", "--json"))["word"] == "confirmed"
     shop("table", "--record", "PRESS-7", "--write", "from-record.xlsx")
-    assert openpyxl.load_workbook(folder / "from-record.xlsx")["Record"]["C8"].value == "PRESS-7"
+    written = openpyxl.load_workbook(folder / "from-record.xlsx")
+    assert written["Record"]["C8"].value == "PRESS-7" and texts_on_the_page(written) == [
+        "resin, 200 mm",
+        "carbide",
+        "press 7",
+        None,
+    ]
+    assert not [cell.value for cell in cells_of(*written) if "(invented)" in str(cell.value)]  # the page hangs at this machine
+
+
+def texts_on_the_page(written):
+    """The inputs of wheel, material, machine and signer."""
+    places = [next(iter(written.defined_names[f"in_{name}"].destinations)) for name in ("wheel", "material", "machine", "who")]
+    return [written[sheet][address.replace("$", "")].value for sheet, address in places]
+
+
+def test_a_table_of_a_trial_carries_the_texts_that_are_known(shop, folder):
+    shop("table", "--trial", "mysheet.xlsx", "--setup", "press7.toml", "--write", "from-trial.xlsx")
+    written = openpyxl.load_workbook(folder / "from-trial.xlsx")
+    assert texts_on_the_page(written) == ["resin, 200 mm", "carbide", "press 7", "AB"]
 
 
 def test_what_is_typed_in_the_workbook_for_the_record_is_not_typed_again(shop, trial, folder):

@@ -16,6 +16,7 @@ from ..trial.inputs import ENERGY, GRITS, INPUTS, OBSERVED_COLUMNS, RECORD, WHEE
 from ..trial.readings import BLANK, EXCLUDED
 from ..trial.rows import one_line
 from ..trial.ways import BOTH, RPM
+from .speed_table.build import ON_THE_PAGE
 from .trial.tables import ROWS
 
 
@@ -137,4 +138,5 @@ def table_values(table: SpeedTable, given: Given, title: str, records: Sequence[
         reference_infeed_rate=table.infeed_rates[0],
         records=records,
         lookup_key=None,
+        **{name: given.words.get(name) for name, _, _ in ON_THE_PAGE},
     )

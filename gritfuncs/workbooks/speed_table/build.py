@@ -37,7 +37,7 @@ from .page import footer, page_sheet, warning_of_the_record, worn
 
 INPUTS = "Inputs"
 
-_ON_THE_PAGE = (  # texts for the page to pin up
+ON_THE_PAGE = (  # texts for the page to pin up
     ("wheel", "wheel", "Maker's designation or your own number. Blank: grit and concentration."),
     ("material", "material", "Grade of the parts."),
     ("machine", "machine", "That the page hangs at."),
@@ -136,7 +136,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
     caution_lines(page)
     page.rows_head(True)
     title_input(page, values)
-    for name, label, text in _ON_THE_PAGE:
+    for name, label, text in ON_THE_PAGE:
         page.text_input(name, values.get(name), label=label, text=text)
     page.given(day_input("date", "date of the page", "Of the page to pin up."), values.get("date"))
     units_input(page, values["units"])
