@@ -5,7 +5,8 @@ from __future__ import annotations
 from .knee_falls import BEND, CURVED, STRAIGHT, Fall, named
 
 
-def _counted(formula: str, otherwise: str = "0") -> str:
+def counted(formula: str, otherwise: str = "0") -> str:
+    """The formula in the rows of the readings that count."""
     return f"IF([no]<={{n_readings}},{formula},{otherwise})"
 
 
@@ -59,13 +60,13 @@ def _side_columns(fall: Fall):
     return named(
         fall,
         (
-            ("left_x", "left: mean depth, PLACE", _counted("[~left_x-]+([~depth]-[~left_x-])/[no]", "[~left_x-]")),
+            ("left_x", "left: mean depth, PLACE", counted("[~left_x-]+([~depth]-[~left_x-])/[no]", "[~left_x-]")),
             (
                 "left_sxx",
                 "left: squares of depth",
-                _counted("[~left_sxx-]+([~depth]-[~left_x-])*([~depth]-[~left_x])", "[~left_sxx-]"),
+                counted("[~left_sxx-]+([~depth]-[~left_x-])*([~depth]-[~left_x])", "[~left_sxx-]"),
             ),
-            ("left_sxy", "left: products", _counted("[~left_sxy-]+([~depth]-[~left_x-])*([energy]-[left_y])", "[~left_sxy-]")),
+            ("left_sxy", "left: products", counted("[~left_sxy-]+([~depth]-[~left_x-])*([energy]-[left_y])", "[~left_sxy-]")),
         ),
     )
 
@@ -119,18 +120,13 @@ def _hinge_columns(fall: Fall):
                 _where("~open", "[~spare]*([~left_slope]^2*[give]+[drop]^2/[~left_sxx]-[~spare]*[give]/[~left_sxx])", "-1"),
             ),
             *solved("~", "~open", "[~from]", "[~to]", "[~left_x]"),
-            (
-                "residual",
-                "square of the residual",
-                _counted("([energy]-{~fit_level}-{~fit_slope}*MAX(0,{~fit_knee}-[~depth]))^2"),
-            ),
+            ("residual", "square of the residual", counted("([energy]-{~fit_level}-{~fit_slope}*MAX(0,{~fit_knee}-[~depth]))^2")),
         ),
     )
 
 
-# Key, label, formula.  Left are the readings up to this row, right those below; means and squares are updated reading by
-# reading, about the mean so far, which keeps their digits.
-COLUMNS = (
+# The readings as they were given and their order, and depths that differ by rounding only made one.
+GIVEN = (
     (
         "depth_in",
         "depth as given, µm",
@@ -141,24 +137,33 @@ COLUMNS = (
     ),
     ("used", "counts (1 yes)", "IF([depth_in]<{NONE},1,0)"),
     ("rank", "place in order of depth", "SUMPRODUCT(([depth_in:]<[depth_in])*1)+SUMPRODUCT(([depth_in^]=[depth_in])*1)"),
-    ("sorted", "depth in order, µm", _counted("INDEX([depth_in:],MATCH([no],[rank:],0))", "{NONE}")),
-    ("energy", "its energy", _counted("INDEX({energies},MATCH([no],[rank:],0))", '""')),
+)
+EQUAL_DEPTHS = (
     ("depth", "depth, equal ones made one, µm", "IF([sorted]-[depth-]<={SAME_DEPTH}*[depth-],[depth-],[sorted])"),
-    ("depth_no", "number of the depth", _counted("IF([depth]>[depth-],[depth_no-]+1,[depth_no-])", "[depth_no-]")),
+    ("depth_no", "number of the depth", counted("IF([depth]>[depth-],[depth_no-]+1,[depth_no-])", "[depth_no-]")),
+)
+
+# Key, label, formula.  Left are the readings up to this row, right those below; means and squares are updated reading by
+# reading, about the mean so far, which keeps their digits.
+COLUMNS = (
+    *GIVEN,
+    ("sorted", "depth in order, µm", counted("INDEX([depth_in:],MATCH([no],[rank:],0))", "{NONE}")),
+    ("energy", "its energy", counted("INDEX({energies},MATCH([no],[rank:],0))", '""')),
+    *EQUAL_DEPTHS,
     (
         "place",
         "depth, close ones made one, µm",
-        _counted("IF([depth]-[place-]<={SAME_PLACE}*{span},[place-],[depth])", "[place-]"),
+        counted("IF([depth]-[place-]<={SAME_PLACE}*{span},[place-],[depth])", "[place-]"),
     ),
     ("place_no", "number of it", "IF([place]>[place-],[place_no-]+1,[place_no-])"),
-    ("group_n", "readings so far at the depth", _counted("IF([depth_no]=[depth_no-],[group_n-]+1,1)")),
-    ("group_mean", "their mean energy", _counted("IF([group_n]=1,[energy],[group_mean-]+([energy]-[group_mean-])/[group_n])")),
+    ("group_n", "readings so far at the depth", counted("IF([depth_no]=[depth_no-],[group_n-]+1,1)")),
+    ("group_mean", "their mean energy", counted("IF([group_n]=1,[energy],[group_mean-]+([energy]-[group_mean-])/[group_n])")),
     ("repeat_square", "square of a repeat", "IF([group_n]>1,([energy]-[group_mean-])*([energy]-[group_mean]),0)"),
     ("repeat", "depth is repeated (1 yes)", "IF([group_n]>1,1,IF([group_n]=1,IF([group_n+]>1,1,0),0))"),
     ("repeat_energy", "energy, if so", "IF([repeat]=1,[energy],0)"),
     *_side_columns(STRAIGHT),
-    ("left_y", "left: mean energy", _counted("[left_y-]+([energy]-[left_y-])/[no]", "[left_y-]")),
-    ("left_syy", "left: squares of energy", _counted("[left_syy-]+([energy]-[left_y-])*([energy]-[left_y])", "[left_syy-]")),
+    ("left_y", "left: mean energy", counted("[left_y-]+([energy]-[left_y-])/[no]", "[left_y-]")),
+    ("left_syy", "left: squares of energy", counted("[left_syy-]+([energy]-[left_y-])*([energy]-[left_y])", "[left_syy-]")),
     ("right_x", "right: mean depth, µm", _beyond("[right_x+]+([depth+]-[right_x+])/({n_readings}-[no])")),
     ("right_y", "right: mean energy", _beyond("[right_y+]+([energy+]-[right_y+])/({n_readings}-[no])")),
     ("right_sxx", "right: squares of depth", _beyond("[right_sxx+]+([depth+]-[right_x+])*([depth+]-[right_x])")),
@@ -242,7 +247,7 @@ COLUMNS = (
     (
         "bend_residual",
         "square of the residual",
-        _counted("([energy]-{stick_level}-IF([depth]<{stick_knee},{stick_slope},{stick_right})*({stick_knee}-[depth]))^2"),
+        counted("([energy]-{stick_level}-IF([depth]<{stick_knee},{stick_slope},{stick_right})*({stick_knee}-[depth]))^2"),
     ),
     ("bend_spare", "squares up to the limit", _where("two", "{stick_sse}+{stick_spare}-[both_sse]", "0")),
     ("bend_square", "factor of the square", _where("two", "[turning]^2-[bend_spare]*(1/[left_sxx]+1/[right_sxx])", "0")),
@@ -250,7 +255,7 @@ COLUMNS = (
     ("bend_constant", "constant", _where("two", "[miss]^2-[bend_spare]*([give]+[apart]^2/[right_sxx])", "0")),
     ("bend_under", "under the root", _where("two", "[bend_half]^2-[bend_square]*[bend_constant]", "-1")),
     *named(BEND, solved("bend_", "two", "[bend_low]", "[bend_high]")),
-    ("curve_depth", "curved: 2 - (lowest depth/depth)²", _counted("2-({first}/[depth])^2", "{NONE}")),
+    ("curve_depth", "curved: 2 - (lowest depth/depth)²", counted("2-({first}/[depth])^2", "{NONE}")),
     *_side_columns(CURVED),
     *_hinge_columns(CURVED),
 )

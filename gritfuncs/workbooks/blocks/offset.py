@@ -11,7 +11,7 @@ from typing import Any
 
 from ...knee import FOUND, thresholds
 from ...knee.offset import LEAST_LENGTH
-from .knee_columns import solved
+from .knee_columns import EQUAL_DEPTHS, GIVEN, counted, solved
 from .knee_falls import NONE
 from .lay_out import Places, lay_out, places
 
@@ -21,10 +21,6 @@ NOTE = (
 )
 _U, _U2 = "unit of the readings", "the same, squared"
 _SIZE = "1E-9"  # of a column; less is left of it by rounding only
-
-
-def _counted(formula: str, otherwise: str = "0") -> str:
-    return f"IF([no]<={{n}},{formula},{otherwise})"
 
 
 def _sum(one: str, other: str) -> str:
@@ -46,23 +42,23 @@ def _row(column: str) -> str:
 
 
 VALUES = (
-    ("n", "readings", "-", "SUM([used:])"),
-    ("differ", "the removal rate changes (1 yes)", "-", "IF({n}>={MIN_READINGS},IF(MAX({rates})>MIN({rates}),1,0),0)"),
+    ("n_readings", "readings", "-", "SUM([used:])"),
+    ("differ", "the removal rate changes (1 yes)", "-", "IF({n_readings}>={MIN_READINGS},IF(MAX({rates})>MIN({rates}),1,0),0)"),
     ("median", "middle removal rate, over that of the Inputs", "-", "IF({differ}=1,MEDIAN({rates}),1)"),
     ("first", "smallest depth", "µm", "MIN([depth:])"),
-    ("span", "range of depths", "µm", "IF({differ}=1,INDEX([depth:],{n})-{first},0)"),
-    ("mean_x", "mean distance from it", "µm", "IF({n}>0,SUM([x:])/{n},0)"),
-    ("mean_z", "mean of 1/removal", "-", "IF({n}>0,SUM([z_raw:])/{n},0)"),
-    ("mean_u", "mean energy", _U, "IF({n}>0,SUM([u:])/{n},0)"),
+    ("span", "range of depths", "µm", "IF({differ}=1,INDEX([depth:],{n_readings})-{first},0)"),
+    ("mean_x", "mean distance from it", "µm", "IF({n_readings}>0,SUM([x:])/{n_readings},0)"),
+    ("mean_z", "mean of 1/removal", "-", "IF({n_readings}>0,SUM([z_raw:])/{n_readings},0)"),
+    ("mean_u", "mean energy", _U, "IF({n_readings}>0,SUM([u:])/{n_readings},0)"),
     ("szz", "squares of 1/removal", "-", _sum("z", "z")),
     ("szu", "products of 1/removal and energy", _U, _sum("z", "u")),
-    ("mean_square", "mean square of the place", "-", "IF({n}>0,SUMPRODUCT([s:]*[s:])/{n},0)"),
-    ("mean_s", "mean place", "-", "IF({n}>0,SUM([s:])/{n},0)"),
+    ("mean_square", "mean square of the place", "-", "IF({n_readings}>0,SUMPRODUCT([s:]*[s:])/{n_readings},0)"),
+    ("mean_s", "mean place", "-", "IF({n_readings}>0,SUM([s:])/{n_readings},0)"),
     ("sss", "squares of the place", "-", _sum("s_off", "s_off")),
     ("bend", "products of place and its square", "-", _sum("s_off", "s_square")),
     ("sqq", "squares of the parabola", "-", _sum("q", "q")),
     ("z_on_s", "share of the place in 1/removal", "-", "IF({sss}>0," + _sum("s_off", "z") + "/{sss},0)"),
-    ("z_on_q", "share of the parabola in it", "-", f"IF({{sqq}}>({_SIZE})^2*{{n}}," + _sum("q", "z") + "/{sqq},0)"),
+    ("z_on_q", "share of the parabola in it", "-", f"IF({{sqq}}>({_SIZE})^2*{{n_readings}}," + _sum("q", "z") + "/{sqq},0)"),
     ("length", "what a parabola in depth leaves of 1/removal", "-", "IF({differ}*{span}>0,SQRT(" + _sum("left", "left") + "),0)"),
     ("tells_offset", "it tells a load from a fall (1 yes)", "-", "IF({length}>={LEAST_LENGTH},1,0)"),
     ("yy", "squares of energy, level and load aside", _U2, _sum("y", "y")),
@@ -90,28 +86,38 @@ VALUES = (
         "IF({fits_offset}=1,({szu}-{fall}*" + _sum("z", "below") + ")/{szz},0)",
     ),
     ("offset_at_setup", "the same at that of the Inputs", _U, "{offset}*{median}"),
-    ("mean_below", "mean distance below the corner", "µm", "IF({n}>0,SUM([below:])/{n},0)"),
-    ("sff", "squares of it", "-", "SUMPRODUCT([below:]*[below:])-{n}*{mean_below}^2"),
+    ("mean_below", "mean distance below the corner", "µm", "IF({n_readings}>0,SUM([below:])/{n_readings},0)"),
+    ("sff", "squares of it", "-", "SUMPRODUCT([below:]*[below:])-{n_readings}*{mean_below}^2"),
     ("z_on_below", "share of it in 1/removal", "-", "IF({sff}>0," + _sum("z", "below") + "/{sff},0)"),
     ("n_below", "readings below the corner", "-", "SUM([is_below:])"),
     ("step_on_below", "share of the distance in being below", "-", "IF({sff}>0,(SUM([below:])-{n_below}*{mean_below})/{sff},0)"),
     ("srr", "squares of being below, beside it", "-", _sum("step", "step")),
-    ("z_on_step", "share of that in 1/removal", "-", f"IF({{srr}}>({_SIZE})^2*{{n}}," + _sum("step", "z") + "/{srr},0)"),
+    ("z_on_step", "share of that in 1/removal", "-", f"IF({{srr}}>({_SIZE})^2*{{n_readings}}," + _sum("step", "z") + "/{srr},0)"),
     ("free", "squares of 1/removal beside all", "-", _sum("free_z", "free_z")),
     (
         "offset_error",
         "standard error of the load, at the removal rate of the Inputs",
         _U,
-        "IF({fits_offset}=1,IF({free}>0,SQRT({sse}/MAX(1,{n}-4)/{free})*{median},NA()),NA())",
+        "IF({fits_offset}=1,IF({free}>0,SQRT({sse}/MAX(1,{n_readings}-4)/{free})*{median},NA()),NA())",
     ),
     # With the knee that was found.
     ("is_found", "a knee was found beside it (1 yes)", "-", f'IF({{fits_offset}}=1,IF({{knee_verdict}}="{FOUND}",1,0),0)'),
-    ("variance", "variance about the fit", _U2, "IF({is_found}=1,MAX({sse}/({n}-4),({knee_noise_floor}*{knee_level})^2),0)"),
-    ("spare", "squares up to the limit", _U2, "IF({is_found}=1,FINV({TAIL},1,{n}-4)*{variance},0)"),
+    (
+        "variance",
+        "variance about the fit",
+        _U2,
+        "IF({is_found}=1,MAX({sse}/({n_readings}-4),({knee_noise_floor}*{knee_level})^2),0)",
+    ),
+    ("spare", "squares up to the limit", _U2, "IF({is_found}=1,FINV({TAIL},1,{n_readings}-4)*{variance},0)"),
     ("needed", "least gain of a corner not excluded", _U2, "{yy}-{sse}-{spare}"),
     ("sxy", "products of depth and energy", "-", _sum("x", "y")),
     ("sxz", "products of depth and 1/removal", "-", _sum("x", "z")),
-    ("sxx", "squares of depth beside 1/removal", "-", "SUMPRODUCT([x:]*[x:])-{n}*{mean_x}^2-IF({szz}>0,{sxz}^2/{szz},0)"),
+    (
+        "sxx",
+        "squares of depth beside 1/removal",
+        "-",
+        "SUMPRODUCT([x:]*[x:])-{n_readings}*{mean_x}^2-IF({szz}>0,{sxz}^2/{szz},0)",
+    ),
     ("line_gain", "gain of a straight fall", _U2, "IF({sxy}<0,IF({sxx}>0,{sxy}^2/{sxx},0),0)"),
     ("first_row", "readings at the smallest depth", "-", "IFERROR(MATCH(1,[end:],0),1)"),
     (
@@ -138,53 +144,47 @@ VALUES = (
 )
 
 COLUMNS = (
-    (
-        "depth_in",
-        "depth as given, µm",
-        (
-            "IF(ISERROR(INDEX({depths},[no])),NA(),IF(ISERROR(INDEX({energies},[no])),NA(),"
-            "IF(ISNUMBER(INDEX({depths},[no])),IF(ISNUMBER(INDEX({energies},[no])),INDEX({depths},[no]),{NONE}),{NONE})))"
-        ),
-    ),
-    ("used", "counts (1 yes)", "IF([depth_in]<{NONE},1,0)"),
-    ("rank", "place in order of depth", "SUMPRODUCT(([depth_in:]<[depth_in])*1)+SUMPRODUCT(([depth_in^]=[depth_in])*1)"),
-    ("at", "its row", _counted("MATCH([no],[rank:],0)", "1")),
-    ("sorted", "depth in order, µm", _counted("INDEX([depth_in:],[at])", "{NONE}")),
-    ("depth", "depth, equal ones made one, µm", "IF([sorted]-[depth-]<={SAME_DEPTH}*[depth-],[depth-],[sorted])"),
-    ("depth_no", "number of the depth", _counted("IF([depth]>[depth-],[depth_no-]+1,[depth_no-])", "[depth_no-]")),
-    ("u", "its energy", _counted("INDEX({energies},[at])")),
-    ("x", "depth beyond the smallest, µm", _counted("[depth]-{first}")),
-    ("z_raw", "middle removal rate over its own", _counted("{median}/INDEX({rates},[at])")),
-    ("z", "the same, less the mean", _counted("[z_raw]-{mean_z}")),
-    ("s", "place from -1 to 1", _counted("IF({span}>0,2*[x]/{span}-1,0)")),
-    ("s_off", "less the mean", _counted("[s]-{mean_s}")),
-    ("s_square", "its square, less the mean", _counted("[s]^2-{mean_square}")),
-    ("q", "what the place leaves of it", _counted("[s_square]-IF({sss}>0,{bend}/{sss},0)*[s_off]")),
-    ("left", "what a parabola leaves of 1/removal", _counted("[z]-{z_on_s}*[s_off]-{z_on_q}*[q]")),
-    ("y", "energy, level and load aside", _counted("[u]-{mean_u}-IF({szz}>0,{szu}/{szz},0)*[z]")),
+    *GIVEN,
+    ("at", "its row", counted("MATCH([no],[rank:],0)", "1")),
+    ("sorted", "depth in order, µm", counted("INDEX([depth_in:],[at])", "{NONE}")),
+    *EQUAL_DEPTHS,
+    ("u", "its energy", counted("INDEX({energies},[at])")),
+    ("x", "depth beyond the smallest, µm", counted("[depth]-{first}")),
+    ("z_raw", "middle removal rate over its own", counted("{median}/INDEX({rates},[at])")),
+    ("z", "the same, less the mean", counted("[z_raw]-{mean_z}")),
+    ("s", "place from -1 to 1", counted("IF({span}>0,2*[x]/{span}-1,0)")),
+    ("s_off", "less the mean", counted("[s]-{mean_s}")),
+    ("s_square", "its square, less the mean", counted("[s]^2-{mean_square}")),
+    ("q", "what the place leaves of it", counted("[s_square]-IF({sss}>0,{bend}/{sss},0)*[s_off]")),
+    ("left", "what a parabola leaves of 1/removal", counted("[z]-{z_on_s}*[s_off]-{z_on_q}*[q]")),
+    ("y", "energy, level and load aside", counted("[u]-{mean_u}-IF({szz}>0,{szu}/{szz},0)*[z]")),
     ("sum_x", "sums so far: depth", "[sum_x-]+[x]"),
     ("sum_xx", "its square", "[sum_xx-]+[x]^2"),
     ("sum_z", "1/removal", "[sum_z-]+[z]"),
     ("sum_xz", "with depth", "[sum_xz-]+[x]*[z]"),
     ("sum_y", "energy", "[sum_y-]+[y]"),
     ("sum_xy", "with depth", "[sum_xy-]+[x]*[y]"),
-    ("end", "last of its depth, more follow (1 yes)", "IF({tells_offset}=1,IF([no]<{n},IF([depth_no+]>[depth_no],1,0),0),0)"),
+    (
+        "end",
+        "last of its depth, more follow (1 yes)",
+        "IF({tells_offset}=1,IF([no]<{n_readings},IF([depth_no+]>[depth_no],1,0),0),0)",
+    ),
     ("width", "gap to the next depth, µm", _gap("[x+]-[x]")),
-    ("aa", "products of the fall's column", _gap("[no]-[no]^2/{n}-[sum_z]^2/{szz}")),
+    ("aa", "products of the fall's column", _gap("[no]-[no]^2/{n_readings}-[sum_z]^2/{szz}")),
     ("b_sum", "sum of it at the lower depth", _gap("[no]*[x]-[sum_x]")),
     ("b_z", "with 1/removal", _gap("[x]*[sum_z]-[sum_xz]")),
-    ("ab", "products", _gap("[b_sum]-[no]*[b_sum]/{n}-[sum_z]*[b_z]/{szz}")),
-    ("bb", "products", _gap("MAX(0,[no]*[x]^2-2*[x]*[sum_x]+[sum_xx]-[b_sum]^2/{n}-[b_z]^2/{szz})")),
+    ("ab", "products", _gap("[b_sum]-[no]*[b_sum]/{n_readings}-[sum_z]*[b_z]/{szz}")),
+    ("bb", "products", _gap("MAX(0,[no]*[x]^2-2*[x]*[sum_x]+[sum_xx]-[b_sum]^2/{n_readings}-[b_z]^2/{szz})")),
     ("ay", "with energy", _gap("[sum_y]")),
     ("by", "with energy", _gap("[x]*[sum_y]-[sum_xy]")),
     ("gain_on", "gain, corner on the next depth", _gap(_gain("[width]"))),
     ("turns", "what decides the corner between", _gap("[ay]*[ab]-[by]*[aa]")),
     ("t", "best corner between, µm", "IF([turns]<>0,([by]*[ab]-[ay]*[bb])/[turns],-1)"),
     ("gain_in", "gain of it", _gap(f"IF([t]>=0,IF([t]<=[width],{_gain('[t]')},0),0)")),
-    ("below", "distance below the corner, µm", _counted("IF({fits_offset}=1,MAX(0,{corner}-[x]),0)")),
+    ("below", "distance below the corner, µm", counted("IF({fits_offset}=1,MAX(0,{corner}-[x]),0)")),
     ("is_below", "below it (1 yes)", "IF([below]>0,1,0)"),
-    ("step", "being below, beside it", _counted("[is_below]-{n_below}/{n}-{step_on_below}*([below]-{mean_below})")),
-    ("free_z", "1/removal beside all", _counted("[z]-{z_on_below}*([below]-{mean_below})-{z_on_step}*[step]")),
+    ("step", "being below, beside it", counted("[is_below]-{n_below}/{n_readings}-{step_on_below}*([below]-{mean_below})")),
+    ("free_z", "1/removal beside all", counted("[z]-{z_on_below}*([below]-{mean_below})-{z_on_step}*[step]")),
     ("gap", "a corner may lie here (1 yes)", _gap("IF({is_found}=1,IF([depth_no]>=2,1,0),0)")),
     ("start", "search from, µm", "IF([gap]=1,IF([ay]>0,MAX(0,-[by]/[ay]),0),0)"),
     ("stop", "search to, µm", "IF([gap]=1,IF([ay]<0,MIN([width],-[by]/[ay]),[width]),0)"),
