@@ -7,15 +7,11 @@ from typing import Any
 from ... import example
 
 
-def with_target_depth() -> dict[str, Any]:
-    """Those of the books that start from a known grit depth."""
+def wheel_and_grits() -> dict[str, Any]:
+    """Title, wheel, grits and contact."""
     return dict(
-        vars(example.LIMITS),
         title=example.TITLE,
-        target_depth=example.TRUE_KNEE,
-        band=2.0,
         side="external",
-        units="mm",
         infeed_basis="radius",
         wheel_diameter=example.SETUP["wheel_diameter"],
         wheel_speed=example.SETUP["wheel_speed"],
@@ -25,6 +21,17 @@ def with_target_depth() -> dict[str, Any]:
         concentration=example.GRIT["concentration"],
         active_fraction=example.GRIT["active_fraction"],
         contact_width=example.CONTACT_WIDTH,
+    )
+
+
+def with_target_depth() -> dict[str, Any]:
+    """Those of the books that start from a known grit depth."""
+    return dict(
+        vars(example.LIMITS),
+        **wheel_and_grits(),
+        target_depth=example.TRUE_KNEE,
+        band=2.0,
+        units="mm",
         specific_energy=example.TRUE_LEVEL,
         idle_power=example.IDLE_POWER,
     )

@@ -6,6 +6,7 @@ from typing import Any
 
 from ... import example
 from ...trial.inputs import INPUTS
+from ..blocks.example_inputs import wheel_and_grits
 from ..blocks.state import state
 from ..blocks.wheel import tables_page
 from ..book import Book
@@ -32,15 +33,9 @@ from .working_sheet import damage_noted, working_sheet
 def defaults() -> dict[str, Any]:
     """The invented example as input values, without readings: rows of an example left among one's own would be computed with."""
     known = dict(
-        example.SETUP,
-        title=example.TITLE,
-        side="external",
-        infeed_basis="radius",
-        grit_size=example.DESIGNATION,
-        concentration=example.GRIT["concentration"],
-        active_fraction=example.GRIT["active_fraction"],
-        marked_wheel_speed=example.MARKED_WHEEL_SPEED,
-        contact_width=example.CONTACT_WIDTH,
+        wheel_and_grits(),
+        work_diameter=example.SETUP["work_diameter"],
+        infeed_rate=example.SETUP["infeed_rate"],
         nominal_rpm=example.NOMINAL_RPM,
         lowest_work_rpm=example.LIMITS.lowest_work_rpm,
         highest_work_rpm=example.LIMITS.highest_work_rpm,
