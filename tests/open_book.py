@@ -25,17 +25,34 @@ class OpenBook:
         return set(self._places)
 
     def fill(self, **values) -> None:
-        """Type into the named inputs, without their in_; a list goes into its cells from the first on, None blanks."""
+        """Type into the named inputs, without their in_; a list goes into its cells from the first on, None blanks.
+
+        Rows of a table may be shorter than it is wide.
+        """
         for name, value in values.items():
             sheet, rows = self._cells("in_" + name)
             cells = [cell for row in rows for cell in row]
             listed = list(value) if isinstance(value, (list, tuple)) else [value]
+            if any(isinstance(row, (list, tuple)) for row in listed):
+                width = len(rows[0])
+                assert max(map(len, listed)) <= width, name
+                listed = [cell for row in listed for cell in (*row, *(None,) * (width - len(row)))]
             assert len(listed) <= len(cells), name
             for (row, column), one in zip(cells, listed + [None] * (len(cells) - len(listed))):
                 self._book.set_value(sheet, row, column, one)
 
+    def fill_example(self, template, **values) -> None:
+        """Type the inputs of the example of a template's module, but for its tables, and these."""
+        tables = ("readings", "observations", "records")
+        known = {name: value for name, value in template.defaults().items() if "in_" + name in self._places}
+        self.fill(**{**{name: value for name, value in known.items() if name not in tables}, **values})
+
     def read(self) -> None:
         self._book.evaluate_all()
+
+    def results(self) -> dict:
+        """What stands under every name that begins with out_."""
+        return {name: self[name] for name in self._places if name.startswith("out_")}
 
     def __getitem__(self, name: str):
         """The value of a named cell; a list of rows of a named area. Nothing is None, an error a text that begins with #."""

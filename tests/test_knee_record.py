@@ -135,11 +135,10 @@ def book():
 def seen_in(values, book):
     """{name: value, or rows of values} of the results of the open book with these values."""
     given = {**knee_record.defaults(), **values}
-    records = [tuple(record) + (None,) * (len(NAMES) - len(record)) for record in given["records"]]
     singles = {name: plain(given[name]) for name in ("today", "months", "lookup_key")}
-    book.fill(records=[plain(cell) for record in records for cell in record], **singles)
+    book.fill(records=[tuple(map(plain, record)) for record in given["records"]], **singles)
     book.read()
-    return {name: book[name] for name in book.names() if name.startswith("out_")}
+    return book.results()
 
 
 def statuses(seen):

@@ -380,7 +380,7 @@ BAD = [
 @pytest.mark.parametrize("values, said", BAD)
 def test_nonsense_stops_all_results_and_is_named(book, values, said):
     filled(book, **values)
-    seen = {name: book[name] for name in book.names() if name.startswith("out_")}
+    seen = book.results()
     assert seen["out_check"].startswith("STOP") and said in seen["out_check"]
     steps = {
         "wheel_speed",
@@ -478,7 +478,7 @@ def test_inch_and_metric_give_the_same_cycle_and_show_it_in_the_units_chosen(boo
     for values in (metric, {**typed, "units": "inch"}):
         computed(book, values)
         assert book["out_ready"] == 1, book["out_check"]
-        seen.append({name: book[name] for name in book.names() if name.startswith("out_")})
+        seen.append(book.results())
     assert seen[1]["out_state"].startswith("Wheel 4331 ft/min")
     apart = ("out_length_factor", "out_energy_factor", "out_state", "out_check", "out_first_look", "out_looks")
     compared = [name for name in seen[0] if name not in apart]

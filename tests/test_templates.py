@@ -25,7 +25,6 @@ from gritfuncs.knee import knee_of_trial
 from gritfuncs.planning import LIMIT_WORDS
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.spreadsheets.package import read_package
-from gritfuncs.trial.inputs import READING_COLUMNS
 from gritfuncs.workbooks import functions
 from gritfuncs.workbooks.save import save_workbook
 from gritfuncs.workbooks.speed_table import build as speed_table
@@ -617,9 +616,7 @@ def open_books():
 
 def typed(book, template, **values):
     """The book with its example's inputs and these."""
-    single = {name: value for name, value in template.defaults().items() if f"in_{name}" in book.names()}
-    standing = {name: value for name, value in single.items() if name not in ("readings", "observations", "records")}
-    book.fill(**{"wheel_rpm": None, "grit_density": None, **standing, **values})
+    book.fill_example(template, **{"wheel_rpm": None, "grit_density": None, **values})
     book.read()
     return book
 
@@ -720,13 +717,11 @@ def test_watch_tells_range_readings_drift_and_damage(open_books):
     """Readings that drift by 9 % from the first to the last one, and a burn seen at one depth."""
     rows = example.readings()
     rows = [(rpm, idle + (power - idle) * (1 + 0.09 * place / 14), idle) for place, (rpm, power, idle) in enumerate(rows)]
-    blank = (None,) * len(READING_COLUMNS)
-    as_typed = [cell for row in rows for cell in (*row, *blank[len(row) :])]
     book, seen = open_books[trial], {}
     for case, place, told in (("slow", 6, "yes"), ("near the knee", 12, "burn"), ("none", 6, "no")):
         damage = [told if number == place else None for number in range(15)]
-        typed(book, trial, readings=as_typed, damage=damage, wanted_half_width=0.5, target_depth=1.38)
-        seen[case] = {name: book[name] for name in book.names() if name.startswith("out_")}
+        typed(book, trial, readings=rows, damage=damage, wanted_half_width=0.5, target_depth=1.38)
+        seen[case] = book.results()
     first, last = (rows[place][1] - rows[place][2] for place in (0, 14))
     assert same(seen["slow"]["out_drift"], 100 * (last / first - 1)) and seen["slow"]["out_nominal_repeats"] == 3
     setup = gf.Setup(contact_width=example.CONTACT_WIDTH, **example.setup())

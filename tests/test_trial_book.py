@@ -10,7 +10,7 @@ from test_templates import all_same, cached_values, cells_by_name, column, diffe
 import gritfuncs as gf
 from gritfuncs import example
 from gritfuncs.quantities import NO_DAMAGE_WORDS
-from gritfuncs.trial.inputs import GROUPS, INPUTS, OBSERVED_COLUMNS, READING_COLUMNS, RECORD
+from gritfuncs.trial.inputs import GROUPS, INPUTS, RECORD
 from gritfuncs.trial.words import OTHER_WORDS, QUANTITY_WORDS
 from gritfuncs.workbooks.trial import build as trial
 from gritfuncs.workbooks.trial.tables import CALCULATION, FINISH, PLAN, READINGS, TRIAL
@@ -33,18 +33,10 @@ def book(workbook):
 
 def filled(book, readings=ROWS, observations=(), **inputs):
     """The book with these readings and inputs, computed; inputs that are not named are those of the example."""
-    standing = {name: value for name, value in trial.defaults().items() if f"in_{name}" in book.names()}
-    for name in ("readings", "observations"):
-        standing.pop(name)
-    book.fill(**{**standing, **inputs})
-    seen = flat(observations, len(OBSERVED_COLUMNS))
-    book.fill(readings=flat(readings, len(READING_COLUMNS)), damage=seen[2 :: len(OBSERVED_COLUMNS)])
+    book.fill_example(trial, **inputs)
+    book.fill(readings=readings, damage=[row[2] if len(row) > 2 else None for row in observations])
     book.read()
     return book
-
-
-def flat(rows, width):
-    return [cell for row in rows for cell in tuple(row) + (None,) * (width - len(row))]
 
 
 def in_column(book, table, name):

@@ -11,7 +11,6 @@ from test_templates import differences, saved
 
 import gritfuncs as gf
 from gritfuncs import example
-from gritfuncs.trial.inputs import READING_COLUMNS
 from gritfuncs.workbooks.trial import build as trial
 
 NOMINAL, LOWEST, HIGHEST, STEP = example.NOMINAL_RPM, 60.0, 190.0, 12.0
@@ -46,10 +45,9 @@ def book():
 
 def workbook_on(rows, book, damage=()):
     """The results of the open book with these readings."""
-    blank = (None,) * len(READING_COLUMNS)
-    book.fill(readings=[cell for row in rows for cell in (*row, *blank[len(row) :])], damage=damage)
+    book.fill(readings=rows, damage=damage)
     book.read()
-    return {name: book[name] for name in book.names() if name.startswith("out_")}
+    return book.results()
 
 
 CASES = [(110.0, 1, 0.0), (95.0, 2, 0.006), (400.0, 3, 0.0), (20.0, 4, -0.004)]

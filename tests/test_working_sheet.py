@@ -16,7 +16,6 @@ from test_templates import differences, readings, saved
 import gritfuncs as gf
 from gritfuncs import example
 from gritfuncs.knee import knee_of_trial
-from gritfuncs.trial.inputs import READING_COLUMNS
 from gritfuncs.workbooks.blocks.record import COLUMNS
 from gritfuncs.workbooks.trial import build as trial
 from gritfuncs.workbooks.trial.tables import CALCULATION, ORDER, READINGS, ROWS, TRIAL
@@ -38,13 +37,8 @@ def book(workbook):
 
 def seen(book, rows=ROWS_READ, damage=(), **inputs):
     """What the panels show with these readings and inputs."""
-    standing = {name: value for name, value in trial.defaults().items() if f"in_{name}" in book.names()}
-    for name in ("readings", "observations"):
-        standing.pop(name)
-    width = len(READING_COLUMNS)
-    typed = [cell for row in rows for cell in tuple(row) + (None,) * (width - len(row))]
-    book.fill(**{**standing, **inputs})
-    book.fill(readings=typed, damage=list(damage))
+    book.fill_example(trial, **inputs)
+    book.fill(readings=rows, damage=damage)
     book.read()
     return {name: book.at(TRIAL, cell) for name, cell in BIG.items()}
 
