@@ -239,11 +239,12 @@ class _Path:
     def pair(self, number: int, up: bool) -> PlannedReading:
         """One of the two readings at nominal depth, with the infeed up or down as far as both limits allow."""
         low, high = self._furthest_pair()
-        factor = high if up else 1 / max(low, LEAST_PAIR)
-        if min(low, high) < LEAST_PAIR * (1 - 1e-9) or not self.allows(1.0, factor):
-            return self.reading(number, 0.0, 1.0, False, note="pair")
-        note = f"pair: infeed {'times' if up else 'over'} {(high if up else low):.3g}"
-        return self.reading(number, 0.0, 1.0, True, factor, note)
+        if min(low, high) >= LEAST_PAIR * (1 - 1e-9):
+            factor = high if up else 1 / low
+            if self.allows(1.0, factor):
+                note = f"pair: infeed {'times' if up else 'over'} {(high if up else low):.3g}"
+                return self.reading(number, 0.0, 1.0, True, factor, note)
+        return self.reading(number, 0.0, 1.0, False, note="pair")
 
     def _furthest_pair(self) -> tuple[float, float]:
         """How many times the infeed may go down, and up, at nominal depth."""
