@@ -1,9 +1,12 @@
-"""The maker of changes in the code: it finds the tests of a module, and a run goes on where it ended."""
+"""The maker of changes in the code: it finds the tests of a line, and a run goes on where it ended."""
 
 from __future__ import annotations
 
+import json
+
 import pytest
 from mutation import reach, run
+from mutation.lines import LineTests, statements_around
 
 
 @pytest.mark.parametrize(
@@ -17,14 +20,13 @@ from mutation import reach, run
     ],
 )
 def test_the_tests_of_a_module_are_found(module, test):
-    assert test in reach.tests_of(f"gritfuncs/{module}").split()
+    assert f"tests/{test}.py" in reach.tests_of(f"gritfuncs/{module}")
 
 
 def test_every_module_has_tests_that_exist():
     for path in run.modules(["/", ".py"]):
-        names = run.tests_of(path.relative_to(run.ROOT).as_posix()).split()
-        assert names, path
-        assert all((run.ROOT / "tests" / f"{name.partition('.')[0]}.py").exists() for name in names), path
+        names = reach.tests_of(path.relative_to(run.ROOT).as_posix())
+        assert names and all((run.ROOT / name).exists() for name in names), path
 
 
 def test_imports_are_read_wherever_they_stand(tmp_path, monkeypatch):
@@ -35,14 +37,17 @@ def test_imports_are_read_wherever_they_stand(tmp_path, monkeypatch):
     assert reach.imported(path) >= {"gritfuncs.spreadsheets.package", "gritfuncs.share.links", "os.path"}
 
 
-CHANGES = [dict(module="gritfuncs/planning.py", text=f"x = {number}") for number in range(3)]
+CHANGES = [
+    dict(module="gritfuncs/planning.py", text=f"x = {number}", line=1, before="x = 9", after=f"x = {number}")
+    for number in range(3)
+]
 
 
 def test_a_run_goes_on_where_it_ended(tmp_path):
     file = tmp_path / "outcomes.jsonl"
     outcomes = run.Outcomes(file)
-    outcomes.note(CHANGES[0], True)
-    outcomes.note(CHANGES[1], False)
+    outcomes.note(CHANGES[0], "tests/test_x.py::test_it")
+    outcomes.note(CHANGES[1], None)
     again = run.Outcomes(file)
     assert [change in again for change in CHANGES] == [True, True, False]
     assert again.noticed(CHANGES[0]) is True and again.noticed(CHANGES[1]) is False
@@ -53,3 +58,63 @@ def test_without_a_word_the_core_is_changed_and_with_one_any_module():
     core = {path.relative_to(run.ROOT / "gritfuncs").parts[0] for path in run.modules()}
     assert core == {"formulas", "knee", "planning"}
     assert [path.name for path in run.modules(["share/links"])] == ["links.py"]
+
+
+SOURCE = """\
+LIMIT = 3
+
+
+def f(x):
+    if x > LIMIT:
+        return g(
+            x,
+        )
+    return 0
+"""
+
+
+@pytest.fixture
+def line_tests(tmp_path):
+    first = dict(
+        seconds={"slow": 5, "quick": 1, "broken": 0.1, "fixture tests::book": 20, "fixture tests::office": 1},
+        fixtures={"slow": ["fixture tests::office"], "quick": [], "broken": []},
+        failed=["broken"],
+        lines={"gritfuncs/f.py": {"if x > LIMIT:": ["slow", "quick", "broken"], "return g(": ["slow"]}},
+    )
+    second = dict(
+        seconds={"typed": 2, "read": 3},
+        fixtures={"typed": ["fixture tests::book"], "read": ["fixture tests::book"]},
+        failed=[],
+        lines={"gritfuncs/f.py": {"return 0": ["fixture tests::book"]}},
+    )
+    for name, notes in dict(first=first, second=second).items():
+        (tmp_path / f"notes.{name}.json").write_text(json.dumps(notes))
+    return LineTests(tmp_path)
+
+
+@pytest.mark.parametrize(
+    "line, tests",
+    [
+        (6, ["slow", "quick", "typed", "read"]),  # its own test first, then those of the statements around it, the quickest first
+        (7, ["slow", "quick", "typed", "read"]),  # the line of an argument has no notes: the statement that holds it
+        (9, ["typed", "read", "quick", "slow"]),  # ran in a fixture: the tests that use it
+        (1, ["quick", "slow", "typed", "read"]),  # runs when the module is loaded: every test of the module
+    ],
+)
+def test_the_tests_of_a_line(line_tests, line, tests):
+    assert line_tests.of("gritfuncs/f.py", SOURCE, line) == tests
+
+
+def test_the_tests_of_a_line_take_no_longer_than_wanted_and_wait_for_a_fixture_once(line_tests):
+    assert line_tests.of("gritfuncs/f.py", SOURCE, 9, seconds=25) == ["typed", "read"]
+    assert line_tests.of("gritfuncs/f.py", SOURCE, 9, seconds=24) == ["typed"]
+    assert line_tests.of("gritfuncs/f.py", SOURCE, 9, seconds=0) == ["typed"]  # one at least
+    assert line_tests.of("gritfuncs/f.py", SOURCE, 9, without={"book"}) == ["quick", "slow"]
+
+
+def test_a_line_of_a_module_that_no_test_ran_has_none(line_tests):
+    assert line_tests.of("gritfuncs/tables.py", SOURCE, 1) == []
+
+
+def test_statements_around_a_line_are_named_from_the_inside():
+    assert statements_around(SOURCE, 7) == [(6, 8), (5, 8), (4, 9)]

@@ -10,8 +10,8 @@ ROOT = Path(__file__).resolve().parents[2]
 FURTHEST = 3  # steps from a module to a test; a test further away tries much else
 
 
-def tests_of(module: str) -> str:
-    """Names of test files for a module such as gritfuncs/share/values.py.
+def tests_of(module: str) -> list[str]:
+    """The test files for a module such as gritfuncs/share/values.py.
 
     First those that carry the name of the module or its folder, then the nearest, then the smallest.
     """
@@ -28,7 +28,7 @@ def tests_of(module: str) -> str:
     # nothing imports it by name: the public names, the commands and an extension load it when they are asked for it
     found = found or named({word for part in Path(module).with_suffix("").parts[1:] for word in part.split("_")})
     found = found or dict.fromkeys(test_imports(), 0)
-    return " ".join(test.stem for test in sorted(found, key=lambda test: (found[test], test.stat().st_size)))
+    return [f"tests/{test.name}" for test in sorted(found, key=lambda test: (found[test], test.stat().st_size))]
 
 
 def named(words: set[str]) -> dict[Path, int]:

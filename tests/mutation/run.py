@@ -1,13 +1,19 @@
 """Do the tests notice a change of the code?  python3 tests/mutation/run.py [MODULE ...] [--again] [--write] [--here]
 
-Changes one operator or number after the other in a module and runs the tests of that module until one fails.  cosmic-ray makes the changes; the running is our own, since a new Python for each of two thousand changes takes hours: a
-process loads the libraries once and forks for each change, in a copy of the repository.  Needs a system that can fork.
+Changes one operator or number after the other in a module and runs the tests of the changed line until one fails.  cosmic-ray makes
+the changes; the running is our own, since a new Python for each of thousands of changes takes hours: a process loads the libraries
+once and forks for each change, in a copy of the repository.  Needs a system that can fork.
 
-Without MODULE formulas/, knee/ and planning/ (about two hours on two cores); MODULE may be any other part of a path, such as
-share/ or workbooks/blocks/: the tests of such a module are those that import it (reach.py).  --sample N tries only so many
-changes of a module, spread evenly.  --resume FILE notes each outcome there at once and, started again, goes on where it ended.  --again only the changes that were not noticed when the result was stored
-last, and have no reason.  --without libreoffice leaves out the tests that use that fixture: far quicker, and what survives may
-still be noticed by them.  --write stores the counts and the survivors in docs/evidence/mutation.json, for the modules that were run.  survivors.json says why a
+The tests of a line are those that ran it, the quickest first (lines.py).  Which these are is noted in a run of all tests, a quarter
+of an hour, once: in the folder --lines, and used again as long as the folder stands; a line that none ran is a table's, and the tests are those
+of what imports it (reach.py).  --seconds is how long the tests of one change
+may take together, by the time that they took then; a change that is not noticed by then is taken for one that no test notices.
+
+Without MODULE formulas/, knee/ and planning/; MODULE may be any other part of a path, such as share/ or workbooks/blocks/.
+--sample N tries only so many changes of a module, spread evenly.  --resume FILE notes each outcome there at once and, started
+again, goes on where it ended.  --again only the changes that were not noticed when the result was stored last, and have no reason.
+--without libreoffice leaves out the tests that use that fixture: far quicker, and what survives may still be noticed by them.
+--without-test TEXT leaves out the tests with TEXT in their names.  --write stores the counts and the survivors in docs/evidence/mutation.json, for the modules that were run.  survivors.json says why a
 survivor may stay; one without a reason there is listed at the end and makes the exit code 1.
 """
 
@@ -15,6 +21,7 @@ from __future__ import annotations
 
 import argparse
 import ast
+import contextlib
 import hashlib
 import json
 import os
@@ -36,23 +43,8 @@ sys.path.insert(0, str(ROOT / "tests"))
 
 import run as environment  # noqa: E402
 from mutation import reach  # noqa: E402
+from mutation.lines import noted  # noqa: E402
 
-# Which tests, the quickest first, for the modules whose path starts so; the first line that fits counts, for others reach.py.
-TESTS = [
-    ("formulas/heat", "test_catalogue.py::TestExamples test_heat test_published test_checks"),
-    ("formulas/wear", "test_catalogue.py::TestExamples test_wear test_published test_checks"),
-    ("formulas/", "test_catalogue.py::TestExamples test_published test_scaling test_checks"),
-    ("knee/quantiles", "test_knee_quantiles test_knee_verdict"),
-    ("knee/hinge", "test_knee_rule test_knee_fit"),
-    ("knee/interval", "test_knee_rule test_knee_fit"),
-    ("knee/next_reading", "test_next_rule test_next_reading"),
-    ("knee/reach", "test_reach test_next_rule test_next_reading"),
-    ("knee/variance", "test_reach test_next_rule"),
-    ("knee/find", "test_knee_rule test_knee_verdict test_knee_fit"),
-    ("knee/readings", "test_knee_rule test_knee_verdict test_next_reading"),
-    ("knee/", "test_knee_rule test_knee_verdict"),
-    ("planning", "test_planning test_fastest_setup"),
-]
 # The other operators of cosmic-ray change the same places once more (+ to each of ten signs), so they tell little.
 OPERATORS = re.compile(
     r"core/(ReplaceBinaryOperator_(Add_Sub|Sub_Add|Mul_Div|Div_Mul|Pow_Mul)"
@@ -61,7 +53,7 @@ OPERATORS = re.compile(
     r"|ReplaceBreakWithContinue|ReplaceContinueWithBreak|NumberReplacer|ZeroIterationForLoop)$"
 )
 PLAIN = ("__init__.py", "__main__.py")  # they hold names and a call alone
-PATIENCE, LEAST_PATIENCE = (6, 30)  # a change is stopped, and counts as noticed, after so many times the usual time, or seconds
+PATIENCE, LEAST_PATIENCE = (6, 60)  # a change is stopped, and counts as noticed, after so many times --seconds, or seconds
 
 
 def main() -> int:
@@ -75,9 +67,12 @@ def main() -> int:
     parser.add_argument("--sample", type=int, metavar="N", help="try only N changes of each module, spread evenly")
     parser.add_argument("--resume", type=Path, metavar="FILE", help="note each outcome in FILE, and skip those noted there")
     parser.add_argument("--without", nargs="*", default=[], metavar="FIXTURE", help="leave out tests that use one of these")
+    parser.add_argument("--without-test", nargs="*", default=[], metavar="TEXT", help="leave out tests with this in their names")
+    parser.add_argument("--lines", type=Path, default=ROOT / ".mutation", metavar="FOLDER", help="which tests run which line")
+    parser.add_argument("--seconds", type=float, default=60, help="how long the tests of one change may take")
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
     chosen = parser.parse_args()
-    if chosen.write and (chosen.sample or chosen.without):
+    if chosen.write and (chosen.sample or chosen.without or chosen.without_test):
         parser.error("--write must stand without --sample and --without: the page counts all changes of a module and all tests")
     if not chosen.here:
         return environment.again_inside(HERE, *sys.argv[1:])
@@ -97,7 +92,13 @@ def main() -> int:
     todo = [change for entry in found.values() for change in entry["run"]]
     environment.say(f"{len(todo)} changes")
     outcomes = Outcomes(chosen.resume)
-    run_all([change for change in todo if change not in outcomes], chosen.processes, outcomes, Without(chosen.without))
+    lines, sources = noted(chosen.lines), {}
+    for change in (change for change in todo if change not in outcomes):
+        source = sources.setdefault(change["module"], (ROOT / change["module"]).read_text(encoding="utf-8"))
+        tests = lines.of(change["module"], source, change["line"], frozenset(chosen.without), chosen.seconds)
+        tests = [test for test in tests if not any(text in test for text in chosen.without_test)]
+        change["tests"] = tests or reach.tests_of(change["module"])
+    run_all([change for change in todo if change not in outcomes], chosen, outcomes)
     survivors = [change for change in todo if not outcomes.noticed(change)]
     stored = stored_result()  # read once more: another run may have stored other modules
     for module, entry in found.items():
@@ -130,16 +131,6 @@ def modules(wanted=()):
     return [path for path in paths if path.name not in PLAIN]
 
 
-class Without:
-    """Leaves out the tests that use one of these fixtures."""
-
-    def __init__(self, fixtures):
-        self.fixtures = set(fixtures)
-
-    def pytest_collection_modifyitems(self, items):
-        items[:] = [item for item in items if not self.fixtures & set(getattr(item, "fixturenames", ()))]
-
-
 class Outcomes:
     """Whether each change was noticed; noted in a file at once, if there is one, so that a run can go on where it ended."""
 
@@ -155,11 +146,12 @@ class Outcomes:
     def noticed(self, change):
         return self._found[digest(change)]
 
-    def note(self, change, noticed):
-        self._found[digest(change)] = noticed
+    def note(self, change, by):
+        """By is the test that noticed, or None."""
+        self._found[digest(change)] = by is not None
         if self.path:
             with self.path.open("a", encoding="utf-8") as file:
-                print(json.dumps(dict(change=digest(change), noticed=noticed)), file=file)
+                print(json.dumps(dict(change=digest(change), noticed=by is not None, shown=shown(change), by=by)), file=file)
 
 
 def digest(change):
@@ -201,26 +193,29 @@ def changed_line(source, text):
     return before.strip(), after.strip(), line
 
 
-def run_all(changes, processes, outcomes, without):
+def run_all(changes, chosen, outcomes):
     """Find out for each change whether a test notices it, with progress."""
     with tempfile.TemporaryDirectory() as scratch:
         todo, done = Queue(), Queue()
         for job in enumerate(changes):
             todo.put(job)
         workers = []
-        for number in range(processes):
+        for number in range(chosen.processes):
             todo.put(None)
             copy = Path(scratch, str(number))
             shutil.copytree(
-                ROOT, copy, ignore=shutil.ignore_patterns(".git", ".venv*", "__pycache__", ".hypothesis", "*.egg-info")
+                ROOT,
+                copy,
+                ignore=shutil.ignore_patterns(".git", ".venv*", "__pycache__", ".hypothesis", "*.egg-info", ".mutation"),
             )
-            workers.append(Process(target=work, args=(copy, todo, done, without), daemon=True))
+            limit = max(LEAST_PATIENCE, int(PATIENCE * chosen.seconds))
+            workers.append(Process(target=work, args=(copy, todo, done, limit), daemon=True))
             workers[-1].start()
         missed, start = 0, time.monotonic()
         for number in range(1, len(changes) + 1):
-            place, noticed = result(done, workers)
-            outcomes.note(changes[place], noticed)
-            if not noticed:
+            place, by = result(done, workers)
+            outcomes.note(changes[place], by)
+            if by is None:
                 missed += 1
                 print(f"\r{shown(changes[place])}", flush=True)
             if number % 20 == 0 or number == len(changes):
@@ -240,7 +235,7 @@ def result(done, workers):
                 sys.exit("a process ended early: its message stands above")
 
 
-def work(copy, todo, done, without):
+def work(copy, todo, done, limit):
     """One process: the libraries are loaded once, each change runs in a fork of it."""
     import hypothesis  # noqa: F401
     import numpy  # noqa: F401
@@ -254,63 +249,70 @@ def work(copy, todo, done, without):
     os.chdir(copy)
     sys.dont_write_bytecode = True
     sys.path[:0] = [str(copy), str(copy / "tests")]
-    usual = {}
-    while True:
-        job = todo.get()
-        if job is None:
-            return
+    trusted, broken = set(), []  # tests that noticed something, and pass or fail without any change
+    while (job := todo.get()) is not None:
         place, change = job
-        tests = tests_of(change["module"])
-        if tests not in usual:
-            start = time.monotonic()
-            said = copy / "tests without any change.txt"
-            if noticed_by(tests, 3600, without, said):
-                print(said.read_text(encoding="utf-8", errors="replace")[-6000:], flush=True)
-                raise RuntimeError(f"the tests fail without any change: {tests}")
-            usual[tests] = time.monotonic() - start
         path = copy / change["module"]
         source = path.read_text(encoding="utf-8")
-        path.write_text(change["text"], encoding="utf-8")
-        done.put((place, noticed_by(tests, max(LEAST_PATIENCE, int(PATIENCE * usual[tests])), without)))
-        path.write_text(source, encoding="utf-8")
+        while True:
+            path.write_text(change["text"], encoding="utf-8")
+            by = noticed_by(change["tests"], limit, broken)
+            path.write_text(source, encoding="utf-8")
+            if by is None or "::" not in by or by in trusted:
+                break
+            if noticed_by([by], limit) is None:
+                trusted.add(by)
+                break
+            broken.append(by)
+        done.put((place, by))
 
 
-def tests_of(module):
-    listed = (tests for start, tests in TESTS if module.startswith(f"gritfuncs/{start}"))
-    return next(listed, None) or reach.tests_of(module)
+class FirstFailure:
+    """A plugin that writes the name of the first test or file that fails."""
+
+    def __init__(self, path):
+        self.path = path
+
+    def pytest_runtest_logreport(self, report):
+        if report.failed and not self.path.exists():
+            self.path.write_text(report.nodeid, encoding="utf-8")
+
+    pytest_collectreport = pytest_runtest_logreport
 
 
-def noticed_by(tests, seconds, without, said=os.devnull):
-    """Whether one of the tests fails, or does not come to an end; what they print goes into a file."""
-    child = os.fork()
-    if child:
-        return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) != 0
+def noticed_by(tests, seconds, but=()):
+    """The first of the tests that fails, what else ends their run, or None."""
+    with tempfile.TemporaryDirectory() as folder:
+        failure = Path(folder, "failure.txt")
+        child = os.fork()
+        if not child:
+            run_in_fork(tests, seconds, failure, but)
+        code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(child, signal.SIGKILL)  # what a test started and had no time to end
+        if code == 0:
+            return None
+        return failure.read_text(encoding="utf-8") if failure.exists() else ENDED.get(code, f"exit code {code}")
+
+
+ENDED = {-signal.SIGALRM: "time limit"}
+
+
+def run_in_fork(tests, seconds, failure, but):
+    os.setpgid(0, 0)
     signal.alarm(seconds)
-    output = os.open(said, os.O_WRONLY | os.O_CREAT, 0o600)
+    output = os.open(os.devnull, os.O_WRONLY)
     os.dup2(output, 1)
     os.dup2(output, 2)
     import pytest
 
-    for test in tests.split():
-        code = pytest.main(
-            [
-                "-x",
-                "-q",
-                "-p",
-                "no:cacheprovider",
-                "-p",
-                "no:xdist",
-                "--hypothesis-profile",
-                "no shrinking",
-                f"tests/{test if '.py' in test else test + '.py'}",
-            ],
-            plugins=[without],
-        )
-        if code not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
-            break
-    else:
-        os._exit(0)
-    os._exit(1)
+    options = ["-x", "-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--hypothesis-profile", "no shrinking"]
+    options += [f"--deselect={test}" for test in but]
+    code = pytest.main([*options, *tests], plugins=[FirstFailure(failure)])
+    if code == pytest.ExitCode.USAGE_ERROR:  # a test has another name by now
+        files = dict.fromkeys(test.partition("::")[0] for test in tests)
+        code = pytest.main([*options, *files], plugins=[FirstFailure(failure)])
+    os._exit(0 if code in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED) else 1)
 
 
 def stored_result():

@@ -1,0 +1,175 @@
+"""Which tests run which line of the package, and how long each test takes.
+
+`noted` runs the whole suite once with this module as a plugin of pytest.  coverage.py notes each line under the name of what runs:
+a test, or a fixture, which many tests may share; a line that ran in a fixture counts for every test that uses it.
+"""
+
+from __future__ import annotations
+
+import ast
+import json
+import os
+import subprocess
+import sys
+from functools import cache
+from pathlib import Path
+from time import monotonic
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+FOLDER = "GRITFUNCS_LINES"  # the environment variable that names the folder in which each process puts its notes
+
+
+class Notes:
+    """The plugin: lines, seconds, fixtures and failures of one process of the tests."""
+
+    def __init__(self, folder: Path):
+        import coverage
+
+        self.folder = folder
+        self.coverage = coverage.Coverage(data_file=None, source=[str(ROOT / "gritfuncs")], config_file=False)
+        self.seconds: dict[str, float] = {}  # of each test and fixture, without the fixtures that it waits for
+        self.fixtures: dict[str, list[str]] = {}  # of each test
+        self.failed: set[str] = set()
+        self.running: list[str] = []
+
+    def during(self, name):
+        """Note lines and seconds under this name while a hook runs."""
+        self.coverage.switch_context(name)
+        self.running.append(name)
+        start = monotonic()
+        try:
+            return (yield)
+        finally:
+            seconds = monotonic() - start
+            self.running.pop()
+            self.seconds[name] = self.seconds.get(name, 0) + seconds
+            if self.running:
+                outer = self.running[-1]
+                self.seconds[outer] = self.seconds.get(outer, 0) - seconds
+            self.coverage.switch_context(self.running[-1] if self.running else "")
+
+    def pytest_sessionstart(self):
+        self.coverage.start()
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_protocol(self, item):
+        parameters = getattr(getattr(item, "callspec", None), "params", {})
+        definitions = item._fixtureinfo.name2fixturedefs
+        self.fixtures[item.nodeid] = [fixture_name(found[-1], parameters) for found in definitions.values()]
+        return (yield from self.during(item.nodeid))
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_fixture_setup(self, fixturedef, request):
+        parameters = {fixturedef.argname: request.param} if hasattr(request, "param") else {}
+        return (yield from self.during(fixture_name(fixturedef, parameters)))
+
+    def pytest_runtest_logreport(self, report):
+        if report.failed:
+            self.failed.add(report.nodeid)
+
+    def pytest_sessionfinish(self):
+        self.coverage.stop()
+        notes = dict(seconds=self.seconds, fixtures=self.fixtures, failed=sorted(self.failed), lines=self.lines())
+        (self.folder / f"notes.{os.getpid()}.json").write_text(json.dumps(notes), encoding="utf-8")
+
+    def lines(self):
+        """{module: {what a line says: names of what ran it}}: the numbers of lines change with every edit."""
+        data, found = self.coverage.get_data(), {}
+        for path in map(Path, data.measured_files()):
+            texts = path.read_text(encoding="utf-8").splitlines()
+            module = found.setdefault(path.relative_to(ROOT).as_posix(), {})
+            for number, names in data.contexts_by_lineno(str(path)).items():
+                module.setdefault(texts[number - 1].strip(), []).extend(filter(None, names))
+        return found
+
+
+def fixture_name(definition, parameters):
+    name = f"fixture {definition.baseid}::{definition.argname}"
+    return f"{name}[{str(parameters[definition.argname])[:60]}]" if definition.argname in parameters else name
+
+
+def pytest_configure(config):
+    """Called by pytest; with several processes of tests the one that hands them out notes nothing."""
+    folder = os.environ.get(FOLDER)
+    if folder and (hasattr(config, "workerinput") or not config.getoption("numprocesses", None)):
+        config.pluginmanager.register(Notes(Path(folder)))
+
+
+def noted(folder: Path) -> LineTests:
+    """The notes in a folder; where there are none, the whole suite runs once and takes them."""
+    if not list(folder.glob("notes.*.json")):
+        folder.mkdir(parents=True, exist_ok=True)
+        arguments = ["-m", "pytest", "-p", "mutation.lines", "-n", str(os.cpu_count() or 1), "--dist", "loadfile"]
+        path = os.pathsep.join(filter(None, [str(ROOT), str(ROOT / "tests"), os.environ.get("PYTHONPATH")]))
+        subprocess.run([sys.executable, *arguments], cwd=ROOT, env={**os.environ, FOLDER: str(folder), "PYTHONPATH": path})
+    return LineTests(folder)
+
+
+class LineTests:
+    """The tests that ran a line, from the notes of all processes."""
+
+    def __init__(self, folder: Path):
+        self.seconds: dict[str, float] = {}
+        self.fixtures: dict[str, list[str]] = {}
+        notes = [json.loads(file.read_text(encoding="utf-8")) for file in sorted(folder.glob("notes.*.json"))]
+        for process in notes:
+            self.seconds.update(process["seconds"])
+            self.fixtures.update(process["fixtures"])
+        failed = {test for process in notes for test in process["failed"]}
+        users: dict[str, set[str]] = {}
+        for test, fixtures in self.fixtures.items():
+            for name in [test, *fixtures]:
+                users.setdefault(name, set()).add(test)
+        self._ran: dict[str, dict[str, set[str]]] = {}
+        for process in notes:
+            for module, lines in process["lines"].items():
+                ran = self._ran.setdefault(module, {})
+                for text, names in lines.items():
+                    ran.setdefault(text, set()).update(*(users.get(name, ()) for name in names))
+        for ran in self._ran.values():
+            for tests in ran.values():
+                tests -= failed
+
+    def of(self, module: str, source: str, line: int, without=frozenset(), seconds: float = 120) -> list[str]:
+        """The tests of a line, the quickest first: those that ran it, then those that ran the statements around it, to the whole module.
+
+        No more than take so many seconds all together; none that uses a fixture of `without`.
+        """
+        ran = self._ran.get(module, {})
+        texts = source.splitlines()
+        found: list[str] = []
+        for first, last in [(line, line), *statements_around(source, line), (1, len(texts))]:
+            tests = set().union(*(ran.get(text.strip(), ()) for text in texts[first - 1 : last]))
+            found += sorted((test for test in tests if test not in found and not self.uses(test, without)), key=self.time)
+            if sum(map(self.time, found)) > seconds:
+                break
+        return self.within(found, seconds)
+
+    def uses(self, test, fixtures):
+        return any(name.rpartition("::")[2].partition("[")[0] in fixtures for name in self.fixtures[test])
+
+    def time(self, test):
+        return self.seconds.get(test, 0) + sum(self.seconds.get(name, 0) for name in self.fixtures[test])
+
+    def within(self, tests, seconds):
+        """The first tests, as many as come to an end in time; a fixture is waited for once."""
+        made: set[str] = set()
+        chosen = []
+        for test in tests:
+            new = set(self.fixtures[test]) - made
+            seconds -= self.seconds.get(test, 0) + sum(self.seconds.get(name, 0) for name in new)
+            if seconds < 0 and chosen:
+                break
+            made |= new
+            chosen.append(test)
+        return chosen
+
+
+@cache
+def statements_around(source: str, line: int) -> list[tuple[int, int]]:
+    """First and last line of each statement that holds a line, the innermost first."""
+    statements = (node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.stmt) and node.end_lineno)
+    around = {(node.lineno, node.end_lineno) for node in statements if node.lineno <= line <= node.end_lineno}
+    return sorted(around, key=lambda lines: lines[1] - lines[0])
