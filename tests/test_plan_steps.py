@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import re
+from math import inf
 
 import pytest
 from hypothesis import given
@@ -98,9 +99,17 @@ def random_machine(chance):
     return chance.uniform(1, 1000), given
 
 
+def nominal_is_outside(nominal, given, infeed_is_stepped):
+    def outside(value, name):
+        return not given.get("lowest_" + name, 0) <= value <= given.get("highest_" + name, inf)
+
+    infeed = infeed_is_stepped and outside(given["infeed_rate"], "infeed_rate")
+    return outside(nominal, "work_rpm") or infeed or outside(given.get("nominal_power", 0), "power")
+
+
 def test_no_plan_leaves_the_limits_or_passes_the_marked_speed_on_ten_thousand_machines():
     chance = random.Random("machines")
-    planned = 0
+    planned = refusals = 0
     for number in range(10_000):
         nominal, given = random_machine(chance)
         steps = ("rpm", "rpm and infeed", "infeed", "wheel speed")[number % 4]
@@ -108,7 +117,9 @@ def test_no_plan_leaves_the_limits_or_passes_the_marked_speed_on_ten_thousand_ma
         try:
             plan = gf.plan_trial(nominal, steps=steps, spacing=spacing, order=order, **given)
         except ValueError as refused:
-            assert str(refused).startswith("nominal_rpm must be within the machine's limits") and spacing == "depth"
+            assert "must be within the machine's limits" in str(refused)
+            refusals += 1
+            assert nominal_is_outside(nominal, given, infeed_is_stepped=steps in ("rpm and infeed", "infeed"))
             continue
         for reading in plan:
             if reading.work_rpm is None:
@@ -117,17 +128,17 @@ def test_no_plan_leaves_the_limits_or_passes_the_marked_speed_on_ten_thousand_ma
             planned += 1
             slack = 1 + 2e-12
             assert given.get("lowest_work_rpm", 0) <= reading.work_rpm * slack
-            assert reading.work_rpm <= given.get("highest_work_rpm", float("inf")) * slack
+            assert reading.work_rpm <= given.get("highest_work_rpm", inf) * slack
             if reading.infeed_rate is not None:
                 assert given.get("lowest_infeed_rate", 0) <= reading.infeed_rate * slack
-                assert reading.infeed_rate <= given.get("highest_infeed_rate", float("inf")) * slack
+                assert reading.infeed_rate <= given.get("highest_infeed_rate", inf) * slack
                 if "highest_power" in given:
                     net = given["nominal_power"] - given["idle_power"]
                     assert (
                         given["idle_power"] + net * reading.infeed_rate / given["infeed_rate"] <= given["highest_power"] * slack
                     )
             assert reading.wheel_speed is None or reading.wheel_speed <= given["marked_wheel_speed"]
-    assert planned > 30_000
+    assert planned > 30_000 and refusals > 1_000
 
 
 @given(ways=st.sampled_from(["rpm and infeed", "infeed", "wheel speed"]), sides=st.integers(1, 4), order=st.booleans())

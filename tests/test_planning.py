@@ -184,7 +184,7 @@ def test_no_table_for_a_wheel_above_its_marked_speed(speed, marked):
     nominal=st.floats(1, 1000), step=st.floats(0.5, 16), sides=st.integers(1, 6), low=st.floats(1, 1000), high=st.floats(1, 1000)
 )
 def test_plan_steps_outward_and_stays_within_the_machine(order, at_once, nominal, step, sides, low, high):
-    low, high = sorted((low, high))
+    low, nominal, high = sorted((low, nominal, high))
     plan = gf.plan_trial(
         nominal, step_percent=step, steps_each_side=sides, lowest_work_rpm=low, highest_work_rpm=high, order=order
     )
@@ -237,7 +237,13 @@ def test_out_and_back_takes_the_same_steps_and_lets_time_tell_nothing_of_depth(s
         (dict(steps_each_side=0), "steps_each_side must be a whole number from 1 to 18 (got 0)"),
         (dict(spacing="time"), "spacing must be rpm or depth (got 'time')"),
         (dict(order="random"), "order must be out and back or alternating (got 'random')"),
-        (dict(spacing="depth", highest_work_rpm=90.0), "nominal_rpm must be within the machine's limits (got 100.0)"),
+        (dict(spacing="depth", highest_work_rpm=90.0), "nominal_rpm must be within the machine's limits (got 100: rpm too high)"),
+        (dict(lowest_work_rpm=101.0), "nominal_rpm must be within the machine's limits (got 100: rpm too low)"),
+        (
+            dict(steps="infeed", infeed_rate=0.6, highest_infeed_rate=0.5),
+            "infeed_rate must be within the machine's limits (got 0.6: infeed too high)",
+        ),
+        (dict(nominal_power=5.0, highest_power=4.0), "nominal_power must be within the machine's limits (got 5: power too high)"),
         (dict(step_percent=20.0), "step_percent must be > 0 and, times 6 steps, < 100 % of nominal (got 20.0)"),
     ],
 )

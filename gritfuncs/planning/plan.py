@@ -9,7 +9,7 @@ from math import inf
 from ..knee.reach import ENERGY_FACTOR
 from ..quantities import QUANTITIES, number_in, shown
 from ..refused import Refused
-from .limits import ROUNDING, Limits, broken_limits, check_marked_speed
+from .limits import LIMIT_WORDS, ROUNDING, Limits, broken_limits, check_marked_speed
 
 STEP_PERCENT = 10.0  # step 10 % of rpm (common practice, no source)
 STEPS_EACH_SIDE = 6  # to ±60 %: rpm moves depth with the fourth root only, so less hardly moves it
@@ -104,7 +104,7 @@ def plan_trial(
     step is above the mark. To ±40 % at most.
 
     nominal_power with idle and idle_power are what the spindle takes at nominal: with highest_power no step is planned whose power,
-    idle + net times the step, is above it. A step that the limits forbid carries no numbers.
+    idle + net times the step, is above it. A step that the limits forbid carries no numbers; nominal itself must be within them.
 
     order "out and back": outward to both sides by every second step, nominal, home by the steps left out, nominal: 0, +20, -20,
     +40, -40, +60, -60, 0, -50, +50, -30, +30, -10, +10, 0 %. Depth then does not run with time, so a drift (a meter that warms, a
@@ -144,8 +144,7 @@ def plan_trial(
     )
     if path.speed is not None and path.marked is not None:
         check_marked_speed(path.speed, path.marked)
-    if spacing == "depth" and not path.allows(1.0):
-        raise ValueError(f"nominal_rpm must be within the machine's limits (got {shown(nominal_rpm)})")
+    path.check_nominal()
     ends = path.ends((100 - sides * step_percent) / 100, (100 + sides * step_percent) / 100)
     readings: list[PlannedReading] = []
     order_of_steps = _steps_in_order(sides, order)
@@ -215,6 +214,15 @@ class _Path:
         values = self.at(ratio, pair)
         speed = values["wheel_speed"]
         return not broken_limits(values, self.limits) and (speed is None or self.marked is None or speed <= self.marked)
+
+    def check_nominal(self) -> None:
+        """Refused where machine or wheel forbid the reading that all others are compared with."""
+        values = self.at(1.0)
+        broken = broken_limits(values, self.limits)
+        for _, quantity, word in LIMIT_WORDS:
+            if word in broken:
+                name = {"work_rpm": "nominal_rpm", "power": "nominal_power"}.get(quantity, quantity)
+                raise Refused(name, "be within the machine's limits", f"{values[quantity]:g}: {word}")
 
     def ends(self, slowest: float, fastest: float) -> tuple[float, float]:
         """The smallest and the largest step within range and limits."""
