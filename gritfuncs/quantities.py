@@ -20,8 +20,10 @@ EXTERNAL, FLAT, INTERNAL = 1, 0, -1
 SIDE_WORDS = {"external": EXTERNAL, "flat": FLAT, "internal": INTERNAL}
 YES_WORDS = ("yes", "y", "1", "true")
 NO_WORDS = ("no", "n", "0", "false")
-# What stands under "damage" where there was none.
-NO_DAMAGE_WORDS = NO_WORDS + ("none", "ok", "-", "--", "nein", "keine", "keiner", "non", "aucun", "aucune", "nessuno", "nessuna")
+# What stands under "damage" where there was none, without full stops and exclamation marks: "o.k." and "i.O." are among them.
+NO_DAMAGE_WORDS = NO_WORDS + (
+    *("none", "ok", "-", "--", "nein", "keine", "keiner", "io", "in ordnung", "non", "aucun", "aucune", "nessuno", "nessuna"),
+)
 
 
 def shown(value: Any, longest: int = 60) -> str:

@@ -191,7 +191,7 @@ def test_damage_stops_it_at_any_time(book, place):
     assert book["out_confirm_word"] == CHANGED and book["out_confirm_next_rpm"] is None
     assert book.at("Confirm", "A4") == book.at("Confirm", "K4") == "STOP" and str(book["out_confirm_set_rpm"]).startswith("#")
     assert book["out_state"].startswith(f"! DAMAGE noted: burn in reading {place + 1}") and book["out_looks"] >= 1
-    book.fill(confirm_damage=[None] * place + ["No"])
+    book.fill(confirm_damage=[None] * place + ["i.O."])
     book.read()
     assert book["out_confirm_word"] == CONFIRMED and book.at("Confirm", "A4") == "finished"
 

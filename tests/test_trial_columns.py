@@ -269,11 +269,35 @@ def test_no_contact_width_is_said_only_where_that_is_what_is_missing(tmp_path):
 
 
 @pytest.mark.parametrize(
-    "word", ["", "none", "No", "ok", "OK.", "-", "nein", "keine", "non", "aucun", "nessuno", "0", "false", "n"]
+    "word",
+    [
+        "",
+        "none",
+        "No",
+        "ok",
+        "OK.",
+        "o.k.",
+        "i.O.",
+        "in Ordnung",
+        "-",
+        "nein",
+        "keine",
+        "non",
+        "aucun",
+        "nessuno",
+        "0",
+        "false",
+        "n",
+    ],
 )
 def test_words_that_say_no_are_no_damage(tmp_path, word):
     trial = read(tmp_path, f"rpm;power;damage\n120;2;{word}\n")
     assert trial.damage == () and trial.readings[0].damage == ""
+
+
+@pytest.mark.parametrize("word", ["n.i.O.", "nicht in Ordnung", "not ok", "o", "?", "."])
+def test_any_other_word_is_damage(tmp_path, word):
+    assert read(tmp_path, f"rpm;power;damage\n120;2;{word}\n").damage == ((2, word),)
 
 
 @pytest.mark.parametrize(

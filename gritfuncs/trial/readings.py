@@ -158,7 +158,7 @@ def judge(
 
 def damage_in(value: Any) -> str:
     """What a cell says of damage; "" where it is blank or says that there was none."""
-    if is_blank(value) or word_in(value).strip(" .!") in NO_DAMAGE_WORDS:
+    if is_blank(value) or word_in(value).replace(".", "").replace("!", "").strip() in NO_DAMAGE_WORDS:
         return ""
     return value.why if isinstance(value, Unreadable) else str(value).strip()
 

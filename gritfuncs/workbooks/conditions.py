@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from ..quantities import NO_DAMAGE_WORDS
+
 
 def quoted(text: str) -> str:
     """The text as a formula holds it: "ok" in quotes, a quotation mark inside it doubled."""
@@ -22,3 +26,13 @@ def first_of(*cases: tuple[str, str], otherwise: str) -> str:
 def are_numbers(*cells: str) -> str:
     """A condition that holds where every one of the cells is a number; it is never an error."""
     return "*".join(f"ISNUMBER({cell})" for cell in cells) + (">0" if len(cells) > 1 else "")  # a single TRUE is not 1
+
+
+def is_one_of(text: str, words: Sequence[str]) -> str:
+    """A condition that holds where a text is one of the words, in capital or small letters."""
+    return "OR(" + ",".join(f"{text}={quoted(word)}" for word in words) + ")"
+
+
+def says_no_damage(cell: str) -> str:
+    """A condition: what stands in a cell under "damage" says that there was none; as trial.readings.damage_in reads it."""
+    return is_one_of(f'TRIM(SUBSTITUTE(SUBSTITUTE({cell},".",""),"!",""))', NO_DAMAGE_WORDS)

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from ...knee.reach import ENERGY_FACTOR
-from ...quantities import NO_DAMAGE_WORDS
 from ..blocks.limits import above, below
 from ..blocks.record import OUTDATED
 from ..book import OK, Book
-from ..conditions import are_numbers, first_of, quoted
+from ..conditions import are_numbers, first_of, quoted, says_no_damage
 from ..panels import NOTHING, panel, word_panel
 from ..styles import font
 from . import cases
@@ -28,8 +27,7 @@ def looked_up(name: str) -> str:
 
 def is_damage(cell: str) -> str:
     """A condition: the cell says that damage was seen."""
-    none = "+".join(f"(TRIM({cell})={quoted(word)})" for word in ("", *NO_DAMAGE_WORDS))
-    return f"IF(ISERROR({cell}),TRUE,{none}=0)"
+    return first_of((f"ISERROR({cell})", "TRUE"), (f'TRIM({cell})=""', "FALSE"), otherwise=f"NOT({says_no_damage(cell)})")
 
 
 def answers(book: Book) -> None:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from ...planning.plan import BOTH
-from ...quantities import NO_DAMAGE_WORDS, NO_WORDS, QUANTITIES, YES_WORDS
+from ...quantities import NO_WORDS, QUANTITIES, YES_WORDS
 from ...trial.inputs import ENERGY as ENERGY_KIND
 from ...trial.readings import (
     BLANK,
@@ -25,7 +25,7 @@ from ...trial.readings import (
 from ..blocks.limits import beyond
 from ..blocks.wheel import formula
 from ..book import OK, Book
-from ..conditions import are_numbers, first_of, quoted
+from ..conditions import are_numbers, first_of, is_one_of, quoted, says_no_damage
 from .tables import CALCULATION, FINISH, READINGS, ROWS, ROWS_SHEET
 
 SAME_RPM = 0.01  # readings within 1 % of the nominal rpm count as repeats of it
@@ -80,11 +80,6 @@ def _load_state(cell: str) -> str:
     return first_of((IS_ENERGY, _cell_state(cell, ENERGY, if_energy)), otherwise=_cell_state(cell, LOAD, "FALSE"))
 
 
-def _one_of(text: str, words: Sequence[str]) -> str:
-    """A condition that holds where a text is one of the words, in capital or small letters."""
-    return "OR(" + ",".join(f"{text}={quoted(word)}" for word in words) + ")"
-
-
 def _formulas(row: int) -> dict[str, str]:
     """The formulas of a row by column; the order of judging is that of trial.readings."""
     own = CALCULATION.row_here(row)
@@ -113,7 +108,6 @@ def _formulas(row: int) -> dict[str, str]:
     at_rpm = f"IF({has_rpm},IF({wrong_infeed},0,out_ready),0)=1"
     own_or_common = f"IF(ISNUMBER({own['own_infeed']}),{own['own_infeed']},out_infeed_rate)"
     over_removal = f"IF(ISNUMBER({own['own_infeed']}),{own['net']}/{own['removal']},{own['net']})"
-    said = f'SUBSTITUTE(SUBSTITUTE(TRIM({own["damage"]}),".",""),"!","")'
     return dict(
         rpm_state=_cell_state(rpm, "rpm", f"{rpm}<=0"),
         infeed_state=_cell_state(infeed, INFEED, f"{infeed}<=0"),
@@ -121,8 +115,8 @@ def _formulas(row: int) -> dict[str, str]:
         use=first_of(
             (f"ISERROR({use})", quoted("?")),
             (f'TRIM({use})=""', quoted("yes")),
-            (_one_of(f"TRIM({use})", YES_WORDS), quoted("yes")),
-            (_one_of(f"TRIM({use})", NO_WORDS), quoted("no")),
+            (is_one_of(f"TRIM({use})", YES_WORDS), quoted("yes")),
+            (is_one_of(f"TRIM({use})", NO_WORDS), quoted("no")),
             otherwise=quoted("?"),
         ),
         idle_state=first_of(
@@ -196,9 +190,7 @@ def _formulas(row: int) -> dict[str, str]:
             (f"ISERROR({observed})", quoted("an error value")),
             otherwise=f"TRIM({observed})",
         ),
-        damaged=first_of(
-            (f'{own["damage"]}=""', "0"), (_one_of(said, [word for word in NO_DAMAGE_WORDS if word]), "0"), otherwise="1"
-        ),
+        damaged=first_of((f'{own["damage"]}=""', "0"), (says_no_damage(own["damage"]), "0"), otherwise="1"),
         rpm=if_counts(
             first_of(
                 (IS_BOTH, f"ROUND(SQRT(in_nominal_rpm*{rpm}*{own['removal']}),{_RPM_DIGITS})"),
