@@ -201,7 +201,11 @@ def test_record_table_and_confirmation_go_by_the_key_alone(shop, trial, folder):
     assert set(told["sources"].values()) == {"record PRESS-7"}
     first = json.loads(shop("confirm", "--record", "PRESS-7", "--json"))
     assert first["word"] == "go on" and first["work_rpm"] > trial.knee_rpm
-    assert json.loads(shop("confirm", "mysheet.xlsx", "--record", "PRESS-7", "--json"))["word"] == "confirmed"
+    own = shop("confirm", "mysheet.xlsx", "--record", "PRESS-7", code=1)
+    assert "mysheet.xlsx must hold readings taken since the entry PRESS-7 was made (got those that it was made from)" in own
+    taken = [f"{rpm:g};{power + 0.02 * (-1) ** place:g};{idle}" for place, (rpm, power, idle) in enumerate(example.readings())]
+    (folder / "since.csv").write_text("\n".join(["rpm;power kW;idle kW", *taken]), encoding="utf-8")
+    assert json.loads(shop("confirm", "since.csv", "--record", "PRESS-7", "--json"))["word"] == "confirmed"
     shop("table", "--record", "PRESS-7", "--write", "from-record.xlsx")
     written = openpyxl.load_workbook(folder / "from-record.xlsx")
     assert written["Record"]["C8"].value == "PRESS-7" and texts_on_the_page(written) == [

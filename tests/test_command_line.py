@@ -30,6 +30,7 @@ def shop(run, tmp_path, monkeypatch):  # noqa: F811
     """Runs a command line in a folder with readings; gives exit code, what was printed and what went to standard error."""
     monkeypatch.chdir(tmp_path)
     Path("readings.csv").write_text(demo.readings_text(), encoding="utf-8")
+    Path("since.csv").write_text(demo.readings_text().replace("84,2.18", "84,2.2"), encoding="utf-8")
     Path("bare.csv").write_text("rpm;load\n100;2\n110;3\n", encoding="utf-8")
     return run
 
@@ -52,7 +53,7 @@ PRINTED = [
     ("record", "record list --json"),
     ("record", "record show A --json"),
     ("confirm", "confirm --record A --json"),
-    ("confirm", "confirm readings.csv --record A --json"),
+    ("confirm", "confirm since.csv --record A --json"),
     ("table", "table --record A --json"),
 ]
 

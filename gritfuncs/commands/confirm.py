@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from math import isclose
 from pathlib import Path
 
-from ..knee.confirm import BELOW, LARGEST_RISE, confirm_knee
+from ..knee.confirm import BELOW, LARGEST_RISE, RecordedKnee, confirm_knee
 from ..knee.next_reading import WANTED
 from ..refused import Refused
-from ..trial import Setup, read_trial
+from ..trial import Setup, Trial, read_trial
 from ..trial.readings import MICROMETRE
 from ..trial.words import limits_from, setup_from
 from .command import DONE, Command
@@ -18,6 +19,7 @@ from .parser import Parser
 from .setup_options import add_setup_options, around_of, entry_of, line_that_supplies
 
 GENTLE_ENOUGH = LARGEST_RISE / BELOW  # a fall no steeper is read at every planned depth
+SAME_KNEE = 2e-5  # the record rounds; knee and both ends of its interval agree so far only where the readings are the same
 
 
 def add(parser: Parser) -> None:
@@ -45,6 +47,10 @@ def run(chosen: Namespace) -> int:
         trial = read_trial(chosen.trial, setup=around, **reading_options(chosen))
         given, setup, limits, missing = trial.given, trial.setup, trial.limits, trial.given.missing()
         damage = damage or bool(trial.damage)
+        if _made_from(trial, record):
+            raise Refused(
+                chosen.trial.name, f"hold readings taken since the entry {entry.key} was made", "those that it was made from"
+            )
         if setup is not None and trial.depth_unit == MICROMETRE:
             depths, energies = trial.depths, trial.energies
     if setup is None:
@@ -59,6 +65,12 @@ def run(chosen: Namespace) -> int:
         print(f"    {word} {number:.6g} from {given.source_of(word.replace(' ', '_'))}")
     print(told.line())
     return DONE
+
+
+def _made_from(trial: Trial, record: RecordedKnee) -> bool:
+    """Whether the recorded knee is the one of these very readings: they would confirm themselves."""
+    ends = zip((trial.knee.knee, trial.knee.low, trial.knee.high), (record.knee, record.low, record.high))
+    return all(found is not None and isclose(found, recorded, rel_tol=SAME_KNEE) for found, recorded in ends)
 
 
 COMMAND = Command(
