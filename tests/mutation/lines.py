@@ -81,7 +81,8 @@ class Notes:
             texts = path.read_text(encoding="utf-8").splitlines()
             module = found.setdefault(path.relative_to(ROOT).as_posix(), {})
             for number, names in data.contexts_by_lineno(str(path)).items():
-                module.setdefault(texts[number - 1].strip(), []).extend(filter(None, names))
+                text = texts[number - 1].strip() if number else ""  # an empty module has a line 0
+                module.setdefault(text, []).extend(filter(None, names))
         return found
 
 
