@@ -19,7 +19,7 @@ class OpenBook:
         workbook.save(file)
         self._book = formualizer.Workbook.from_bytes(file.getvalue())
         self._places = {name: next(iter(defined.destinations)) for name, defined in workbook.defined_names.items()}
-        self._given = {}
+        self._given: dict[str, str] = {}  # what was last typed into an input
 
     def names(self) -> set[str]:
         return set(self._places)
@@ -30,16 +30,18 @@ class OpenBook:
         Rows of a table may be shorter than it is wide.
         """
         for name, value in values.items():
+            if self._given.get(name) == repr(value):
+                continue
+            self._given[name] = repr(value)
             sheet, rows = self._cells("in_" + name)
-            cells = [cell for row in rows for cell in row]
-            listed = list(value) if isinstance(value, (list, tuple)) else [value]
+            width, listed = len(rows[0]), list(value) if isinstance(value, (list, tuple)) else [value]
             if any(isinstance(row, (list, tuple)) for row in listed):
-                width = len(rows[0])
                 assert max(map(len, listed)) <= width, name
                 listed = [cell for row in listed for cell in (*row, *(None,) * (width - len(row)))]
-            assert len(listed) <= len(cells), name
-            for (row, column), one in zip(cells, listed + [None] * (len(cells) - len(listed))):
-                self._book.set_value(sheet, row, column, one)
+            assert len(listed) <= width * len(rows), name
+            listed += [None] * (width * len(rows) - len(listed))
+            # all at once: the engine looks for what depends on a cell each time that it is given one
+            self._book.set_values_batch(sheet, *rows[0][0], [listed[at : at + width] for at in range(0, len(listed), width)])
 
     def fill_example(self, template, **values) -> None:
         """Type the inputs of the example of a template's module, but for its tables, and these."""

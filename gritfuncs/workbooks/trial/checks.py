@@ -72,7 +72,7 @@ def checks(book: Book) -> None:
     book.look_if(
         "readings outside the machine's limits",
         f"SUM({CALCULATION.area('outside')})>0",
-        "the sheet Trial says which: a slip, or wrong in_lowest_work_rpm, in_highest_work_rpm?",
+        "the sheet Trial says which: a slip, or a wrong limit: in_lowest_work_rpm, in_highest_work_rpm, in_lowest_infeed_rate, in_highest_infeed_rate?",
         at_readings,
     )
     watch_cells(book, CALCULATION.area("rpm_read"), QUANTITIES["work_rpm"], "work rpm of the readings", where=at_readings)
