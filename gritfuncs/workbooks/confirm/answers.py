@@ -11,7 +11,7 @@ from ..panels import NOTHING, panel, word_panel
 from ..styles import font
 from . import cases
 from .steps import last_row
-from .tables import CONFIRM, CONFIRMING, LAST_COLUMN, SHEET
+from .tables import CONFIRM, CONFIRMING, LAST_COLUMN, READINGS, SHEET
 
 _CASE, _NEXT = "out_confirm_case", "out_confirm_next_rpm"
 _STOP, _DAMAGE, _STARTING, _CONFIRMED = (
@@ -45,7 +45,7 @@ def answers(book: Book) -> None:
     found = (
         ("typed", first_row_where('{status}<>""', numbers[::-1])),
         ("faults", first_row_where('LEFT({status},1)="!"', numbers)),
-        ("damage", first_row_where(is_damage("{damage}"), numbers)),
+        ("damage", f"IFERROR(MATCH(1,{READINGS.area('damaged')},0),0)"),
         (
             "damage_word",
             f'IF(out_confirm_damage=0,"",IFERROR(TRIM(INDEX({CONFIRMING.area("damage")},out_confirm_damage)),"an error value"))',

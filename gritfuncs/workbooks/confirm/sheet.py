@@ -205,7 +205,12 @@ def _status(row: int) -> str:
 
 def _row(row: int) -> dict[str, str]:
     here = CONFIRMING.row_cells(row)
-    return dict(work_rpm=here["work_rpm"], net_load=f"({here['load']}-{here['idle']})", is_used=f'{here["status"]}="used"')
+    return dict(
+        work_rpm=here["work_rpm"],
+        net_load=f"({here['load']}-{here['idle']})",
+        is_used=f'{here["status"]}="used"',
+        is_damaged=is_damage(here["damage"]),
+    )
 
 
 def _given() -> dict[str, str]:

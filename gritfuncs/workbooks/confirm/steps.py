@@ -21,8 +21,8 @@ def steps_page(book: Book, given: Mapping[str, str], rows: Sequence[Mapping[str,
 
     `given` has the cells of knee, low, high, steepness, scatter (%), degrees_of_freedom, shallowest, deepest (these three may be
     blank), rpm_at_knee (in the new setup), lowest_rpm, highest_rpm (may be blank), wanted (%), and the conditions ready and damage.
-    `rows` have for each reading the cells work_rpm and net_load and the condition is_used.  The names out_confirm_<step> hold the
-    answer: those of _NAMED.
+    `rows` have for each reading the cells work_rpm and net_load and the conditions is_used and is_damaged.  The names
+    out_confirm_<step> hold the answer: those of _NAMED.
     """
     tables = (READINGS, PLACES, CORNERS)
     widths = [44.0, 14.0, 4.0, 4.0]

@@ -139,6 +139,7 @@ READINGS = Columns(
             formula=_has_next(f"SUMPRODUCT({_LEFT}*({{upper}}-{{all_depth}})*{{all_off}})"),
         ),
         Column("on_squares", "its squares", 11, "General", formula=_has_next('IF({szy}>0,{syy}-{szy}^2/{szz},"")')),
+        Column("damaged", "damage is noted (1 yes)", 9, "0", formula="IF({is_damaged},1,0)"),
         Column(
             "on_level",
             "its level off the mean",
