@@ -13,6 +13,7 @@ import gritfuncs as gf
 from gritfuncs import example
 from gritfuncs.knee import knee_of_trial
 from gritfuncs.planning.plan import BOTH
+from gritfuncs.workbooks.filled import trial_values
 from gritfuncs.workbooks.trial import build as trial
 from gritfuncs.workbooks.trial.tables import CALCULATION, PLAN, READINGS, TRIAL
 
@@ -196,3 +197,34 @@ def test_damage_is_judged_by_the_band_of_the_workbook(tmp_path):
     knee, burnt = found[0.5].knee, found[0.5].depths[0]
     assert burnt > knee.high or burnt < knee.low
     assert not found[0.5].damage_at_knee and found[30.0].damage_at_knee
+
+
+# --- written from a text file ----------------------------------------------------------------------------------------------
+
+
+def test_a_file_with_infeeds_is_written_as_the_same_trial(tmp_path):
+    """As knee --write does it: rows with infeeds of their own, one left out, limits and words of the setup."""
+    rows, infeeds = rows_of(PLANNED)
+    setup = "wheel_diameter,200\nwheel_speed,22\nmarked_wheel_speed,35\nwork_diameter,20\nside,external\ninfeed_rate,0.6\n"
+    setup += "grit_size,D126\nconcentration,75\nactive_fraction,0.5\nshape_ratio,10\ncontact_width,15\nnominal_rpm,120\n"
+    setup += "lowest_infeed_rate,0.1\nhighest_infeed_rate,2\nlowest_work_rpm,20\nhighest_work_rpm,400\nsteps,rpm and infeed\n"
+    lines = [f"{rpm!r},{rate!r},{load!r},{idle},," for (rpm, load, idle), rate in zip(rows, infeeds)]
+    lines[4] += "burn"
+    lines.insert(2, "130.0,0.65,2.0,0.5,no,")
+    table = "work rpm,infeed rate [mm/min],power [kW],idle [kW],use,damage\n" + "\n".join(lines) + "\n"
+    (tmp_path / "trial.csv").write_text(setup + table, encoding="utf-8")
+    first = gf.read_trial(tmp_path / "trial.csv")
+    values = trial_values(first)
+    trial.build(values).save(tmp_path / "written.xlsx")
+    again = gf.read_trial(tmp_path / "written.xlsx")
+    assert first.way == again.way == BOTH and values["steps"] == "rpm and infeed"
+    assert (first.limits, first.nominal_rpm) == (again.limits, again.nominal_rpm)
+    for one in (first, again):
+        assert [reading.infeed_rate for reading in one.used] == pytest.approx(infeeds)
+    assert list(again.depths) == pytest.approx(list(first.depths)) and list(again.energies) == pytest.approx(list(first.energies))
+    kinds = [reading.kind for reading in first.readings]
+    assert [reading.kind for reading in again.readings[: len(kinds)]] == kinds and len(set(kinds)) == 2
+    assert [reading.damage == "burn" for reading in again.readings].index(True) == 5 and len(again.damage) == len(
+        first.damage
+    ) == 1
+    assert (again.knee.verdict, again.knee.knee) == (first.knee.verdict, first.knee.knee and pytest.approx(first.knee.knee))
