@@ -452,6 +452,7 @@ def test_every_check_is_driven(checked, name):
     """Those of single inputs say a range and are driven by it; the day of a date is tried elsewhere, and a formula once for all books."""
     one = checked[name]
     one.states()
+    assert all(one.label(case.label) for case in (*WHEEL, UNITS, RPM_ORDER, INFEED_ORDER))  # that every book has
     by_range = {found.string.partition(";")[0] for words in (USUAL, MUST) for found in ranges(one, words).values()}
     driven = {other.formula(other.label(case.label)) for book, other in checked.items() for case in CASES[book]}
     left = [label for label in one.rows if label not in by_range and one.formula(label) not in driven]
