@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 from pathlib import Path
+from types import SimpleNamespace
 
 import openpyxl
 import pytest
@@ -12,6 +13,7 @@ from test_commands import one_line, run  # noqa: F401  (run is a fixture)
 
 from gritfuncs import __version__, cli, demo, example
 from gritfuncs.commands import demo as demo_command
+from gritfuncs.commands import log as log_command
 from gritfuncs.commands import output
 from gritfuncs.refused import Refused
 
@@ -406,6 +408,105 @@ class TestFunctions:
         assert any(line.split()[0] == "work_rpm" and line.endswith("[1/min]") for line in out.splitlines() if line.strip())
         assert out.endswith("gritfuncs functions WORD explains; in a cell the name is GRIT_ and capitals, see there.\n")
         assert shop("functions", " ")[1] == out
+
+
+class TestLog:
+    """How the options reach the reader of logs and what writes the readings, both replaced here; what they do is tested there."""
+
+    @pytest.fixture
+    def seen(self, monkeypatch):
+        """What read_log and write_readings were given; the picture is an empty file."""
+        seen = {}
+
+        def read(path, progress, **options):
+            seen.update(path=path, options={name: value for name, value in options.items() if value is not None})
+            return SimpleNamespace(
+                report=lambda: "report",
+                picture=lambda path: path.touch(),
+                write_readings=lambda path, *given, **named: seen.update(path=path, given=given, named=named),
+                trial=lambda *given, **named: SimpleNamespace(remarks=["Parts 1 and 2 scatter", "Parts known", "other"]),
+                remarks=["Parts known"],
+                trace=SimpleNamespace(rpm=None),
+                swept=(),
+            )
+
+        monkeypatch.setattr(log_command, "read_log", read)
+        return seen
+
+    @pytest.mark.parametrize(
+        "typed, name, value",
+        [
+            ("--power Y", "power", "Y"),
+            ("--time X", "time", "X"),
+            ("--rpm-column Z", "rpm", "Z"),
+            ("--contact W", "contact", "W"),
+            ("--interval 0,1", "interval", 0.1),
+            ("--load-kind current", "load_kind", "current"),
+            ("--idle 0", "idle", 0.0),
+            ("--infeed-time 44", "infeed_time", 44.0),
+            ("--between 0:30-41:00", "between", "0:30-41:00"),
+            ("--sheet Log", "sheet", "Log"),
+            ("--sweep 48;192;48", "sweep", [48.0, 192.0, 48.0]),
+        ],
+    )
+    def test_each_option_reaches_the_reader(self, typed, name, value, shop, seen):
+        assert shop(f"log log.csv {typed}")[0] == 0 and seen["options"] == {name: value}
+
+    def test_what_is_known_of_the_parts_reaches_the_readings(self, shop, seen):
+        code, out, err = shop("log a.csv b.csv --rpm 120,132,108 --parts 3,2 --not 7;9 --mean-of-step --setup readings.csv")
+        assert (code, err) == (0, "") and seen["path"] == Path("a-readings.csv")
+        assert seen["given"] == ([120.0, 132.0, 108.0], [3, 2], [7, 9])
+        assert seen["named"]["mean_of_step"] is True and seen["named"]["setup"].wheel_diameter == 200
+        assert out.splitlines() == [
+            "report",
+            "readings: a-readings.csv; picture: a-picture.svg, a-picture.xlsx",
+            "Parts 1 and 2 scatter",
+            "Look at the picture, then: gritfuncs knee a-readings.csv",
+        ]
+        assert shop("log a.csv")[1].startswith("report\nreadings: a-readings-2.csv; picture: a-picture-2.svg, ")
+        assert seen["given"] == (None, [1], []) and seen["named"] == {"mean_of_step": False, "setup": None}
+
+    def test_what_was_typed_goes_before_the_plan_and_excluded_rows_are_no_part(self, shop, seen):
+        Path("plan.csv").write_text("rpm,power [kW],use\n120,,\n132,,no\n108,,\n")
+        assert shop("log a.csv --plan plan.csv")[0] == 0 and seen["given"][0] == [120.0, 108.0]
+        assert shop("log a.csv --plan plan.csv --rpm 90;100;110")[0] == 0 and seen["given"][0] == [90.0, 100.0, 110.0]
+
+    def test_a_setup_that_lacks_something_is_said_and_not_handed_on(self, shop, seen):
+        code, _, err = shop("log a.csv --wheel-diameter 200")
+        assert code == 0 and seen["named"]["setup"] is None
+        assert err.startswith("The readings get no setup: it lacks work_diameter, ") and "add --work-diameter MM" in err
+
+    def test_readings_that_cannot_be_written_end_with_1_under_the_name_typed(self, shop, seen, monkeypatch):
+        read = log_command.read_log
+
+        def failing(*given, **options):
+            log = read(*given, **options)
+            log.write_readings = lambda *_, **__: (_ for _ in ()).throw(Refused("parts_per_step", "be 21", "14"))
+            return log
+
+        monkeypatch.setattr(log_command, "read_log", failing)
+        code, out, err = shop("log a.csv")
+        assert code == 1 and err == "gritfuncs log: --parts must be 21 (got 14)\n"
+        assert out == "report\nNo readings written; picture: a-picture.svg, a-picture.xlsx\n"
+
+    def test_a_large_file_shows_how_far_it_is_read_where_someone_looks_on(self, shop, monkeypatch, capsys):
+        monkeypatch.setattr(log_command, "_LARGE", 50)
+        told = []
+
+        def read(path, progress, **options):
+            told.append(progress is not None)
+            if progress:
+                progress(0.5)
+                progress(1.0)
+            raise ValueError("enough")
+
+        monkeypatch.setattr(log_command, "read_log", read)
+        assert one_line(shop("log readings.csv")) == "gritfuncs log: enough\n"  # nobody looks on
+        monkeypatch.setattr(log_command.sys.stderr, "isatty", lambda: True)
+        assert shop("log readings.csv")[2] == "\rreading  50 %\rreading 100 %\ngritfuncs log: enough\n"
+        monkeypatch.setattr(log_command, "_LARGE", 1_000_000)
+        shop("log readings.csv")
+        assert told == [False, True, False]
 
 
 class TestFiles:
