@@ -14,7 +14,7 @@ from test_commands import one_line, run  # noqa: F401  (run is a fixture)
 from gritfuncs import __version__, cli, demo, example
 from gritfuncs.commands import demo as demo_command
 from gritfuncs.commands import log as log_command
-from gritfuncs.commands import output
+from gritfuncs.commands import options, output
 from gritfuncs.refused import Refused
 
 TEXTS = ("--wheel", "w7", "--material", "carbide", "--machine", "m3", "--who", "AB", "--grit", "D126")
@@ -531,6 +531,19 @@ class TestFiles:
         Path("folder.csv").mkdir()
         for words in ("knee folder.csv", "share folder.csv", "next folder.csv"):
             assert "folder.csv" in one_line(shop(words))
+
+    def test_files_that_a_wildcard_means_come_by_their_names(self, shop):
+        names = [f"{letter}.log" for letter in "mzaqkbxcnd"]
+        for name in names:
+            Path(name).touch()
+        assert options.files([Path("?.log"), Path("none.*"), Path("a.log")]) == list(
+            map(Path, [*sorted(names), "none.*", "a.log"])
+        )
+
+    @pytest.mark.parametrize("percent", ["0", "100", "-2"])
+    def test_a_percentage_is_refused_before_anything_is_read(self, percent, shop):
+        code, _, err = shop("knee", "readings.csv", "--noise-percent=" + percent)
+        assert (code, err) == (2, f"gritfuncs knee: --noise-percent must be > 0 and < 100 % (got '{percent}')\n")
 
 
 class TestOutput:

@@ -195,3 +195,64 @@ def test_a_cell_that_shows_no_function_has_the_copy_computed_when_it_is_opened(t
     assert 'fullCalcOnLoad="1"' in read_package(shared.output).text("xl/workbook.xml")
     told = share(book_with(tmp_path / "other.xlsx", "GRIT_WORK_SPEED(A1,B1)"))
     assert "fullCalcOnLoad" not in read_package(told.output).text("xl/workbook.xml") and not told.notes
+
+
+class TestFilledOverSeveralCells:
+    """A shared formula: its text stands in one cell, the others have its number alone."""
+
+    def shared(self, tmp_path, texts, reference, values=None):
+        """The first of the texts, {address: formula}, is the one that is written."""
+        workbook = Workbook()
+        for pair in zip(DEPTHS, ENERGIES):
+            workbook.active.append(pair)
+        workbook.create_sheet("Other")
+        for name, column in (("depths", "A"), ("energies", "B")):
+            workbook.active.defined_names[name] = DefinedName(name, attr_text=f"Sheet!${column}$1:${column}$8")
+        for address, text in texts.items():
+            workbook.active[address] = f"={text}"
+        head, *others = texts
+
+        def fill(package):
+            for address, text in texts.items():
+                new = f'<f t="shared" ref="{reference}" si="0">{text}</f>' if address == head else '<f t="shared" si="0"/>'
+                replace_in(package, SHEET, f"<f>{text}</f>", new)
+
+        return share(stored(workbook, tmp_path / "book.xlsx", {"Sheet": values or {}}, fill))
+
+    def test_knees_by_the_names_of_another_sheet_are_left_with_what_to_do(self, tmp_path):
+        texts = {"D1": "GRIT_KNEE(Sheet!depths,Sheet!energies)+0", "D2": "GRIT_KNEE(Sheet!depths,Sheet!energies)+0*1"}
+        (left,) = self.shared(tmp_path, texts, "D1:D2").left
+        assert left.place == "Sheet!D1" and left.reason == "type it into each cell: it was filled over several"
+
+    def test_knees_by_cells_of_another_sheet_are_replaced_each(self, tmp_path):
+        texts = {"D1": "GRIT_KNEE(Sheet!A$1:A$8,Sheet!B$1:B$8)", "D2": "GRIT_KNEE(Sheet!A$1:A$8,Sheet!B$1:B$8)+0"}
+        shared = self.shared(tmp_path, texts, "D1:D2")
+        assert [each.place for each in shared.replaced] == ["Sheet!D1", "Sheet!D2"] and not shared.left
+
+    def test_a_cell_whose_formula_would_leave_the_sheet_is_told_by_the_first(self, tmp_path):
+        shared = self.shared(tmp_path, {"D1": "GRIT_WORK_SPEED(A1,B1)", "C2": "GRIT_WORK_SPEED(A2,B2)"}, "C1:D2")
+        assert [(each.place, each.before) for each in shared.replaced] == [
+            ("Sheet!D1", "=GRIT_WORK_SPEED(A1,B1)"),
+            ("Sheet!C2", "=GRIT_WORK_SPEED(A1,B1), as in D1"),
+        ]
+        assert "Sheet!C2" in shared.unchecked
+
+
+def test_an_array_formula_over_more_cells_than_are_taken_is_refused_at_once(tmp_path):
+    def edit(package):
+        replace_in(package, SHEET, "<f>GRIT", '<f t="array" ref="A1:XFD1048576">GRIT')
+
+    path = book_with(tmp_path / "book.xlsx", "GRIT_WORK_SPEED(A1,B1)", edit=edit)
+    with pytest.raises(ValueError) as error:
+        share(path)
+    assert one_line(error) == (
+        f"{path}: must have at most 100000 cells that show a function (got an array formula that fills A1:XFD1048576)"
+    )
+
+
+def test_an_array_formula_whose_cells_are_not_told_is_that_of_its_own_cell(tmp_path):
+    def edit(package):
+        replace_in(package, SHEET, "<f>GRIT", '<f t="array" ref="none">GRIT')
+
+    shared = share(book_with(tmp_path / "book.xlsx", "GRIT_WORK_SPEED(A1,B1)", edit=edit))
+    assert shared.equal == 1 and shared.complete, shared.report()
