@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
+import zipfile
 from pathlib import Path
 from types import SimpleNamespace
 
 import openpyxl
 import pytest
+from share_books import stored
 from test_commands import one_line, run  # noqa: F401  (run is a fixture)
 
 from gritfuncs import __version__, cli, demo, example
+from gritfuncs.addins import excel
 from gritfuncs.commands import demo as demo_command
 from gritfuncs.commands import log as log_command
 from gritfuncs.commands import options, output
+from gritfuncs.finder import nearest
 from gritfuncs.refused import Refused
 
 TEXTS = ("--wheel", "w7", "--material", "carbide", "--machine", "m3", "--who", "AB", "--grit", "D126")
@@ -306,6 +311,58 @@ class TestRecord:
         said = one_line(own("confirm", "--record", "B", "--file", "own.xlsx"))
         assert "setup must have work_diameter; add --work-diameter MM, or a file with --setup" in said
 
+    def test_a_table_takes_the_idle_power_of_the_entry_too(self, own):
+        def table(*more):
+            return told(own("table", "--record", "B", "--file", "own.xlsx", "--json", *more))
+
+        entry = table()
+        power, without = (each["rows"][0][0]["power"] for each in (entry, table("--idle-power", "0")))
+        assert entry["sources"]["idle_power"] == "record B" and power - without == pytest.approx(0.86)
+
+    def test_a_scatter_that_is_known_goes_before_that_of_the_record(self, own):
+        words = ("confirm", "since.csv", "--record", "B", "--file", "own.xlsx", "--json")
+        assert told(own(*words)) != told(own(*words, "--noise-percent", "9"))
+
+    def test_readings_that_differ_a_little_are_others(self, own):
+        text = Path("readings.csv").read_text()
+        Path("again.csv").write_text(text.replace("84,2.18", "84,2.181"))
+        assert own("confirm", "again.csv", "--record", "B", "--file", "own.xlsx")[0] == 0
+        Path("same.csv").write_text("# copied\n" + text)
+        said = one_line(own("confirm", "same.csv", "--record", "B", "--file", "own.xlsx"))
+        assert "same.csv must hold readings taken since the entry B was made (got those that it was made from)" in said
+
+
+class TestShare:
+    @pytest.fixture
+    def book(self, tmp_path):
+        """A call that is replaced and, if it is asked for, one that is not."""
+
+        def book(*more, value=9.42477796076938):
+            workbook = openpyxl.Workbook()
+            workbook.active.append([20, 150, "=GRIT_WORK_SPEED(A1,B1)", *more])
+            return stored(workbook, tmp_path / "shop" / "book.xlsx", {"Sheet": {"C1": value}})
+
+        return book
+
+    def test_it_ends_with_0_only_when_all_is_replaced_and_nothing_changes(self, shop, book):
+        book()
+        code, out, err = shop("share book.xlsx")
+        assert (
+            (code, err) == (0, "") and out.startswith("book.xlsx -> book (shared).xlsx\n") and Path("book (shared).xlsx").exists()
+        )
+        book("=GRIT_VERSION()")
+        code, out, _ = shop("share book.xlsx --output left.xlsx")
+        assert code == 1 and "Not replaced: 1" in out and Path("left.xlsx").exists()
+        book(value=9.5)
+        assert shop("share book.xlsx --output other.xlsx")[0] == 1
+
+    def test_another_spelling_is_asked_for_by_the_name_of_the_host(self, shop, book):
+        book()
+        assert shop("share book.xlsx --to calc")[0] == 0
+        sheet = openpyxl.load_workbook("book (for Calc).xlsx").active
+        assert sheet["C1"].value == "=ORG.GRITFUNCS.CELLS.GRIT_WORK_SPEED(A1,B1)"
+        assert "--to must be one of native, excel, calc (got 'numbers')" in one_line(shop("share book.xlsx --to numbers"))
+
 
 class TestTable:
     def test_a_power_needs_a_width_and_an_energy_that_belong_to_it(self, shop):
@@ -325,6 +382,36 @@ class TestTable:
         words = ("table", "--trial", "narrow.csv", "--work-diameters", "20", "--infeed-rates", "0.6")
         assert told(shop(*words, "--json"))["rows"][0][0]["power"] is None
         assert "contact_width must be" in shop(*words, "--specific-energy", "40")[2].replace("--contact-width", "contact_width")
+
+    def test_the_idle_power_is_that_of_the_trial_where_it_is_one_and_that_of_the_setup_without_a_trial(self, shop):
+        def idle(words, *more):
+            told_ = told(shop(*words, "--specific-energy", "40", "--json", *more))
+            return told_["rows"][0][0]["power"], told_["sources"].get("idle_power")
+
+        one, source = idle(TABLE_WORDS)
+        assert source == "readings.csv"
+        Path("idles.csv").write_text(Path("readings.csv").read_text().replace("84,2.18,0.86", "84,2.18,0.8"))
+        assert idle(("table", "--trial", "idles.csv", *TABLE_WORDS[3:])) == (pytest.approx(one - 0.86), None)
+        Path("press.toml").write_text("idle = 0.5\nload_kind = 'power'\n")
+        words = ("table", "--grit-depth", "1.2", *TABLE_WORDS[3:], "--setup", "readings.csv")
+        bare, source = idle(words)
+        with_setup = idle(words, "--setup", "press.toml")
+        assert source != "press.toml" and with_setup[1] == "press.toml"
+        assert with_setup[0] - idle(words, "--idle-power", "0")[0] == pytest.approx(0.5)
+
+    def test_no_power_is_promised_where_no_energy_is_known(self, shop):
+        words = ("table", "--grit-depth", "1.2", *TABLE_WORDS[3:], "--setup", "readings.csv", "--idle-power", "0")
+        assert "The idle power is not known" not in shop(*words)[1]
+        assert "The idle power is not known" in shop(*words, "--specific-energy", "40")[1]
+
+    def test_damage_far_from_the_knee_leaves_the_table(self, shop):
+        def damaged(row):
+            text = Path("readings.csv").read_text().replace("idle [kW]\n", "idle [kW],damage\n")
+            Path("damaged.csv").write_text(text.replace(row, f"{row},burn"))
+            return shop("table", "--trial", "damaged.csv", *TABLE_WORDS[3:])
+
+        assert damaged("48,2.65,0.86")[0] == 0
+        assert "no depth to hold: damage was seen (row " in one_line(damaged("108,1.98,0.86"))
 
     def test_the_depth_that_was_typed_needs_no_knee(self, shop):
         cell = told(shop(*TABLE_WORDS, "--grit-depth", "1.2", "--json"))
@@ -507,6 +594,41 @@ class TestLog:
         monkeypatch.setattr(log_command, "_LARGE", 1_000_000)
         shop("log readings.csv")
         assert told == [False, True, False]
+
+
+def test_a_miss_is_answered_with_up_to_three_words_that_are_near():
+    assert nearest("work_rmp") == ("work_rpm", "work_rpm_for") and len(nearest("grit")) <= 3
+    assert nearest("zebra") == nearest("qqqqq") == ()
+
+
+class TestAddIn:
+    def test_each_is_written_where_it_is_asked_for(self, shop):
+        assert shop("addin calc --output own.OXT")[1].splitlines()[0] == "own.OXT" and Path("own.OXT").exists()
+        assert not Path("gritfuncs.oxt").exists()
+        assert "must end in .oxt, or LibreOffice does not take it" in one_line(shop("addin calc --output own.zip"))
+        code, out, _ = shop("addin excel mine")
+        assert code == 0 and out.splitlines()[:2] == ["mine/gritfuncs.xlsm", "mine/xlwings.conf"] and "ImportPythonUDFs" in out
+
+    def test_the_extension_asks_for_the_libreoffice_that_the_document_names(self, shop):
+        page = (Path(__file__).resolve().parent.parent / "docs" / "calc.md").read_text(encoding="utf-8")
+        shop("addin calc --output own.oxt")
+        with zipfile.ZipFile("own.oxt") as archive:
+            said = archive.read("description.xml").decode()
+        oldest = re.search(r'minimal-version value="([\d.]+)"', said)[1]
+        assert f"needs LibreOffice {oldest} or newer" in page
+
+    def test_a_folder_for_excel_is_whole_or_not_there(self, shop, monkeypatch):
+        real = excel.write_new
+
+        def full(path, content):
+            if path.name == "xlwings.conf":
+                raise ValueError("the disk is full")
+            real(path, content)
+
+        monkeypatch.setattr(excel, "write_new", full)
+        assert one_line(shop("addin excel mine")) == "gritfuncs addin: the disk is full\n" and not list(Path("mine").iterdir())
+        Path("mine/xlwings.conf").touch()
+        assert "xlwings.conf: must not exist yet" in one_line(shop("addin excel mine")) and len(list(Path("mine").iterdir())) == 1
 
 
 class TestFiles:

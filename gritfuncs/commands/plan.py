@@ -127,7 +127,7 @@ def run(chosen: Namespace) -> int:
     return DONE
 
 
-def _sweep(lag: float, plan: list[PlannedReading]) -> str:
+def _sweep(lag: float, plan: tuple[PlannedReading, ...]) -> str:
     """How to sweep through the rpm of the plan within one part."""
     if not 0 < lag <= LONGEST_LAG:
         raise Refused("--sweep", f"be > 0 and <= {LONGEST_LAG:g} s", f"{lag:g}")
