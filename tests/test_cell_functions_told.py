@@ -75,7 +75,8 @@ class TestTexts:
         assert len(cut) == LONGEST_TEXT == 255 and cut.endswith("x...")
 
     def test_a_report_has_its_rows_whatever_the_readings(self):
+        """Sheets of users are laid out for sixteen."""
         for depths, energies in ((DEPTHS, ENERGIES), (DEPTHS[:3], ENERGIES[:3]), (DEPTHS, ["x"] * 10)):
             block = CELL["GRIT_KNEE_REPORT"](column(depths), column(energies))
-            assert len(block) == REPORT_ROWS and all(len(row) == 2 and max(map(len, row)) <= 255 for row in block)
+            assert len(block) == REPORT_ROWS == 16 and all(len(row) == 2 and max(map(len, row)) <= 255 for row in block)
         assert block[0][0].startswith(f"{FAILED}energies, cell 1, must be a number or blank (got 'x')")
