@@ -5,7 +5,16 @@ from __future__ import annotations
 from argparse import Namespace
 from typing import Any
 
-from ..planning import ALTERNATING, DEPTH_POWER, OUT_AND_BACK, STEP_PERCENT, STEPS_EACH_SIDE, plan_trial, plan_words
+from ..planning import (
+    ALTERNATING,
+    DEPTH_POWER,
+    OUT_AND_BACK,
+    STEP_PERCENT,
+    STEPS_EACH_SIDE,
+    PlannedReading,
+    plan_trial,
+    plan_words,
+)
 from ..quantities import QUANTITIES
 from ..refused import Refused
 from ..trial.log.advice import logging_advice, sweep_advice
@@ -93,6 +102,7 @@ def run(chosen: Namespace) -> int:
         steps=chosen.steps,
         **_more(chosen, words),
     )
+    swept = None if chosen.sweep is None else _sweep(chosen.sweep, plan)
     if chosen.json:
         print_json([vars(reading) for reading in plan])
         return DONE
@@ -110,14 +120,21 @@ def run(chosen: Namespace) -> int:
     print()
     for sentence in plan_words(plan, chosen.steps):
         print(sentence)
-    if chosen.sweep is not None:
-        if not 0 < chosen.sweep <= LONGEST_LAG:
-            raise Refused("--sweep", f"be > 0 and <= {LONGEST_LAG:g} s", f"{chosen.sweep:g}")
-        rpms = [reading.work_rpm for reading in plan if reading.work_rpm is not None]
-        print(f"\n{sweep_advice(min(rpms), max(rpms), chosen.sweep)}")
+    if swept is not None:
+        print(f"\n{swept}")
     if chosen.log:
         print(f"\n{logging_advice()}")
     return DONE
+
+
+def _sweep(lag: float, plan: tuple[PlannedReading, ...]) -> str:
+    """How to sweep through the rpm of the plan within one part."""
+    if not 0 < lag <= LONGEST_LAG:
+        raise Refused("--sweep", f"be > 0 and <= {LONGEST_LAG:g} s", f"{lag:g}")
+    rpms = {reading.work_rpm for reading in plan if reading.work_rpm is not None}
+    if len(rpms) < 2:
+        raise Refused("--sweep", "be left out where the plan has one work rpm only", f"{lag:g}")
+    return sweep_advice(min(rpms), max(rpms), lag)
 
 
 def _more(chosen: Namespace, words: Words) -> dict[str, Any]:

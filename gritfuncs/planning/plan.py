@@ -274,10 +274,10 @@ def _sides(steps: str, steps_each_side: int | None, step_percent: float) -> int:
         if usual is not None and 0 < (number_in(step_percent) or 0) <= usual:
             sides = min(18, int(usual / step_percent * (1 + 1e-12)))
     if isinstance(sides, bool) or not isinstance(sides, int) or not 1 <= sides <= 18:
-        raise ValueError(f"steps_each_side must be a whole number from 1 to 18 (got {shown(steps_each_side)})")
+        raise Refused("steps_each_side", "be a whole number from 1 to 18", shown(steps_each_side))
     reached = (number_in(step_percent) or 0) * sides
     if not 0 < reached < 100:
-        raise ValueError(f"step_percent must be > 0 and, times {sides} steps, < 100 % of nominal (got {shown(step_percent)})")
+        raise Refused("step_percent", f"be > 0 and, times {sides} steps, < 100 % of nominal", shown(step_percent))
     if furthest is not None and reached > furthest * (1 + 1e-12):
         raise Refused(
             "step_percent", f"be, times {sides} steps, <= {furthest:g} % of nominal for steps of {steps}", shown(step_percent)

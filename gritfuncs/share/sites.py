@@ -164,7 +164,7 @@ def _rule_sites(sheet: str, part: str, rule: Element) -> Iterator[Site]:
 
 def separated(site: Site) -> list[Site]:
     """The cells of a shared formula as formulas of their own; none if one of them cannot be told for certain."""
-    names = re.findall(r"![A-Z_\\][\w.\\]*(?![\w.\\(\d])", site.formula, re.IGNORECASE)
+    names = re.findall(r"![A-Z_\\][\w.\\]*(?![\w.\\($])", site.formula, re.IGNORECASE)
     formulas = [site.formula, *(site.moved(site.formula, cell) for cell in site.cells[1:])]
     if None in formulas or any(not re.fullmatch(r"![A-Z]{1,3}\d+", name, re.IGNORECASE) for name in names):
         return []

@@ -1,0 +1,718 @@
+"""What each command does with each of its options, in small trials of its own: the option has its effect, and a refusal names it."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+import zipfile
+from pathlib import Path
+from types import SimpleNamespace
+
+import openpyxl
+import pytest
+from share_books import stored
+from test_commands import one_line, run  # noqa: F401  (run is a fixture)
+
+from gritfuncs import __version__, cli, demo, example
+from gritfuncs.addins import excel
+from gritfuncs.commands import demo as demo_command
+from gritfuncs.commands import log as log_command
+from gritfuncs.commands import options, output
+from gritfuncs.finder import nearest
+from gritfuncs.refused import Refused
+
+TEXTS = ("--wheel", "w7", "--material", "carbide", "--machine", "m3", "--who", "AB", "--grit", "D126")
+TABLE_WORDS = ("table", "--trial", "readings.csv", "--work-diameters", "20", "--infeed-rates", "0.6")
+
+
+@pytest.fixture(scope="module")
+def stock(tmp_path_factory):
+    """Files of a shop: readings with a setup, readings without, and a workbook with two sheets of readings."""
+    folder = tmp_path_factory.mktemp("stock")
+    (folder / "readings.csv").write_text(demo.readings_text(), encoding="utf-8")
+    (folder / "since.csv").write_text(demo.readings_text().replace("84,2.18", "84,2.2"), encoding="utf-8")
+    rows = "\n".join(f"{rpm:g},{power:.2f}" for rpm, power, _ in example.readings())
+    (folder / "bare.csv").write_text(f"rpm,power [kW]\n{rows}\n", encoding="utf-8")
+    (folder / "few.csv").write_text("rpm,power [kW]\n120,2\nx,2\n132,1.9\n108,2.1\n", encoding="utf-8")
+    book = openpyxl.Workbook()
+    for title, more in (("Monday", 0), ("Tuesday", 1)):
+        sheet = book.create_sheet(title)
+        sheet.append(["rpm", "spindle", "motor"])
+        for rpm, power, _ in example.readings():
+            sheet.append([rpm, power + more, power + 10])
+    del book["Sheet"]
+    book.save(folder / "week.xlsx")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def recorded(stock, tmp_path_factory):
+    """A record with two entries, made by the command."""
+    path = tmp_path_factory.mktemp("recorded") / "own.xlsx"
+    common = ["record", "add", str(stock / "readings.csv"), *TEXTS, "--file", str(path)]
+    assert cli.main([*common, "--key", "A 1", "--date", "2026-02-20"]) == 0
+    assert cli.main([*common, "--key", "B", "--date", "2026-02-21", "--note", "door side"]) == 0
+    return path
+
+
+@pytest.fixture
+def shop(stock, tmp_path, monkeypatch, run):  # noqa: F811
+    """Runs a command line, a text or words, in a folder with these files."""
+    folder = tmp_path / "shop"
+    shutil.copytree(stock, folder)
+    monkeypatch.chdir(folder)
+    return lambda *words: run(*(words[0].split() if len(words) == 1 else words))
+
+
+def told(said):
+    code, out, err = said
+    assert code == 0, err
+    return json.loads(out)
+
+
+class TestHowATrialIsRead:
+    def test_columns_and_sheet_are_those_that_were_named(self, shop):
+        def first(*more):
+            words = ("knee", "week.xlsx", "--json", "--column", "work_rpm=A", *more)
+            (trial,) = told(shop(*words))
+            return trial["readings"][0]["load"], trial["load_kind"]
+
+        power = example.readings()[0][1]
+        assert first("--sheet", "Monday", "--column", "load=spindle") == (pytest.approx(power), "relative")
+        assert first("--sheet", "Tuesday", "--column", " load = spindle ")[0] == pytest.approx(power + 1)
+        assert first("--sheet", "Tuesday", "--column", "load=C")[0] == pytest.approx(power + 10)
+        assert first("--sheet", "Monday", "--column", "load=B", "--load-kind", "current")[1] == "current"
+        assert "sheet must be" in shop("knee", "week.xlsx", "--sheet", "Friday")[2].replace("--sheet", "sheet")
+
+    @pytest.mark.parametrize("typed", ["work_rpm", "work_rpm=", "load"])
+    def test_a_column_without_its_place_is_refused(self, typed, shop):
+        assert one_line(shop("knee", "bare.csv", "--column", typed)) == (
+            f"gritfuncs knee: --column must be WORD=COLUMN, such as work_rpm=B (got {typed!r})\n"
+        )
+
+    def test_a_setup_file_of_two_goes_before_the_other(self, shop):
+        Path("a.toml").write_text("shape_ratio = 5\nwheel_diameter = 180\n")
+        Path("b.toml").write_text("shape_ratio = 7\n")
+        shown = shop("setup --setup a.toml --setup b.toml --work-diameter 20")[1]
+        assert [line.split() for line in shown.splitlines()[:3]] == [
+            ["wheel_diameter", "=", "180", "from", "a.toml"],
+            ["work_diameter", "=", "20", "from", "option"],
+            ["shape_ratio", "=", "7", "from", "b.toml"],
+        ]
+
+    @pytest.mark.parametrize(
+        "command", ["knee bare.csv", "report bare.csv --output a.html", "compare bare.csv bare.csv --same-wheel"]
+    )
+    def test_a_setup_from_a_file_and_options_counts(self, command, shop):
+        """Depths are in µm, not relative."""
+
+        def said(*more):
+            out = shop(*command.split(), *more)[1]
+            page = Path("a.html").read_text(encoding="utf-8") if "report" in command else out
+            Path("a.html").unlink(missing_ok=True)
+            return page
+
+        bare, whole = said(), said("--setup", "readings.csv", "--idle", "0.86")
+        assert "µm" in whole and "relative" in bare and "relative" not in whole
+        assert said("--setup", "readings.csv", "--work-diameter", "30", "--idle", "0.86") != whole
+
+    @pytest.mark.parametrize("command", ["knee", "report", "compare"])
+    def test_a_scatter_that_is_known_counts(self, command, shop):
+        def said(*more):
+            files = ["readings.csv", "since.csv"] if command == "compare" else ["readings.csv"]
+            page = ["--output", "a.html"] if command == "report" else []
+            out = shop(command, *files, *page, *more)[1]
+            return Path("a.html").read_text(encoding="utf-8") if page else out
+
+        bare = said()
+        Path("a.html").unlink(missing_ok=True)
+        assert said("--noise-percent", "5") != bare
+
+
+class TestKnee:
+    def test_a_picture_is_of_one_trial(self, shop):
+        assert one_line(shop("knee readings.csv bare.csv --plot a.svg")) == (
+            "gritfuncs knee: --plot must be given with one file (got 2 files)\n"
+        )
+        assert "--plot must end in .svg, .png, .pdf (got 'a.gif')" in one_line(shop("knee readings.csv --plot a.gif"))
+        Path("a.svg").touch()
+        assert one_line(shop("knee readings.csv --plot a.svg")) == "gritfuncs knee: a.svg: must not exist yet\n"
+
+    def test_reports_of_several_files_are_parted_and_lead_on_where_the_setup_is_missing(self, shop):
+        code, out, err = shop("knee bare.csv readings.csv")
+        first, second = out.split("\n\n")
+        assert (code, err) == (0, "") and first.startswith("Trial: bare.csv") and second.startswith("Trial: readings.csv")
+        assert "or --setup FILE; gritfuncs setup --new writes one" in first and "or --setup" not in second
+
+    def test_the_written_trial_is_named_but_in_json(self, shop, monkeypatch):
+        written = []
+        monkeypatch.setattr("gritfuncs.workbooks.trial.build.build", lambda values: values)
+        monkeypatch.setattr(
+            "gritfuncs.workbooks.save.save_workbook", lambda values, path: written.append((values["wheel_diameter"], path))
+        )
+        assert shop("knee readings.csv --write a.xlsx")[1].endswith("\nwritten: a.xlsx\n")
+        assert told(shop("knee readings.csv --write b.xlsx --json"))[0]["knee"]["verdict"] == "found"
+        assert written == [(200, Path("a.xlsx")), (200, Path("b.xlsx"))]
+
+
+class TestNext:
+    LIMITS = ("--lowest-work-rpm", "20", "--highest-work-rpm", "400")
+
+    def test_rows_that_do_not_count_are_named_before_the_answer(self, shop):
+        lines = shop("next", "few.csv", *self.LIMITS)[1].splitlines()
+        assert lines[0].startswith("row 3: ") and lines[-1].startswith("next: ") and "1/min" in lines[-1]
+
+    def test_how_far_a_step_goes_and_what_stops_it(self, shop):
+        def rpm(*more):
+            return told(shop("next", "few.csv", *self.LIMITS, "--json", *more))["work_rpm"]
+
+        assert rpm() == pytest.approx(132 + 12) and rpm("--step-percent", "5") == pytest.approx(132 + 6)
+        assert rpm("--damage-seen") is None
+        assert "burn" in shop("next", "few.csv", *self.LIMITS, "--damage-seen")[1]
+
+
+class TestPlan:
+    def plan(self, shop, *more):
+        return [(each["step_percent"], each["work_rpm"]) for each in told(shop("plan", "--nominal-rpm", "100", "--json", *more))]
+
+    def test_order_spacing_and_step(self, shop):
+        steps = [step for step, _ in self.plan(shop, "--steps-each-side", "2", "--order", "alternating")]
+        assert steps == [0, 10, -10, 0, 20, -20, 0]
+        assert [step for step, _ in self.plan(shop, "--steps-each-side", "2")] == [0, 20, -20, 0, -10, 10, 0]
+        assert {rpm for _, rpm in self.plan(shop, "--steps-each-side", "1", "--step-percent", "4")} == {96, 100, 104}
+        even = sorted({rpm for _, rpm in self.plan(shop, "--steps-each-side", "2", "--spacing", "depth", "--step-percent", "30")})
+        low, lower, nominal, higher, high = (rpm**0.25 for rpm in even)
+        assert (even[0], even[2], even[4]) == (pytest.approx(40), 100, pytest.approx(160))
+        assert lower - low == pytest.approx(nominal - lower) and higher - nominal == pytest.approx(high - higher)
+
+    @pytest.mark.parametrize("option", ["--lowest-infeed-rate", "--highest-infeed-rate"])
+    def test_limits_of_the_infeed(self, option, shop):
+        words = ("plan", "--nominal-rpm", "100", "--steps", "infeed", "--infeed-rate", "0.6", "--json")
+        rates = [each["infeed_rate"] for each in told(shop(*words, option, "0.6"))]
+        assert None in rates and all(rate is None or (rate >= 0.6 if "lowest" in option else rate <= 0.6) for rate in rates)
+
+    def test_power_at_nominal_and_idle_keep_steps_below_the_limit(self, shop):
+        words = "plan --nominal-rpm 100 --steps infeed --infeed-rate 0.6 --steps-each-side 2 --json --nominal-power 3 --highest-power 3.25"
+
+        def highest(*more):
+            return max(each["infeed_rate"] or 0 for each in told(shop(*words.split(), *more)))
+
+        assert highest() == 0.6  # of 3 kW, 10 % are 0.3 kW
+        assert highest("--idle-power", "1") == pytest.approx(0.66)  # of 2 kW, 0.2 kW
+        assert highest("--highest-power", "4") == pytest.approx(0.72)
+
+    def test_it_says_how_to_log_and_how_to_sweep(self, shop):
+        bare = shop("plan --nominal-rpm 100 --steps-each-side 1")[1]
+        logged = shop("plan --nominal-rpm 100 --steps-each-side 1 --log")[1]
+        swept = shop("plan --nominal-rpm 100 --steps-each-side 1 --sweep 2")[1]
+        assert "gritfuncs log" not in bare and logged.startswith(bare) and "gritfuncs log LOG --plan TRIAL" in logged
+        assert swept.startswith(bare) and "--sweep 90,110,90,110,90" in swept and "--plan TRIAL" not in swept
+        assert shop("plan --nominal-rpm 100 --sweep 10")[0] == 0
+
+    @pytest.mark.parametrize("lag", ["0", "-1", "10.5"])
+    def test_a_lag_that_cannot_be_is_refused_before_anything_is_printed(self, lag, shop):
+        said = one_line(shop("plan", "--nominal-rpm", "100", "--sweep=" + lag))
+        assert said == f"gritfuncs plan: --sweep must be > 0 and <= 10 s (got {lag})\n"
+
+    def test_a_plan_at_one_rpm_has_no_sweep(self, shop):
+        words = ("plan", "--nominal-rpm", "100", "--steps", "infeed", "--infeed-rate", "0.6", "--sweep", "2")
+        assert "--sweep must be left out where the plan has one work rpm only" in one_line(shop(*words))
+
+    @pytest.mark.parametrize(
+        "words, said",
+        [
+            ("", "--nominal-rpm must be given: the work rpm where the trial starts; add --nominal-rpm NUMBER"),
+            ("--nominal-rpm 100 --steps-each-side 19", "--steps-each-side must be a whole number from 1 to 18 (got 19)"),
+            ("--nominal-rpm 100 --step-percent 20", "--step-percent must be > 0 and, times 6 steps, < 100 % of nominal (got 20"),
+            ("--nominal-rpm 100 --step-percent 0", "--step-percent must be > 0 and, times 6 steps"),
+        ],
+    )
+    def test_what_is_refused_is_named_as_it_was_typed(self, words, said, shop):
+        assert one_line(shop(f"plan {words}")).startswith(f"gritfuncs plan: {said}")
+
+
+class TestRecord:
+    @pytest.fixture
+    def own(self, recorded, shop):
+        shutil.copy(recorded, "own.xlsx")
+        return shop
+
+    def test_an_entry_is_added_with_a_backup_and_says_how_to_go_on(self, own):
+        code, out, _ = own("record", "add", "since.csv", *TEXTS, "--file", "own.xlsx", "--key", "C 3", "--date", "2026-02-22")
+        first, backup, *_, last = out.splitlines()
+        assert code == 0 and first.startswith("own.xlsx: added: C 3: 1.36") and first.endswith("w7, carbide, m3; 2026-02-22 (ok)")
+        assert backup == "as it was before: own.backup-1.xlsx" and Path("own.backup-1.xlsx").exists()
+        assert last == 'Next: gritfuncs table --record "C 3"'
+        told_ = told(own("record", "add", "since.csv", *TEXTS, "--file", "own.xlsx", "--key", "D-4", "--json"))
+        assert told_["backup"].endswith("own.backup-2.xlsx") and told_["entry"]["key"] == "D-4"
+
+    def test_the_list_and_one_entry(self, own):
+        first, second = own("record", "list", "--file", "own.xlsx")[1].splitlines()
+        assert first.startswith("A 1: 1.36241 µm, 1.34") and second.endswith("; w7, carbide, m3; 2026-02-21 (ok)")
+        shown = own("record", "show", "b", "--file", "own.xlsx")[1]
+        assert shown.startswith("B: ok\n    wheel ") and "2026-02-21" in shown and "= door side" in shown
+        assert "wheel diameter, mm" in shown and "= 200\n" in shown and "drift" not in shown  # what is blank is not shown
+        assert told(own("record", "show", "B", "--file", "own.xlsx", "--json"))["date"] == "2026-02-21"
+
+    def test_an_entry_that_is_not_to_be_used_says_why(self, own):
+        book = openpyxl.load_workbook("own.xlsx")
+        sheet = book["Record"]
+        (column,) = [cell.column for row in sheet.iter_rows(1, 8) for cell in row if cell.value == "knee, µm"]
+        sheet.cell(9, column).value = "thick"
+        book.save("own.xlsx")
+        shown = own("record", "show", "B", "--file", "own.xlsx")[1].splitlines()[0]
+        assert shown.startswith("B: ") and "missing or wrong: " in shown and "knee" in shown
+        assert own("table", "--record", "B", "--file", "own.xlsx")[0] == 1
+
+    @pytest.mark.parametrize(
+        "words, said",
+        [
+            ("add", "FILE must be given; gritfuncs record add FILE --key KEY"),
+            ("add readings.csv", "--key must be given: a short name that is used once; gritfuncs record add FILE --key KEY"),
+            ("show", "KEY must be given; gritfuncs record list shows the keys"),
+            ("add readings.csv --date 2026-02-30", "--date must be a day such as 2026-03-01 (got '2026-02-30')"),
+        ],
+    )
+    def test_what_is_missing_is_named(self, words, said, shop):
+        assert one_line(shop(f"record {words}")) == f"gritfuncs record: {said}\n"
+
+    def test_a_recorded_knee_is_asked_about_by_its_key(self, own):
+        assert one_line(own("confirm")) == "gritfuncs confirm: --record must be given; gritfuncs record list shows the keys\n"
+        words = ("confirm", "--record", "B", "--file", "own.xlsx")
+        lines = own(*words)[1].splitlines()
+        assert lines[0] == "B: 1.362 µm, 1.342 to 1.386 µm; new readings: 0"
+        assert [line.split() for line in lines[1:3]] == [
+            ["grit", "density", "18.9006", "from", "record", "B"],
+            ["shape", "ratio", "10", "from", "record", "B"],
+        ]
+        assert lines[3].startswith("next: ") and "reading 1 of 4" in lines[3]
+        assert "changed: burn" in own(*words, "--damage-seen")[1]
+        assert "new readings: 15" in own("confirm", "since.csv", *words[1:])[1]
+
+    def test_a_confirmation_stops_at_the_width_that_was_wanted_and_for_damage_in_the_file(self, own):
+        def word(path, *more):
+            return told(own("confirm", path, "--record", "B", "--file", "own.xlsx", "--json", *more))["word"]
+
+        assert word("since.csv") == "confirmed" != word("since.csv", "--wanted-percent", "0.1")
+        Path("burnt.csv").write_text(
+            demo.readings_text().replace("idle [kW]\n", "idle [kW],damage\n").replace("84,2.18,0.86", "84,2.2,0.86,burn")
+        )
+        assert word("burnt.csv") == "changed"
+
+    def test_a_confirmation_without_setup_names_the_options(self, own):
+        book = openpyxl.load_workbook("own.xlsx")
+        for sheet in book:
+            for row in sheet.iter_rows(1, 9):
+                for cell in row:
+                    if cell.value == "work diameter, mm":
+                        sheet.cell(9, cell.column).value = None
+        book.save("own.xlsx")
+        said = one_line(own("confirm", "--record", "B", "--file", "own.xlsx"))
+        assert "setup must have work_diameter; add --work-diameter MM, or a file with --setup" in said
+
+    def test_a_table_takes_the_idle_power_of_the_entry_too(self, own):
+        def table(*more):
+            return told(own("table", "--record", "B", "--file", "own.xlsx", "--json", *more))
+
+        entry = table()
+        power, without = (each["rows"][0][0]["power"] for each in (entry, table("--idle-power", "0")))
+        assert entry["sources"]["idle_power"] == "record B" and power - without == pytest.approx(0.86)
+
+    def test_a_scatter_that_is_known_goes_before_that_of_the_record(self, own):
+        words = ("confirm", "since.csv", "--record", "B", "--file", "own.xlsx", "--json")
+        assert told(own(*words)) != told(own(*words, "--noise-percent", "9"))
+
+    def test_readings_that_differ_a_little_are_others(self, own):
+        text = Path("readings.csv").read_text()
+        Path("again.csv").write_text(text.replace("84,2.18", "84,2.181"))
+        assert own("confirm", "again.csv", "--record", "B", "--file", "own.xlsx")[0] == 0
+        Path("same.csv").write_text("# copied\n" + text)
+        said = one_line(own("confirm", "same.csv", "--record", "B", "--file", "own.xlsx"))
+        assert "same.csv must hold readings taken since the entry B was made (got those that it was made from)" in said
+
+
+class TestShare:
+    @pytest.fixture
+    def book(self, tmp_path):
+        """A call that is replaced and, if it is asked for, one that is not."""
+
+        def book(*more, value=9.42477796076938):
+            workbook = openpyxl.Workbook()
+            workbook.active.append([20, 150, "=GRIT_WORK_SPEED(A1,B1)", *more])
+            return stored(workbook, tmp_path / "shop" / "book.xlsx", {"Sheet": {"C1": value}})
+
+        return book
+
+    def test_it_ends_with_0_only_when_all_is_replaced_and_nothing_changes(self, shop, book):
+        book()
+        code, out, err = shop("share book.xlsx")
+        assert (
+            (code, err) == (0, "") and out.startswith("book.xlsx -> book (shared).xlsx\n") and Path("book (shared).xlsx").exists()
+        )
+        book("=GRIT_VERSION()")
+        code, out, _ = shop("share book.xlsx --output left.xlsx")
+        assert code == 1 and "Not replaced: 1" in out and Path("left.xlsx").exists()
+        book(value=9.5)
+        assert shop("share book.xlsx --output other.xlsx")[0] == 1
+
+    def test_another_spelling_is_asked_for_by_the_name_of_the_host(self, shop, book):
+        book()
+        assert shop("share book.xlsx --to calc")[0] == 0
+        sheet = openpyxl.load_workbook("book (for Calc).xlsx").active
+        assert sheet["C1"].value == "=ORG.GRITFUNCS.CELLS.GRIT_WORK_SPEED(A1,B1)"
+        assert "--to must be one of native, excel, calc (got 'numbers')" in one_line(shop("share book.xlsx --to numbers"))
+
+
+class TestTable:
+    def test_a_power_needs_a_width_and_an_energy_that_belong_to_it(self, shop):
+        def power(*more):
+            return told(shop(*TABLE_WORDS, "--json", *more))["rows"][0][0]["power"]
+
+        idle = 0.86  # kW
+        assert power("--contact-width", "30") == pytest.approx(power())  # twice as wide, half the energy of the same readings
+        of_40 = power("--specific-energy", "40")
+        assert power("--specific-energy", "80") - idle == pytest.approx(2 * (of_40 - idle))
+        assert power("--specific-energy", "40", "--contact-width", "30") - idle == pytest.approx(2 * (of_40 - idle))
+        assert power("--specific-energy", "40", "--idle-power", "1") - of_40 == pytest.approx(1 - idle)
+
+    def test_an_energy_of_the_trial_without_a_width_gives_no_power(self, shop):
+        text = Path("readings.csv").read_text().replace("contact_width,15,mm\n", "")
+        Path("narrow.csv").write_text(text)
+        words = ("table", "--trial", "narrow.csv", "--work-diameters", "20", "--infeed-rates", "0.6")
+        assert told(shop(*words, "--json"))["rows"][0][0]["power"] is None
+        assert "contact_width must be" in shop(*words, "--specific-energy", "40")[2].replace("--contact-width", "contact_width")
+
+    def test_the_idle_power_is_that_of_the_trial_where_it_is_one_and_that_of_the_setup_without_a_trial(self, shop):
+        def idle(words, *more):
+            told_ = told(shop(*words, "--specific-energy", "40", "--json", *more))
+            return told_["rows"][0][0]["power"], told_["sources"].get("idle_power")
+
+        one, source = idle(TABLE_WORDS)
+        assert source == "readings.csv"
+        Path("idles.csv").write_text(Path("readings.csv").read_text().replace("84,2.18,0.86", "84,2.18,0.8"))
+        assert idle(("table", "--trial", "idles.csv", *TABLE_WORDS[3:])) == (pytest.approx(one - 0.86), None)
+        Path("press.toml").write_text("idle = 0.5\nload_kind = 'power'\n")
+        words = ("table", "--grit-depth", "1.2", *TABLE_WORDS[3:], "--setup", "readings.csv")
+        bare, source = idle(words)
+        with_setup = idle(words, "--setup", "press.toml")
+        assert source != "press.toml" and with_setup[1] == "press.toml"
+        assert with_setup[0] - idle(words, "--idle-power", "0")[0] == pytest.approx(0.5)
+
+    def test_no_power_is_promised_where_no_energy_is_known(self, shop):
+        words = ("table", "--grit-depth", "1.2", *TABLE_WORDS[3:], "--setup", "readings.csv", "--idle-power", "0")
+        assert "The idle power is not known" not in shop(*words)[1]
+        assert "The idle power is not known" in shop(*words, "--specific-energy", "40")[1]
+
+    def test_damage_far_from_the_knee_leaves_the_table(self, shop):
+        def damaged(row):
+            text = Path("readings.csv").read_text().replace("idle [kW]\n", "idle [kW],damage\n")
+            Path("damaged.csv").write_text(text.replace(row, f"{row},burn"))
+            return shop("table", "--trial", "damaged.csv", *TABLE_WORDS[3:])
+
+        assert damaged("48,2.65,0.86")[0] == 0
+        assert "no depth to hold: damage was seen (row " in one_line(damaged("108,1.98,0.86"))
+
+    def test_the_depth_that_was_typed_needs_no_knee(self, shop):
+        cell = told(shop(*TABLE_WORDS, "--grit-depth", "1.2", "--json"))
+        assert cell["grit_depth"] == 1.2 and cell["sources"]["grit_depth"] == "option"
+        assert cell["sources"]["wheel_speed"] == "readings.csv"
+        words = ("table", "--trial", "few.csv", "--work-diameters", "20", "--infeed-rates", "0.6", "--grit-depth", "1.2")
+        setup = "--wheel-diameter 200 --wheel-speed 22 --marked-wheel-speed 35 --grit-density 19 --shape-ratio 10"
+        assert "no depth to hold" in one_line(shop(*words[:-2]))
+        assert told(shop(*words, *setup.split(), "--json"))["grit_depth"] == 1.2
+
+    def test_a_knee_that_is_no_depth_asks_for_the_setup(self, shop):
+        said = one_line(shop("table --trial bare.csv --work-diameters 20 --infeed-rates 0.6 --marked-wheel-speed 35"))
+        assert said.startswith("gritfuncs table: bare.csv: setup must have work_diameter, ") and "--wheel-diameter MM" in said
+
+    def test_all_that_is_missing_is_named_with_what_supplies_it(self, shop):
+        said = one_line(shop("table"))
+        assert said.startswith("gritfuncs table: --grit-depth, --work-diameters, --infeed-rates, --wheel-diameter, ")
+        assert "; add --grit-depth µm --work-diameters MM,MM --infeed-rates RATE,RATE --wheel-diameter MM " in said
+
+    def test_what_was_typed_and_what_was_not_is_told_by_its_place(self, shop):
+        first = shop(*TABLE_WORDS)[1].splitlines()[0]
+        assert first.startswith("from readings.csv: ") and "grit depth" in first and "work diameters" not in first
+
+    def test_a_limit_that_a_file_breaks_is_named_there(self, shop):
+        Path("fast.toml").write_text("wheel_speed = 40\nmarked_wheel_speed = 35\n")
+        said = one_line(
+            shop("table --grit-depth 1 --work-diameters 20 --infeed-rates 0.6 --setup fast.toml --wheel-diameter 200")
+        )
+        assert "fast.toml" in said
+
+    def test_what_was_written_is_named(self, shop):
+        assert shop(*TABLE_WORDS, "--write", "page.xlsx")[1].endswith("\nwritten: page.xlsx\n") and Path("page.xlsx").exists()
+
+
+class TestCompare:
+    @pytest.mark.parametrize(
+        "words, said",
+        [
+            ("--output a.txt", "--output must end in .html or .htm (got 'a.txt')"),
+            ("--plot a.gif", "--plot must end in .svg, .png, .pdf (got 'a.gif')"),
+            ("--output readings.csv", "readings.csv: must not exist yet"),
+            ("--plot readings.csv", "readings.csv: must not exist yet"),
+        ],
+    )
+    def test_what_cannot_be_written_is_said_before_the_work(self, words, said, shop):
+        assert one_line(shop(f"compare readings.csv since.csv {words}")) == f"gritfuncs compare: {said}\n"
+
+    def test_names_and_days_are_those_that_were_typed(self, shop):
+        out = shop("compare", "readings.csv", "since.csv", "--names", "old ; new", "--dates", "2026-01-05, 2026-03-02")[1]
+        assert "[[new against old]]" in out and "2026-03-02" in out
+
+
+class TestReport:
+    def test_several_trials_have_no_output_of_one_name(self, shop):
+        said = one_line(shop("report readings.csv since.csv --output a.html"))
+        assert said == "gritfuncs report: --output must be left out for several files, which give a page each (got 2 files)\n"
+
+    def test_the_title_and_the_ending(self, shop):
+        assert shop("report", "readings.csv", "--output", "a.HTM", "--title", "Press 7")[0] == 0
+        assert "Press 7" in Path("a.HTM").read_text(encoding="utf-8") and not list(Path().glob("*.pdf"))
+        assert "--output must end in .html or .htm (got 'a.txt')" in one_line(shop("report readings.csv --output a.txt"))
+
+
+class TestFunctions:
+    def test_one_that_is_no_formula_shows_its_arguments_and_cells(self, shop):
+        out = shop("functions find_knee")[1]
+        assert out.startswith("find_knee(depths, energies, noise") and "GRIT_KNEE_VERDICT" in out
+        assert "in a cell" not in shop("functions read_trial")[1]
+
+    def test_one_that_is_a_formula_shows_units_limits_and_what_it_gives(self, shop):
+        lines = shop("functions speed_ratio")[1].splitlines()
+        assert lines[0] == "speed_ratio(wheel_speed, work_speed)" and "=GRIT_SPEED_RATIO(wheel_speed, work_speed)" in lines[2]
+        speed = next(line for line in lines if line.split()[:1] == ["wheel_speed"])
+        assert "[m/s]" in speed and "must" not in speed and "> 0" in speed
+        gives = [line for line in lines if line.lstrip().startswith("->")]
+        assert len(gives) == 1 and gives[0].split()[1] == "speed_ratio" and "[" not in gives[0]
+
+    def test_the_list_is_by_chapter_with_units(self, shop):
+        out = shop("functions")[1]
+        assert out.index("\nspeeds\n") < out.index("\ngeometry\n") < out.index("\nplanning\n")
+        assert any(line.split()[0] == "work_rpm" and line.endswith("[1/min]") for line in out.splitlines() if line.strip())
+        assert out.endswith("gritfuncs functions WORD explains; in a cell the name is GRIT_ and capitals, see there.\n")
+        assert shop("functions", " ")[1] == out
+
+
+class TestLog:
+    """How the options reach the reader of logs and what writes the readings, both replaced here; what they do is tested there."""
+
+    @pytest.fixture
+    def seen(self, monkeypatch):
+        """What read_log and write_readings were given; the picture is an empty file."""
+        seen = {}
+
+        def read(path, progress, **options):
+            seen.update(path=path, options={name: value for name, value in options.items() if value is not None})
+            return SimpleNamespace(
+                report=lambda: "report",
+                picture=lambda path: path.touch(),
+                write_readings=lambda path, *given, **named: seen.update(path=path, given=given, named=named),
+                trial=lambda *given, **named: SimpleNamespace(remarks=["Parts 1 and 2 scatter", "Parts known", "other"]),
+                remarks=["Parts known"],
+                trace=SimpleNamespace(rpm=None),
+                swept=(),
+            )
+
+        monkeypatch.setattr(log_command, "read_log", read)
+        return seen
+
+    @pytest.mark.parametrize(
+        "typed, name, value",
+        [
+            ("--power Y", "power", "Y"),
+            ("--time X", "time", "X"),
+            ("--rpm-column Z", "rpm", "Z"),
+            ("--contact W", "contact", "W"),
+            ("--interval 0,1", "interval", 0.1),
+            ("--load-kind current", "load_kind", "current"),
+            ("--idle 0", "idle", 0.0),
+            ("--infeed-time 44", "infeed_time", 44.0),
+            ("--between 0:30-41:00", "between", "0:30-41:00"),
+            ("--sheet Log", "sheet", "Log"),
+            ("--sweep 48;192;48", "sweep", [48.0, 192.0, 48.0]),
+        ],
+    )
+    def test_each_option_reaches_the_reader(self, typed, name, value, shop, seen):
+        assert shop(f"log log.csv {typed}")[0] == 0 and seen["options"] == {name: value}
+
+    def test_what_is_known_of_the_parts_reaches_the_readings(self, shop, seen):
+        code, out, err = shop("log a.csv b.csv --rpm 120,132,108 --parts 3,2 --not 7;9 --mean-of-step --setup readings.csv")
+        assert (code, err) == (0, "") and seen["path"] == Path("a-readings.csv")
+        assert seen["given"] == ([120.0, 132.0, 108.0], [3, 2], [7, 9])
+        assert seen["named"]["mean_of_step"] is True and seen["named"]["setup"].wheel_diameter == 200
+        assert out.splitlines() == [
+            "report",
+            "readings: a-readings.csv; picture: a-picture.svg, a-picture.xlsx",
+            "Parts 1 and 2 scatter",
+            "Look at the picture, then: gritfuncs knee a-readings.csv",
+        ]
+        assert shop("log a.csv")[1].startswith("report\nreadings: a-readings-2.csv; picture: a-picture-2.svg, ")
+        assert seen["given"] == (None, [1], []) and seen["named"] == {"mean_of_step": False, "setup": None}
+
+    def test_what_was_typed_goes_before_the_plan_and_excluded_rows_are_no_part(self, shop, seen):
+        Path("plan.csv").write_text("rpm,power [kW],use\n120,,\n132,,no\n108,,\n")
+        assert shop("log a.csv --plan plan.csv")[0] == 0 and seen["given"][0] == [120.0, 108.0]
+        assert shop("log a.csv --plan plan.csv --rpm 90;100;110")[0] == 0 and seen["given"][0] == [90.0, 100.0, 110.0]
+
+    def test_a_setup_that_lacks_something_is_said_and_not_handed_on(self, shop, seen):
+        code, _, err = shop("log a.csv --wheel-diameter 200")
+        assert code == 0 and seen["named"]["setup"] is None
+        assert err.startswith("The readings get no setup: it lacks work_diameter, ") and "add --work-diameter MM" in err
+
+    def test_readings_that_cannot_be_written_end_with_1_under_the_name_typed(self, shop, seen, monkeypatch):
+        read = log_command.read_log
+
+        def failing(*given, **options):
+            log = read(*given, **options)
+            log.write_readings = lambda *_, **__: (_ for _ in ()).throw(Refused("parts_per_step", "be 21", "14"))
+            return log
+
+        monkeypatch.setattr(log_command, "read_log", failing)
+        code, out, err = shop("log a.csv")
+        assert code == 1 and err == "gritfuncs log: --parts must be 21 (got 14)\n"
+        assert out == "report\nNo readings written; picture: a-picture.svg, a-picture.xlsx\n"
+
+    def test_a_large_file_shows_how_far_it_is_read_where_someone_looks_on(self, shop, monkeypatch, capsys):
+        monkeypatch.setattr(log_command, "_LARGE", 50)
+        told = []
+
+        def read(path, progress, **options):
+            told.append(progress is not None)
+            if progress:
+                progress(0.5)
+                progress(1.0)
+            raise ValueError("enough")
+
+        monkeypatch.setattr(log_command, "read_log", read)
+        assert one_line(shop("log readings.csv")) == "gritfuncs log: enough\n"  # nobody looks on
+        monkeypatch.setattr(log_command.sys.stderr, "isatty", lambda: True)
+        assert shop("log readings.csv")[2] == "\rreading  50 %\rreading 100 %\ngritfuncs log: enough\n"
+        monkeypatch.setattr(log_command, "_LARGE", 1_000_000)
+        shop("log readings.csv")
+        assert told == [False, True, False]
+
+
+def test_a_miss_is_answered_with_up_to_three_words_that_are_near():
+    assert nearest("work_rmp") == ("work_rpm", "work_rpm_for") and len(nearest("grit")) <= 3
+    assert nearest("zebra") == nearest("qqqqq") == ()
+
+
+class TestAddIn:
+    def test_each_is_written_where_it_is_asked_for(self, shop):
+        assert shop("addin calc --output own.OXT")[1].splitlines()[0] == "own.OXT" and Path("own.OXT").exists()
+        assert not Path("gritfuncs.oxt").exists()
+        assert "must end in .oxt, or LibreOffice does not take it" in one_line(shop("addin calc --output own.zip"))
+        code, out, _ = shop("addin excel mine")
+        assert code == 0 and out.splitlines()[:2] == ["mine/gritfuncs.xlsm", "mine/xlwings.conf"] and "ImportPythonUDFs" in out
+
+    def test_the_extension_asks_for_the_libreoffice_that_the_document_names(self, shop):
+        page = (Path(__file__).resolve().parent.parent / "docs" / "calc.md").read_text(encoding="utf-8")
+        shop("addin calc --output own.oxt")
+        with zipfile.ZipFile("own.oxt") as archive:
+            said = archive.read("description.xml").decode()
+        oldest = re.search(r'minimal-version value="([\d.]+)"', said)[1]
+        assert f"needs LibreOffice {oldest} or newer" in page
+
+    def test_a_folder_for_excel_is_whole_or_not_there(self, shop, monkeypatch):
+        real = excel.write_new
+
+        def full(path, content):
+            if path.name == "xlwings.conf":
+                raise ValueError("the disk is full")
+            real(path, content)
+
+        monkeypatch.setattr(excel, "write_new", full)
+        assert one_line(shop("addin excel mine")) == "gritfuncs addin: the disk is full\n" and not list(Path("mine").iterdir())
+        Path("mine/xlwings.conf").touch()
+        assert "xlwings.conf: must not exist yet" in one_line(shop("addin excel mine")) and len(list(Path("mine").iterdir())) == 1
+
+
+class TestFiles:
+    def test_a_demonstration_goes_into_the_next_free_folder(self, shop, monkeypatch):
+        made = []
+        monkeypatch.setattr(demo, "run", lambda folder, say: made.append(folder.name) or say("said"))
+        assert shop("demo") == (0, "said\n", "")
+        Path(demo_command.FOLDER).mkdir()
+        Path(f"{demo_command.FOLDER}-2").symlink_to("nowhere")
+        assert shop("demo")[0] == 0 and shop("demo mine")[0] == 0
+        assert made == ["gritfuncs-demo", "gritfuncs-demo-3", "mine"]
+        assert one_line(shop("demo readings.csv")) == (
+            "gritfuncs demo: folder must not exist yet, nothing is overwritten (got 'readings.csv')\n"
+        )
+
+    def test_the_new_setup_file_is_named_and_the_next_step(self, shop):
+        code, out, _ = shop("setup --new --wheel-diameter 200 --wheel-speed 20")
+        assert code == 0 and Path("setup.toml").exists()
+        assert out.startswith("setup.toml: 2 values filled in") and out.endswith("Then: gritfuncs knee FILE --setup setup.toml\n")
+
+    def test_what_the_system_refuses_is_one_line_with_the_file(self, shop):
+        Path("folder.csv").mkdir()
+        for words in ("knee folder.csv", "share folder.csv", "next folder.csv"):
+            assert "folder.csv" in one_line(shop(words))
+
+    def test_files_that_a_wildcard_means_come_by_their_names(self, shop):
+        names = [f"{letter}.log" for letter in "mzaqkbxcnd"]
+        for name in names:
+            Path(name).touch()
+        assert options.files([Path("?.log"), Path("none.*"), Path("a.log")]) == list(
+            map(Path, [*sorted(names), "none.*", "a.log"])
+        )
+
+    @pytest.mark.parametrize("percent", ["0", "100", "-2"])
+    def test_a_percentage_is_refused_before_anything_is_read(self, percent, shop):
+        code, _, err = shop("knee", "readings.csv", "--noise-percent=" + percent)
+        assert (code, err) == (2, f"gritfuncs knee: --noise-percent must be > 0 and < 100 % (got '{percent}')\n")
+
+
+class TestOutput:
+    def test_what_commands_a_terminal_is_written_by_its_number_and_reads_back(self, capsys):
+        text = "a\x1b[2J\u202e\U000e0041µ ö\tb"
+        output.print_json({"note": text})
+        shown = capsys.readouterr().out
+        assert "\x1b" not in shown and "\u202e" not in shown and "\U000e0041" not in shown and "µ ö" in shown
+        assert json.loads(shown)["note"] == text
+
+    def test_an_error_of_the_system_names_the_file(self):
+        def line(error):
+            return output.error_line(error, lambda name: f"--{name}")
+
+        assert line(OSError(28, "No space left", "a.csv")) == "a.csv: No space left"
+        assert line(OSError(28, "No space left")) == "file: No space left"
+        assert line(OSError("odd")) == "odd"
+        assert line(Refused("noise", "be > 0", "0", ("a.csv",))) == "a.csv: --noise must be > 0 (got 0)"
+        assert line(Refused("noise", "be > 0", "0", ("a.csv", "row 3"))) == "a.csv: row 3: noise must be > 0 (got 0)"
+        assert len(line(ValueError("long " * 1000))) <= 500 and line(ValueError("two\nlines")).count("\n") == 0
+
+    @pytest.fixture
+    def clock(self, monkeypatch):
+        now = [100.0]
+        monkeypatch.setattr(output.time, "monotonic", lambda: now[0])
+        return now
+
+    def test_a_terminal_sees_how_far_long_work_is_and_nothing_of_it_in_the_end(self, clock, capsys, monkeypatch):
+        monkeypatch.setattr(output.sys.stderr, "isatty", lambda: True)
+        with output.progress("sharing") as tell:
+            for second, done in ((100.5, 10), (101.2, 25), (101.3, 26), (101.5, 50)):
+                clock[0] = second
+                tell(done, 100)
+            assert capsys.readouterr().err == "\rsharing: 25 %\rsharing: 50 %"  # not at once, and not at every step
+        assert capsys.readouterr().err == "\r               \r"
+
+    def test_short_work_and_a_file_see_nothing(self, clock, capsys, monkeypatch):
+        with output.progress("sharing") as tell:
+            clock[0] = 200.0
+            tell(1, 2)
+        monkeypatch.setattr(output.sys.stderr, "isatty", lambda: True)
+        with output.progress("sharing") as tell:
+            tell(1, 2)
+        with output.progress("sharing") as tell:
+            clock[0] = 300.0
+            tell(0, 0)
+        assert capsys.readouterr().err == "\rsharing: 0 %\r               \r"
+
+    def test_the_version(self, shop):
+        assert shop("--version") == (0, f"gritfuncs {__version__}\n", "")
