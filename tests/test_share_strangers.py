@@ -401,9 +401,10 @@ def test_too_many_cells_are_no_damage(tmp_path, monkeypatch):
     assert one_line(error).startswith(f"{path}: part {SHEET}: must have at most 7 filled cells")
 
 
-def test_too_many_calls_are_refused_before_any_value_is_read(tmp_path, monkeypatch):
+def test_too_many_calls_are_refused_before_other_sheets_are_read_or_anything_is_computed(tmp_path, monkeypatch):
     path = filled_down(tmp_path / "book.xlsx", 30)
-    monkeypatch.setattr(job, "Values", lambda *_: pytest.fail("the values were read"))
+    for method in ("complete", "compute"):
+        monkeypatch.setattr(job.Values, method, lambda *_: pytest.fail("it went on"))
     monkeypatch.setattr(sites, "MOST_CELLS", 59)
     with pytest.raises(ValueError) as error:
         share(path)

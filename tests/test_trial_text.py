@@ -414,3 +414,21 @@ def test_blank_lines_between_readings_are_counted(tmp_path):
 def test_a_designation_that_is_none_is_named_once(tmp_path, written):
     text = f"grit;{written}\nconcentration;100\nactive_fraction;0.5\n" + "rpm;power\n" + READINGS
     assert error(write(tmp_path, text)).startswith("trial.csv: designation must be an ISO 6106 sieve size")
+
+
+@pytest.mark.parametrize(
+    "text, idle, refused",
+    [
+        ("rpm;power\n120;1.9\n", -1e101, "row 2: energy must be at most 1e+100 kW with idle taken off (got 1e+101)"),
+        ("rpm;load\n132;2.1\n120;1e101\n", None, "row 3: energy must be at most 1e+100 with idle taken off (got 1e+101)"),
+        ("rpm;specific energy\n120;1e101\n", None, "row 2: energy must be at most 1e+100 J/mm³ (got 1e+101)"),
+        ("grit depth;power\n1e-101;1.9\n", None, "row 2: grit depth must be >= 1e-100 µm (got 1e-101)"),
+    ],
+)
+def test_a_reading_that_no_knee_can_be_computed_with_is_named_when_it_is_read(tmp_path, text, idle, refused):
+    assert error(write(tmp_path, text), idle=idle).endswith(refused)
+
+
+@pytest.mark.parametrize("text, idle", [("rpm;power\n120;1.9\n", -1e100), ("grit depth;power\n1e-100;1e100\n", None)])
+def test_the_largest_reading_that_is_read_has_a_knee(tmp_path, text, idle):
+    assert read(tmp_path, text, idle=idle).knee.verdict

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sized
 from dataclasses import asdict, dataclass, fields
 from functools import cached_property
-from itertools import compress
 from typing import Any
 
 from ..formulas import catalogue
@@ -104,9 +103,10 @@ class SpeedTable:
             removal_rate=removal_rate,
             power=power,
         )
-        passed = self._passed(values)
-        in_words = numpy.frompyfunc(lambda *breaks: tuple(compress(passed, breaks)), len(passed), 1)
-        values.update(broken=in_words(*passed.values()), word=numpy.select(list(passed.values()), list(passed), OK))
+        broken, kind = _different(self._passed(values))
+        sets = numpy.empty(len(broken), dtype=object)
+        sets[:] = broken
+        values.update(broken=sets[kind], word=numpy.array([_word(words) for words in broken])[kind])
         return {name: numpy.broadcast_to(value, removal_rate.shape) for name, value in values.items()}
 
     @cached_property
@@ -249,6 +249,16 @@ def _sound(name: str, values, factor: float, more: float = 0.0):
     if not numpy.isfinite(computed).all():
         raise Refused(name, "be within what can be computed", "one too large from these inputs")
     return computed
+
+
+def _different(passed: dict[str, Any]) -> tuple[list[tuple[str, ...]], Any]:
+    """The different sets of words that cells break, and of each cell the place of its set among them."""
+    import numpy
+
+    codes = sum(breaks * (1 << place) for place, breaks in enumerate(passed.values()))  # a bit for each word
+    found, kind = numpy.unique(codes.ravel(), return_inverse=True)
+    sets = [tuple(word for place, word in enumerate(passed) if code >> place & 1) for code in found.tolist()]
+    return sets, kind.reshape(codes.shape)
 
 
 def _cell(*values: Any) -> SpeedCell:

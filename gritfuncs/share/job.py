@@ -187,9 +187,10 @@ class _Job:
     sites: list[Site] = field(default_factory=list)
 
     def __post_init__(self):
-        self.sites = list(sites(self.package))  # before anything else, to refuse what is too large
         self.tables = Tables(self.package)
         self.names = self.tables.plain_names(defined_names(self.package))
+        self.values = Values(self.package, self.names)
+        self.sites = list(sites(self.package, self.values))
         self._names_at: dict[str | None, ChainMap[str, str]] = {}
         self._alike: dict[tuple[str | None, str], tuple[str, int, set[int]]] = {}  # by formulas as seen from their cell
 
@@ -299,7 +300,7 @@ class _ToNative(_Job):
         knees = sum(max(1, len(site.cells)) for site in self.sites if _KNEE in site.formula.upper())
         if knees > MOST_KNEES:
             raise Refused("", f"have at most {MOST_KNEES} cells with a knee", str(knees), (str(package.path),))
-        self.values = Values(package, self.names)
+        self.values.complete()
         self.added = Added(self.values)
         self.has_old_values = False
         self.shows_rounded = any(

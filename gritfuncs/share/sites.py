@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from openpyxl.formula.translate import Translator, TranslatorError
 from openpyxl.utils import get_column_letter, range_boundaries
 
 from ..refused import Refused, Unusable
 from ..spreadsheets.elements import Element, escape_text, spliced
-from ..spreadsheets.formula_text import FORMULAS, cells_with_formulas
 from ..spreadsheets.package import Package, sheet_parts
+from ..spreadsheets.stored_cells import StoredFormula
 from .calls import may_call
+from .values import Values
 
 MOST_CELLS = 100_000  # of a workbook that show a function; each is rewritten and computed
 CELL, RULE, NAME, COLUMN = "cell", "rule", "name", "column"
 
 _RULES = {"conditionalFormatting": "conditional format", "dataValidation": "validation"}
+_ANY_RULE = re.compile("|".join(_RULES).encode())
 _RULE_FORMULAS = ("formula", "formula1", "formula2", "f")  # f: in the newer form, whose cells stand in a sqref
 _COLUMN_FORMULAS = ("calculatedColumnFormula", "totalsRowFormula")
 _TABLE = re.compile(r"xl/tables/[^/]+\.xml", re.IGNORECASE)
@@ -58,21 +60,22 @@ class Site:
             return None
 
 
-def sites(package: Package) -> Iterator[Site]:
-    """All formulas that may call a cell function."""
+def sites(package: Package, values: Values) -> Iterator[Site]:
+    """All formulas that may call a cell function; `values` gets what the cells of their sheets show."""
     count = 0
-    for site in _sites(package):
+    for site in _sites(package, values):
         count += max(1, len(site.cells))
         if count > MOST_CELLS:
-            raise _too_many(f"{site.place} beyond that").at(package.path)
+            raise _too_many(package, f"{site.place} beyond that")
         yield site
 
 
-def _sites(package: Package) -> Iterator[Site]:
+def _sites(package: Package, values: Values) -> Iterator[Site]:
     titles = sheet_parts(package)
     for sheet, part in titles.items():
         if _WORTH_A_LOOK.search(package.data(part)):
-            yield from _sheet_sites(package, sheet, part)
+            yield from _cell_sites(package, sheet, part, values.formulas(sheet))
+            yield from _rule_sites(package, sheet, part)
     main = package.workbook
     for name in package.elements(main, "definedName"):
         number = name.get("localSheetId")
@@ -97,27 +100,10 @@ def _column_sites(package: Package, part: str) -> Iterator[Site]:
                 yield from _site(part, formula, place, COLUMN, is_array=formula.get("array") in ("1", "true"))
 
 
-def _sheet_sites(package: Package, sheet: str, part: str) -> Iterator[Site]:
-    rules: list[Element] = []
-
-    def rows() -> Iterator[Element]:
-        for element in package.elements(part, *FORMULAS, *_RULES, *_RULE_FORMULAS, "sqref"):
-            if element.name in _RULES:
-                rules.append(element)
-            yield element
-
-    try:
-        yield from _cell_sites(sheet, part, rows())
-    except Refused as refusal:
-        raise refusal.at(package.path) from None
-    for rule in rules:
-        yield from _rule_sites(sheet, part, rule)
-
-
-def _cell_sites(sheet: str, part: str, found: Iterator[Element]) -> Iterator[Site]:
+def _cell_sites(package: Package, sheet: str, part: str, formulas: Iterable[StoredFormula]) -> Iterator[Site]:
     shared: dict[str, list[tuple[str, int, int]]] = {}  # address and place of the cells of each shared formula that calls
-    callers: list[tuple[Site, list[tuple[str, int, int]]]] = []
-    for address, _, formula in cells_with_formulas(found):
+    callers: list[tuple[str, Element, list[tuple[str, int, int]]]] = []
+    for address, formula in formulas:
         cells = [(address, formula.start, formula.end)]
         kind, number, text = formula.get("t"), formula.get("si"), formula.text
         if kind == "shared" and not text:
@@ -125,34 +111,49 @@ def _cell_sites(sheet: str, part: str, found: Iterator[Element]) -> Iterator[Sit
         elif may_call(text):
             if kind == "shared":
                 shared[number] = cells
-            wrap = (f"<{formula.prefix}f>".encode(), formula.closing)
-            block = formula.get("ref", address) if kind == "array" else ""
-            for site in _site(part, formula, f"{sheet}!{block or address}", CELL, sheet=sheet, is_array=bool(block), wrap=wrap):
-                callers.append((site, cells))
+            callers.append((address, formula, cells))
             if len(callers) > MOST_CELLS:
-                raise _too_many(f"{sheet}!{address} beyond that")
-    for site, cells in callers:
+                raise _too_many(package, f"{sheet}!{address} beyond that")
+    for address, formula, cells in callers:
         addresses = tuple(address for address, *_ in cells)
-        if site.is_array:
-            addresses = tuple(_addresses(site.place.rpartition("!")[2])) or addresses
-        yield replace(site, cells=addresses, own=tuple((start, end) for _, start, end in cells))
+        block = formula.get("ref", address) if formula.get("t") == "array" else ""
+        yield Site(
+            part,
+            formula.inner,
+            formula.inner_end,
+            formula.text,
+            f"{sheet}!{block or address}",
+            CELL,
+            sheet,
+            (tuple(_addresses(package, block)) or addresses) if block else addresses,
+            bool(block),
+            (f"<{formula.prefix}f>".encode(), formula.closing),
+            tuple((start, end) for _, start, end in cells),
+        )
 
 
-def _too_many(got: str) -> Refused:
-    return Refused("", f"have at most {MOST_CELLS} cells that show a function", got)
+def _too_many(package: Package, got: str) -> Refused:
+    return Refused("", f"have at most {MOST_CELLS} cells that show a function", got, (str(package.path),))
 
 
-def _addresses(reference: str) -> Iterator[str]:
+def _addresses(package: Package, reference: str) -> Iterator[str]:
     if re.fullmatch(r"[A-Z]{1,3}\d+(:[A-Z]{1,3}\d+)?", reference):
         left, top, right, bottom = range_boundaries(reference)
         if (bottom - top + 1) * (right - left + 1) > MOST_CELLS:
-            raise _too_many(f"an array formula that fills {reference}")
+            raise _too_many(package, f"an array formula that fills {reference}")
         for row in range(top, bottom + 1):
             for column in range(left, right + 1):
                 yield f"{get_column_letter(column)}{row}"
 
 
-def _rule_sites(sheet: str, part: str, rule: Element) -> Iterator[Site]:
+def _rule_sites(package: Package, sheet: str, part: str) -> Iterator[Site]:
+    if _ANY_RULE.search(package.data(part)):  # names of elements are never spelled in another way
+        for rule in package.elements(part, *_RULES, *_RULE_FORMULAS, "sqref"):
+            if rule.name in _RULES:
+                yield from _sites_of_rule(sheet, part, rule)
+
+
+def _sites_of_rule(sheet: str, part: str, rule: Element) -> Iterator[Site]:
     sqref = rule.child("sqref")
     cells = (sqref.text if sqref else rule.get("sqref")) or "?"
     for formula in rule.children:

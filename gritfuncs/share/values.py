@@ -2,26 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from openpyxl.utils import coordinate_to_tuple
 
 from ..spreadsheets.evaluate import Book, Place, Range, find, value_of
 from ..spreadsheets.package import Package, sheet_parts
-from ..spreadsheets.stored_cells import shared_strings, stored_rows
+from ..spreadsheets.stored_cells import StoredFormula, shared_strings, stored_rows
 
 MOST_LOOKED_AT = 20_000_000  # cells, to compute all formulas of a workbook
 
 
 class Values:
-    """What the cells of a package show, and single formulas computed from that and from its defined names."""
+    """What the cells of a package show, and single formulas computed from that and from its defined names.
+
+    A sheet is read once: what its cells show comes with its formulas.
+    """
 
     def __init__(self, package: Package, names: Mapping[str | None, Mapping[str, str]]):
-        strings = shared_strings(package)
+        self.package, self.strings = package, shared_strings(package)
         self.book = Book(names, most_read=MOST_LOOKED_AT)
-        for title, part in sheet_parts(package).items():
-            self.book.add_sheet(title, _shown(package, part, strings))
+        self._unread = sheet_parts(package)
+        for title in self._unread:
+            self.book.add_sheet(title, {})
+
+    def formulas(self, sheet: str) -> Iterator[StoredFormula]:
+        """The formulas of a sheet that was not read before, in their order, while what its cells show is entered."""
+        shown, formulas = self.book.values[sheet], []
+        for number, cells in stored_rows(self.package, self._unread.pop(sheet), self.strings, formulas):
+            shown.update({(number, column): cell.value for column, cell in cells.items() if cell.value is not None})
+            yield from formulas
+            formulas.clear()
+
+    def complete(self) -> None:
+        """Read the sheets that were not read before."""
+        for sheet in list(self._unread):
+            for _ in self.formulas(sheet):
+                pass
 
     @property
     def titles(self) -> list[str]:
@@ -43,13 +61,3 @@ class Values:
         """The value of a formula in a cell, an Area where it fills several; ValueError if it is not known here."""
         home = Place(sheet, *coordinate_to_tuple(address))
         return value_of("=" + formula, home, self.book, is_array=is_array)
-
-
-def _shown(package: Package, part: str, strings: list[str]) -> dict[tuple[int, int], Any]:
-    """The values of a sheet's cells by row and column."""
-    return {
-        (number, column): cell.value
-        for number, cells in stored_rows(package, part, strings)
-        for column, cell in cells.items()
-        if cell.value is not None
-    }

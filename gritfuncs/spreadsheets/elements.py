@@ -36,6 +36,10 @@ class Element:
         self.children: list[Element] = []
         self._data, self._closing, self._tag_found = data, start, None
 
+    def complete(self, text: str, closing: int) -> None:
+        """What it says, and where its closing tag stands."""
+        self.text, self._closing = text, closing
+
     def get(self, attribute: str, default: str = "") -> str:
         return self.attributes.get(attribute, default)
 
@@ -125,31 +129,33 @@ def elements(data: bytes, names: Collection[str]) -> Iterator[Element]:
     def start(full_name: str, attributes: dict[str, str]) -> None:
         name = local[full_name]
         if name is not None:
+            if not path:
+                parser.CharacterDataHandler = content
             path.append(Element(name, attributes, parser.CurrentByteIndex, data))
             texts.append([])
 
     def end(full_name: str) -> None:
         if local[full_name] is not None:
             element = path.pop()
-            element.text = "".join(texts.pop())
-            element._closing = parser.CurrentByteIndex
+            element.complete("".join(texts.pop()), parser.CurrentByteIndex)
             if path:
                 around = path[-1]
                 if len(around.children) >= MOST_CHILDREN:
                     raise Refused("", f"have at most {MOST_CHILDREN} {element.name} in one {around.name}", "more")
                 around.children.append(element)
+            else:
+                parser.CharacterDataHandler = None
             complete.append(element)
 
     def content(text: str) -> None:
-        if texts:
-            texts[-1].append(text)
+        texts[-1].append(text)
 
     # UTF-8 whatever the part declares: a declared encoding could hide what other programs must not be given.
     parser = expat.ParserCreate("utf-8", " ")
     parser.buffer_text = True
     parser.StartDoctypeDeclHandler = _refuse_doctype
     if names:
-        parser.StartElementHandler, parser.EndElementHandler, parser.CharacterDataHandler = start, end, content
+        parser.StartElementHandler, parser.EndElementHandler = start, end
     _refuse_long_runs(data)
     for place in range(0, len(data) or 1, _CHUNK):
         try:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Protocol
 from xml.parsers import expat
 
@@ -11,6 +11,8 @@ _CHUNK = 1 << 16
 
 class Handler(Protocol):
     """What gets the elements; names are of the form namespace, blank, name."""
+
+    place: Callable[[], int]  # set here: tells at which byte an element starts or ends while it is handed over
 
     def start(self, name: str, attributes: dict[str, str]) -> None: ...
 
@@ -27,6 +29,7 @@ def handed(data: bytes, handler: Handler) -> Iterator[None]:
     parser.StartElementHandler, parser.EndElementHandler = handler.start, handler.end
     parser.CharacterDataHandler = handler.data
     parser.StartDoctypeDeclHandler = _refuse_doctype
+    handler.place = lambda: parser.CurrentByteIndex
     try:
         for place in range(0, len(data) or 1, _CHUNK):
             parser.Parse(data[place : place + _CHUNK], place + _CHUNK >= len(data))

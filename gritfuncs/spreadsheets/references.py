@@ -96,12 +96,13 @@ def relative(formula: str, row: int, column: int) -> str:
     """
 
     def spelled(match: re.Match[str]) -> str:
-        if match[4] is None:
+        fixed_column, letters, fixed_row, digits = match.groups()
+        if digits is None:
             return match[0]
-        across, down = _column(match[2]), int(match[4])
+        across, down = _column(letters), int(digits)
         if across > LAST_COLUMN or down > LAST_ROW:
             return match[0]
-        return f"R{down if match[3] else f'[{down - row}]'}C{across if match[1] else f'[{across - column}]'}"
+        return f"R{down if fixed_row else f'[{down - row}]'}C{across if fixed_column else f'[{across - column}]'}"
 
     return _ADDRESS.sub(spelled, formula)
 

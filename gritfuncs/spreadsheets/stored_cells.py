@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
+from functools import lru_cache
 from typing import Any, NamedTuple
 
-from openpyxl.utils import column_index_from_string
+from openpyxl.utils import column_index_from_string, get_column_letter
 
 from ..refused import Refused
 from .cell_values import CellError
+from .elements import Element
 from .handing import handed
 from .number_formats import Display, display_of
 from .package import Package, sheet_parts
@@ -21,12 +23,17 @@ LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 TEXT_KINDS = ("str", "s", "inlineStr")
 
 _ESCAPE = re.compile(r"_x((?!D[89A-F])[0-9A-F]{4})_", re.IGNORECASE)  # half of a pair of numbers is no sign
-_ADDRESS = re.compile(r"([A-Z]{1,3})([1-9][0-9]{0,6})")
 
 
 def without_escapes(text: str) -> str:
     """A text of a workbook with the signs that stand in it by their numbers, _x000D_ for a carriage return."""
     return _ESCAPE.sub(lambda found: chr(int(found[1], 16)), text) if "_x" in text else text
+
+
+@lru_cache(maxsize=LAST_COLUMN)
+def _column(letters: str) -> int:
+    """The number of a column, 0 for what is no name of one."""
+    return column_index_from_string(letters) if re.fullmatch("[A-Z]{1,3}", letters) else 0
 
 
 class StoredCell(NamedTuple):
@@ -41,117 +48,149 @@ class StoredRow(NamedTuple):
     cells: dict[int, StoredCell]  # by column, from 1; only those with a value or a formula
 
 
-class _Handler:
-    """Gets the elements of a part one by one, and no more of them than a part may have."""
+class StoredFormula(NamedTuple):
+    """The formula of a cell in the bytes of its sheet."""
 
-    def __init__(self):
+    address: str
+    element: Element
+
+
+class _ByName(dict):
+    """What to do at an element by its name with the namespace, as it was given by local name; None for any other."""
+
+    def __init__(self, by_local_name: Mapping[str, Callable[..., None]]):
+        self.by_local_name = by_local_name
+
+    def __missing__(self, name: str) -> Callable[..., None] | None:
+        self[name] = self.by_local_name.get(name.rpartition(" ")[2])
+        return self[name]
+
+
+class _Handler:
+    """Gets the elements of a part one by one, and no more of them than a part may have.
+
+    By the local names of the elements: what takes their attributes when they open, and what is called when they close.
+    """
+
+    place: Callable[[], int]
+
+    def __init__(self, opened: Mapping[str, Callable[[dict[str, str]], None]], closed: Mapping[str, Callable[[], None]]):
         self.elements = 0
         self.text: list[str] | None = None  # the text of the element that is open, where it counts
         self.aside = 0  # open elements inside a reading aid, whose text is not the cell's
+        self.opened, self.closed = _ByName({**opened, "rPh": self._step_aside}), _ByName(closed)
 
     def start(self, name: str, attributes: dict[str, str]) -> None:
         self.elements += 1
         if self.elements > MOST_ELEMENTS:
             raise Refused("", f"have at most {MOST_ELEMENTS} elements")
-        name = name.rpartition(" ")[2]
-        if self.aside or name == "rPh":
+        if self.aside:
             self.aside += 1
-        else:
-            self.opened(name, attributes)
+        elif opened := self.opened[name]:
+            opened(attributes)
 
     def end(self, name: str) -> None:
         if self.aside:
             self.aside -= 1
-        else:
-            self.closed(name.rpartition(" ")[2])
+        elif closed := self.closed[name]:
+            closed()
 
     def data(self, text: str) -> None:
         if self.text is not None and not self.aside:
             self.text.append(text)
 
-    def opened(self, name: str, attributes: dict[str, str]) -> None:
-        raise NotImplementedError
-
-    def closed(self, name: str) -> None:
-        raise NotImplementedError
+    def _step_aside(self, _: dict[str, str]) -> None:
+        self.aside = 1
 
 
 class _Strings(_Handler):
     """The texts that the sheets share."""
 
     def __init__(self):
-        super().__init__()
+        super().__init__({"si": self._open_item, "t": self._open_text}, {"si": self._close_item, "t": self._close_text})
         self.found: list[str] = []
         self.item: list[str] = []
 
-    def opened(self, name: str, attributes: dict[str, str]) -> None:
-        if name == "si":
-            self.item = []
-        elif name == "t":
-            self.text = self.item
+    def _open_item(self, _: dict[str, str]) -> None:
+        self.item = []
 
-    def closed(self, name: str) -> None:
-        if name == "t":
-            self.text = None
-        elif name == "si":
-            if len(self.found) >= MOST_CELLS:
-                raise Refused("", f"have at most {MOST_CELLS} texts")
-            self.found.append(without_escapes("".join(self.item)))
+    def _open_text(self, _: dict[str, str]) -> None:
+        self.text = self.item
+
+    def _close_text(self) -> None:
+        self.text = None
+
+    def _close_item(self) -> None:
+        if len(self.found) >= MOST_CELLS:
+            raise Refused("", f"have at most {MOST_CELLS} texts")
+        self.found.append(without_escapes("".join(self.item)))
 
 
 class _Sheet(_Handler):
-    """Rows that are complete but not yet taken, and the one that is being read."""
+    """Rows that are complete but not yet taken, and the one that is being read; formulas of `data` where they are wanted."""
 
-    def __init__(self, strings: list[str]):
-        super().__init__()
-        self.strings = strings
+    def __init__(self, strings: list[str], data: bytes, formulas: list[StoredFormula] | None):
+        opened = {"row": self._open_row, "c": self._open_cell, "v": self._open_value, "t": self._open_text}
+        closed = {"row": self._close_row, "c": self._close_cell, "v": self._close_value, "t": self._close_value}
+        super().__init__({**opened, "f": self._open_formula}, {**closed, "f": self._close_formula})
+        self.strings, self.source, self.formulas = strings, data, formulas
         self.complete: list[StoredRow] = []
         self.row = StoredRow(0, {})
+        self.digits = ""  # its number as its cells have it in their addresses
         self.column = self.count = 0
-        self.kind, self.style, self.is_formula = "n", 0, False
+        self.kind, self.style, self.is_formula, self.is_in_cell = "n", 0, False, False
         self.value: list[str] | None = None
+        self.formula: Element | None = None
 
-    def opened(self, name: str, attributes: dict[str, str]) -> None:
-        if name == "row":
-            self._open_row(attributes.get("r"))
-        elif name == "c":
-            self._open_cell(attributes)
-        elif name == "f":
-            self.is_formula = True
-        elif name == "v" or name == "t" and self.kind == "inlineStr":
-            self.value = self.value if name == "t" and self.value is not None else []
-            self.text = self.value
-
-    def closed(self, name: str) -> None:
-        if name in ("v", "t"):
-            self.text = None
-        elif name == "c":
-            self._close_cell()
-        elif name == "row" and self.row.cells:
-            self.complete.append(self.row)
-
-    def _open_row(self, number: str | None) -> None:
-        before = self.row.number
+    def _open_row(self, attributes: dict[str, str]) -> None:
+        before, number = self.row.number, attributes.get("r")
         place = before + 1 if number is None else int(number) if number.isdecimal() and len(number) < 9 else 0
         if not before < place <= LAST_ROW:
             raise ValueError(f"row {number!r:.40} after row {before}")
-        self.row, self.column = StoredRow(place, {}), 0
+        self.row, self.digits, self.column = StoredRow(place, {}), str(place), 0
+
+    def _close_row(self) -> None:
+        if self.row.cells:
+            self.complete.append(self.row)
 
     def _open_cell(self, attributes: dict[str, str]) -> None:
         self.column += 1
         address = attributes.get("r")
         if address is not None:
-            match = _ADDRESS.fullmatch(address)
-            if not match or int(match[2]) != self.row.number:
+            letters = address[: -len(self.digits)]
+            self.column = _column(letters)
+            if not self.column or letters + self.digits != address:
                 raise ValueError(f"a cell of row {self.row.number} has the address {address!r:.40}")
-            self.column = column_index_from_string(match[1])
         if not self.row.number or self.column > LAST_COLUMN:
             raise ValueError(f"a cell stands beyond the last column or outside of all rows, behind row {self.row.number}")
         style = attributes.get("s", "")
         self.kind, self.style = attributes.get("t", "n"), int(style) if style.isdecimal() and len(style) < 9 else 0
-        self.is_formula, self.value = False, None
+        self.is_formula, self.is_in_cell, self.value = False, True, None
+
+    def _open_formula(self, attributes: dict[str, str]) -> None:
+        if self.is_in_cell:
+            self.is_formula = True
+            if self.formulas is not None:
+                self.formula, self.text = Element("f", attributes, self.place(), self.source), []
+
+    def _close_formula(self) -> None:
+        if self.formula is not None:
+            self.formula.complete("".join(self.text or ()), self.place())
+            self.formulas.append(StoredFormula(f"{get_column_letter(self.column)}{self.digits}", self.formula))
+            self.formula = self.text = None
+
+    def _open_value(self, _: dict[str, str]) -> None:
+        self.value = self.text = []
+
+    def _open_text(self, _: dict[str, str]) -> None:
+        if self.kind == "inlineStr":
+            self.value = self.text = [] if self.value is None else self.value
+
+    def _close_value(self) -> None:
+        self.text = None
 
     def _close_cell(self) -> None:
+        self.is_in_cell = False
         text = None if self.value is None else "".join(self.value)
         if text is None and not self.is_formula:
             return
@@ -204,9 +243,11 @@ def shared_strings(package: Package) -> list[str]:
     return strings.found
 
 
-def stored_rows(package: Package, part: str, strings: list[str]) -> Iterator[StoredRow]:
-    """The rows of a sheet that hold anything, from the top."""
-    sheet = _Sheet(strings)
+def stored_rows(
+    package: Package, part: str, strings: list[str], formulas: list[StoredFormula] | None = None
+) -> Iterator[StoredRow]:
+    """The rows of a sheet that hold anything, from the top; a list of `formulas` gets those that were read so far."""
+    sheet = _Sheet(strings, package.parts[part], formulas)
     for _ in _chunks(package, part, sheet):
         yield from sheet.complete
         sheet.complete.clear()

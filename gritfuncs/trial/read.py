@@ -12,6 +12,7 @@ from ..formulas import catalogue
 from ..formulas.energy import line_power, net_power
 from ..frames import is_frame
 from ..knee.offset import tells_offset
+from ..knee.thresholds import LARGEST, SMALLEST
 from ..quantities import QUANTITIES, finite_in, shown
 from ..refused import Refused
 from . import frame_table
@@ -156,6 +157,7 @@ def _trial(table: Table, setup: Setup | Around | None, load_kind: str | None, id
     remarks += limit_remarks(readings, limits, base, kind)
     volts, factor = words.number("volts"), words.number("power_factor")
     changing = changes([reading.removal_ratio or 1.0 for reading in readings if reading.is_used])
+    depth_unit = MICROMETRE if setup or table.depth_given else RELATIVE
     energy, energy_unit = _energy(kind, volts, factor, base, changing)
     first = next((reading.rpm for reading in readings if reading.is_used), None)
 
@@ -175,13 +177,14 @@ def _trial(table: Table, setup: Setup | Around | None, load_kind: str | None, id
             return _placed(reading)
         try:
             reading = replace(reading, depth=depth(reading) if reading.depth is None else reading.depth)
-            return replace(reading, energy=reading.energy if table.energy_given else energy(reading))
+            reading = replace(reading, energy=reading.energy if table.energy_given else energy(reading))
+            _check_size(reading, depth_unit, energy_unit, table.energy_given)
+            return reading
         except Refused as refused:
             raise refused.at(f"row {reading.row}") from None
         except OverflowError:
             raise Refused("", "hold numbers that can be computed with", place=(f"row {reading.row}",)) from None
 
-    depth_unit = MICROMETRE if setup or table.depth_given else RELATIVE
     trial = Trial(
         table.source,
         tuple(map(computed, readings)),
@@ -199,6 +202,19 @@ def _trial(table: Table, setup: Setup | Around | None, load_kind: str | None, id
     if changing:
         _check_idle(trial, idle, table)
     return replace(trial, remarks=tuple(remarks + result_remarks(trial)))
+
+
+def _check_size(reading: Reading, depth_unit: str, energy_unit: str, energy_given: bool) -> None:
+    """Refused where no knee can be computed with the reading."""
+    if reading.depth < SMALLEST:
+        raise Refused("grit depth", f"be >= {SMALLEST:g}{_behind(depth_unit)}", shown(reading.depth))
+    if reading.energy > LARGEST:
+        idle = "" if energy_given else " with idle taken off"
+        raise Refused("energy", f"be at most {LARGEST:g}{_behind(energy_unit)}{idle}", shown(reading.energy))
+
+
+def _behind(unit: str) -> str:
+    return "" if unit == RELATIVE else f" {unit}"
 
 
 def _with_own(
