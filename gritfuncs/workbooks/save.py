@@ -12,6 +12,7 @@ import zipfile
 from collections.abc import Container
 
 from ..spreadsheets.evaluate import workbook_values
+from ..spreadsheets.filled_down import filled_down
 from ..spreadsheets.formula_text import put_values
 from ..spreadsheets.package import Package, sheet_parts, write_package
 
@@ -36,6 +37,7 @@ def package_of(workbook, absent: Container[str] = ()) -> Package:
     put_values(package, values)
     for part in sheet_parts(package).values():  # an empty cell typed as a number is 0 to some programs
         package.put_text(part, re.sub(r'(<c\b[^<>]*?) t="n" ?(?:/>|></c>)', r"\1/>", package.text(part)))  # lxml writes </c>
+        package.put(part, filled_down(package.data(part)))
     core = package.text("docProps/core.xml")
     package.put_text("docProps/core.xml", re.sub(r"(<dcterms:\w+\b[^<>]*>)[^<]*", rf"\g<1>{_TIME}", core))
     return package
