@@ -292,7 +292,7 @@ def test_no_macro_link_or_function_outside_the_safe_list(name):
 
 def functions_in(xml):
 
-    for formula in re.findall(r"<f>(.*?)</f>", xml):
+    for formula in re.findall(r"<f(?: [^<>]*)?>([^<]+)</f>", xml):
         yield from re.findall(r"\b([A-Z][A-Z0-9._]*)\(", re.sub(r"&quot;.*?&quot;|\".*?\"", "", formula))
 
 

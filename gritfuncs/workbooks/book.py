@@ -245,6 +245,8 @@ class Book:
             setup = sheet.page_setup
             if not sheet.print_title_rows and setup.fitToHeight != 1:
                 sheet.print_title_rows = _HEAD_ROWS
+            if not sheet.print_area and not sheet._charts:  # LibreOffice pages a sheet without one to its last row, at each title
+                sheet.print_area = sheet.dimensions
             setup.orientation, setup.paperSize, setup.fitToWidth = "landscape", 9, 1
             sheet.sheet_properties.pageSetUpPr.fitToPage = True
             margins = sheet.page_margins

@@ -12,10 +12,13 @@ import zipfile
 from collections.abc import Container
 
 from ..spreadsheets.evaluate import workbook_values
+from ..spreadsheets.filled_down import filled_down
 from ..spreadsheets.formula_text import put_values
 from ..spreadsheets.package import Package, sheet_parts, write_package
 
 _TIME = "2000-01-01T00:00:00Z"  # in every file that is built, so that equal workbooks give equal files
+_NAMES = re.compile(r"(?<=<definedNames>).*(?=</definedNames>)", re.DOTALL)
+_NAME = re.compile(r"<definedName .*?</definedName>", re.DOTALL)
 
 
 def save_workbook(workbook, path, absent: Container[str] = ()) -> None:
@@ -36,6 +39,13 @@ def package_of(workbook, absent: Container[str] = ()) -> Package:
     put_values(package, values)
     for part in sheet_parts(package).values():  # an empty cell typed as a number is 0 to some programs
         package.put_text(part, re.sub(r'(<c\b[^<>]*?) t="n" ?(?:/>|></c>)', r"\1/>", package.text(part)))  # lxml writes </c>
+        package.put(part, filled_down(package.data(part)))
+    package.put_text(package.workbook, _NAMES.sub(_areas_first, package.text(package.workbook)))
     core = package.text("docProps/core.xml")
     package.put_text("docProps/core.xml", re.sub(r"(<dcterms:\w+\b[^<>]*>)[^<]*", rf"\g<1>{_TIME}", core))
     return package
+
+
+def _areas_first(names: re.Match) -> str:
+    """The defined names with the areas to be printed first: LibreOffice pages all sheets anew at each title that it reads."""
+    return "".join(sorted(_NAME.findall(names[0]), key=lambda name: "_xlnm.Print_Area" not in name))
