@@ -10,8 +10,10 @@ from ..addins.hosts import HOSTS, NATIVE
 from ..formulas import catalogue
 from ..knee import find_knee
 from .blocks.knee import knee_block
+from .blocks.state import MARKED_SPEED, NOT_FULFILLED
 from .blocks.wheel import formula, mean_size, tables_page, title_input
 from .book import Book, Page
+from .conditions import first_of
 from .read_me import read_me_page
 
 ARGUMENTS = max(len(record.arguments) for record in catalogue)
@@ -37,7 +39,7 @@ _KNEE_RESULTS = {
 
 def build():
     """The workbook, with the worked example of each function."""
-    book = Book("Functions")
+    book = Book("Functions", state=first_of(NOT_FULFILLED, otherwise=MARKED_SPEED))
     _read_me(book)
     trial = _trial(book)
     block = _knee(book, len(trial))
@@ -102,7 +104,7 @@ def _knee(book: Book, rows: int):
 
 def _functions(book: Book, block, trial: list) -> None:
     widths = tuple(width for host in HOSTS for width in (15, max(9, len(host.title) + 1)))
-    page = book.page("Functions", "Functions", (36, 46, 13, 52) + (11,) * ARGUMENTS + (15, 15, 9) + widths, one_page=True)
+    page = book.page("Functions", "Functions", (36, 46, 13, 52) + (11,) * ARGUMENTS + (15, 15, 9) + widths)
     page.row_columns = 3
     title_input(
         page, dict(title="Worked examples, one for each function; the numbers are invented or from the source of the formula.")
@@ -164,6 +166,7 @@ def _functions(book: Book, block, trial: list) -> None:
             label=f"{label}, of {rows}",
             digits=0,
         )
+    page.sheet.print_area = f"A1:D{page.row - 1}"  # the list; its examples are to be read on the screen
     book.stop_unless(
         "every native formula gives the expected value",
         f"out_native_true={rows}",

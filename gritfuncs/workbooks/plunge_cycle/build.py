@@ -148,7 +148,6 @@ def _help(book: Book) -> None:
 
 def _inputs(book: Book, values: dict[str, Any]) -> None:
     page = book.page(INPUTS, "Inputs", ROWS_WIDTHS_CONVERTED)
-    page.sheet.page_setup.fitToHeight = 2
     caution_lines(page)
     page.rows_head(True)
     title_input(page, values)

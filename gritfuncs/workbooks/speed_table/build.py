@@ -70,8 +70,8 @@ def defaults() -> dict[str, Any]:
     )
 
 
-def build(values: dict[str, Any] | None = None):
-    """The workbook, filled with the values (names without in_) in place of those of the example."""
+def build(values: dict[str, Any] | None = None, opens: str = INPUTS):
+    """The workbook, filled with the values (names without in_) in place of those of the example; it opens at a sheet."""
     values = {**defaults(), **(values or {})}
     links = (("Inputs", INPUTS), (TABLE, TABLE), ("Record", RECORD_SHEET), (HELP, HELP))
     book = Book("Speed table at constant grit depth", has_units=True, state=state(warning_of_the_record()), links=links)
@@ -93,7 +93,7 @@ def build(values: dict[str, Any] | None = None):
         book,
         (INPUTS, TABLE),
         (DETAILS, fastest_sheet.SHEET, wear_sheet.SHEET, RECORD_SHEET, RECORD_CHECKS, CHECKS, book.workbook.sheetnames[-2], HELP),
-        INPUTS,
+        opens,
     )
     return book.workbook
 
