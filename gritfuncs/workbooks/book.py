@@ -65,7 +65,7 @@ STOP, LOOK, OK = "STOP", "look", "ok"
 # formula that is edited there.
 WORD = "@"
 ROW_HEADINGS = ("quantity", "symbol", "value", "unit", "kind", "what it is, what it must be")
-ROW_WIDTHS = (42, 9, 16, 17, 21, 76)
+ROW_WIDTHS = (31, 7, 16, 12, 13, 82)  # of a sheet of rows that shows whole on a small screen
 INCH = "inch"  # the other choice of in_units; formulas compute in the shop units of the vocabulary only
 IN_INCHES = f'in_units="{INCH}"'  # a condition
 IN_SHOP_UNITS = "value in shop units"
@@ -73,7 +73,7 @@ DECIMAL_SIGN = 'MID(1/2&"",2,1)'  # formula text: that of the computer on which 
 _LABEL_SIGNS, _HELP_SIGNS = 1.05, 1.35  # signs of running text for each width of the columns quantity and what it is
 _STATE_COLUMNS = 20  # that the line of row 2 takes at most
 _STATE_WIDTH = 100  # of columns, at least: what the line of row 2 needs
-_SCREEN_WIDTH = 175  # of columns that show at once on a small screen
+_SCREEN_WIDTH = 150  # of columns that show at once on a small screen
 _HEADING_SIGN = 1.35  # of a width, of a sign of the heading
 _LABEL_IN_LINE, _ADVICE_IN_LINE = 62, 82  # signs in a line of the page of checks
 _PLAIN_WIDTH = 9  # of a column without a width of its own

@@ -26,7 +26,7 @@ from ..blocks.wheel import (
 )
 from ..book import OK, Book
 from ..conditions import are_numbers
-from ..order import CHECKS, HELP, ROWS_WIDTHS, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
+from ..order import CHECKS, HELP, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
 from ..read_me import read_me_page
 from ..words import INCHES, RADIUS
 from . import fastest as fastest_sheet
@@ -181,7 +181,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
 
 def _steps(book: Book) -> None:
     """What follows from the inputs, on a sheet of calculation."""
-    page = book.page("calc inputs", "Calculation: what follows from the inputs (nothing to type here)", ROWS_WIDTHS)
+    page = book.page("calc inputs", "Calculation: what follows from the inputs (nothing to type here)")
     page.rows_head()
     usable = f'IF(out_lookup_word="{OK}",TRUE,out_lookup_word="{OUTDATED}")'
     page.quantity_result(
