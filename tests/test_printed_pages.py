@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import Workbook
-from openpyxl.utils import column_index_from_string, get_column_letter
+from openpyxl.utils import column_index_from_string, get_column_letter, range_boundaries
 
 from gritfuncs.workbooks.book import CALC, Book
 from gritfuncs.workbooks.paper import SMALLEST, Tables, set_up
@@ -112,7 +112,8 @@ def test_each_page_across_has_the_whole_state_line(name, as_built):
         lines = [area for area in sheet.merged_cells.ranges if area.min_row == area.max_row == 2]
         lines = [area for area in lines if sheet.cell(2, area.min_col).value == "=out_state"]
         first = 1
-        for last in (*(broken.id for broken in sheet.col_breaks.brk), sheet.max_column):
+        printed = range_boundaries(sheet.print_area.rpartition("!")[2])[2] if sheet.print_area else sheet.max_column
+        for last in (*(broken.id for broken in sheet.col_breaks.brk), printed):
             shown = {*range(1, again + 1), *range(first, last + 1)}
             assert any(set(range(area.min_col, area.max_col + 1)) <= shown for area in lines), (
                 sheet.title,

@@ -69,8 +69,8 @@ def _end_pages(sheet, begins: Sequence[int]) -> None:
         (scale, list(_breaks(heights, begins, repeated, 100 * _HEIGHT / scale)))
         for scale in range(min(100, widest), min(SMALLEST, widest) - 1, -1)
     ]
-    # the fewest pages, the fewest tables split; of equals the first, which is the largest
-    scale, breaks = min(found, key=lambda pair: (len(pair[1]), len(set(pair[1]) - set(begins))))
+    # the fewest tables split, on the fewest pages; of equals the first, which is the largest
+    scale, breaks = min(found, key=lambda pair: (len(set(pair[1]) - set(begins)), len(pair[1])))
     chosen = [row for row in breaks if row in begins]  # a page that is full ends by itself
     if sheet.col_breaks.brk or chosen:
         sheet.sheet_properties.pageSetUpPr.fitToPage = False
