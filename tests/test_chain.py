@@ -164,6 +164,7 @@ def test_the_table_takes_everything_from_the_trial(shop, trial, folder, libreoff
     assert told["sources"]["grit_depth"].startswith("mysheet.xlsx") and told["sources"]["side"] == "press7.toml"
     said = shop("table", "--trial", "mysheet.xlsx", "--setup", "press7.toml", *options, "--write", "speed_table.xlsx")
     assert f"{trial.knee_rpm:.1f}" in said and "from press7.toml: wheel diameter" in said
+    assert openpyxl.load_workbook(folder / "speed_table.xlsx", read_only=True).active.title == "Speed table"  # the page to pin up
     seen = cells_by_name(folder / "speed_table.xlsx", libreoffice.recalc(folder / "speed_table.xlsx"))
     assert seen["out_rpm_table"][1][1] == pytest.approx(trial.knee_rpm, rel=1e-9)
     assert "no STOP; look at: the wheel wear table" in seen["out_check"]  # how far this wheel may wear is not known

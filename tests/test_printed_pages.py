@@ -1,16 +1,28 @@
-"""What every printed page of a workbook carries."""
+"""What every printed page of a workbook carries, and where pages end."""
 
 from __future__ import annotations
 
 import re
+import subprocess
+from collections import Counter
 
-from openpyxl import load_workbook
+import openpyxl
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from openpyxl import Workbook, load_workbook
 from openpyxl.chart import ScatterChart
-from openpyxl.utils import column_index_from_string, range_boundaries
+from openpyxl.utils import column_index_from_string, get_column_letter, range_boundaries
 
 from gritfuncs.spreadsheets.package import read_package
-from gritfuncs.workbooks.book import Book
+from gritfuncs.workbooks.book import CALC, Book
+from gritfuncs.workbooks.paper import SMALLEST, Tables, set_up
 from gritfuncs.workbooks.save import save_workbook
+from gritfuncs.workbooks.templates import TEMPLATES
+
+A4, LETTER = 9, 1
+A4_HEIGHT = (210 / 25.4 - 0.6 - 0.8) * 72  # points between the margins, across
+WIDEST = 70  # percent at least: 10 points print as 7
 
 
 def test_each_page_has_title_state_and_check_line_and_no_link_cuts_the_heading():
@@ -59,3 +71,115 @@ def test_areas_to_print_are_told_before_titles(tmp_path):
     assert [(sheet.print_title_rows, sheet.print_area) for sheet in read] == [
         ("$1:$4", f"'{name}'!$A$1:${sheet.dimensions[3]}${sheet.max_row}") for name, sheet in zip(read.sheetnames, read)
     ]
+
+
+@given(st.lists(st.integers(2, 14), min_size=1, max_size=14))
+def test_no_table_that_fits_a_page_is_split(lengths):
+    sheet, tables, row = Workbook().active, Tables(), 5
+    for length in lengths:
+        tables.begin(row)
+        tables.filled = row + length - 1
+        row += length
+    for number in range(1, row):
+        sheet.cell(number, 1, "text")
+        sheet.row_dimensions[number].height = 30
+    set_up(sheet, tables)
+    setup, ends = sheet.page_setup, [broken.id for broken in sheet.row_breaks.brk]
+    if not ends:
+        assert setup.fitToHeight == 1 and 30 * (row - 1) <= 100 * A4_HEIGHT / SMALLEST
+        return
+    assert not sheet.sheet_properties.pageSetUpPr.fitToPage and setup.scale >= SMALLEST
+    assert {end + 1 for end in ends} <= set(tables.begins)
+    for first, last in zip([5, *(end + 1 for end in ends)], [*ends, row - 1]):
+        assert 30 * (4 + last - first + 1) <= 100 * A4_HEIGHT / setup.scale
+
+
+def test_a_table_longer_than_a_page_repeats_its_head_and_one_that_nearly_fits_is_shrunk():
+    for rows, pages in ((25, 1), (35, 1), (70, 2)):
+        book = Book("a book", state='"Guards closed."')
+        page = book.page("long", "A long table", (20, 60))
+        page.table_head(("no.", "what"))
+        for number in range(rows):
+            page.cells((number, "text"))
+            page.sheet.row_dimensions[page.row - 1].height = 15
+        book.finish()
+        assert (page.sheet.print_title_rows, page.sheet.page_setup.fitToHeight) == ("$1:$5", pages)
+        assert not page.sheet.row_breaks.brk
+
+
+def test_headings_one_below_the_other_stay_with_their_table():
+    book = Book("a book", state='"Guards closed."')
+    page = book.page("sheet", "Tables", (20, 60))
+    page.heading("First")
+    page.table_head(("no.", "what"))
+    page.cells((1, "text"))
+    page.heading("What can stay")
+    page.note("Why.")
+    page.heading("Second")
+    page.table_head(("no.", "what"))
+    page.cells((1, "text"))
+    assert book.tables["sheet"].begins == [6, 10]
+
+
+def read_sheets(workbook):
+    """The sheets that people read on paper."""
+    return [sheet for sheet in workbook if not sheet.title.startswith(CALC)]
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_pages_begin_with_a_heading_and_can_be_read(name, as_built):
+    workbook = as_built(name)
+    for sheet in read_sheets(workbook):
+        setup = sheet.page_setup
+        for end in (broken.id for broken in sheet.row_breaks.brk):
+            head, before = sheet.cell(end + 1, 1), sheet.cell(end, 1)
+            assert head.value and head.font.bold, (sheet.title, end)
+            assert not (before.value and before.font.bold), (sheet.title, end)
+        if not sheet.sheet_properties.pageSetUpPr.fitToPage:
+            assert WIDEST <= setup.scale <= 100, sheet.title
+        repeated = int((sheet.print_title_rows or "$4").rpartition("$")[2])
+        assert 4 <= repeated <= 12, sheet.title
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_each_page_across_has_the_whole_state_line(name, as_built):
+    for sheet in read_sheets(as_built(name)):
+        again = column_index_from_string(sheet.print_title_cols.rpartition("$")[2]) if sheet.print_title_cols else 0
+        lines = [area for area in sheet.merged_cells.ranges if area.min_row == area.max_row == 2]
+        lines = [area for area in lines if sheet.cell(2, area.min_col).value == "=out_state"]
+        first = 1
+        printed = range_boundaries(sheet.print_area.rpartition("!")[2])[2] if sheet.print_area else sheet.max_column
+        for last in (*(broken.id for broken in sheet.col_breaks.brk), printed):
+            shown = {*range(1, again + 1), *range(first, last + 1)}
+            assert any(set(range(area.min_col, area.max_col + 1)) <= shown for area in lines), (
+                sheet.title,
+                get_column_letter(first),
+            )
+            first = last + 1
+
+
+@pytest.mark.parametrize("name, paper", [("speed_table.xlsx", A4), ("knee_record.xlsx", LETTER)])
+def test_libreoffice_ends_pages_where_they_are_meant_to_end(name, paper, as_built, libreoffice, tmp_path):
+    as_built(name).save(tmp_path / name)
+    workbook = openpyxl.load_workbook(tmp_path / name)
+    for sheet in workbook:
+        sheet.page_setup.paperSize = paper
+    workbook.save(tmp_path / name)
+    sheets = [sheet for sheet in read_sheets(workbook) if sheet.row_breaks.brk or sheet.page_setup.fitToHeight]
+    printed = libreoffice.convert(tmp_path / name, tmp_path / "book.pdf", [sheet.title for sheet in sheets])
+    told = subprocess.run(["pdftotext", "-layout", str(printed), "-"], capture_output=True, text=True, check=True).stdout
+    pages = told.removesuffix("\f").split("\f")
+    footers = [re.findall(rf"{name}, (.+?), ", page)[-1] for page in pages]
+    wanted = {
+        sheet.title: len(sheet.row_breaks.brk) + 1 if sheet.row_breaks.brk else sheet.page_setup.fitToHeight for sheet in sheets
+    }
+    assert Counter(footers) == wanted
+    for page, sheet in zip(pages, footers):
+        assert "speed marked on it" in page.partition(name)[0], sheet
+        if sheet in ("Inputs", "Look up"):
+            assert "what it is, what it must be" in page
+
+
+@pytest.mark.parametrize("name, sheet", [("speed_table.xlsx", "Speed table"), ("plunge_cycle.xlsx", "Results")])
+def test_a_long_title_is_shown_smaller_where_links_stand_beside_it(name, sheet, as_built):
+    assert as_built(name)[sheet]["A1"].alignment.shrink_to_fit

@@ -216,10 +216,11 @@ def _write(table: SpeedTable, given: Given, entry: Entry | None, source: str, pa
     from ..workbooks.filled import table_values
     from ..workbooks.save import save_workbook
     from ..workbooks.speed_table import build
+    from ..workbooks.speed_table.grid import TABLE
 
     records = [] if entry is None else [tuple(entry.values.get(column.name) for column in COLUMNS)]
     title = f"Speed table at {table.grit_depth:.4g} µm" + (f", from {source}" if source else "")
-    save_workbook(build.build(table_values(table, given, title, records)), path)
+    save_workbook(build.build(table_values(table, given, title, records), opens=TABLE), path)
 
 
 COMMAND = Command(

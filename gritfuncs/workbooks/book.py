@@ -7,6 +7,7 @@ protection and the print set-up.
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field
@@ -22,6 +23,7 @@ from openpyxl.worksheet.hyperlink import Hyperlink
 from ..quantities import QUANTITIES, Quantity
 from ..spreadsheets.evaluate import filled_cells
 from ..trial.inputs import Input
+from . import paper
 from .columns import Columns
 from .conditions import first_of, quoted
 from .styles import (
@@ -37,7 +39,7 @@ from .styles import (
     warning_format,
 )
 from .styles import FONT as FONT  # the other books take it from here
-from .words import CAUTIONS, FOOTER_CAUTION
+from .words import CAUTIONS
 
 _PLAIN, _BOLD, _SMALL = font(), font(bold=True), font(9)
 _WRAP = Alignment(wrap_text=True, vertical="top")
@@ -56,13 +58,14 @@ _LOOKS: dict[str, dict[str, Any]] = {
 }
 _CHARACTERS_PER_WIDTH = 1.0  # of running text; digits, by which widths are counted, are wider than most letters
 _LINE_HEIGHT = 13.5  # points of one line of 10 point text
+_GAP = 7  # points above a heading
 
 STOP, LOOK, OK = "STOP", "look", "ok"
 # In place of a number format: a word, centred.  No cell gets it as its format: a spreadsheet program would keep the text of a
 # formula that is edited there.
 WORD = "@"
 ROW_HEADINGS = ("quantity", "symbol", "value", "unit", "kind", "what it is, what it must be")
-ROW_WIDTHS = (42, 9, 16, 17, 21, 76)
+ROW_WIDTHS = (31, 7, 16, 12, 13, 82)  # of a sheet of rows that shows whole on a small screen
 INCH = "inch"  # the other choice of in_units; formulas compute in the shop units of the vocabulary only
 IN_INCHES = f'in_units="{INCH}"'  # a condition
 IN_SHOP_UNITS = "value in shop units"
@@ -70,10 +73,10 @@ DECIMAL_SIGN = 'MID(1/2&"",2,1)'  # formula text: that of the computer on which 
 _LABEL_SIGNS, _HELP_SIGNS = 1.05, 1.35  # signs of running text for each width of the columns quantity and what it is
 _STATE_COLUMNS = 20  # that the line of row 2 takes at most
 _STATE_WIDTH = 100  # of columns, at least: what the line of row 2 needs
+_SCREEN_WIDTH = 150  # of columns that show at once on a small screen
 _HEADING_SIGN = 1.35  # of a width, of a sign of the heading
 _LABEL_IN_LINE, _ADVICE_IN_LINE = 62, 82  # signs in a line of the page of checks
 _PLAIN_WIDTH = 9  # of a column without a width of its own
-_HEAD_ROWS = "1:4"  # title, state and check line on each printed page
 CALC = "calc "  # begins the names of sheets with nothing to type
 _LONGEST_LITERAL = 250  # signs of a text in a formula; Excel takes 255
 _NOT_CONVERTED = ("grit_depth", "grit_density", "grit_size")  # µm and 1/mm² everywhere
@@ -110,21 +113,24 @@ class Book:
     workbook: Workbook = field(default_factory=Workbook)
     stops: list[Check] = field(default_factory=list)  # on inputs only: results wait for them
     looks: list[Check] = field(default_factory=list)  # may judge results
+    tables: defaultdict[str, paper.Tables] = field(default_factory=lambda: defaultdict(paper.Tables))  # by the sheet
 
     def __post_init__(self):
         self.workbook.remove(self.workbook.active)
         self.workbook._named_styles["Normal"].font = _PLAIN
         add_styles(self.workbook)
 
-    def page(self, name: str, heading: str, widths: Sequence[float] = ROW_WIDTHS, *, one_page: bool = False) -> "Page":
-        """Add a sheet; one_page prints it on a single page, else it is one page wide."""
+    def page(
+        self, name: str, heading: str, widths: Sequence[float] = ROW_WIDTHS, *, one_page: bool = False, state_columns: int = 0
+    ) -> "Page":
+        """Add a sheet; one_page prints it on a single page, else it is one page wide. `state_columns` hold the line of row 2."""
         sheet = self.sheet(name, widths)
         title, check = ("A4", "A3") if self.state else ("A2", "A3")
         sheet["A1"], sheet[title], sheet[check] = heading, "=in_title", "=out_check"
         sheet["A1"].font = font(14, bold=True)
         sheet[title].font, sheet[check].font = _PLAIN, _BOLD
         if self.state:
-            self.state_line(sheet, _columns_for(sheet, _STATE_WIDTH, min(len(widths), _STATE_COLUMNS)))
+            self.state_line(sheet, state_columns or _columns_for(sheet, _STATE_WIDTH, min(len(widths), _STATE_COLUMNS)))
         sheet.page_setup.fitToHeight = 1 if one_page else 0
         return Page(self, sheet, len(widths))
 
@@ -138,14 +144,14 @@ class Book:
             sheet.sheet_properties.tabColor = CALC_TAB
         return sheet
 
-    def state_line(self, sheet, columns: int) -> None:
+    def state_line(self, sheet, columns: int, first: int = 1) -> None:
         """The line of row 2, the same on every sheet, so that a STOP cannot look like ok on any of them."""
         sheet.row_dimensions[1].height, sheet.row_dimensions[2].height = 18, 21
-        for column in range(1, columns + 1):
+        for column in range(first, columns + 1):
             sheet.cell(2, column).style = "gf state"
-        sheet["A2"] = "=out_state"
-        sheet.merge_cells(start_row=2, end_row=2, start_column=1, end_column=columns)
-        state_formats(sheet, f"A2:{get_column_letter(columns)}2")
+        sheet.cell(2, first).value = "=out_state"
+        sheet.merge_cells(start_row=2, end_row=2, start_column=first, end_column=columns)
+        state_formats(sheet, f"{get_column_letter(first)}2:{get_column_letter(columns)}2")
 
     def link(self, sheet, cell: str, word: str, target: str) -> None:
         """A word that leads to a cell of the workbook, such as 'Help'!A1."""
@@ -194,7 +200,7 @@ class Book:
                 page.cells((page.row - first + 1, check.label, "=" + check.formula, check.advice, None), formats=("0",))
                 self._link_to_what_is_checked(page.sheet, page.row - 1, check)
                 page.sheet.row_dimensions[page.row - 1].height = max(
-                    _row_height(len(check.label), _LABEL_IN_LINE), _row_height(_said(check.advice), _ADVICE_IN_LINE)
+                    row_height(len(check.label), _LABEL_IN_LINE), row_height(_said(check.advice), _ADVICE_IN_LINE)
                 )
             counts[word] = tuple(f"{letter}${start}:{letter}${page.row - 1}" for letter in "BC")
         for word, name in ((STOP, "stops"), (LOOK, "looks")):
@@ -242,19 +248,7 @@ class Book:
             self._link(sheet)
             sheet.protection.sheet = True
             sheet.protection.formatColumns = sheet.protection.formatRows = False
-            setup = sheet.page_setup
-            if not sheet.print_title_rows and setup.fitToHeight != 1:
-                sheet.print_title_rows = _HEAD_ROWS
-            if not sheet.print_area and not sheet._charts:  # LibreOffice pages a sheet without one to its last row, at each title
-                sheet.print_area = sheet.dimensions
-            setup.orientation, setup.paperSize, setup.fitToWidth = "landscape", 9, 1
-            sheet.sheet_properties.pageSetUpPr.fitToPage = True
-            margins = sheet.page_margins
-            margins.left = margins.right = 0.5  # inch: the same width prints on A4 and on Letter
-            margins.top, margins.bottom, margins.header, margins.footer = 0.6, 0.8, 0.3, 0.4
-            sheet.oddFooter.left.text, sheet.oddFooter.left.size = "&F, &A, &D", 8
-            sheet.oddFooter.center.text, sheet.oddFooter.center.size = FOOTER_CAUTION, 8
-            sheet.oddFooter.right.text, sheet.oddFooter.right.size = "page &P of &N", 8
+            paper.set_up(sheet, self.tables[sheet.title])
         self.workbook.properties.title = self.title
         self.workbook.properties.creator = "gritfuncs"
         return self.workbook
@@ -264,7 +258,8 @@ class Book:
         if any(cell.hyperlink for cell in sheet[1]):
             return
         links = [(word, target) for word, target in self.links if target != sheet.title]
-        last = min(sheet.max_column, _STATE_COLUMNS)
+        on_page = (broken.id for broken in sheet.col_breaks.brk)
+        last = min(sheet.max_column, _columns_for(sheet, _SCREEN_WIDTH, 1), *on_page)
         behind = _columns_for(sheet, _HEADING_SIGN * len(str(sheet["A1"].value)), 1) + 1  # the heading is not to be cut
         for column, (word, target) in enumerate(links, start=max(behind, last - len(links) + 1)):
             self.link(sheet, f"{get_column_letter(column)}1", word, f"{quote_sheetname(target)}!A1")
@@ -297,6 +292,7 @@ class Page:
 
     def __init__(self, book: Book, sheet, columns: int):
         self.book, self.sheet, self.columns, self.row = book, sheet, columns, 5
+        self.tables = book.tables[sheet.title]
         self._styles: dict[Any, Any] = {}  # of cells that look alike, by the look and what a cell looked like before
         self.row_columns = len(ROW_HEADINGS)  # fewer leave the space beside the rows to a chart
         self._label_signs, self._unit_signs, self._help_signs = (
@@ -304,8 +300,14 @@ class Page:
             for letter, signs in (("A", _LABEL_SIGNS), ("D", _LABEL_SIGNS), ("F", _HELP_SIGNS))
         )
 
+    def begin(self) -> None:
+        """A printed page may begin with the next row."""
+        self.tables.begin(self.row)
+
     def heading(self, text: str) -> None:
+        self.sheet.row_dimensions[self.row].height = _GAP
         self.row += 1
+        self.begin()
         cell = self.sheet.cell(self.row, 1, text)
         cell.font = font(11, bold=True)
         self.row += 1
@@ -328,6 +330,8 @@ class Page:
             self.note(caution)
 
     def table_head(self, headings: Sequence[str], column: int = 1, lines: int = 1) -> None:
+        self.begin()
+        self.tables.heads.append(self.row)
         for offset, heading in enumerate(headings):
             cell = self.sheet.cell(self.row, column + offset, heading)
             self._look(cell, "head")
@@ -342,6 +346,7 @@ class Page:
             self._look(cell, "word" if shown == WORD else "number" if shown else "table")
             if shown and shown != WORD:
                 cell.number_format = shown
+        self.tables.filled = self.row
         self.row += 1
 
     def columns_head(self, table: Columns, lines: int = 1) -> None:
@@ -411,11 +416,12 @@ class Page:
             cell = sheet.cell(row, column, content)
             self._look(cell, "help" if column == len(ROW_HEADINGS) else "row")
         sheet.row_dimensions[row].height = max(
-            _row_height(len(text) if self.row_columns > 5 else 0, self._help_signs),
-            _row_height(len(label), self._label_signs),
-            _row_height(0 if unit.startswith("=") else len(unit), self._unit_signs),
+            row_height(len(text) if self.row_columns > 5 else 0, self._help_signs),
+            row_height(len(label), self._label_signs),
+            row_height(0 if unit.startswith("=") else len(unit), self._unit_signs),
         )
         self.book.name(name, sheet, f"C{row}")
+        self.tables.filled = row
         self.row += 1
         return sheet.cell(row, 3)
 
@@ -488,7 +494,7 @@ class Page:
         warned_rows = f"C{row} F{row}"
         warning_format(self.sheet, warned_rows, f'LEFT($F{row},1)="!"')
         longest = min(60, max(len(words) for _, words in cases)) + len(help_text)
-        self.sheet.row_dimensions[row].height = max(self.sheet.row_dimensions[row].height, _row_height(longest, self._help_signs))
+        self.sheet.row_dimensions[row].height = max(self.sheet.row_dimensions[row].height, row_height(longest, self._help_signs))
         said = self.sheet.cell(row, len(ROW_HEADINGS))
         said.value = f"={first_of(*cases, otherwise=quoted(''))}&{text_formula(help_text)}"
 
@@ -621,7 +627,7 @@ def _said(text: str) -> int:
     return len(texts[-1]) if text.startswith("=IF(") else sum(map(len, texts)) + 4 * text.count("FIXED(")
 
 
-def _row_height(signs: int, in_a_line: int) -> float:
+def row_height(signs: int, in_a_line: int) -> float:
     """Points that so many signs of text need."""
     return _LINE_HEIGHT * max(1, -(-signs // in_a_line)) + 1.5
 

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
+from openpyxl.utils import get_column_letter
+
 from .. import __version__, example
 from ..addins.functions import FUNCTIONS
 from ..addins.hosts import HOSTS, NATIVE
 from ..formulas import catalogue
 from ..knee import find_knee
 from .blocks.knee import knee_block
+from .blocks.state import MARKED_SPEED, NOT_FULFILLED
 from .blocks.wheel import formula, mean_size, tables_page, title_input
 from .book import Book, Page
+from .conditions import first_of
 from .read_me import read_me_page
 
 ARGUMENTS = max(len(record.arguments) for record in catalogue)
@@ -25,6 +29,7 @@ _HEADINGS = (
     + tuple(heading for host in HOSTS for heading in (f"add-in in {host.title}", host.title))
 )
 _FIRST_ARGUMENT = 5
+_KNEE_PRINTED = 6  # columns, which the steps and the line of the state take
 _EXPECTED = _FIRST_ARGUMENT + ARGUMENTS
 _KNEE_RESULTS = {
     "GRIT_KNEE": "knee",
@@ -37,7 +42,7 @@ _KNEE_RESULTS = {
 
 def build():
     """The workbook, with the worked example of each function."""
-    book = Book("Functions")
+    book = Book("Functions", state=first_of(NOT_FULFILLED, otherwise=MARKED_SPEED))
     _read_me(book)
     trial = _trial(book)
     block = _knee(book, len(trial))
@@ -85,7 +90,7 @@ def _trial(book: Book) -> list:
 
 
 def _knee(book: Book, rows: int):
-    page = book.page("Knee", "Knee of these readings in native formulas", (44, 16, 24) + (12,) * 60)
+    page = book.page("Knee", "Knee of these readings in native formulas", (44, 16, 24) + (12,) * 60, state_columns=_KNEE_PRINTED)
     first = 7
     block = knee_block(
         f"Trial!$B${first}:$B${first + rows - 1}",
@@ -96,13 +101,17 @@ def _knee(book: Book, rows: int):
     )
     for address, content in block.cells.items():
         page.put(address, content)
-    page.sheet.print_area = "A1:C90"  # the steps; the table below them is to be read on the screen
+    page.sheet.print_area = (
+        f"A1:{get_column_letter(_KNEE_PRINTED)}90"  # the steps; the table below them is to be read on the screen
+    )
     return block.results
 
 
 def _functions(book: Book, block, trial: list) -> None:
     widths = tuple(width for host in HOSTS for width in (15, max(9, len(host.title) + 1)))
-    page = book.page("Functions", "Functions", (36, 46, 13, 52) + (11,) * ARGUMENTS + (15, 15, 9) + widths, one_page=True)
+    page = book.page(
+        "Functions", "Functions", (36, 46, 13, 52) + (11,) * ARGUMENTS + (15, 15, 9) + widths, state_columns=_FIRST_ARGUMENT - 1
+    )
     page.row_columns = 3
     title_input(
         page, dict(title="Worked examples, one for each function; the numbers are invented or from the source of the formula.")
@@ -164,6 +173,7 @@ def _functions(book: Book, block, trial: list) -> None:
             label=f"{label}, of {rows}",
             digits=0,
         )
+    page.sheet.print_area = f"A1:D{page.row - 1}"  # the list; its examples are to be read on the screen
     book.stop_unless(
         "every native formula gives the expected value",
         f"out_native_true={rows}",

@@ -11,7 +11,7 @@ from .blocks.record_setups import SETUP_COLUMNS, SETUPS, setups_page
 from .blocks.wheel import title_input
 from .book import Book
 from .confirm import sheet as confirm
-from .order import CHECKS, HELP, ROWS_WIDTHS, arrange, caution_lines
+from .order import CHECKS, HELP, arrange, caution_lines
 from .read_me import read_me_page
 from .words import DENSITY
 
@@ -169,7 +169,7 @@ def build(values: dict[str, Any] | None = None):
     values = {**defaults(), **(values or {})}
     links = ((LOOK_UP, LOOK_UP), (confirm.SHEET, confirm.SHEET), (RECORD_SHEET, RECORD_SHEET), (HELP, HELP))
     book = Book("Record of knees", state=confirm.state(), links=links)
-    page = book.page(LOOK_UP, "Look up a knee", ROWS_WIDTHS)
+    page = book.page(LOOK_UP, "Look up a knee")
     caution_lines(page)
     page.rows_head()
     title_input(page, values)

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from .blocks.record import RECORD_SHEET
 from .book import Book, Page
 from .styles import INPUT_TAB, RESULT_TAB, font
 from .words import CAUTION_LINES
 
 CHECKS, HELP = "Checks", "Help"
-ROWS_WIDTHS = (31, 7, 16, 12, 13, 82)  # of a sheet of rows that shows whole on a small screen
-ROWS_WIDTHS_CONVERTED = (30, 7, 14, 12, 13, 66, 19)  # the same with the column of values in shop units
+ROWS_WIDTHS_CONVERTED = (33, 7, 13.5, 12, 13, 64, 18.5)  # of rows with the column of values in shop units
 _SIGNS = 160  # of bold 9 point text in a line of these widths
 
 
@@ -31,8 +29,5 @@ def arrange(book: Book, typed: Sequence[str], shown: Sequence[str], active: str)
     order = [*typed, *shown]
     workbook._sheets = [workbook[name] for name in order] + [sheet for sheet in workbook if sheet.title not in order]
     workbook.active = workbook[active]
-    if RECORD_SHEET in workbook.sheetnames:  # too wide for one page: each carries number, status and key
-        record = workbook[RECORD_SHEET]
-        record.page_setup.fitToWidth, record.print_title_cols = 2, "A:C"
     for sheet in workbook:
         sheet.sheet_view.tabSelected = sheet.title == active

@@ -32,8 +32,10 @@ def merged(sheet, cells: str, value: Any, style: str, **alignment: Any):
 
 
 def title(sheet, last: str) -> None:
-    """The title of the book in the first row, up to a column."""
-    merged(sheet, f"A1:{last}1", "=in_title", "gf line", horizontal="left", vertical="center").font = font(12, bold=True)
+    """The title of the book in the first row, up to a column; a long one is shown smaller."""
+    merged(sheet, f"A1:{last}1", "=in_title", "gf line", horizontal="left", vertical="center", shrink_to_fit=True).font = font(
+        12, bold=True
+    )
 
 
 def panel(

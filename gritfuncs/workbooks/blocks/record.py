@@ -21,12 +21,16 @@ from dataclasses import replace
 from typing import Any
 
 from openpyxl.styles import Alignment
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.pagebreak import Break
 
 from ...quantities import QUANTITIES, Quantity
 from ...trial.inputs import DATE_FORMAT, DAY, day_input
 from ..book import INCH, OK, Book, Page, number_check
 from ..columns import Column, Columns, filled_up
 from ..conditions import are_numbers, first_of, quoted
+from ..panels import merged
+from ..styles import font
 from .entry_table import EntryColumn, entry_rows
 
 ROWS = 60
@@ -121,6 +125,8 @@ COLUMNS: tuple[EntryColumn, ...] = (
     EntryColumn("units", "units", 8, required=False, choices=UNITS, help="units in which the trial was typed"),
 )
 _FIRST_COLUMN = 3  # after the row's number and its status
+_AGAIN, _FIRST_PAGE = 3, 14  # columns: the last on both printed pages across, and the last of the first page
+_WRAPPED = dict(wrap_text=True, vertical="center", horizontal="left")
 RECORD_SHEET, RECORD_CHECKS = "Record", "Record checks"
 RECORD = Columns(RECORD_SHEET, COLUMNS, FIRST_ROW, LAST_ROW, _FIRST_COLUMN)
 CHECKS = Columns(
@@ -152,20 +158,27 @@ def record_pages(book: Book, records: Sequence[Sequence[Any]], *, is_copy: bool 
     rows = filled_up("records", records, ROWS, "rows")
     if any(len(record) > len(COLUMNS) for record in records):
         raise ValueError(f"records must be rows of at most {len(COLUMNS)} values (got {max(map(len, records))})")
-    page = book.page("Record", "Record of knees", (5, 17) + RECORD.widths)
+    page = book.page("Record", "Record of knees", (5, 17) + RECORD.widths, state_columns=_AGAIN)
+    _head_on_both_pages(page.sheet)
     where = "A copy: the shop's record stands in knee_record.xlsx; the day of copying stands on Inputs. " if is_copy else ""
-    page.note(
-        f"{where}Paste rows as values (Ctrl+Shift+V): a plain paste carries formulas and links. A key names the row: keep it short and use "
-        "it once. C and r are those that the trial computed with: a knee means a depth only together with them.",
-        2,
-    )
-    page.note(
-        "Needed: all but "
-        + ", ".join(column.label for column in COLUMNS if not column.required)
-        + ". The sheet Record checks says what is missing in an incomplete row. Whatever units a trial was typed in (column units), the row is in "
-        "the units of the headings.",
-        2,
-    )
+    for row, text in (
+        (
+            2,
+            f"{where}Paste rows as values (Ctrl+Shift+V): a plain paste carries formulas and links. A key names the row: keep it short and "
+            "use it once. C and r are those that the trial computed with: a knee means a depth only together with them.",
+        ),
+        (
+            3,
+            "Needed: all but "
+            + ", ".join(column.label for column in COLUMNS if not column.required)
+            + ". The sheet Record checks says what is missing in an incomplete row. Whatever units a trial was typed in (column units), the "
+            "row is in the units of the headings.",
+        ),
+    ):
+        merged(
+            page.sheet, f"{get_column_letter(_AGAIN + 1)}{row}:{get_column_letter(_FIRST_PAGE)}{row}", text, "gf line", **_WRAPPED
+        )
+    page.row = FIRST_ROW - 1
     page.table_head(("no.", "status") + RECORD.headings, lines=3)
     entry_rows(page, RECORD, rows, "in_record_")
     for number in range(1, ROWS + 1):
@@ -194,8 +207,22 @@ def record_pages(book: Book, records: Sequence[Sequence[Any]], *, is_copy: bool 
     )
 
 
+def _head_on_both_pages(sheet) -> None:
+    """Two pages across; title, state and check line keep within the columns that both have."""
+    again = get_column_letter(_AGAIN)
+    sheet.print_title_cols = f"A:{again}"
+    sheet.col_breaks.append(Break(id=_FIRST_PAGE))
+    sheet["A2"].font, sheet["A2"].alignment = font(10, bold=True), Alignment(**_WRAPPED)
+    sheet["A3"].font, sheet["A3"].alignment = font(9, bold=True), Alignment(wrap_text=True, vertical="top")
+    sheet["A4"].font, sheet["A4"].alignment = font(9), Alignment(wrap_text=True, vertical="top")
+    for row in (3, 4):
+        sheet.merge_cells(f"A{row}:{again}{row}")
+    for row, height in {2: 41, 3: 25, 4: 25, 5: 3, 6: 3}.items():
+        sheet.row_dimensions[row].height = height
+
+
 def _judgement(book: Book) -> None:
-    page = book.page("Record checks", "Record checks: one row for each row of the record", CHECKS.widths, one_page=True)
+    page = book.page("Record checks", "Record checks: one row for each row of the record", CHECKS.widths)
     page.note("Rows are judged in the order of the words duplicate, incomplete, date after today, outdated, ok.")
     page.cells(
         (
@@ -318,6 +345,9 @@ def look_up(page: Page, key: str) -> None:
     page.sentence("lookup_day_word", "out_record_day_word", label="which is")
     usable = f"OR(out_lookup_word={quoted(OK)},out_lookup_word={quoted(OUTDATED)})"
     for column in COLUMNS[1:]:
+        if column.quantity is DAY:
+            page.heading("What the trial found")
+            page.rows_head()
         found = f"INDEX(in_record_{column.name},out_lookup_row)"
         value = first_of((f"NOT({usable})", "NA()"), (f"ISBLANK({found})", quoted("")), otherwise=found)
         name, label = f"lookup_{column.name}", column.help or column.label

@@ -22,7 +22,7 @@ FIRST_ROW = 8
 def _column(word: str, label: str = "", like: str = "") -> EntryColumn:
     """The column of a setup word, which is also its name; its values are those of another one where it is like that."""
     quantity = QUANTITIES[like or word]
-    return EntryColumn(word, label or quantity.label, 11, required=False, quantity=quantity)
+    return EntryColumn(word, label or quantity.label, 9.5, required=False, quantity=quantity)
 
 
 SETUP_COLUMNS: tuple[EntryColumn, ...] = (
@@ -30,7 +30,7 @@ SETUP_COLUMNS: tuple[EntryColumn, ...] = (
     _column("wheel_diameter"),
     _column("wheel_speed"),
     _column("marked_wheel_speed", "highest speed marked on the wheel", "wheel_speed"),
-    EntryColumn("side", "side of contact", 10, required=False, choices=tuple(SIDE_WORDS), help="external, flat or internal"),
+    EntryColumn("side", "side of contact", 9, required=False, choices=tuple(SIDE_WORDS), help="external, flat or internal"),
     _column("work_diameter"),
     _column("infeed_rate", "infeed rate on the radius"),
     _column("contact_width"),
@@ -50,7 +50,7 @@ def setups_page(book: Book, setups: Sequence[Sequence[Any]]) -> None:
         "gritfuncs record add fills it in; gritfuncs table --record and gritfuncs confirm read it. Blank cells are not known."
     )
     page.note("Infeed rates count on the radius. Never run a wheel above the speed marked on it, whatever stands here.")
-    page.columns_head(SETUPS, lines=4)
+    page.columns_head(SETUPS, lines=5)
     entry_rows(page, SETUPS, rows, "in_setup_")
     page.sheet.freeze_panes = f"B{FIRST_ROW}"
     page.sheet.print_title_rows = f"1:{FIRST_ROW - 1}"

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from ..conditions import first_of
+from ..conditions import first_of, quoted
 from .shown import in_words
 
+MARKED_SPEED = quoted(
+    "Never run a wheel above the speed marked on it. Guards closed, extraction on."
+)  # of a book without a wheel
 NOT_FULFILLED = ("out_stops>0", '"STOP: not fulfilled: "&out_first_stop&". Correct it: see Checks."')  # a case of first_of
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from ...knee import confirm
 from ...quantities import QUANTITIES, Quantity
-from ..blocks.state import NOT_FULFILLED
+from ..blocks.state import MARKED_SPEED, NOT_FULFILLED
 from ..book import Book, Page, number_check
 from ..columns import filled_up
 from ..conditions import are_numbers, first_of, quoted
@@ -50,7 +50,7 @@ def state() -> str:
             "out_confirm_damage>0",
             '"! DAMAGE noted: "&out_confirm_damage_word&" in reading "&out_confirm_damage&" on the sheet Confirm. End it; do not set this depth."',
         ),
-        otherwise='"Never run a wheel above the speed marked on it. Guards closed, extraction on."',
+        otherwise=MARKED_SPEED,
     )
 
 

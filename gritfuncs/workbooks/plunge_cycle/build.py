@@ -14,7 +14,7 @@ from ..blocks.units import units_check, units_input, units_known
 from ..blocks.wheel import band_input, grit_inputs, infeed_factor_result, tables_page, title_input, wheel_inputs, wheel_results
 from ..book import OK, Book
 from ..conditions import are_numbers
-from ..order import CHECKS, HELP, ROWS_WIDTHS, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
+from ..order import CHECKS, HELP, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
 from ..read_me import read_me_page
 from ..words import INCHES
 from . import chart as plunge_chart
@@ -148,7 +148,6 @@ def _help(book: Book) -> None:
 
 def _inputs(book: Book, values: dict[str, Any]) -> None:
     page = book.page(INPUTS, "Inputs", ROWS_WIDTHS_CONVERTED)
-    page.sheet.page_setup.fitToHeight = 2
     caution_lines(page)
     page.rows_head(True)
     title_input(page, values)
@@ -209,7 +208,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
 
 def _steps(book: Book) -> None:
     """What follows from the inputs, on a sheet of calculation."""
-    page = book.page("calc inputs", "Calculation: what follows from the inputs (nothing to type here)", ROWS_WIDTHS)
+    page = book.page("calc inputs", "Calculation: what follows from the inputs (nothing to type here)")
     page.rows_head()
     wheel_results(page)
     infeed_factor_result(page)

@@ -10,11 +10,12 @@ from openpyxl.utils import get_column_letter
 from ...quantities import QUANTITIES
 from ..blocks.shown import shown, unit_words
 from ..blocks.slips import watch_cells
-from ..book import FONT, OK, Book, Page, number_check, number_format
+from ..book import FONT, OK, Book, Page, number_check, number_format, row_height
 from ..styles import warning_format
 from .calculation import RESULTS
 from .stages import FACTORS, FIRST_COLUMN, INPUTS, NOTHING, SHEET, SPARK, STAGES, TRAVERSE, Stage
 
+_LABEL_SIGNS, _TEXT_SIGNS = 38, 48  # in a line; bold ones are wider
 _FIRST_SEEN = ("word", "target_rpm", "grit_depth")  # of the results, on the sheet Cycle
 
 
@@ -53,6 +54,9 @@ def stages_page(book: Book, values: dict[str, Any]) -> Page:
         cells = tuple("=" + shown(stage.value(word), unit) if stage in stages else NOTHING for stage in STAGES)
         formats = tuple("@" if word == "word" or stage not in stages else number_format(digits) for stage in STAGES)
         page.cells((label, "=" + unit_words(unit), *cells, text), formats=(None, None, *formats))
+        page.sheet.row_dimensions[page.row - 1].height = max(
+            row_height(len(label), _LABEL_SIGNS), row_height(len(text), _TEXT_SIGNS)
+        )
         if word in _FIRST_SEEN:
             for cell in page.sheet[page.row - 1]:
                 cell.font = Font(name=FONT, size=10, bold=True)

@@ -8,7 +8,6 @@ from ..blocks.shown import shown, unit_words
 from ..blocks.wheel import formula
 from ..book import OK, STOP, Book
 from ..conditions import are_numbers, first_of, quoted
-from ..order import ROWS_WIDTHS
 from ..panels import merged, panel, row_heights, title
 from ..styles import font, outline
 from ..words import PREFACTOR
@@ -136,7 +135,7 @@ def _known(condition: str, value: str) -> str:
 
 def calc_page(book: Book) -> None:
     """The results in shop units: the names out_..."""
-    page = book.page(CALC, "Calculation of the results, in s, mm³, kW (nothing to type here)", ROWS_WIDTHS)
+    page = book.page(CALC, "Calculation of the results, in s, mm³, kW (nothing to type here)")
     page.rows_head()
     word = first_of(
         *(

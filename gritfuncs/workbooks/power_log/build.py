@@ -6,8 +6,10 @@ from typing import Any
 
 from ... import example
 from ...quantities import Quantity
+from ..blocks.state import MARKED_SPEED, NOT_FULFILLED
 from ..blocks.wheel import title_input
 from ..book import Book
+from ..conditions import first_of
 from ..read_me import read_me_page
 from .chart import chart_data_page, log_chart
 from .levels import TIME_UNITS, fitting, levels_page
@@ -57,7 +59,7 @@ def defaults() -> dict[str, Any]:
 def build(values: dict[str, Any] | None = None):
     """The workbook, filled with the values (names without in_, and times, powers) in place of those that are shipped."""
     values = {**defaults(), **(values or {})}
-    book = Book("Power log: parts and readings")
+    book = Book("Power log: parts and readings", state=first_of(NOT_FULFILLED, otherwise=MARKED_SPEED))
     _read_me(book)
     _inputs(book, values)
     page = log_page(book, values["times"], values["powers"])

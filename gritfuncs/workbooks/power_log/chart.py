@@ -32,7 +32,7 @@ DATA = Columns(
 
 def chart_data_page(book: Book) -> Page:
     """The sheet with the points of the thick line and the labels; #N/A where there is nothing to draw."""
-    page = book.page("Chart data", "Chart data", DATA.widths)
+    page = book.page("Chart data", "Chart data", DATA.widths, state_columns=9)
     page.note("#N/A draws nothing.")
     page.columns_head(DATA, lines=2)
     for place in range(POINTS * MOST_STRETCHES):

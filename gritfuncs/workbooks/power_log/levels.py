@@ -33,7 +33,7 @@ _BELOW = f"Log!${LOG.letter('time')}${LOG.last_row + 1}:${LOG.letter('power')}${
 
 
 def levels_page(book: Book) -> None:
-    page = book.page("Levels", "Levels: what the whole log says")
+    page = book.page("Levels", "Levels: what the whole log says", (42, 7, 16, 12, 13, 71))
     page.note("Every step of the reading that holds for the whole log. Nothing is to be filled in here.")
     _whole_log(page)
     _idle_and_grinding(page)
@@ -214,7 +214,7 @@ def _common(page: Page) -> None:
         digits=1,
     )
     page.step("top_of_chart", "1.04*out_peak-0.04*out_low", label="height of the labels in the chart")
-    page.result("log_word", log_word(), label="what the log gave", digits=None)
+    page.sentence("log_word", log_word(), label="what the log gave")
     for name, formula, label in (
         ("share", f'IF(SUM({rows})>0,SUMIF({part},">0",{rows})/SUM({rows}),1)', "time in parts over time in stretches"),
         (

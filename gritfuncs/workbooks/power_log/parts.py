@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from openpyxl.utils import column_index_from_string
+
 from ..book import Book
 from ..columns import filled_up
 from ..conditions import are_numbers, first_of, quoted
@@ -43,7 +45,12 @@ _TIME = LOG.area("time")
 
 def parts_page(book: Book, leave_out: Sequence[Any]) -> None:
     typed = filled_up("leave_out", leave_out, MOST_STRETCHES)
-    page = book.page("Parts", "Parts: every stretch above idle", PARTS.widths)
+    page = book.page(
+        "Parts",
+        "Parts: every stretch above idle",
+        PARTS.widths,
+        state_columns=column_index_from_string(PARTS.letter("leave_out")),
+    )
     page.note("A part is read; any other stretch keeps its word and is not. Write no beside one that is no part.")
     page.note("Columns on the right are the steps. It was tried on simulated logs only.")
     page.columns_head(PARTS, lines=5)

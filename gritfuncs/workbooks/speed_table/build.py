@@ -26,7 +26,7 @@ from ..blocks.wheel import (
 )
 from ..book import OK, Book
 from ..conditions import are_numbers
-from ..order import CHECKS, HELP, ROWS_WIDTHS, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
+from ..order import CHECKS, HELP, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
 from ..read_me import read_me_page
 from ..words import INCHES, RADIUS
 from . import fastest as fastest_sheet
@@ -70,8 +70,8 @@ def defaults() -> dict[str, Any]:
     )
 
 
-def build(values: dict[str, Any] | None = None):
-    """The workbook, filled with the values (names without in_) in place of those of the example."""
+def build(values: dict[str, Any] | None = None, opens: str = INPUTS):
+    """The workbook, filled with the values (names without in_) in place of those of the example; it opens at a sheet."""
     values = {**defaults(), **(values or {})}
     links = (("Inputs", INPUTS), (TABLE, TABLE), ("Record", RECORD_SHEET), (HELP, HELP))
     book = Book("Speed table at constant grit depth", has_units=True, state=state(warning_of_the_record()), links=links)
@@ -93,7 +93,7 @@ def build(values: dict[str, Any] | None = None):
         book,
         (INPUTS, TABLE),
         (DETAILS, fastest_sheet.SHEET, wear_sheet.SHEET, RECORD_SHEET, RECORD_CHECKS, CHECKS, book.workbook.sheetnames[-2], HELP),
-        INPUTS,
+        opens,
     )
     return book.workbook
 
@@ -181,7 +181,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
 
 def _steps(book: Book) -> None:
     """What follows from the inputs, on a sheet of calculation."""
-    page = book.page("calc inputs", "Calculation: what follows from the inputs (nothing to type here)", ROWS_WIDTHS)
+    page = book.page("calc inputs", "Calculation: what follows from the inputs (nothing to type here)")
     page.rows_head()
     usable = f'IF(out_lookup_word="{OK}",TRUE,out_lookup_word="{OUTDATED}")'
     page.quantity_result(

@@ -6,7 +6,6 @@ from openpyxl.formatting.rule import FormulaRule
 from openpyxl.styles import Alignment, Border, Font, Side
 from openpyxl.styles.differential import DifferentialStyle
 from openpyxl.styles.numbers import NumberFormat
-from openpyxl.worksheet.pagebreak import Break
 
 from ..blocks.limits import above, below
 from ..blocks.shown import shown, unit_words
@@ -16,7 +15,6 @@ from .grid import AXIS, BLOCKS, COLUMNS, DETAILS, EDGES, LETTERS, ROWS, TABLE, B
 from .setup import RPM_FORMAT
 
 _LIMITS = 5  # row of the machine's rpm, for the marks
-_ON_A_PAGE = 2  # blocks
 
 
 def details_page(book: Book) -> None:
@@ -26,10 +24,8 @@ def details_page(book: Book) -> None:
         page.put(f"{letter}{_LIMITS}", f'=IF(ISNUMBER(use_{limit}_work_rpm),use_{limit}_work_rpm,"none")')
     page.row = _LIMITS + 2
     starts = {}
-    for number, block in enumerate(BLOCKS):
+    for block in BLOCKS:
         starts[block.name] = _block(page, block)
-        if number % _ON_A_PAGE == _ON_A_PAGE - 1 and block is not BLOCKS[-1]:
-            page.sheet.row_breaks.append(Break(id=page.row - 1))
     for name in ("rpm_table", *EDGES):
         _mark(page, starts[name], starts["limit_table"], name in EDGES)
     page.sheet.freeze_panes = f"B{_LIMITS}"
@@ -43,7 +39,7 @@ def _block(page: Page, block: Block) -> int:
     of_unit = "" if unit == "-" else f'&", "&{unit_words(unit)}'
     head = f'={quoted(block.title)}{of_unit}&"; part diameter, "&{length}&"; infeed rate, "&{length}&"/min"'
     page.table_head(
-        (head, *(f"=IF(ISBLANK('{TABLE}'!{letter}{AXIS}),\"\",'{TABLE}'!{letter}{AXIS})" for letter in LETTERS)), lines=2
+        (head, *(f"=IF(ISBLANK('{TABLE}'!{letter}{AXIS}),\"\",'{TABLE}'!{letter}{AXIS})" for letter in LETTERS)), lines=3
     )
     first = page.row
     for row in range(ROWS):

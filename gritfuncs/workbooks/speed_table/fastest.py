@@ -28,7 +28,7 @@ def add(book: Book, rows: int, diameter: Callable[[int], str]) -> None:
 
 def _shown(book: Book, rows: int, diameter: Callable[[int], str], first: int) -> None:
     """The sheet to read; `first` is the first row of the computed one."""
-    page = book.page(SHEET, "Fastest setup at the target depth", (16,) + (15,) * 8 + (17, 14, 40))
+    page = book.page(SHEET, "Fastest setup at the target depth", (13,) + (13,) * 8 + (13, 11, 38))
     page.note(
         "At constant grit depth work rpm times infeed rate is fixed for a part, so each limit bounds the infeed rate from above or "
         "from below. The lowest upper bound is the fastest setup, unless a lower bound lies above it.",

@@ -18,7 +18,6 @@ _CAUTION_SIGNS = 185  # in a line
 def inputs_sheet(book: Book, values: Mapping[str, Any]) -> None:
     page = book.page(INPUTS, "Inputs of the trial", _WIDTHS)
     page.sheet.sheet_properties.tabColor = INPUT_TAB
-    page.sheet.page_setup.fitToHeight = 2
     for caution in CAUTION_LINES:
         page.note(caution, -(-len(caution) // _CAUTION_SIGNS))
         page.sheet.cell(page.row - 1, 1).font = font(9, bold=True)
@@ -26,16 +25,20 @@ def inputs_sheet(book: Book, values: Mapping[str, Any]) -> None:
     page.sheet.row_dimensions[page.row - 1].height = 27
     _groups(page, NEEDED, values)
     page.row += 1
+    page.begin()
     for column in range(1, len(_WIDTHS) + 1):
         page.sheet.cell(page.row, column).fill = HEAD_FILL
     page.sheet.cell(page.row, 1, "What follows can stay as it is.").font = font(11, bold=True)
     page.row += 1
+    page.rows_head(True)
+    page.sheet.row_dimensions[page.row - 1].height = 27
     _groups(page, MORE, values)
     page.sheet.freeze_panes = "A3"
 
 
 def _groups(page: Page, groups: Mapping[str, Any], values: Mapping[str, Any]) -> None:
     for title, group in groups.items():
+        page.begin()
         if title:
             page.sheet.cell(page.row, 1, title).font = font(10, bold=True)
             page.row += 1

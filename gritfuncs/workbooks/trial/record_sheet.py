@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 
 from openpyxl.styles import Alignment
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.pagebreak import Break
 
 from ...knee import FOUND
 from ...quantities import QUANTITIES
@@ -17,8 +18,9 @@ from . import results
 from .tables import CALCULATION, RECORD
 
 _HEAD, _UNIT, _ROW = 4, 5, 6
-_WIDTHS = (22, 13, 9, 10, 10, 12, 12, 12, 11, 9, 9, 12, 9, 9, 9, 10, 12)
+_WIDTHS = (22, 13, 9, 10, 14, 12, 12, 12, 11, 9, 9, 12, 9, 9, 9, 10, 12)
 _MORE_WIDTH = 10
+_FIRST_PAGE = 14  # columns of the first of two printed pages across, as many as the boxes take
 _BOXES = 9  # row
 _LABEL, _BOX_WIDTH = 2, 4  # columns of a label, and of a box with the value and the unit
 _TEXTS = ("wheel", "bond", "material", "machine", "coolant", "who", "note")
@@ -27,8 +29,11 @@ _NEEDED = ("key", "wheel", "material", "machine", "date", "who")  # on the sheet
 
 def record_sheet(book: Book, block: Mapping[str, str]) -> None:
     widths = tuple(_WIDTHS[place] if place < len(_WIDTHS) else _MORE_WIDTH for place in range(len(COLUMNS)))
-    page = book.page(RECORD, "Record of the trial", widths, one_page=True)
-    sheet = page.sheet
+    page = book.page(RECORD, "Record of the trial", widths, state_columns=_FIRST_PAGE)
+    sheet, page.columns = page.sheet, _FIRST_PAGE
+    sheet.col_breaks.append(Break(id=_FIRST_PAGE))
+    book.state_line(sheet, len(COLUMNS), _FIRST_PAGE + 1)
+    sheet.cell(2, _FIRST_PAGE + 1).alignment = Alignment(horizontal="left", vertical="center", indent=1, shrink_to_fit=True)
     sheet.sheet_properties.tabColor = RESULT_TAB
     sheet["A3"] = (
         f"Row for the record: copy A{_ROW}:{get_column_letter(len(COLUMNS))}{_ROW}, paste as values (Ctrl+Shift+V) into the first free row, "
