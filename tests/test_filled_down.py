@@ -15,6 +15,7 @@ from openpyxl.workbook.defined_name import DefinedName
 
 from gritfuncs.share.job import share
 from gritfuncs.spreadsheets.filled_down import LEAST_CELLS, filled_down
+from gritfuncs.spreadsheets.formula_text import with_values
 from gritfuncs.spreadsheets.package import Package, packed, read_package
 from gritfuncs.workbooks.save import save_workbook
 
@@ -121,7 +122,7 @@ def test_any_columns_are_read_back(columns):
     workbook.save(file)
     with zipfile.ZipFile(file) as archive:
         package = Package({name: archive.read(name) for name in archive.namelist()})
-    package.put(SHEET, filled_down(package.data(SHEET)))
+    package.put(SHEET, with_values(package.data(SHEET), {}, filled_down))
     assert cells(load_workbook(io.BytesIO(packed(package))).active) == cells(sheet)
     for first, last in re.findall(r'ref="[A-Z]+(\d+):[A-Z]+(\d+)" si', package.text(SHEET)):
         assert int(last) - int(first) + 1 >= LEAST_CELLS
@@ -130,4 +131,4 @@ def test_any_columns_are_read_back(columns):
 def test_formulas_of_a_kind_of_their_own_stay():
     cell = '<row r="{0}"><c r="A{0}"><f t="array" ref="A{0}">B{0}</f></c></row>'
     data = f"<worksheet><sheetData>{''.join(map(cell.format, ROWS))}</sheetData></worksheet>".encode()
-    assert filled_down(data) == data
+    assert with_values(data, {}, filled_down) == data

@@ -6,39 +6,37 @@ below it a number that leads to it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import groupby
 
 from openpyxl.utils import coordinate_to_tuple
 
-from .elements import escape_text, spliced
-from .formula_text import FormulaCell, formula_cells
+from .elements import escape_text
+from .formula_text import FormulaCell
 from .references import relative
 
 LEAST_CELLS = 3  # that share a formula
 
 
-def filled_down(data: bytes) -> bytes:
-    """A sheet with each formula that is filled down so many cells or more written once; all else stays as it is."""
-    edits = []
-    for number, cells in enumerate(_runs(data)):
-        for cell in cells:
-            formula = cell.formula
-            new = f'<{formula.prefix}f t="shared" si="{number}"/>'.encode()
-            if cell is cells[0]:
-                opening = f'<{formula.prefix}f t="shared" ref="{cell.address}:{cells[-1].address}" si="{number}">'
-                new = opening.encode() + escape_text(formula.text) + formula.closing
-            edits.append((formula.start, formula.end, new))
-    return spliced(data, edits)
+def filled_down(cells: Iterable[FormulaCell]) -> dict[str, bytes]:
+    """Of the formula cells of a sheet those whose formula is filled down so many cells or more: how it is written once."""
+    spelled = {}
+    for number, run in enumerate(_runs(cells)):
+        for address, _, formula in run:
+            spelled[address] = f'<{formula.prefix}f t="shared" si="{number}"/>'.encode()
+        address, _, formula = run[0]
+        opening = f'<{formula.prefix}f t="shared" ref="{address}:{run[-1].address}" si="{number}">'
+        spelled[address] = opening.encode() + escape_text(formula.text) + formula.closing
+    return spelled
 
 
-def _runs(data: bytes) -> Iterator[list[FormulaCell]]:
+def _runs(formula_cells: Iterable[FormulaCell]) -> Iterator[list[FormulaCell]]:
     """The cells of each formula that may be shared, from the top.
 
     A formula that names another sheet may not: Excel writes none and gets those of other programs wrong.
     """
     columns: dict[int, list[tuple[int, FormulaCell]]] = {}
-    for cell in formula_cells(data):
+    for cell in formula_cells:
         if not cell.formula.attributes and "!" not in cell.formula.text:
             row, column = coordinate_to_tuple(cell.address)
             columns.setdefault(column, []).append((row, cell))

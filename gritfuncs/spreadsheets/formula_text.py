@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 from xml.sax.saxutils import escape
 
@@ -69,6 +69,13 @@ def _column(address: str) -> int:
 
 # --- values ---
 
+# Of the formula cells of a sheet those whose formula is written in another way, by address: the bytes of its element.
+Spelling = Callable[[list[FormulaCell]], Mapping[str, bytes]]
+
+
+def as_they_are(_: list[FormulaCell]) -> Mapping[str, bytes]:
+    return {}
+
 
 def number_text(value: float) -> str:
     """The shortest text that reads back as the same number."""
@@ -87,31 +94,35 @@ def typed(value: Any) -> tuple[str, str]:
     return "n", number_text(value)
 
 
-def put_values(package: Package, values: Mapping[str, Mapping[str, Any]]) -> None:
+def put_values(package: Package, values: Mapping[str, Mapping[str, Any]], spelling: Spelling = as_they_are) -> None:
     """Give formula cells and chart caches their values: {sheet: {"A1": number, text, bool or CellError}}.
 
     Formula cells that are not in `values` stay as they are, and so do all constants; charts take the
     constants that they show from `values` too.  A spreadsheet program computes all anew on opening the file.
     """
     for sheet, part in sheet_parts(package).items():
-        package.put(part, with_values(package.data(part), values.get(sheet, {})))
+        package.put(part, with_values(package.data(part), values.get(sheet, {}), spelling))
     for part in [name for name in package.parts if re.fullmatch(r"xl/charts/chart\d*\.xml", name)]:
         _put_chart_caches(package, part, values)
     compute_on_load(package)
 
 
-def with_values(data: bytes, known: Mapping[str, Any]) -> bytes:
-    """A sheet with the values of its formula cells, as far as they are known."""
-    edits = []
-    for address, cell, formula in formula_cells(data):
+def with_values(data: bytes, known: Mapping[str, Any], spelling: Spelling = as_they_are) -> bytes:
+    """A sheet with the values of its formula cells, as far as they are known, and its formulas in this spelling."""
+    edits, cells = [], list(formula_cells(data))
+    spelled = spelling(cells)
+    for address, cell, formula in cells:
+        written = spelled.get(address, formula.bytes)
         if address in known:
             kind, text = typed(known[address])
             opening = with_attribute(cell.opening, "t", None) if cell.get("t") else cell.opening
             tag = opening[:-1].decode()
             space = ' xml:space="preserve"' if text != text.strip() else ""
             name = f"{cell.prefix}v"
-            new = f'{tag} t="{kind}">{formula.bytes.decode()}<{name}{space}>{text}</{name}>'.encode() + cell.closing
+            new = f'{tag} t="{kind}">{written.decode()}<{name}{space}>{text}</{name}>'.encode() + cell.closing
             edits.append((cell.start, cell.end, new))
+        elif address in spelled:
+            edits.append((formula.start, formula.end, written))
     return spliced(data, edits)
 
 

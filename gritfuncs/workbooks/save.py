@@ -36,10 +36,9 @@ def package_of(workbook, absent: Container[str] = ()) -> Package:
     workbook.save(file)
     with zipfile.ZipFile(file) as archive:
         package = Package({name: archive.read(name) for name in archive.namelist()})
-    put_values(package, values)
+    put_values(package, values, filled_down)
     for part in sheet_parts(package).values():  # an empty cell typed as a number is 0 to some programs
         package.put_text(part, re.sub(r'(<c\b[^<>]*?) t="n" ?(?:/>|></c>)', r"\1/>", package.text(part)))  # lxml writes </c>
-        package.put(part, filled_down(package.data(part)))
     package.put_text(package.workbook, _NAMES.sub(_areas_first, package.text(package.workbook)))
     core = package.text("docProps/core.xml")
     package.put_text("docProps/core.xml", re.sub(r"(<dcterms:\w+\b[^<>]*>)[^<]*", rf"\g<1>{_TIME}", core))
