@@ -17,6 +17,7 @@ from .trial.log.example import example_log
 from .workbooks.blocks.record import COLUMNS
 from .workbooks.save import save_workbook
 from .workbooks.speed_table import build as speed_table_book
+from .workbooks.speed_table.grid import TABLE
 from .workbooks.trial import build as trial_book
 from .workbooks.words import CAUTION
 
@@ -63,7 +64,7 @@ def run(folder: Path, say: Callable[[str], None] = print) -> None:
         specific_energy=round(trial.knee.level, 1),
         records=[tuple(entry.values.get(column.name) for column in COLUMNS)],
     )
-    save_workbook(speed_table_book.build(values), folder / TABLE_FILE)
+    save_workbook(speed_table_book.build(values, opens=TABLE), folder / TABLE_FILE)
 
     say(f"7. The trial as a page for whoever asks, with its chart: {folder / REPORT_FILE}")
     write_new(folder / REPORT_FILE, trial_page(trial, title=example.TITLE).encode("utf-8"))

@@ -9,6 +9,7 @@ import subprocess
 import sys
 
 import pytest
+from openpyxl import load_workbook
 
 import gritfuncs as gf
 from gritfuncs import demo, example
@@ -69,6 +70,7 @@ def test_demo_does_the_whole_job(demo_folder):
     made = folder / "gritfuncs-demo"
     names = ["knee_record.xlsx", "power-log.csv", "readings-report.html", "readings.csv", "speed_table.xlsx", "trial.xlsx"]
     assert sorted(path.name for path in made.iterdir()) == names
+    assert load_workbook(made / "speed_table.xlsx", read_only=True).active.title == "Speed table"  # the page to pin up
     assert all(str(path.relative_to(folder)) in said for path in made.iterdir())
     assert all("nvented" in each for each in labels(made))
     assert "Invented example" in said and "verdict    = found" in said and "speed marked on" in said

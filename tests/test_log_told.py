@@ -1,0 +1,68 @@
+"""What the command log reads from a typed list, what a log's clock says, and what advice to log promises."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from argparse import ArgumentTypeError
+
+import numpy as np
+import pytest
+
+from gritfuncs.commands.log import rpms
+from gritfuncs.trial.log.advice import rise_said, sweep_advice
+from gritfuncs.trial.log.clock import from_numbers
+
+
+@pytest.mark.parametrize(
+    "typed, numbers",
+    [
+        ("120,96", [120, 96]),
+        ("120, 144, 96", [120, 144, 96]),
+        ("120,5;96", [120.5, 96]),
+        ("120;", [120]),
+        ("60,96", [60, 96]),
+        ("1200,300", [1200, 300]),
+    ],
+)
+def test_lists_of_rpm(typed, numbers):
+    assert rpms(typed) == numbers
+
+
+@pytest.mark.parametrize("typed", ["120,5", "1200,50", "120,0", "120;-96", "120;0", "120;x"])
+def test_what_may_be_a_decimal_comma_is_asked_for_and_no_rpm_is_guessed(typed):
+    with pytest.raises(ArgumentTypeError):
+        rpms(typed)
+
+
+def test_a_sweep_is_as_long_as_its_legs():
+    """The seconds of a leg times the legs between the rpm that are named are the seconds of infeed."""
+    said = sweep_advice(60.0, 180.0, 1.0)
+    listed = re.search(r"sweep the work rpm ([\d. to]+) 1/min in (\d+) legs of ([\d.]+) s .*: ([\d.]+) s of infeed", said)
+    points = listed[1].split(" to ")
+    assert int(listed[2]) == len(points) - 1
+    assert float(listed[2]) * float(listed[3]) == pytest.approx(float(listed[4]), rel=0.01)
+    assert f"--sweep {','.join(points)} --infeed-time {listed[4]}" in said
+    assert {float(point) for point in points} >= {60.0, 180.0}
+
+
+@pytest.mark.parametrize("size, epoch", [(1, "seconds"), (1e-3, "milliseconds")])
+def test_counted_moments_run_from_midnight_of_their_day(size, epoch):
+    begin = datetime.datetime(2026, 3, 2, 6, 30, 15, tzinfo=datetime.timezone.utc)
+    counted = np.array([begin.timestamp() + second for second in (0.0, 1.0, 5.0)]) / size
+    clock = from_numbers(counted, None, f"time in {epoch}")
+    assert clock.seconds == pytest.approx(np.array([0.0, 1.0, 5.0]) + 6 * 3600 + 30 * 60 + 15)
+    assert clock.begin == datetime.datetime(2026, 3, 2)
+
+
+def test_days_of_a_spreadsheet_run_from_midnight_too():
+    clock = from_numbers(np.array([45000.25, 45000.25 + 2 / 86400]), None, "time", are_days=True)
+    assert clock.seconds == pytest.approx([21600.0, 21602.0], abs=1e-3) and clock.begin == datetime.datetime(2023, 3, 15)
+
+
+@pytest.mark.parametrize(
+    "rise, words", [(0.001, "cannot show a knee"), (0.08, "where scatter is small"), (0.5, "can show a knee.")]
+)
+def test_what_a_rise_can_show(rise, words):
+    said = rise_said(rise, "current")
+    assert words in said and f"{100 * rise:.3g} %" in said and said.startswith("Your current rises")
