@@ -24,7 +24,7 @@ def test_the_tests_of_a_module_are_found(module, test):
 
 
 def test_every_module_has_tests_that_exist():
-    for path in run.modules(["/", ".py"]):
+    for path in run.modules([""]):
         names = reach.tests_of(path.relative_to(run.ROOT).as_posix())
         assert names and all((run.ROOT / name).exists() for name in names), path
 

@@ -9,11 +9,14 @@ of an hour, once: in the folder --lines, and used again as long as the folder st
 of what imports it (reach.py).  --seconds is how long the tests of one change
 may take together, by the time that they took then; a change that is not noticed by then is taken for one that no test notices.
 
-Without MODULE formulas/, knee/ and planning/; MODULE may be any other part of a path, such as share/ or workbooks/blocks/.
---sample N tries only so many changes of a module, spread evenly.  --resume FILE notes each outcome there at once and, started
+Without MODULE formulas/, knee/ and planning/; MODULE may be a folder of the package, such as share/ or workbooks/blocks/, or any
+part of a path.
+--sample N tries only so many changes of a module, spread evenly.  --draw N tries so many of each folder of the package, drawn at
+random, another draw for each --seed: it tells how large a share is noticed in folders with thousands of changes.  --resume FILE notes each outcome there at once and, started
 again, goes on where it ended.  --again only the changes that were not noticed when the result was stored last, and have no reason.
 --without libreoffice leaves out the tests that use that fixture: far quicker, and what survives may still be noticed by them.
---without-test TEXT leaves out the tests with TEXT in their names.  --write stores the counts and the survivors in docs/evidence/mutation.json, for the modules that were run.  survivors.json says why a
+--without-test TEXT leaves out the tests with TEXT in their names.  --write stores the counts and the survivors for the modules that
+were run in docs/evidence/mutation.json, with --draw for the folders in docs/evidence/mutation-drawn.json.  survivors.json says why a
 survivor may stay; one without a reason there is listed at the end and makes the exit code 1.
 """
 
@@ -25,6 +28,7 @@ import contextlib
 import hashlib
 import json
 import os
+import random
 import re
 import shutil
 import signal
@@ -38,6 +42,7 @@ from queue import Empty
 HERE = Path(__file__).resolve()
 ROOT = HERE.parents[2]
 RESULT = ROOT / "docs" / "evidence" / "mutation.json"
+DRAWN = RESULT.with_name("mutation-drawn.json")
 REASONS = HERE.parent / "survivors.json"
 sys.path.insert(0, str(ROOT / "tests"))
 
@@ -58,13 +63,15 @@ PATIENCE, LEAST_PATIENCE = (6, 60)  # a change is stopped, and counts as noticed
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("modules", nargs="*", metavar="MODULE", help="part of a path, such as knee/hinge (default: all)")
+    parser.add_argument("modules", nargs="*", metavar="MODULE", help="a folder of the package, such as share/, or part of a path, such as knee/hinge")
     parser.add_argument(
         "--again", action="store_true", help="only what was not noticed when the result was stored, and has no reason"
     )
     parser.add_argument("--write", action="store_true", help="store the result for the page of evidence")
     parser.add_argument("--here", action="store_true", help="use this Python as it is")
     parser.add_argument("--sample", type=int, metavar="N", help="try only N changes of each module, spread evenly")
+    parser.add_argument("--draw", type=int, metavar="N", help="try N changes of each folder, drawn at random")
+    parser.add_argument("--seed", type=int, default=1, help="another draw for each number (default: 1)")
     parser.add_argument("--resume", type=Path, metavar="FILE", help="note each outcome in FILE, and skip those noted there")
     parser.add_argument("--without", nargs="*", default=[], metavar="FIXTURE", help="leave out tests that use one of these")
     parser.add_argument("--without-test", nargs="*", default=[], metavar="TEXT", help="leave out tests with this in their names")
@@ -72,10 +79,15 @@ def main() -> int:
     parser.add_argument("--seconds", type=float, default=60, help="how long the tests of one change may take")
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
     chosen = parser.parse_args()
-    if chosen.write and (chosen.sample or chosen.without or chosen.without_test):
+    if chosen.write and (chosen.sample or chosen.without or chosen.without_test and not chosen.draw):
         parser.error("--write must stand without --sample and --without: the page counts all changes of a module and all tests")
     if not chosen.here:
         return environment.again_inside(HERE, *sys.argv[1:])
+    return try_drawn(chosen) if chosen.draw else try_modules(chosen)
+
+
+def try_modules(chosen):
+    """All changes of each module, or as many as --sample says."""
     stored, reasons, found = stored_result(), known_reasons(), {}
     for path in modules(chosen.modules):
         changes = changes_of(path, chosen.sample)
@@ -88,16 +100,7 @@ def main() -> int:
             changes = [change for change in changes if not reasons.get(key(change))]
         found[path.relative_to(ROOT).as_posix()] = dict(changes=total, run=changes, kept=kept)
     todo = [change for entry in found.values() for change in entry["run"]]
-    environment.say(f"{len(todo)} changes")
-    outcomes = Outcomes(chosen.resume)
-    lines, sources = noted(chosen.lines), {}
-    for change in (change for change in todo if change not in outcomes):
-        source = sources.setdefault(change["module"], (ROOT / change["module"]).read_text(encoding="utf-8"))
-        tests = lines.of(change["module"], source, change["line"], frozenset(chosen.without), chosen.seconds)
-        tests = [test for test in tests if not any(text in test for text in chosen.without_test)]
-        change["tests"] = tests or reach.tests_of(change["module"])
-    run_all([change for change in todo if change not in outcomes], chosen, outcomes)
-    survivors = [change for change in todo if not outcomes.noticed(change)]
+    survivors = not_noticed(todo, chosen)
     stored = stored_result()  # read once more: another run may have stored other modules
     for module, entry in found.items():
         left = [
@@ -109,6 +112,51 @@ def main() -> int:
     if chosen.write:
         text = json.dumps(sorted(stored.values(), key=lambda entry: entry["module"]), indent=1, ensure_ascii=False)
         RESULT.write_text(text + "\n", encoding="utf-8")
+    return told(survivors, reasons)
+
+
+def try_drawn(chosen):
+    """So many changes of each folder, drawn at random."""
+    reasons, found = known_reasons(), drawn(modules(chosen.modules or [""]), chosen.draw, chosen.seed)
+    survivors = not_noticed([change for entry in found.values() for change in entry["run"]], chosen)
+    stored = {entry["folder"]: entry for entry in json.loads(DRAWN.read_text(encoding="utf-8"))} if DRAWN.exists() else {}
+    for folder, entry in found.items():
+        left = [
+            dict(module=change["module"], before=change["before"], after=change["after"], reason=reasons.get(key(change), ""))
+            for change in survivors
+            if folder_of(change["module"]) == folder
+        ]
+        stored[folder] = dict(
+            folder=folder,
+            changes=entry["changes"],
+            drawn=len(entry["run"]),
+            seed=chosen.seed,
+            without=chosen.without_test,
+            survivors=left,
+        )
+        print(f"{folder:<20}{len(entry['run']):>4} of {entry['changes']:>5}, not noticed {len(left):>3}")
+    if chosen.write:
+        text = json.dumps(sorted(stored.values(), key=lambda entry: entry["folder"]), indent=1, ensure_ascii=False)
+        DRAWN.write_text(text + "\n", encoding="utf-8")
+    return told(survivors, reasons)
+
+
+def not_noticed(todo, chosen):
+    """Try the changes that --resume does not hold yet; those of all that no test noticed."""
+    environment.say(f"{len(todo)} changes")
+    outcomes = Outcomes(chosen.resume)
+    lines, sources = noted(chosen.lines), {}
+    for change in (change for change in todo if change not in outcomes):
+        source = sources.setdefault(change["module"], (ROOT / change["module"]).read_text(encoding="utf-8"))
+        tests = lines.of(change["module"], source, change["line"], frozenset(chosen.without), chosen.seconds)
+        tests = [test for test in tests if not any(text in test for text in chosen.without_test)]
+        change["tests"] = tests or reach.tests_of(change["module"])
+    run_all([change for change in todo if change not in outcomes], chosen, outcomes)
+    return [change for change in todo if not outcomes.noticed(change)]
+
+
+def told(survivors, reasons):
+    """Print the survivors without a reason; the exit code."""
     unexplained = [change for change in survivors if not reasons.get(key(change))]
     if unexplained:
         print("not noticed, and without a reason:", *map(shown, unexplained), sep="\n")
@@ -124,9 +172,14 @@ def modules(wanted=()):
     package = ROOT / "gritfuncs"
     if wanted:
         paths = sorted(path for path in package.rglob("*.py") if path.name not in PLAIN)
-        return [path for path in paths if any(word in path.relative_to(package).as_posix() for word in wanted)]
+        return [path for path in paths if any(meant(word, path.relative_to(package).as_posix()) for word in wanted)]
     paths = [*sorted(package.glob("formulas/*.py")), *sorted(package.glob("knee/*.py")), *sorted(package.glob("planning/*.py"))]
     return [path for path in paths if path.name not in PLAIN]
+
+
+def meant(word, path):
+    """Whether a word names a module: as a folder of the package, with / at the end, or as part of its path."""
+    return path.startswith(word) if word.endswith("/") else word in path
 
 
 class Outcomes:
@@ -158,24 +211,53 @@ def digest(change):
 
 
 def changes_of(path, most=None):
-    """Every change of a module, or at most so many spread evenly: dicts of its path, the line before and after, and the changed text."""
+    """Every change of a module, or at most so many spread evenly."""
+    found = places_of(path)
+    return made(found[:: -(-len(found) // most) or 1] if most else found)
+
+
+def drawn(paths, number, seed):
+    """{folder: its number of changes, and so many of them drawn at random}."""
+    folders: dict[str, list] = {}
+    for path in paths:
+        folders.setdefault(folder_of(path.relative_to(ROOT).as_posix()), []).extend(places_of(path))
+    chance = random.Random(seed)
+    return {
+        folder: dict(changes=len(places), run=made(chance.sample(places, min(number, len(places)))))
+        for folder, places in folders.items()
+    }
+
+
+def folder_of(module):
+    """The folder of the package in which a module stands, "" for those beside the folders."""
+    return module.partition("/")[2].rpartition("/")[0].partition("/")[0]
+
+
+def places_of(path):
+    """(path, operator, occurrence) of every change that can be made in a module."""
     from cosmic_ray.ast import ast_nodes, get_ast
-    from cosmic_ray.mutating import mutate_code
     from cosmic_ray.plugins import get_operator, operator_names
 
-    source = path.read_text(encoding="utf-8")
-    tree, places, found = get_ast(source), [], []
+    tree, places = get_ast(path.read_text(encoding="utf-8")), []
     for name in filter(OPERATORS.match, operator_names()):
         operator = get_operator(name)()
         occurrences = sum(len(list(operator.mutation_positions(node))) for node in ast_nodes(tree))
         step = 2 if name.endswith("NumberReplacer") else 1  # plus 1; the odd ones are minus 1
-        places += [(operator, occurrence) for occurrence in range(0, occurrences, step)]
-    for operator, occurrence in places[:: -(-len(places) // most) or 1] if most else places:  # a text takes a fifth of a second
+        places += [(path, operator, occurrence) for occurrence in range(0, occurrences, step)]
+    return places
+
+
+def made(places):
+    """The changes at these places: dicts of the module, the line before and after, and the changed text."""
+    from cosmic_ray.mutating import mutate_code
+
+    found = []
+    for path, operator, occurrence in places:  # each takes a fifth of a second
+        source = path.read_text(encoding="utf-8")
         text = mutate_code(source, operator, occurrence)
-        if not changes_code(source, text):
-            continue
-        before, after, line = changed_line(source, text)
-        found.append(dict(module=path.relative_to(ROOT).as_posix(), line=line, before=before, after=after, text=text))
+        if changes_code(source, text):
+            before, after, line = changed_line(source, text)
+            found.append(dict(module=path.relative_to(ROOT).as_posix(), line=line, before=before, after=after, text=text))
     return found
 
 
