@@ -7,6 +7,7 @@ from math import ceil, floor, log10
 from pathlib import Path
 
 from mutation.run import modules
+from scipy.stats import binomtest
 
 from gritfuncs.knee.result import VERDICTS
 
@@ -17,6 +18,7 @@ from .trials import RPM_RANGES
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 PAGE = DOCS / "evidence.md"
 MUTATION_HEADING = "## Do the tests notice?"
+DRAW = "python3 tests/mutation/run.py FOLDER/ ... --draw 40 --seconds 40 --without-test up_to_date --write"
 RECORDS = DOCS / "evidence"  # results of the long runs, which have commands of their own
 
 HEAD = """# Evidence
@@ -242,16 +244,7 @@ def mutation():
         survivors=[left for module in modules for left in module["survivors"]],
     )
     rows.append(["**all**", whole["changes"], whole["changes"] - len(whole["survivors"]), share_noticed(whole)])
-    left = [
-        [
-            f"`{module['module'].rpartition('gritfuncs/')[2]}`",
-            f"`{cell(survivor['before'])}`",
-            f"`{cell(survivor['after'])}`",
-            survivor["reason"],
-        ]
-        for module in modules
-        for survivor in module["survivors"]
-    ]
+    left = [survived(module["module"], survivor) for module in modules for survivor in module["survivors"]]
     return f"""{MUTATION_HEADING}
 
 Every operator and number of the physics, the knee and the planning is changed, one at a time, and the tests of that module are run: they \
@@ -264,7 +257,35 @@ should fail. `python3 tests/mutation/run.py --write` does it (about two hours) a
 Not noticed:
 
 {table(["module", "line", "changed to", "why it may stay"], left)}
+{drawn()}"""
+
+
+def drawn():
+    folders = json.loads((RECORDS / "mutation-drawn.json").read_text(encoding="utf-8"))
+    rows, left = [], []
+    for folder in folders:
+        noticed = folder["drawn"] - len(folder["survivors"])
+        sure = binomtest(noticed, folder["drawn"]).proportion_ci(method="wilson")
+        percent = [f"{100 * noticed / folder['drawn']:.0f}", f"{100 * sure.low:.0f} to {100 * sure.high:.0f}"]
+        rows.append([f"`{folder['folder']}/`", folder["changes"], folder["drawn"], noticed, *percent])
+        left += [survived(survivor["module"], survivor) for survivor in folder["survivors"]]
+    return f"""
+Where there are thousands of changes, some of each folder are drawn at random: `{DRAW}`. A change counts as noticed when one of the tests \
+that ran its line fails, the quickest first, up to 40 s of tests; the tests that compare built files with those of the repository, which \
+notice any other byte, are left out. The interval is Wilson's, 95 %, for the whole folder.
+
+{table(["folder", "changes", "drawn", "noticed", "%", "95 % interval, %"], rows)}
+
+Not noticed in the draw:
+
+{table(["module", "line", "changed to", "why it may stay"], left)}
 """
+
+
+def survived(module, survivor):
+    """The row of a change that no test noticed."""
+    lines = (f"`{cell(survivor[when])}`" for when in ("before", "after"))
+    return [f"`{module.partition('gritfuncs/')[2]}`", *lines, survivor["reason"] or "-"]
 
 
 def not_run(recorded):

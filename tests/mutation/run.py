@@ -4,20 +4,21 @@ Changes one operator or number after the other in a module and runs the tests of
 the changes; the running is our own, since a new Python for each of thousands of changes takes hours: a process loads the libraries
 once and forks for each change, in a copy of the repository.  Needs a system that can fork.
 
-The tests of a line are those that ran it, the quickest first (lines.py).  Which these are is noted in a run of all tests, a quarter
-of an hour, once: in the folder --lines, and used again as long as the folder stands; a line that none ran is a table's, and the tests are those
-of what imports it (reach.py).  --seconds is how long the tests of one change
-may take together, by the time that they took then; a change that is not noticed by then is taken for one that no test notices.
+The tests of a line are those that ran it, the quickest first (lines.py).  Which these are is noted once in a run of all tests, a
+quarter of an hour, in the folder --lines, and used again as long as the folder stands; a line that none ran is a table's, and the tests
+are those of what imports it (reach.py).  --seconds is how long the tests of one change may take together, by the time that they took
+then; a change that is not noticed by then is taken for one that no test notices.
 
 Without MODULE formulas/, knee/ and planning/; MODULE may be a folder of the package, such as share/ or workbooks/blocks/, or any
-part of a path.
---sample N tries only so many changes of a module, spread evenly.  --draw N tries so many of each folder of the package, drawn at
-random, another draw for each --seed: it tells how large a share is noticed in folders with thousands of changes.  --resume FILE notes each outcome there at once and, started
-again, goes on where it ended.  --again only the changes that were not noticed when the result was stored last, and have no reason.
---without libreoffice leaves out the tests that use that fixture: far quicker, and what survives may still be noticed by them.
---without-test TEXT leaves out the tests with TEXT in their names.  --write stores the counts and the survivors for the modules that
-were run in docs/evidence/mutation.json, with --draw for the folders in docs/evidence/mutation-drawn.json.  survivors.json says why a
-survivor may stay; one without a reason there is listed at the end and makes the exit code 1.
+part of a path.  --sample N tries only so many changes of a module, spread evenly.  --draw N tries so many of each folder of the package,
+drawn at random, another draw for each --seed: it tells how large a share is noticed where there are thousands of changes.  --resume FILE
+notes each outcome there at once and, started again, goes on where it ended.  --again only the changes that were not noticed when the
+result was stored last, and have no reason.  --without libreoffice leaves out the tests that use that fixture: far quicker, and what
+survives may still be noticed by them.  --without-test TEXT leaves out the tests with TEXT in their names.
+
+--write stores the counts and the survivors, for the modules that were run in docs/evidence/mutation.json, with --draw for the folders in
+docs/evidence/mutation-drawn.json.  survivors.json says why a survivor may stay; one without a reason there is listed at the end and
+makes the exit code 1.
 """
 
 from __future__ import annotations
@@ -63,7 +64,12 @@ PATIENCE, LEAST_PATIENCE = (6, 60)  # a change is stopped, and counts as noticed
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("modules", nargs="*", metavar="MODULE", help="a folder of the package, such as share/, or part of a path, such as knee/hinge")
+    parser.add_argument(
+        "modules",
+        nargs="*",
+        metavar="MODULE",
+        help="a folder of the package, such as share/, or part of a path, such as knee/hinge",
+    )
     parser.add_argument(
         "--again", action="store_true", help="only what was not noticed when the result was stored, and has no reason"
     )
@@ -398,7 +404,9 @@ def run_in_fork(tests, seconds, failure, but):
 
 
 def stored_result():
-    return {entry["module"]: entry for entry in json.loads(RESULT.read_text(encoding="utf-8"))} if RESULT.exists() else {}
+    """What was found of the modules that there still are."""
+    entries = json.loads(RESULT.read_text(encoding="utf-8")) if RESULT.exists() else []
+    return {entry["module"]: entry for entry in entries if (ROOT / entry["module"]).exists()}
 
 
 def key(change):
