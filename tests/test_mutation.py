@@ -6,7 +6,7 @@ import json
 
 import pytest
 from mutation import reach, run
-from mutation.lines import LineTests, statements_around
+from mutation.lines import LineTests, common_words, statements_around
 
 
 @pytest.mark.parametrize(
@@ -114,6 +114,11 @@ def test_the_tests_of_a_line_take_no_longer_than_wanted_and_wait_for_a_fixture_o
 
 def test_a_line_of_a_module_that_no_test_ran_has_none(line_tests):
     assert line_tests.of("gritfuncs/tables.py", SOURCE, 1) == []
+
+
+def test_tests_in_a_file_called_like_the_module_come_first():
+    assert common_words("tests/test_trial_next.py::test_a", "gritfuncs/workbooks/trial/next.py") == 2
+    assert common_words("tests/test_knee.py::test_trial", "gritfuncs/workbooks/trial/next.py") == 0
 
 
 def test_statements_around_a_line_are_named_from_the_inside():

@@ -4,7 +4,7 @@ Changes one operator or number after the other in a module and runs the tests of
 the changes; the running is our own, since a new Python for each of thousands of changes takes hours: a process loads the libraries
 once and forks for each change, in a copy of the repository.  Needs a system that can fork.
 
-The tests of a line are those that ran it, the quickest first (lines.py).  Which these are is noted once in a run of all tests, a
+The tests of a line are those that ran it, first those in a file called like the module, then the quickest (lines.py).  Which these are is noted once in a run of all tests, a
 quarter of an hour, in the folder --lines, and used again as long as the folder stands; a line that none ran is a table's, and the tests
 are those of what imports it (reach.py).  --seconds is how long the tests of one change may take together, by the time that they took
 then; a change that is not noticed by then is taken for one that no test notices.
