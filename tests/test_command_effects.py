@@ -218,6 +218,8 @@ class TestPlan:
     def test_a_plan_at_one_rpm_has_no_sweep(self, shop):
         words = ("plan", "--nominal-rpm", "100", "--steps", "infeed", "--infeed-rate", "0.6", "--sweep", "2")
         assert "--sweep must be left out where the plan has one work rpm only" in one_line(shop(*words))
+        between = "plan --nominal-rpm 100 --steps-each-side 1 --highest-work-rpm 105 --sweep 2"  # 90 and 100 1/min
+        assert "--sweep 90,100,90" in shop(between)[1]
 
     @pytest.mark.parametrize(
         "words, said",

@@ -14,7 +14,7 @@ from simulated_logs import KNEE_RPM, RPMS, pattern, simulate
 from test_templates import differences
 
 import gritfuncs as gf
-from gritfuncs.spreadsheets.evaluate import workbook_values
+from gritfuncs.spreadsheets.evaluate import Book, Place, value_of, workbook_values
 from gritfuncs.trial.inputs import READING_COLUMNS
 from gritfuncs.workbooks.power_log import build as power_log
 from gritfuncs.workbooks.power_log.tables import LOG, MOST_PARTS, PARTS, READINGS, ROWS
@@ -158,6 +158,56 @@ def test_parts_at_the_end_of_the_meter_are_counted_and_not_read():
     rows = readings(book)
     assert [use for *_, use, _ in rows] == ["no" if net + 1.1 > 3.6 else "yes" for net in log.nets]
     assert all(load is None and "clipped" in note for _, load, _, use, note in rows if use == "no")
+
+
+# What an answer of the sheets must be, for a check of this name: (its last good value, the first bad one).
+LIMITS = {
+    "time and power have 20 rows": dict(out_rows=(20, 19)),
+    "rows follow one another fast enough": dict(out_interval=(2.0, 2.01)),
+    "rows follow one another": dict(out_interval=(0.01, 0.0099)),
+    "time runs in even steps": dict(out_uneven=(2, 3), out_rows=(100, 100)),
+    "all cells of time and power are numbers": dict(out_texts=(0, 1)),
+    "the log fits into the table": dict(out_too_long=(0, 1)),
+    "time grows": dict(out_growing=(100, 99), out_rows=(100, 100)),
+    "it is known what a power near zero means": dict(out_near_zero=(0, 1)),
+    "power rises and falls": dict(out_stretches=(1, 0)),
+    "at most 60 stretches": dict(out_stretches=(60, 61)),
+    "at most 60 stretches and 30 parts": dict(out_parts=(30, 31)),
+    "3 parts or more": dict(out_parts=(3, 2)),
+    "most of the time above idle": dict(out_share=(0.75, 0.749)),
+    "most of the time above idle is in parts": dict(out_spread=(0.17, 0.171)),
+    "power stays level": dict(out_flat=(0.45, 0.449)),
+    "power stays level while": dict(out_steepness=(0.25, 0.251)),
+    "power stays level while a": dict(out_steepness=(-0.25, -0.251)),
+    "parts found are as many": dict(in_expected_parts=(6, 7)),
+    "grinding lifts the reading by little": dict(out_rise=(5.0, 4.99)),
+    "the meter shows coarse steps": dict(out_equal=(0.2, 0.201)),
+    "rows are slow": dict(out_interval=(0.5, 0.501)),
+    "stretches that are no part": dict(out_stretches=(6, 7)),
+    "coolant steps up": dict(out_coolant_step=(0, 1)),
+}
+GOOD = dict(
+    out_rows=100, out_powers=100, out_texts=0, out_too_long=0, out_apart=0, out_growing=100, out_interval=0.2, out_uneven=0,
+    out_near_zero=0, out_log_fits=1, out_stretches=6, out_parts=6, out_parts_read=6, out_share=0.95, out_spread=0.05,
+    out_flat=0.9, out_steepness=0.01, out_rise=40, out_equal=0, out_coolant_step=0, in_expected_parts=None,
+    in_infeed_time=None, in_lowest_power=None, in_meter_step=None,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("words", LIMITS)
+def test_a_check_speaks_from_its_limit_on(words, as_built):
+    checks = as_built("power_log.xlsx")["Checks"]
+    (formula,) = {checks[f"C{row}"].value for row in range(7, 33) if str(checks[f"B{row}"].value).startswith(words)}
+
+    def state(place):
+        values = {**GOOD, **{name: pair[place] for name, pair in LIMITS[words].items()}}
+        if "out_rows" in LIMITS[words]:
+            values["out_powers"] = values["out_rows"]
+        book = Book({None: {name.upper(): f"Levels!$A${row}" for row, name in enumerate(values, 1)}})
+        book.add_sheet("Levels", {(row, 1): float(value) for row, value in enumerate(values.values(), 1) if value is not None})
+        return value_of(formula, Place("Levels", 1, 2), book)
+
+    assert state(0) == "ok" and state(1) in ("STOP", "look")
 
 
 def test_nothing_pasted_is_no_error():

@@ -48,6 +48,14 @@ def test_every_sheet_has_an_area_to_print_that_holds_all_of_it(as_built):
             assert (right, bottom) == (sheet.max_column, sheet.max_row), sheet.title
 
 
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_an_area_to_print_that_is_smaller_than_its_sheet_ends_with_what_stands_there(name, as_built):
+    for sheet in as_built(name):
+        left, top, right, bottom = range_boundaries(sheet.print_area.rpartition("!")[2].replace("$", ""))
+        assert (left, top) == (1, 1) and right <= sheet.max_column, sheet.title
+        assert sheet._charts or bottom == sheet.max_row or any(cell.value is not None for cell in sheet[bottom][:right]), sheet.title
+
+
 def test_an_area_of_its_own_stays_and_a_sheet_with_a_chart_gets_none():
     book = Book("a book")
     chosen, drawn = (book.page(name, "Heading", (20, 20)).sheet for name in ("chosen", "drawn"))

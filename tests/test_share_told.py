@@ -17,6 +17,7 @@ from test_share_strangers import SHEET, book_with
 
 from gritfuncs.share import calls, job, sites
 from gritfuncs.share.job import Difference, Left, Replaced, Shared, share
+from gritfuncs.share.knee_cells import knee_cells
 from gritfuncs.spreadsheets import package, stored_cells
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.spreadsheets.package import read_package
@@ -128,6 +129,17 @@ class TestHowMuchItTakes:
         grown = shared((calls.LONGEST_FORMULA - length) // 2)
         assert [each.place for each in grown.replaced] == ["Sheet!C9"]
         assert [(each.place, "8192" in each.reason) for each in grown.left] == [("Sheet!C10", True)]
+
+
+def test_each_step_of_a_knee_is_labelled_with_the_reading_that_it_is_of():
+    """Below the list a column of the block follows the other, with a row before the readings and one after them."""
+    cells = knee_cells(4, 1)
+    (first,) = [row for row, label in cells.labels.items() if label == "reading no.: reading 1"]
+    steps = {row: label.rpartition(": ") for row, label in cells.labels.items() if row >= first}
+    said = {1: "reading 1", 2: "reading 2", 3: "reading 3", 4: "reading 4", 5: "after the last", 0: "before the first"}
+    assert [cells.numbers[row] for row, (what, _, _) in steps.items() if what == "reading no."] == [1, 2, 3, 4]
+    assert {row: of for row, (_, _, of) in steps.items()} == {row: said[(row - first + 1) % 6] for row in steps}
+    assert cells.length == max(steps)
 
 
 @pytest.mark.parametrize("word", ["0", "false"])

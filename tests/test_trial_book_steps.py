@@ -188,6 +188,14 @@ def test_a_trial_played_by_the_sheet_takes_the_pair_and_leaves_no_limit(book):
     assert seen["out_load_offset"] == pytest.approx(0.2 * 100, rel=0.5)
 
 
+@pytest.mark.parametrize("factor, is_seen", [(1.25, 0), (1.3, 1), (1.5, 1)])
+def test_the_half_of_the_pair_with_more_infeed_is_known_from_its_least_size_on(book, factor, is_seen):
+    """The other half is asked for then: at nominal depth, and not where infeed alone was raised."""
+    for rpm, seen in ((NOMINAL / factor, is_seen), (NOMINAL, 0)):
+        rows = [(NOMINAL, 2.0, 0.5), (rpm, 2.0, 0.5)]
+        assert filled(book, rows, row_infeed_rates=[INFEED, factor * INFEED], steps=BOTH)["out_pair_seen"] == seen
+
+
 def test_damage_is_judged_by_the_band_of_the_workbook(tmp_path):
     rows = example.readings()
     found = {}

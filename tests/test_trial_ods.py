@@ -175,3 +175,15 @@ def test_a_unit_that_a_cell_shows_counts(tmp_path):
     trial = read_trial(save(tmp_path / "trial.ods", *rows))
     assert "Wheel diameter 8 in is used as 203.2 mm." in trial.remarks and trial.noise == 0.02
     assert [reading.load for reading in trial.used] == [2.05, 1.99]
+
+
+def test_a_cell_merged_over_several_rows_holds_for_each_of_them(tmp_path):
+    over = '<table:table-cell table:number-rows-spanned="2" office:value-type="float" office:value="120"/>'
+    covered = "<table:covered-table-cell/>"
+    rows = [
+        row("rpm", "load"),
+        f"<table:table-row>{over}{cell(5)}</table:table-row>",
+        f"<table:table-row>{covered}{cell(4)}</table:table-row>",
+    ]
+    trial = read_trial(save(tmp_path / "trial.ods", *rows))
+    assert [(reading.work_rpm, reading.load) for reading in trial.used] == [(120, 5), (120, 4)]

@@ -47,6 +47,105 @@ def refusal(call, *args, **options):
 
 
 @pytest.mark.parametrize(
+    "name, line, part",
+    [
+        ("work_diameter", "work diameter (x 10);2", "work_diameter must be one number in mm, without a factor (got 'x 10')"),
+        ("work_diameter", "work diameter [mm] (x10);2", "without a factor (got 'x10')"),
+        ("work_diameter", "work diameter (mm · 10);2", "without a factor"),
+        ("work_diameter", "work diameter (tenths of mm);200", "without a factor (got 'tenths of mm')"),
+        ("work_diameter", "work diameter (1/10 mm);200", "without a factor"),
+        ("work_diameter", "work diameter (0,1 mm);200", "without a factor"),
+        ("work_diameter", "Werkstück Ø (Zehntel mm);200", "without a factor"),
+        ("work_diameter", "work diameter;20 mm x 2", "without a factor (got 'mm x 2')"),
+        (
+            "work_diameter",
+            "work diameter;200;tenths of mm",
+            "must be in mm (got 'tenths of mm'); a remark stands one column further",
+        ),
+        ("work_diameter", "work diameter;2;10 mm", "must be in mm (got '10 mm')"),
+        ("work_diameter", "work diameter;2;x 10 mm", "must be in mm (got 'x 10 mm')"),
+        ("contact_width", "grinding width;15 mm x 2", "contact_width must be one number in mm, without a factor"),
+        ("infeed_rate", "infeed rate (x 1000);600", "infeed_rate must be one number in mm/min, without a factor"),
+        ("infeed_rate", "infeed rate (10^-3 mm/min);600", "infeed_rate must be "),
+        ("infeed_rate", "infeed rate (inches a minute);0.02", "infeed_rate must be in mm/min (got 'inches a minute')"),
+        ("infeed_rate", "infeed rate [mm/min] (of the part diameter);1.2", "must say radius or diameter in plain words"),
+        ("wheel_diameter", "wheel diameter;14;all inches", "wheel_diameter must be in mm (got 'all inches')"),
+    ],
+)
+def test_a_multiple_of_a_unit_or_a_unit_among_words_is_refused(tmp_path, name, line, part):
+    assert part in refusal(with_lines, tmp_path, **{name: line})
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "work diameter (as ground);20",
+        "work diameter (±0.01 mm);20",
+        "work diameter;20 mm;x 2 parts",
+        "work diameter;20;mm, h6 ±0.01",
+    ],
+)
+def test_remarks_beside_a_value_are_no_multiples(tmp_path, line):
+    assert with_lines(tmp_path, work_diameter=line).setup.work_diameter == 20
+
+
+@pytest.mark.parametrize("share", ["25 vol%", "25;vol-%", "25;Vol.-%", "25;% vol"])
+def test_a_concentration_in_percent_by_volume_is_refused(tmp_path, share):
+    lines = f"grit;D126\nconcentration;{share}\nactive fraction;0.5"
+    must = "concentration must be the number of a concentration without a unit, 100 for 25 % by volume"
+    assert must in refusal(with_lines, tmp_path, grit_density=lines)
+
+
+@pytest.mark.parametrize(
+    "heading, part",
+    [
+        ("rpm;power (kW);idle (x10)", "idle must be without a factor in its heading (got heading 'idle (x10)')"),
+        ("rpm;power (kW);idle x10 (kW)", "idle must be without a factor"),
+        ("rpm;power (kW);idle [1/10 kW]", "idle must be without a factor"),
+        ("rpm;load (x10 %);idle (%)", "load must be without a factor in its heading"),
+        ("rpm;load (tenths);idle", "load must be without a factor"),
+        ("rpm (x100);power (kW);idle", "work_rpm must be in 1/min (got heading 'rpm (x100)')"),
+    ],
+)
+def test_a_factor_in_a_heading_is_refused(tmp_path, heading, part):
+    assert part in refusal(read, tmp_path, f"{heading}\n120;2.05;0.86\n132;1.99;0.86\n")
+
+
+@pytest.mark.parametrize(
+    "heading", ["rpm;load (0-100);idle (1st)", "rpm;load meter 1;idle (mean of 3)", "rpm;power (kW), 3x averaged;idle"]
+)
+def test_numbers_in_a_heading_that_are_no_factors_are_read_past(tmp_path, heading):
+    if "averaged" in heading:
+        assert "must have a row that heads" in refusal(read, tmp_path, f"{heading}\n120;2.05;0.86\n")
+    else:
+        columns = {"load": "B"}
+        assert read(tmp_path, f"{heading}\n120;2.05;0.86\n", columns=columns).used[0].idle == 0.86
+
+
+@pytest.mark.parametrize(
+    "line, named",
+    [
+        ("Vitesse limite meule;20 m/s", "row 1 'Vitesse limite meule'"),
+        ("depth of the profile;3 mm", "row 1 'depth of the profile'"),
+        ("stock removal: 1,2 mm/min", "row 1 'stock removal: 1,2 mm/min'"),
+        ("stock removal 1,2 mm/min", "row 1 'stock removal 1,2 mm/min'"),
+    ],
+)
+def test_a_line_with_a_number_and_its_unit_that_is_not_known_is_named(tmp_path, line, named):
+    remarks = read(tmp_path, f"{line}\n{TABLE}".replace("1,2", "1.2")).remarks
+    assert any(named.replace("1,2", "1.2") in remark for remark in remarks if remark.startswith("Lines above the table"))
+
+
+def test_a_marked_speed_in_words_that_are_not_known_is_named_with_its_unit_in_the_cell(tmp_path):
+    trial = with_lines(tmp_path, mark="maximum allowed speed of the wheel;20 m/s")
+    assert any(remark.startswith("CHECK: row ") and "marked on the wheel" in remark for remark in trial.remarks)
+
+
+def test_a_title_with_a_number_is_no_line(tmp_path):
+    assert not any("not read" in remark for remark in read(tmp_path, f"Trial 7\n{TABLE}").remarks)
+
+
+@pytest.mark.parametrize(
     "name, line, value",
     [
         ("infeed_rate", "infeed rate;15;µm/s", 0.9),
@@ -56,6 +155,8 @@ def refusal(call, *args, **options):
         ("infeed_rate", "infeed rate (µm/s);15", 0.9),
         ("infeed_rate", "infeed rate in µm/s;15", 0.9),
         ("infeed_rate", "infeed rate;µm/s;15", 0.9),
+        ("infeed_rate", "infeed rate (on part diameter);1.2", 0.6),
+        ("infeed_rate", "infeed rate on the workpiece diameter;1.2", 0.6),
         ("infeed_rate", "infeed rate;0.05;ipm", 1.27),
         ("infeed_rate", "infeed rate;0.05;in/min;as set", 1.27),
         ("infeed_rate", "infeed rate;600;µm/min", 0.6),
@@ -67,6 +168,7 @@ def refusal(call, *args, **options):
         ("wheel_diameter", "Wheel Ø;8;in", 203.2),
         ("wheel_diameter", "wheel dia (in);8", 203.2),
         ("wheel_diameter", "wheel diameter in;8", 203.2),
+        ("wheel_diameter", "wheel diameter (in inches);8", 203.2),
         ("wheel_diameter", "wheel diameter;8 inch", 203.2),
         ("wheel_diameter", 'wheel diameter;8"', 203.2),
         ("wheel_diameter", "Scheibendurchmesser;8;Zoll", 203.2),

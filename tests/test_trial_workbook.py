@@ -258,13 +258,37 @@ def test_formulas_are_read_by_their_stored_values(path):
     assert [reading.status for reading in read_trial(path).readings] == ["used", "left out: load is blank"]
 
 
-def test_of_merged_cells_only_the_first_counts(path):
+def test_a_cell_merged_over_several_rows_holds_for_each_of_them(path):
     book = Workbook()
-    for row in (["rpm", "load"], [120, 5], [None, 4]):
+    rows = [
+        ["infeed rate", 0.5, "mm/min"],
+        ["rpm", "load", "idle", "infeed", "use", "damage"],
+        [120, 5, 1, 0.6, None, None],
+        [None, 4, None, None, None, None],
+        [130, 4.5, None, 0.9, "no", "burn"],
+        [140, 4.6, None, None, None, None],
+    ]
+    for row in rows:
         book.active.append(row)
-    book.active.merge_cells("A2:A3")
+    for merged in ("A3:A4", "C3:C6", "D3:D4", "D5:D6", "E5:E6", "F5:F6"):
+        book.active.merge_cells(merged)
     book.save(path)
-    assert read_trial(path).left_out == ((3, "left out: rpm is blank"),)
+    readings = read_trial(path).readings
+    assert [reading.work_rpm for reading in readings] == [120, 120, 130, 140]
+    assert [reading.infeed_rate for reading in readings] == [0.6, 0.6, 0.9, 0.9]
+    assert [reading.idle for reading in readings] == [1] * 4
+    assert [reading.status for reading in readings] == ["used", "used", "excluded", "excluded"]
+    assert [reading.damage for reading in readings] == ["", "", "burn", "burn"]
+
+
+def test_a_row_that_lies_wholly_in_merged_cells_is_no_reading_of_its_own(path):
+    book = Workbook()
+    for row in (["rpm", "load", "Ra"], [120, 5, 0.2], [None, None, 0.3], [130, 4, 0.2]):
+        book.active.append(row)
+    for merged in ("A2:A3", "B2:B3"):
+        book.active.merge_cells(merged)
+    book.save(path)
+    assert read_trial(path).counts == {"used": 2, "excluded": 0, "left out": 0, "blank": 1}
 
 
 def test_a_sheet_that_states_too_small_a_range_is_read_whole(path):

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
+from openpyxl.utils import get_column_letter
+
 from ..refused import Refused, Unusable
 from .cell_values import CellError
 from .handing import handed
@@ -33,6 +35,7 @@ class Document:
 
     sheets: dict[str, list[StoredRow]] = field(default_factory=dict)
     names: dict[str, tuple[str, str]] = field(default_factory=dict)  # name: sheet and range such as $A$1:$B$2
+    merged: dict[str, list[str]] = field(default_factory=dict)  # by sheet, the ranges whose cells are merged over several rows
     displays: dict[int, Display] = field(default_factory=dict)  # by style of a cell, where it shows a text behind its number
 
 
@@ -74,6 +77,7 @@ class _Reader:
         self.path: list[str] = []  # the open elements
         self.tables = 0  # open tables; a table inside a cell is not read
         self.rows: list[StoredRow] = []
+        self.merged: list[str] = []
         self.row, self.row_repeats, self.cells, self.column = 0, 1, {}, 0
         self.cell: dict[str, str] | None = None
         self.text: list[str] = []
@@ -102,6 +106,7 @@ class _Reader:
             if not title or title in self.document.sheets:
                 raise ValueError("a sheet has no name of its own")
             self.rows = self.document.sheets[title] = []
+            self.merged = self.document.merged[title] = []
             self.row = 0
 
     def _name(self, given: dict[str, str]) -> None:
@@ -153,6 +158,10 @@ class _Reader:
                 raise Refused("", f"have at most {MOST_COLUMNS} filled columns")
             for column in range(self.column + 1, self.column + repeats + 1):
                 self.cells[column] = value
+            rows = _repeats(given, "number-rows-spanned")
+            if rows > 1:
+                letter = get_column_letter(self.column + 1)
+                self.merged.append(f"{letter}{self.row + 1}:{letter}{self.row + rows}")
         self.column += repeats
 
     def _value(self, given: dict[str, str]) -> StoredCell | None:

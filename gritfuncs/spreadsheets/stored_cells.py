@@ -253,6 +253,13 @@ def stored_rows(
         sheet.complete.clear()
 
 
+def merged_ranges(package: Package, part: str) -> list[str]:
+    """The ranges of a sheet whose cells are merged into one, A2:A4."""
+    if b"mergeCell" not in package.parts[part]:
+        return []
+    return [element.get("ref") for element in package.elements(part, "mergeCell")]
+
+
 def date_styles(package: Package) -> frozenset[int]:
     """The styles of cells that show their number as a date or time."""
     from openpyxl.styles.numbers import is_date_format

@@ -99,7 +99,7 @@ _DAMAGE = re.compile(
 )
 _TIME = re.compile(r"(?:.* )?(?:time|timestamp|zeit|uhrzeit|zeitstempel|temps|heure|tempo|ora)(?: .*)?|t")
 
-_ON = r"(?:(?:measured|counted|bezogen|riferito) )?(?:on|in|at|per|auf|im|am|sur|au|sul|al)(?: (?:the|den|dem|le|il))? "
+_ON = r"(?:(?:measured|counted|bezogen|riferito) )?(?:on|in|at|per|auf|im|am|sur|au|sul|al)(?: (?:the|den|dem|le|il))? (?:(?:part|work|workpiece) )?"
 _BASES = {
     basis: tuple(
         re.compile(form)
@@ -126,6 +126,19 @@ class Heading(NamedTuple):
     doubtful: str = ""  # what stands in brackets and is neither unit nor symbol nor basis
 
 
+# A multiple beside a unit, or in its place: x 100, 10 x, 1/10, 0.01, 10^3, tenths of mm.
+_FACTOR = re.compile(
+    r"[x×*·]\s?\d|\d\s?[x×*·]|\b1\s?[/⁄]\s?10|(?<![\d.,±])(?<!± )0[.,]0*1\b|\b10\s?[\^⁰¹²³⁴⁵⁶⁷⁸⁹⁻]"
+    r"|\b(?:tenth|hundredth|thousandth|hundred|thousand|zehntel|hundertstel|tausendstel|dixieme|centieme|decimi|centesimi|millesimi)"
+)
+
+
+def states_factor(text: Any) -> bool:
+    """Whether the words beside a number say that it counts more or less than once."""
+    said = str(text).casefold()
+    return bool(_FACTOR.search(said) or _FACTOR.search(words(said)))
+
+
 def basis_of(text: Any) -> str:
     """Radius or diameter, in the words of a cell; "" where it is neither."""
     said = plain(text)
@@ -149,13 +162,13 @@ def read_heading(text: Any) -> Heading:
     unit = basis = doubtful = ""
     if brackets:
         text = re.sub(r"[(\[{].*?[)\]}]+(?=$|[\s,:;])", " ", text)
-        for part in (part.strip() for content in brackets for part in re.split("[,;]", content)):
+        for part in (_IN_FRONT.sub("", part.strip()) for content in brackets for part in re.split(r",(?!\d)|;", content)):
             if basis_of(part):
                 basis = basis_of(part)
             elif is_unit(part):
                 unit = unit or part
             elif words(part) not in SYMBOLS and words(part):
-                doubtful = doubtful or part
+                doubtful = f"{doubtful}, {part}".strip(", ")
         if not unit and words(text) not in _ALL_PHRASES:  # infeed (on dia) ipm
             text, unit = _unit_behind(text.strip())
     elif re.search('[%"]', text) or words(text) not in _ALL_PHRASES:
@@ -180,6 +193,7 @@ def _unit_behind(text: str) -> tuple[str, str]:
 
 
 _IN = re.compile(r"\s(?:in|en)$", re.IGNORECASE)
+_IN_FRONT = re.compile(r"^in (?=\S+$)", re.IGNORECASE)  # (in inches)
 
 
 def _stands_alone(letter: str) -> bool:

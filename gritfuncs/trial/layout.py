@@ -10,7 +10,21 @@ from typing import Any, Callable, NamedTuple
 from ..quantities import is_blank, shown
 from ..refused import Refused
 from ..units import is_unit, ratio
-from .headings import LOADS, MOST_HEADINGS, ROLES, SHOWN_UNITS, fits, is_time, phrases, plain, read_heading, roles_in, words
+from .headings import (
+    LOADS,
+    MOST_HEADINGS,
+    NUMBER_ROLES,
+    ROLES,
+    SHOWN_UNITS,
+    fits,
+    is_time,
+    phrases,
+    plain,
+    read_heading,
+    roles_in,
+    states_factor,
+    words,
+)
 from .readings import SETTINGS, Entry, Unreadable, damage_in
 from .rows import MAX_ROWS, Row, one_line
 from .words import is_line
@@ -335,10 +349,14 @@ def _choose_load(row: Row, head: Head, found: dict[str, list[int]], load_kind: s
 
 def _unit_in(role: str, head: Head, column: int) -> str:
     """The unit of a column, or Refused where a column of this kind cannot have it."""
-    heading = read_heading(head.texts[column]) if column < len(head.texts) else read_heading("")
+    text = head.texts[column] if column < len(head.texts) else ""
+    heading = read_heading(text)
     unit = heading.unit or heading.doubtful
+    if role in NUMBER_ROLES and states_factor(text):
+        own = f"in {SHOWN_UNITS[role]}, " if role in SHOWN_UNITS else ""
+        raise Refused(role, f"be {own}without a factor in its heading", f"heading {one_line(text, 60)!r}")
     if unit and not fits(role, unit) and (heading.unit or "/" in unit):
-        raise Refused(role, f"be in {SHOWN_UNITS[role]}", f"heading {one_line(head.texts[column], 60)!r}")
+        raise Refused(role, f"be in {SHOWN_UNITS[role]}", f"heading {one_line(text, 60)!r}")
     return unit if heading.unit or role not in SHOWN_UNITS else ""
 
 

@@ -14,7 +14,7 @@ from ..quantities import QUANTITIES, SIDE_WORDS, Quantity, finite_in, is_blank
 from ..quantities import shown as shown_value
 from ..refused import Refused
 from ..units import is_unit, parse, ratio
-from .headings import basis_of, is_idle, phrases, plain, read_heading, without_basis, words
+from .headings import basis_of, is_idle, phrases, plain, read_heading, states_factor, without_basis, words
 from .numbers import looks_like_number
 from .readings import Unreadable
 from .rows import Measured, Row, one_line
@@ -99,6 +99,7 @@ _PER = re.compile(r"([+-]?[\d.,]*\d)\s+(1\s?/\s?[a-z]+[²³]?)", re.IGNORECASE) 
 _MORE = re.compile(r"\s*[\d.,]+\s*(\S+)")  # 4 ft 2 in
 _MENTIONS = re.compile(r"\b(?:radius|diam|dia\b|durchmesser|rayon|raggio)|ø")
 _NO_UNIT_BESIDE = ("as the readings", "µm or ISO 6106", "% of nominal", "-")
+_SIGNS = ("-", "%", '"', "''")
 _NO_UNITS = ("in", "a", "m", "s", "h", "v", "w", "j", "n", "k", "min", "mil", "ore", "ora", "turn", "tour", "thou")  # words, too
 
 
@@ -182,8 +183,9 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Lead:
         word, heading, rest = _parts(row, delimiter)
         if word is None:
             first = row.cells[0] if row.cells else ""
-            marked = isinstance(first, str) and len(first) < _LONGEST_LINE and any(map(str.isdigit, first)) and may_be_mark(first)
-            if any(map(_is_number, rest)) or marked:
+            said = [str(cell) for cell in (first, *rest) if not isinstance(cell, Unreadable)]
+            marked = len(str(first)) < _LONGEST_LINE and any(map(str.isdigit, "".join(said))) and may_be_mark(str(first))
+            if any(map(_holds_number, rest or _behind_words(row))) or marked:
                 unread.append(f"row {row.number} '{one_line(row.cells[0] if row.cells else '', 40)}'")
             title = title or _title(row, delimiter)
             continue
@@ -224,12 +226,12 @@ def _line(number: int, word: str, heading: _Label, rest: list[Any]) -> tuple[str
     if isinstance(value, str) and word not in _TEXT_WORDS:
         value, tail = _split(word, value)
     behind = [cell for cell in behind if isinstance(cell, str)]
-    basis = heading.basis
+    basis, doubtful = heading.basis, heading.doubtful
     if word in ("infeed_rate", "lowest_infeed_rate", "highest_infeed_rate"):
-        basis, tail, *behind = _basis_beside(basis, [tail, *behind])
+        basis, doubtful, tail, *behind = _basis_beside(basis, [doubtful, tail, *behind])
         if word != "infeed_rate" and basis == "diameter":
             raise Refused(word, "be on the radius: half of what is on the diameter", repr(one_line(value, 40)))
-    unit = _unit_of(word, [heading.unit, tail, shown] + behind[:1], heading.doubtful)
+    unit = _unit_of(word, [heading.unit, tail, shown] + behind[:1], doubtful)
     if word in ALSO_GIVEN_AS and unit and ratio(unit, QUANTITIES[word].unit) is None:
         if ratio(unit, QUANTITIES[ALSO_GIVEN_AS[word]].unit) is not None:
             word = ALSO_GIVEN_AS[word]  # a wheel speed in rpm
@@ -275,6 +277,23 @@ def _basis_beside(basis: str, texts: list[str]) -> list[str]:
 
 def _is_number(cell: Any) -> bool:
     return looks_like_number(cell) if isinstance(cell, str) else finite_in(cell) is not None
+
+
+def _holds_number(cell: Any) -> bool:
+    """Whether it is a number, or a text of one with its unit."""
+    if not isinstance(cell, str) or looks_like_number(cell):
+        return _is_number(cell)
+    match = _PER.fullmatch(cell.strip()) or _NUMBER.fullmatch(cell.strip()[:_LONGEST_LINE])
+    behind = match[2].strip() if match else ""
+    return is_unit(behind) or is_unit(behind.partition(" ")[0].rstrip(",;"))
+
+
+def _behind_words(row: Row) -> list[str]:
+    """What stands behind the words of a row of one text; a number alone, as in "Trial 7", belongs to them."""
+    cells = [cell for cell in row.cells if not is_blank(cell)]
+    text = cells[0] if len(cells) == 1 else None
+    sentence = _SENTENCE.fullmatch(text.strip()) if isinstance(text, str) and len(text) <= _LONGEST_LINE else None
+    return [] if sentence is None or _is_number(sentence.group(2)) else [sentence.group(2)]
 
 
 class _Label(NamedTuple):
@@ -340,7 +359,10 @@ def column_line(heading: str) -> tuple[str, str, str]:
         return "", "", ""
     if word in ALSO_GIVEN_AS and label.unit and ratio(label.unit, QUANTITIES[ALSO_GIVEN_AS[word]].unit) is not None:
         word = ALSO_GIVEN_AS[word]
-    return word, _unit_of(word, [label.unit], label.doubtful), label.basis
+    basis, doubtful = label.basis, label.doubtful
+    if word == "infeed_rate":
+        basis, doubtful = _basis_beside(basis, [doubtful])
+    return word, _unit_of(word, [label.unit], doubtful), basis
 
 
 def _split(word: str, text: str) -> tuple[str, str]:
@@ -365,21 +387,39 @@ def _split(word: str, text: str) -> tuple[str, str]:
 def _unit_of(word: str, stated: list[str], doubtful: str = "") -> str:
     """The unit that label, value and the cell behind it state, "" for none; Refused for one that is unknown or for two."""
     stated = [text.strip() for text in stated if text.strip()]
-    known = [unit for unit in (_first_unit(word, text) for text in stated) if unit]
     if word in _TEXT_WORDS:
         return ""
+    known = [unit for unit in (_first_unit(word, text) for text in stated) if unit]
+    multiple = doubtful if states_factor(doubtful) else next(filter(_TIMES.search, stated), "")
+    if multiple:
+        own = _own_unit(word)
+        raise Refused(word, f"be one number{f' in {own}' if own else ''}, without a factor", repr(one_line(multiple, 40)))
     if len({parse(text) for text in known}) > 1:
         raise Refused(word, "have one unit", " and ".join(repr(one_line(text, 40)) for text in known[:2]))
     if known:
         return known[0]
-    quantity = quantity_of(word)
-    if word not in ("idle", "noise") and (quantity is None or quantity.unit == "-"):
-        return ""
-    for text in stated + [doubtful]:
+    if word == "concentration":
+        share = next((text for text in stated + [doubtful] if _SHARE.search(plain(text))), "")
+        if share:
+            raise Refused(word, _CONCENTRATION, repr(one_line(share, 40)))
+    own = _own_unit(word)
+    for text in stated + [doubtful] if own else []:
         if _may_be_unit(text):
-            own = {"noise": "%", "idle": "the unit of the readings"}.get(word) or quantity_of(word).unit
             raise Refused(word, f"be in {own}", repr(one_line(text, 40)), hint="a remark stands one column further")
     return ""
+
+
+_TIMES = re.compile(r"^\S+ ?[x×*] ?\d")  # mm x 2
+_TOLERANCE = re.compile(r"±\s?[\d.,]+(?:\s?[^\W\d]+)?")  # 20 mm (±0.01 mm)
+_SHARE = re.compile(r"%|\bvol|\bct\b|\bcts\b|carat|karat")
+_CONCENTRATION = "be the number of a concentration without a unit, 100 for 25 % by volume"
+
+
+def _own_unit(word: str) -> str:
+    """What a value of this word is used in, "" where it has no unit."""
+    quantity = quantity_of(word)
+    own = {"noise": "%", "idle": "the unit of the readings"}.get(word) or (quantity.unit if quantity else "-")
+    return "" if own == "-" else own
 
 
 def unit_beside(word: str, text: str, name: str) -> str:
@@ -410,9 +450,14 @@ def _first_unit(word: str, text: str) -> str:
 
 def _may_be_unit(text: str) -> bool:
     """Whether a text beside a value may be meant as a unit that is not known here; other texts are remarks."""
+    text = _TOLERANCE.sub("", text)
     letters = any(sign.isalpha() for sign in text)
     return letters and (
-        " " not in text and len(text) <= 20 or bool(re.search(r"[^\W\d]\s?[/·*]\s?[^\W\d]|\b(?:per|pro)\b", text))
+        " " not in text
+        and len(text) <= 20
+        or bool(re.search(r"[^\W\d]\s?[/·*]\s?[^\W\d]|\b(?:per|pro)\b", text))
+        or states_factor(text)
+        or any(is_unit(part) and plain(part) not in _NO_UNITS and part not in _SIGNS for part in re.split(r"[\s,;()\[\]]+", text))
     )
 
 
@@ -428,7 +473,7 @@ def in_shop_units(lines: dict[str, Line], shown: Callable[[str], str] = str) -> 
         if not line.unit or word == "idle" or word in _TEXT_WORDS or is_blank(line.value):
             continue
         if word == "concentration" and line.unit.strip() != "-":
-            raise Refused(name, "be the number of a concentration without a unit, 100 for 25 % by volume", repr(line.unit))
+            raise Refused(name, _CONCENTRATION, repr(line.unit))
         if word == "noise":
             values[word] = _as_percent(name, line)
             continue

@@ -57,7 +57,28 @@ def table(
     source = f"{one_line(path.name)}, sheet {one_line(name)}"
     lead, rows = lines_around(rows, layout, _is_number)
     lines = {word: line._replace(value=typed(line.value)) for word, line in lead.lines.items()}
+    rows = _filled_down(rows, layout, book.merged(name))
     return table_of(source, _in_units(rows, layout), layout, lead._replace(lines=lines), lambda cell: cell)
+
+
+def _filled_down(rows: list[Row], layout: Layout, merged: list[tuple[int, int, int]]) -> list[Row]:
+    """The rows, those of readings with what a cell that is merged over several of them holds.
+
+    A row that has neither rpm nor load for itself is none of a reading, but of something beside it.
+    """
+    across = layout.columns["grit_depth" if "grit_depth" in layout.columns else "work_rpm"]
+    upward = layout.columns[layout.load or "specific_energy"]
+    found, below = list(rows), rows[layout.start :]
+    held = {row.number: row for row in below}
+    for column, first, last in merged:
+        value = held[first].cell(column) if first in held else None
+        for place, row in enumerate(below if not is_blank(value) else (), layout.start):
+            is_reading = not (is_blank(row.cell(across)) and is_blank(row.cell(upward)))
+            if first < row.number <= last and is_reading and is_blank(row.cell(column)):
+                cells = [*found[place].cells, *[None] * (column + 1 - len(found[place].cells))]
+                cells[column] = value
+                found[place] = found[place]._replace(cells=cells)
+    return found
 
 
 def _in_units(rows: list[Row], layout: Layout) -> list[Row]:
@@ -96,9 +117,8 @@ class Workbook:
     """Sheets as rows of stored values, of an .xlsx, .xlsm or .ods file."""
 
     def __init__(self, path: Path):
-        self._stored, self._names, self._dates, self._displays = (_open_document if path.suffix.lower() == ".ods" else _package)(
-            path
-        )
+        opened = _open_document if path.suffix.lower() == ".ods" else _package
+        self._stored, self._names, self._merged, self._dates, self._displays = opened(path)
         self._rows: dict[str, list[Row]] = {}
 
     @property
@@ -108,7 +128,7 @@ class Workbook:
     def rows(self, sheet: str) -> list[Row]:
         """The filled rows of a sheet.
 
-        Hidden rows and columns count like the others; of merged cells only the first holds the value.
+        Hidden rows and columns count like the others; of merged cells the first holds the value.
         """
         if sheet not in self._rows:
             self._rows[sheet] = filled(self._read(sheet))
@@ -125,6 +145,20 @@ class Workbook:
             if found:
                 yield Row(number, [found.get(column) for column in range(1, max(found) + 1)], number - last - 1)
                 last = number
+
+    def merged(self, sheet: str) -> list[tuple[int, int, int]]:
+        """Column (from 0), first and last row of the cells of a sheet that are merged over several rows."""
+        from openpyxl.utils.cell import range_boundaries
+
+        found = set()
+        for where in self._merged[sheet]():
+            try:
+                left, top, _, bottom = range_boundaries(where)
+            except (ValueError, TypeError):
+                continue
+            if None not in (left, top, bottom) and bottom > top:
+                found.add((left - 1, top, bottom))
+        return sorted(found)
 
     @cached_property
     def names(self) -> dict[str, tuple[str, str]]:
@@ -197,17 +231,20 @@ def _day_of(value: Any) -> str:
 
 _Stored = dict[str, Callable[[], Iterator[Any]]]  # how to read the rows of each sheet
 _Names = Callable[[], dict[str, tuple[str, str]]]
+_Merged = dict[str, Callable[[], list[str]]]  # how to find the merged ranges of each sheet
 
 
-def _package(path: Path) -> tuple[_Stored, _Names, frozenset[int], dict[int, Display]]:
+def _package(path: Path) -> tuple[_Stored, _Names, _Merged, frozenset[int], dict[int, Display]]:
     """What an .xlsx or .xlsm file stores."""
     from ..spreadsheets.package import read_package, sheet_parts
-    from ..spreadsheets.stored_cells import date_styles, displays, shared_strings, stored_rows
+    from ..spreadsheets.stored_cells import date_styles, displays, merged_ranges, shared_strings, stored_rows
 
     package = read_package(path, one_line(path.name))
     strings = shared_strings(package)
-    stored = {title: partial(stored_rows, package, part, strings) for title, part in sheet_parts(package).items()}
-    return stored, partial(_package_names, package), date_styles(package), displays(package)
+    parts = sheet_parts(package)
+    stored = {title: partial(stored_rows, package, part, strings) for title, part in parts.items()}
+    merged = {title: partial(merged_ranges, package, part) for title, part in parts.items()}
+    return stored, partial(_package_names, package), merged, date_styles(package), displays(package)
 
 
 def _package_names(package: Any) -> dict[str, tuple[str, str]]:
@@ -225,10 +262,11 @@ def _package_names(package: Any) -> dict[str, tuple[str, str]]:
     return found
 
 
-def _open_document(path: Path) -> tuple[_Stored, _Names, frozenset[int], dict[int, Display]]:
+def _open_document(path: Path) -> tuple[_Stored, _Names, _Merged, frozenset[int], dict[int, Display]]:
     """What an .ods file stores."""
     from ..spreadsheets.open_document import read_document
 
     document = read_document(path, one_line(path.name))
     stored: _Stored = {title: partial(iter, rows) for title, rows in document.sheets.items()}
-    return stored, lambda: document.names, frozenset(), document.displays
+    merged = {title: partial(list, ranges) for title, ranges in document.merged.items()}
+    return stored, lambda: document.names, merged, frozenset(), document.displays
