@@ -139,3 +139,12 @@ def test_what_the_advice_says_of_the_knee_is_the_verdict(tmp_path, readings):
     trial = of(tmp_path, readings)
     advice = trial.next_reading(WIDE, nominal_rpm=120)
     assert advice.knee.verdict == trial.knee.verdict
+
+
+def test_a_half_of_the_pair_that_stands_first_does_not_set_the_steps(tmp_path):
+    """The rows in another order, as a file sorted by rpm has them: what is set keeps the depth of cut of the path."""
+    steps = [(80, 0.9), (180, 0.4), *((rpm, rpm / 200) for rpm in (120, 132, 108, 144))]
+    rows = [(rpm, net_power(rpm, infeed_rate=infeed) + 0.5, infeed) for rpm, infeed in steps]
+    for order in (rows, rows[::-1], [rows[1], rows[0], *rows[2:]]):
+        advice = of(tmp_path, order).next_reading(WIDE, nominal_rpm=120)
+        assert (advice.work_rpm, advice.infeed_rate) == (pytest.approx(98), pytest.approx(0.49)), advice.line()

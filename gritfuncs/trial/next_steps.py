@@ -17,12 +17,14 @@ from ..refused import Refused
 from .ways import BOTH
 
 if TYPE_CHECKING:
+    from .readings import Reading
     from .result import Trial
 
 FURTHEST = FURTHEST_PERCENT[BOTH] / 100
 END_REACHED = f"a limit of rpm, infeed or power is reached, or {100 * FURTHEST:g} % from nominal"
 PAIR_WORDS = "pair at nominal depth: it tells a load that does not go with removal, such as wrong idle, from the knee"
 NO_PAIR_WORDS = "the limits leave no room for the pair, so idle must be right"
+SAME_CUT = 0.02  # share of the depth of cut for each revolution; infeeds and rpm are set in round numbers
 LOAD_MADE_IT = "a load that does not go with removal, such as wrong idle, could have made this knee"
 LOAD_WIDENS = "a load that does not go with removal, such as wrong idle, leaves the knee less sure than wanted"
 
@@ -50,12 +52,8 @@ def next_of_both(
     """The next rpm and infeed rate, or the stop; never beyond the limits of rpm, infeed and power, nor ±40 % from nominal."""
     if not trial.used:
         raise Refused("", "have at least one usable reading, at nominal", place=(trial.source,))
-    first = trial.used[0]
-    infeed = first.infeed_rate or trial.infeed_rate
-    if infeed is None or first.work_rpm is None or first.work_rpm <= 0 or first.depth is None:
-        raise Refused("infeed_rate", "be given, in a line or a column", "nothing", place=(trial.source,))
+    first, per_turn = _on_the_path(trial)
     nominal = nominal_rpm or trial.nominal_rpm or first.work_rpm
-    per_turn = infeed / first.work_rpm  # depth of cut for each revolution, which stays
     steps = CombinedSteps(first.work_rpm, first.depth)
     highest_power = getattr(limits, "highest_power", None)
     given = {name: getattr(limits, name, None) for name in _NAMES}
@@ -102,6 +100,21 @@ def next_of_both(
     if pair is None:
         return replace(advice, reason=f"{why if is_fitted else advice.reason}; {NO_PAIR_WORDS}")
     return replace(advice, stop=False, reason=why, work_rpm=pair.work_rpm, infeed_rate=pair.infeed_rate, expected_more=pair.more)
+
+
+def _on_the_path(trial: Trial) -> tuple[Reading, float]:
+    """The first reading of the path of steps, and the depth of cut for each revolution that stays along it: that of most readings.
+
+    A half of the pair, which lies beside the path, may stand before it.
+    """
+    readings = [
+        (reading, infeed / reading.work_rpm)
+        for reading in trial.used
+        if (infeed := reading.infeed_rate or trial.infeed_rate) and reading.work_rpm and reading.work_rpm > 0 and reading.depth
+    ]
+    if not readings:
+        raise Refused("infeed_rate", "be given, in a line or a column", "nothing", place=(trial.source,))
+    return max(readings, key=lambda one: sum(abs(cut / one[1] - 1) <= SAME_CUT for _, cut in readings))
 
 
 def _asks_first(trial: Trial) -> str:
