@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from engines import differences
+from engines import cells_of, differences
 from libreoffice import LibreOffice
 from openpyxl import Workbook
 
@@ -62,3 +62,16 @@ def test_the_settings_of_the_country_are_in_force(office, tmp_path):
 def test_every_cell_is_the_same_in_another_country(name, office, books):
     path, values = books[name]
     assert differences(with_points(values), with_points(office.recalc(path))) == []
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_no_condition_is_a_text_with_a_decimal_point(name, as_built):
+    """COUNTIF(A1:A9,">=1.3") counts nothing where a comma is the decimal sign; ">="&1.3 counts everywhere."""
+    texts = [
+        f"{sheet.title}!{cell.coordinate}: {text}"
+        for sheet in as_built(name)
+        for cell in cells_of(sheet)
+        if cell.data_type == "f" and isinstance(cell.value, str)
+        for text in re.findall(r'"([<>=]+-?\d*\.\d+)"', cell.value)
+    ]
+    assert texts == []

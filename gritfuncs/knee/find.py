@@ -75,10 +75,10 @@ def find_knee(
     knee = judged(h, u, noise)
     if usual is not None and knee.verdict != TOO_FEW:
         knee = judged_with_drift(h, u, knee, usual, noise)
-    return _with_offset(knee, offset)
+    return with_offset(knee, offset)
 
 
-class _Offset(NamedTuple):
+class TakenOff(NamedTuple):
     """A load that does not go with the removal rate, as it was fitted."""
 
     model: OffsetModel
@@ -88,7 +88,7 @@ class _Offset(NamedTuple):
 
 def without_offset(
     h: Sequence[float], u: list[float], removal_rates: Iterable[float] | None
-) -> tuple[list[float], _Offset | None]:
+) -> tuple[list[float], TakenOff | None]:
     """The energies without a load that does not go with the removal rate, where the readings can tell it from a fall."""
     rates = checked_rates(removal_rates, len(h))
     if rates is None or len(h) < MIN_READINGS or not tells_offset(h, rates):
@@ -98,10 +98,10 @@ def without_offset(
     if fit is None:
         return u, None
     taken = [energy - fit.offset * inverse for energy, inverse in zip(u, inverse_rates(rates))]
-    return taken, _Offset(model, fit, median(rates))
+    return taken, TakenOff(model, fit, median(rates))
 
 
-def _with_offset(knee: Knee, offset: _Offset | None) -> Knee:
+def with_offset(knee: Knee, offset: TakenOff | None) -> Knee:
     """The knee with an interval that allows for the offset that was taken off; `not resolved` where that is too wide."""
     if offset is None:
         return knee
@@ -141,9 +141,9 @@ def knee_of_trial(
     if knee.verdict == TOO_FEW:
         return knee
     if shows_drift(h):
-        return _with_offset(judged_with_drift(h, u, knee, USUAL_DRIFT, noise, SURE_OF_WHOLE), offset)
+        return with_offset(judged_with_drift(h, u, knee, USUAL_DRIFT, noise, SURE_OF_WHOLE), offset)
     knee = replace(knee, reasons=(*knee.reasons, NOT_JUDGED)) if knee.verdict == FOUND else knee
-    return _with_offset(knee, offset)
+    return with_offset(knee, offset)
 
 
 def judged(h: Sequence[float], u: Sequence[float], noise: float | None) -> Knee:

@@ -222,7 +222,8 @@ def _corner(readings: Readings) -> Corner:
     return fit_corner(readings) if len(readings.depths) > 1 else level_line(readings)
 
 
-def _found_within(knee: FoundKnee) -> str:
+def found_within(knee: FoundKnee) -> str:
+    """Why a trial stops with a knee."""
     return f"{KNEE_FOUND} within ±{50 * (knee.high - knee.low) / knee.knee:.2g} %"
 
 
@@ -288,7 +289,7 @@ class _Trial:
             low=max(first, knee.knee - wider * (knee.knee - knee.low)),
             high=min(last, knee.knee + wider * (knee.high - knee.knee)),
         )
-        return self.stops(_found_within(knee), replace(self.knee, low=knee.low, high=knee.high))
+        return self.stops(found_within(knee), replace(self.knee, low=knee.low, high=knee.high))
 
     def against_drift(self, stop: Advice, ends: list[Knee], wanted: float) -> Advice:
         """The stop where the verdicts with the least and the largest possible drift allow it, else what to read again."""
@@ -305,7 +306,7 @@ class _Trial:
             return replace(self, knee=not_resolved(stop.knee))._repeat_for(COULD_BE_DRIFT, corners)
         knee = replace(stop.knee, low=whole.low, high=whole.high)
         if whole.high - whole.low <= 2 * wanted * whole.knee:
-            return self.stops(_found_within(whole), knee)
+            return self.stops(found_within(whole), knee)
         return replace(self, knee=knee)._repeat_for(DRIFT_WIDENS, corners)
 
     def _repeat_for(self, why: str, corners: list[float]) -> Advice:

@@ -286,7 +286,7 @@ def _answer(page: Page, block: Mapping[str, str], n: str, rpm: str) -> None:
         text="In the order in which the rule looks at them.",
     )
 
-    up = f'COUNTIFS({CALCULATION.area("nominal")},">0",{CALCULATION.area("removal")},">={0.98 * LEAST_PAIR:g}")'
+    up = f'COUNTIFS({CALCULATION.area("nominal")},">0",{CALCULATION.area("removal")},">="&{0.98 * LEAST_PAIR:g})'
     page.result(
         "pair_seen", f"IF({up}>0,1,0)", label="the half of the pair with more infeed is read (1 yes)", digits=0, kind="step"
     )
