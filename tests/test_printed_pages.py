@@ -21,7 +21,7 @@ from gritfuncs.workbooks.save import save_workbook
 from gritfuncs.workbooks.templates import TEMPLATES
 
 A4, LETTER = 9, 1
-A4_HEIGHT = (210 / 25.4 - 0.6 - 0.8) * 72  # points between the margins, across
+A4_HEIGHT = (210 / 25.4 - 0.5 - 0.6) * 72  # points between the margins, across
 WIDEST = 70  # percent at least: 10 points print as 7
 
 
@@ -178,6 +178,13 @@ def test_libreoffice_ends_pages_where_they_are_meant_to_end(name, paper, as_buil
         assert "speed marked on it" in page.partition(name)[0], sheet
         if sheet in ("Inputs", "Look up"):
             assert "what it is, what it must be" in page
+
+
+@pytest.mark.parametrize("name", ["trial.xlsx", "speed_table.xlsx", "plunge_cycle.xlsx"])
+def test_the_inputs_print_on_two_pages(name, as_built):
+    (sheet,) = (sheet for sheet in as_built(name) if sheet.title.endswith("Inputs"))
+    assert len(sheet.row_breaks.brk) == 1
+    assert 9 * sheet.page_setup.scale / 100 >= 7  # points, of the smallest text
 
 
 @pytest.mark.parametrize("name, sheet", [("speed_table.xlsx", "Speed table"), ("plunge_cycle.xlsx", "Results")])

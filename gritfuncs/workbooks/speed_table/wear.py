@@ -44,16 +44,11 @@ _INPUTS = tuple(
             "The table goes from the wheel above down to this.",
         ),
         ("reference_diameter", "work_diameter", "part diameter of the table", "The part that the table is for."),
-        (
-            "reference_infeed_rate",
-            "infeed_rate",
-            "infeed rate of the table, on the radius",
-            "On the radius, whatever the machine shows.",
-        ),
+        ("reference_infeed_rate", "infeed_rate", "its infeed rate, on the radius", "On the radius, whatever the machine shows."),
         (
             "highest_wheel_rpm",
             "wheel_rpm",
-            "highest wheel rpm of spindle and wheel",
+            "highest rpm of spindle and wheel",
             "A smaller wheel at constant wheel speed turns faster. Blank: no limit.",
         ),
     )
