@@ -249,3 +249,20 @@ def test_more_values_than_rows_are_refused():
 def test_the_shipped_book_is_blank(as_built):
     values = workbook_values(as_built("power_log.xlsx"))
     assert values["Levels"]["C7"] == 0
+
+
+def test_the_chart_is_within_what_is_printed(as_built):
+    sheet = as_built("power_log.xlsx")["Log"]
+    (chart,) = sheet._charts
+    columns = [sheet.column_dimensions[letter].width for letter in "GHIJKLMN"]
+    assert chart.anchor.startswith("G") and sheet.print_area.replace("$", "").startswith("'Log'!A1:N")
+    assert chart.width / 2.54 * 72 <= sum(5.25 * width + 3.75 for width in columns)
+
+
+def test_what_is_copied_goes_below_the_heading_that_is_named(as_built):
+    """The first tinted column of 2 Trial is another one."""
+    note = as_built("power_log.xlsx")["Readings"]["A5"].value
+    assert "first cell under rpm on 2 Trial of trial.xlsx" in note
+    book = as_built("trial.xlsx")
+    first = book.defined_names["in_readings"].attr_text.replace("$", "").rpartition("!")[2].partition(":")[0]
+    assert book["2 Trial"][first].offset(-2).value == "rpm"

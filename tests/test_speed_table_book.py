@@ -296,14 +296,15 @@ def test_every_rpm_that_breaks_a_limit_carries_its_mark():
     shown = {}  # the blocks of the sheet that carry marks, in the order of their names
     for area in details.conditional_formatting:
         rule, first = area.rules[0], str(area.sqref).partition(":")[0]
-        if not rule.formula[0].startswith("IF(ISNUMBER(B"):
+        if not rule.formula[0].startswith(("IF(ISNUMBER(B", "IF(ISERROR(B")):
             continue  # the line of the state
-        shown[("rpm_table", "rpm_low_table", "rpm_high_table")[len(shown)]] = str(area.sqref)
+        assert rule.dxf.fill.bgColor.rgb == "FFFFC000"  # grey on a grey print
+        shown[("rpm_table", "rpm_low_table", "rpm_high_table", "limit_table")[len(shown)]] = str(area.sqref)
         for row in details[str(area.sqref)]:
             for cell in row:
                 moved = Translator("=" + rule.formula[0], first).translate_formula(cell.coordinate)
                 details.cell(cell.row, cell.column + away, moved)
-    assert len(shown) == 3
+    assert len(shown) == 4
     for name, area in shown.items():
         left, top, right, bottom = range_boundaries(area)
         marks = f"{get_column_letter(left + away)}{top}:{get_column_letter(right + away)}{bottom}"
@@ -312,6 +313,7 @@ def test_every_rpm_that_breaks_a_limit_carries_its_mark():
     book.read()
     words = [row[:4] for row in book["out_limit_table"][:2]]
     assert {word for row in words for word in row} == {"ok", "rpm too high", "rpm too low", "infeed too high"}
+    assert [[word not in ("ok", None) for word in row] for row in book["out_limit_table"]] == book["marks_limit_table"]
     for name in ("rpm_table", "rpm_low_table", "rpm_high_table"):
         for row, (shown, marks) in enumerate(zip(book[f"out_{name}"], book[f"marks_{name}"])):
             for column, (rpm, mark) in enumerate(zip(shown, marks)):
@@ -320,6 +322,22 @@ def test_every_rpm_that_breaks_a_limit_carries_its_mark():
     assert any(
         words[row][column] == "ok" and book["out_rpm_high_table"][row][column] > 90.0 for row in (0, 1) for column in range(4)
     )
+
+
+def test_a_worn_wheel_that_breaks_a_limit_is_filled_on_a_grey_print():
+    workbook = speed_table.build({**NO_LIMITS, "lowest_work_rpm": 60.0, "highest_wheel_rpm": 2300.0})
+    wear = workbook["Wheel wear"]
+    areas = {str(area.sqref): area.rules[0] for area in wear.conditional_formatting if "$2" not in area.rules[0].formula[0]}
+    assert list(areas) == ["D9:E19", "F9:H19"] and {rule.dxf.fill.bgColor.rgb for rule in areas.values()} == {"FFFFC000"}
+    for row in range(9, 20):
+        for letter, rule in zip("JK", areas.values()):
+            wear[f"{letter}{row}"] = Translator("=" + rule.formula[0], f"{letter}9").translate_formula(f"{letter}{row}")
+    book = OpenBook(workbook)
+    book.read()
+    for letter, words in (("J", "wear_word_at_wheel_rpm"), ("K", "wear_word_at_wheel_speed")):
+        said = [word for (word,) in book[f"out_{words}"]]
+        assert [book.at("Wheel wear", f"{letter}{row}") for row in range(9, 20)] == [word != "ok" for word in said]
+        assert len(set(said)) == 2
 
 
 @pytest.mark.parametrize(

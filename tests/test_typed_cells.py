@@ -87,13 +87,8 @@ def test_a_list_to_choose_from_is_a_text_in_quotes_or_a_name(name, as_built):
 
 
 SLIPS = [
-    (
-        "0,9",
-        "! a text, not a number. ",
-        "STOP",
-        "is a text: type a number without unit or space; decimal sign of this computer: .",
-    ),
-    ("0.9 mm/min", "! a text, not a number. ", "STOP", "without unit or space"),
+    ("0,9", "! not a number. ", "STOP", "is a text: type a number without unit or space; decimal sign of this computer: ."),
+    ("0.9 mm/min", "! not a number. ", "STOP", "without unit or space"),
     (True, "! not allowed. ", "STOP", "must be > 0"),
     (None, "! fill in. ", "STOP", "must be > 0"),
     (0, "! not allowed. ", "STOP", "must be > 0"),

@@ -26,8 +26,8 @@ BIG = {"next": "A4", "why": "A5", "verdict": "F4", "knee": "J4", "set": "N4", "l
 
 
 @pytest.fixture(scope="module")
-def workbook():
-    return trial.build()
+def workbook(as_built):
+    return as_built("trial.xlsx")
 
 
 @pytest.fixture(scope="module")
@@ -234,6 +234,18 @@ def test_switching_the_units_alone_is_warned_at_the_cells(book, workbook):
     assert book.at("1 Inputs", beside).startswith("! usually 1 to 500 mm: look again.")
 
 
+def test_the_wheel_speed_beside_the_marked_one_is_in_the_same_unit(book):
+    """The conditions of the trial, for the record: both speeds are compared by eye."""
+    for units, speed, marked in (
+        ({}, (22.0, "m/s"), (35.0, "m/s")),
+        (INCHES, (22 / 0.00508, "ft/min"), (35 / 0.00508, "ft/min")),
+    ):
+        seen(book, **units)
+        assert [book.at(TRIAL, cell) for cell in ("N31", "N32")] == ["wheel speed", "marked on wheel"]
+        for row, (value, unit) in ((31, speed), (32, marked)):
+            assert (book.at(TRIAL, f"O{row}"), book.at(TRIAL, f"P{row}")) == (pytest.approx(value), unit)
+
+
 # --- the record --------------------------------------------------------------------------------------------------------
 
 
@@ -309,6 +321,22 @@ def test_every_sheet_shows_the_state_in_its_second_row(workbook):
         assert sheet["A2"].value == "=out_state"
         conditions = [rule.formula[0] for cells in sheet.conditional_formatting for rule in cells.rules]
         assert 'LEFT($A$2,4)="STOP"' in conditions and 'LEFT($A$2,1)="!"' in conditions
+
+
+def test_what_is_to_be_looked_at_has_the_look_of_a_warning(workbook):
+    """A condition that asks how a text begins asks a cell that it formats: else a warning stays white on paper."""
+    asked = 0
+    for sheet in workbook:
+        for cells in sheet.conditional_formatting:
+            for rule in cells.rules:
+                for letter, row in re.findall(r"LEFT\(\$?([A-Z]+)\$?(\d+),1\)=\"!\"", rule.formula[0]):
+                    asked += 1
+                    assert f"{letter}{row}" in openpyxl.worksheet.cell_range.MultiCellRange(str(cells.sqref)), (
+                        sheet.title,
+                        cells,
+                    )
+    assert asked > 30
+    assert workbook[TRIAL]["S24"].hyperlink.location == "'Checks'!A1"  # beside what it says of them
 
 
 def test_links_stay_within_the_book_and_lead_to_cells(workbook):

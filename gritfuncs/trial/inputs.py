@@ -107,14 +107,14 @@ RECORD = (
     _text("material", "material", "Grade of the parts."),
     _text("machine", "machine"),
     _text("coolant", "coolant"),
-    day_input("date", DAY.label, "Type it as a date; a workbook does not know it by itself."),
+    day_input("date", DAY.label, "A workbook does not know it by itself."),
     _text("who", "who"),
     _text("note", "note"),
 )
 WHEEL = (
     _number("wheel_diameter"),
-    _number("wheel_speed", "Peripheral speed of the wheel. Fill in this or the wheel rpm below.", optional=True),
-    _number("wheel_rpm", "Fill in this or the wheel speed above; both only if they agree.", optional=True),
+    _number("wheel_speed", "Fill in this or the wheel rpm below.", optional=True),
+    _number("wheel_rpm", "This or the wheel speed above; both only if they agree.", optional=True),
     _number(
         "marked_wheel_speed",
         "Read it on the wheel. Nothing is computed for a faster wheel.",
@@ -135,34 +135,26 @@ INFEED_BASIS = Input(
     choices=BASES,
 )
 WORK = (
-    _number("work_diameter"),
+    _number("work_diameter", "Of the part, or of the bore in internal grinding."),
     SIDE,
     _number(
-        "infeed_rate",
-        "As the machine shows it; choose radius or diameter below. It is kept, unless rpm and infeed are stepped together.",
-        label="infeed rate, at nominal work rpm",
+        "infeed_rate", "As the machine shows it: on radius or diameter, see below.", label="infeed rate, at nominal work rpm"
     ),
     INFEED_BASIS,
-    _number(
-        "contact_width",
-        "Width of the wheel in contact. Blank: the vertical axis is the load itself; the knee is the same.",
-        optional=True,
-    ),
+    _number("contact_width", "Blank: the chart shows the load itself; the knee is the same.", optional=True),
 )
 GRITS = (
-    _number(
-        "grit_density", "A count on the wheel surface, if you have one. Blank: estimated from the next three rows.", optional=True
-    ),
+    _number("grit_density", "If counted. Blank: estimated from the next three rows.", optional=True),
     _number(
         "grit_size",
         "Mean size in µm, or a designation such as D126, B126 or 120/140 (sheet Grit sizes).",
         label="mean grit size or designation",
-        unit="µm or ISO 6106",
+        unit="µm, ISO 6106",
         limited=False,
     ),
-    _number("concentration", optional=True),
-    _number("active_fraction", optional=True),
-    _number("shape_ratio"),
+    _number("concentration", "100: 25 % grit by volume, of diamond 4.4 carat/cm³.", optional=True),
+    _number("active_fraction", "Those that cut; 0.5 is usual in the literature.", optional=True),
+    _number("shape_ratio", "Of the undeformed chip, usually 5 to 20."),
 )
 LOAD = (
     Input(
@@ -185,12 +177,7 @@ LOAD_MORE = (
     _text("load_unit", "unit of a load meter", "Only for relative: what the meter shows.", default=LOAD_UNIT),
     _number("volts", "Only for current: voltage between two phases.", optional=True),
     _number("power_factor", "Only for current.", optional=True),
-    _number(
-        "noise",
-        "Scatter of repeated readings if you know it. Blank: from the repeats at equal rpm, else 1 %.",
-        _NOISE,
-        optional=True,
-    ),
+    _number("noise", "If you know it. Blank: from the repeats at equal rpm, else 1 %.", _NOISE, optional=True),
 )
 BAND = _number("band", "2 is common practice.", _BAND, default=2.0, is_read=False)
 START = (
@@ -212,7 +199,7 @@ STEPS = Input(
 INFEED_LIMITS = tuple(
     _number(
         f"{end}_infeed_rate",
-        "On the radius. Limit of the machine, for steps of rpm and infeed. Blank: no limit.",
+        "For steps of rpm and infeed. Blank: no limit.",
         "infeed_rate",
         label=f"{end} infeed rate on the radius",
         optional=True,
@@ -222,7 +209,7 @@ INFEED_LIMITS = tuple(
 PLAN = (
     Input(
         "follow",
-        "What the sheet Trial tells to set next. readings: the rule, from what was read so far. plan: the steps below in turn.",
+        "readings: by the rule, from what was read so far. plan: the steps below in turn.",
         label="set next by the",
         choices=FOLLOWED,
         default=FOLLOWED[0],
@@ -238,7 +225,7 @@ PLAN = (
     ),
     Input(
         "plan_spacing",
-        "rpm: equal steps of rpm. depth: the same range, cut at the limits of the machine, in equal steps of grit depth.",
+        "rpm, or depth: the same range, within the machine's limits, in equal steps of depth.",
         label="equal steps of",
         choices=SPACINGS,
         default="rpm",

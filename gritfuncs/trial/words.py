@@ -98,7 +98,7 @@ _NUMBER = re.compile(r"([+-]?[\d.,]*\d[\d.,' \u00a0\u2009\u202f\u2019]*(?:[eE][+
 _PER = re.compile(r"([+-]?[\d.,]*\d)\s+(1\s?/\s?[a-z]+[²³]?)", re.IGNORECASE)  # 2100 1/min, 18 1/mm²
 _MORE = re.compile(r"\s*[\d.,]+\s*(\S+)")  # 4 ft 2 in
 _MENTIONS = re.compile(r"\b(?:radius|diam|dia\b|durchmesser|rayon|raggio)|ø")
-_NO_UNIT_BESIDE = ("as the readings", "µm or ISO 6106", "% of nominal", "-")
+_NO_UNIT_BESIDE = ("as the readings", "µm, ISO 6106", "µm or ISO 6106", "% of nominal", "-")
 _SIGNS = ("-", "%", '"', "''")
 _NO_UNITS = ("in", "a", "m", "s", "h", "v", "w", "j", "n", "k", "min", "mil", "ore", "ora", "turn", "tour", "thou")  # words, too
 

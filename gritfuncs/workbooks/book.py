@@ -58,7 +58,7 @@ _LOOKS: dict[str, dict[str, Any]] = {
 }
 _CHARACTERS_PER_WIDTH = 1.0  # of running text; digits, by which widths are counted, are wider than most letters
 _LINE_HEIGHT = 13.5  # points of one line of 10 point text
-_GAP = 7  # points above a heading
+GAP = 7  # points above a heading
 
 STOP, LOOK, OK = "STOP", "look", "ok"
 # In place of a number format: a word, centred.  No cell gets it as its format: a spreadsheet program would keep the text of a
@@ -68,7 +68,7 @@ ROW_HEADINGS = ("quantity", "symbol", "value", "unit", "kind", "what it is, what
 ROW_WIDTHS = (31, 7, 16, 12, 13, 82)  # of a sheet of rows that shows whole on a small screen
 INCH = "inch"  # the other choice of in_units; formulas compute in the shop units of the vocabulary only
 IN_INCHES = f'in_units="{INCH}"'  # a condition
-IN_SHOP_UNITS = "value in shop units"
+IN_SHOP_UNITS = "in shop units"
 DECIMAL_SIGN = 'MID(1/2&"",2,1)'  # formula text: that of the computer on which the book is open
 _LABEL_SIGNS, _HELP_SIGNS = 1.05, 1.35  # signs of running text for each width of the columns quantity and what it is
 _STATE_COLUMNS = 20  # that the line of row 2 takes at most
@@ -305,7 +305,7 @@ class Page:
         self.tables.begin(self.row)
 
     def heading(self, text: str) -> None:
-        self.sheet.row_dimensions[self.row].height = _GAP
+        self.sheet.row_dimensions[self.row].height = GAP
         self.row += 1
         self.begin()
         cell = self.sheet.cell(self.row, 1, text)
@@ -448,7 +448,8 @@ class Page:
         label, unit = label or quantity.label, unit or quantity.unit
         must = f"Must be {required}" + (", or blank." if optional else ".") if checked else ""
         kind = "may be blank" if optional else "input"
-        help_text = f"{text or quantity.help} {must}".rstrip()
+        within = must.replace(", or blank.", ".")  # the column kind says the rest
+        help_text = f"{text or quantity.help} {within}".rstrip()
         cell = self._row(cell_name, label, quantity.symbol, value, unit, kind, help_text)
         self.mark_input(cell.row, 3)
         self._name_in_shop_units(name, cell.row, quantity, unit)
@@ -474,29 +475,42 @@ class Page:
                 otherwise=text_formula(f"{cell_name}: {must[0].lower()}{must[1:]}"),
             ),
         )
-        self._name_what_is_unusual(cell.row, name, label, quantity, fits, optional, help_text, unit)
+        self._name_what_is_unusual(cell.row, name, label, quantity, fits, optional, help_text, within, unit)
 
     def _name_what_is_unusual(
-        self, row: int, name: str, label: str, quantity: Quantity, fits: str, optional: bool, help_text: str, unit: str
+        self,
+        row: int,
+        name: str,
+        label: str,
+        quantity: Quantity,
+        fits: str,
+        optional: bool,
+        help_text: str,
+        within: str,
+        unit: str,
     ) -> None:
-        """Begin the text beside the input with what is wrong or unusual about it, and put the latter among the checks."""
+        """Begin the text beside the input with what is wrong about it.
+
+        What is unusual stands in place of what the input is, and among the checks.
+        """
         cell = f"in_{name}"
         cases = [
             (f"ISERROR({cell})", quoted("! an error value. ")),
             (f'{cell}=""', quoted("" if optional else "! fill in. ")),
-            (f"ISTEXT({cell})", quoted("! a text, not a number. ")),
+            (f"ISTEXT({cell})", quoted("! not a number. ")),
             (f"NOT({fits})", quoted("! not allowed. ")),
         ]
+        said = f"{first_of(*cases, otherwise=quoted(''))}&{text_formula(help_text)}"
+        longest = max(map(_longest_text, (words for _, words in cases))) + len(help_text)
         if quantity.usual:
             advice = f"{cell}: a slip, another unit, or what your machine does?"
             unusual = self.book.look_unless_usual(label, f"use_{name}", quantity, advice, fits)
-            cases.append((unusual, self._usual_words(quantity, unit)))
-        warned_rows = f"C{row} F{row}"
-        warning_format(self.sheet, warned_rows, f'LEFT($F{row},1)="!"')
-        longest = min(60, max(len(words) for _, words in cases)) + len(help_text)
+            words = self._usual_words(quantity, unit)
+            said = first_of((unusual, f"{words}&{quoted(within)}"), otherwise=said)
+            longest = max(longest, _longest_text(words) + len(within))
+        self.sheet.cell(row, len(ROW_HEADINGS)).value = f"={said}"
+        warning_format(self.sheet, f"C{row} F{row}", f'LEFT($F{row},1)="!"')
         self.sheet.row_dimensions[row].height = max(self.sheet.row_dimensions[row].height, row_height(longest, self._help_signs))
-        said = self.sheet.cell(row, len(ROW_HEADINGS))
-        said.value = f"={first_of(*cases, otherwise=quoted(''))}&{text_formula(help_text)}"
 
     def _usual_words(self, quantity: Quantity, unit: str) -> str:
         """Formula text: the usual range in the units in which the value stands, so that a switch of units alone is seen."""
@@ -519,7 +533,8 @@ class Page:
             return
         self.sheet.cell(row, 4).value = f'=IF({IN_INCHES},"{quantity.inch_unit}","{unit}")'
         converted = self.sheet.cell(row, 7, f'=IF(in_{name}="","",in_{name}*IF({IN_INCHES},{quantity.inch_factor!r},1))')
-        converted.font, converted.border, converted.number_format = _PLAIN, BOX, f'General" {unit}"'
+        shown = (f'{part}" {unit}"' for part in quantity_format(quantity).split(";"))
+        converted.font, converted.border, converted.number_format = _PLAIN, BOX, ";".join(shown)
         converted.alignment = _RIGHT
         self.book.name(f"use_{name}", self.sheet, f"G{row}")
 
@@ -625,6 +640,11 @@ def _said(text: str) -> int:
         return len(text)
     texts = text.split('"')[1::2]
     return len(texts[-1]) if text.startswith("=IF(") else sum(map(len, texts)) + 4 * text.count("FIXED(")
+
+
+def _longest_text(formula: str) -> int:
+    """Signs of the longest of the texts in quotes that a formula can give."""
+    return max(map(len, formula.split('"')[1::2]))
 
 
 def row_height(signs: int, in_a_line: int) -> float:

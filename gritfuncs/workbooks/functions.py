@@ -100,7 +100,8 @@ def _knee(book: Book, rows: int):
         anchor=f"A{page.row}",
     )
     for address, content in block.cells.items():
-        page.put(address, content)
+        if content != "-":  # no unit: a sentence runs on there
+            page.put(address, content)
     page.sheet.print_area = (
         f"A1:{get_column_letter(_KNEE_PRINTED)}90"  # the steps; the table below them is to be read on the screen
     )
@@ -113,9 +114,7 @@ def _functions(book: Book, block, trial: list) -> None:
         "Functions", "Functions", (36, 46, 13, 52) + (11,) * ARGUMENTS + (15, 15, 9) + widths, state_columns=_FIRST_ARGUMENT - 1
     )
     page.row_columns = 3
-    title_input(
-        page, dict(title="Worked examples, one for each function; the numbers are invented or from the source of the formula.")
-    )
+    title_input(page, dict(title="Worked examples, invented or from the source of the formula."))
     page.row += 1
     page.table_head(_HEADINGS, lines=2)
     page.sheet.freeze_panes = f"B{page.row}"

@@ -6,7 +6,7 @@ import datetime
 from typing import Any
 
 from .. import example
-from .blocks.record import RECORD_CHECKS, RECORD_SHEET, look_up, record_inputs, record_pages
+from .blocks.record import RECORD_CHECKS, RECORD_SHEET, look_up, looked_up, record_inputs, record_pages
 from .blocks.record_setups import SETUP_COLUMNS, SETUPS, setups_page
 from .blocks.wheel import title_input
 from .book import Book
@@ -177,6 +177,7 @@ def build(values: dict[str, Any] | None = None):
     page.heading("What the record says for a key")
     page.rows_head()
     look_up(page, values["lookup_key"])
+    looked_up(page)
     record_pages(book, values["records"])
     setups_page(book, values["setups"])
     confirm.confirm_pages(book, values)

@@ -14,10 +14,10 @@ from openpyxl.worksheet.pagebreak import Break
 
 from .words import FOOTER_CAUTION
 
-SMALLEST = 75  # percent: text of 9 points, the smallest of tables, prints as 7
+SMALLEST = 78  # percent: text of 9 points, the smallest of tables, prints as 7
 _A4 = 9
-_WIDTH, _HEIGHT = 10.0 * 72, 6.87 * 72  # points within the margins of Letter, and of A4, both across
-_MARGINS = dict(left=0.5, right=0.5, top=0.6, bottom=0.8, header=0.3, footer=0.4)  # inch
+_WIDTH, _HEIGHT = 10.0 * 72, 7.17 * 72  # points within the margins of Letter, and of A4, both across
+_MARGINS = dict(left=0.5, right=0.5, top=0.5, bottom=0.6, header=0.3, footer=0.3)  # inch
 _COLUMN_WIDTH, _ROW_HEIGHT = 9, 15.0  # of those without their own, in signs and in points
 _SIGN, _PADDING = 5.25, 3.75  # points of a column: for each sign of its width, and for itself
 _SPARE = 1.03  # other fonts make rows higher and columns wider

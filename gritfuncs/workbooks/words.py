@@ -15,6 +15,7 @@ CAUTION_LINES = (f"{CAUTIONS[0]} {CAUTIONS[4]}", *CAUTIONS[1:4])  # the same, fo
 _MARKED = "Never run a wheel above the speed marked on it."
 FOOTER_CAUTION = f"{_MARKED} Guards closed. Extraction on."  # of each printed page
 CAUTION = f"{_MARKED} Guards closed, extraction on; local rules and the makers' instructions come first."  # in one line
+IDLE = "At speed, coolant on, wheel off the work."
 INCHES = (
     "Inches: the choice of units on Inputs says how everything is typed; it does not convert what stands in the cells, and a value "
     "that is unusual in the units chosen is named beside it. Sheets show their results in the units chosen; sheets named calc, and "

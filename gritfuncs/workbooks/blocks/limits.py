@@ -20,7 +20,7 @@ _LABELS = {
     "highest_speed_ratio": "highest speed ratio",
     "lowest_speed_ratio": "lowest speed ratio",
     "highest_removal_rate": "highest specific removal rate",
-    "highest_power": "highest spindle power, idle included",
+    "highest_power": "highest power, idle included",
 }
 
 

@@ -78,7 +78,7 @@ _STEEPNESS = Quantity(
     usual=(0.1, 10),
     possible=1000,
 )
-_MONTHS = Quantity("months", "-", "months after which an entry is outdated", "-", "Wheels, coolant and machines change.")
+_MONTHS = Quantity("months", "-", "months until an entry is outdated", "-", "Wheels, coolant and machines change.")
 
 
 _DEPTH = QUANTITIES["grit_depth"]
@@ -311,9 +311,25 @@ def _is_unusual(quantity: Quantity, cell: str) -> str:
 
 
 def look_up(page: Page, key: str) -> None:
-    """The key to look up and what the record says for it."""
+    """The key to look up, and whether what the record says of it may be used."""
     page.text_input("lookup_key", key, label="key", text="Choose one of the keys of the sheet Record, or type it.")
     page.offer(f"C{page.row - 1}", "in_record_key", "key", "One of the keys of the sheet Record.")
+    page.result(
+        "lookup_word",
+        first_of(
+            (f"out_lookup_trimmed={quoted('')}", quoted(NO_KEY)),
+            ("SUM(out_record_chosen)=0", quoted(NOT_FOUND)),
+            ("SUM(out_record_chosen)>1", quoted(DUPLICATE)),
+            otherwise="INDEX(out_record_status,out_lookup_row)",
+        ),
+        label="may it be used",
+        digits=None,
+        text=f"{OK}; or {NO_KEY}, {NOT_FOUND}, {DUPLICATE}, {INCOMPLETE}, {FUTURE}; or {OUTDATED}",
+    )
+
+
+def looked_up(page: Page) -> None:
+    """What the record says of the key."""
     page.step(
         "lookup_trimmed",
         'IF(ISERROR(in_lookup_key),"",TRIM(in_lookup_key))',
@@ -327,18 +343,6 @@ def look_up(page: Page, key: str) -> None:
         label="row of the record",
         digits=0,
         text="#N/A: not exactly one row has this key.",
-    )
-    page.result(
-        "lookup_word",
-        first_of(
-            (f"out_lookup_trimmed={quoted('')}", quoted(NO_KEY)),
-            ("SUM(out_record_chosen)=0", quoted(NOT_FOUND)),
-            ("SUM(out_record_chosen)>1", quoted(DUPLICATE)),
-            otherwise="INDEX(out_record_status,out_lookup_row)",
-        ),
-        label="may it be used",
-        digits=None,
-        text=f"{OK}; or {NO_KEY}, {NOT_FOUND}, {DUPLICATE}, {INCOMPLETE}, {FUTURE}; or {OUTDATED}.",
     )
     page.step("lookup_day", "out_record_day", label="its age counts from", digits=None)
     page.sheet.cell(page.row - 1, 3).number_format = DATE_FORMAT

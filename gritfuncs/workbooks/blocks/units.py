@@ -14,7 +14,7 @@ def units_input(page: Page, value: str) -> None:
         value,
         (_METRIC, INCH),
         label="units of the inputs",
-        text="mm, m/s, kW or inch, ft/min, hp. It does not convert what stands below: type it anew. Grit depth stays in µm.",
+        text="mm, m/s, kW or inch, ft/min, hp. It converts nothing: type anew what stands below.",
     )
 
 

@@ -16,7 +16,7 @@ from ..book import OK, Book
 from ..conditions import are_numbers
 from ..order import CHECKS, HELP, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
 from ..read_me import read_me_page
-from ..words import INCHES
+from ..words import IDLE, INCHES
 from . import chart as plunge_chart
 from . import results
 from .calculation import calc_page, over
@@ -197,7 +197,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
         optional=True,
         text="Level beyond the knee, from the trial in J/mm³. Each stage may have its own.",
     )
-    page.input("idle_power", values.get("idle_power"), optional=True)
+    page.input("idle_power", values.get("idle_power"), optional=True, text=IDLE)
     page.note("The third is the grinding width above.")
     limit_inputs(page, values)
     page.heading("Cost per part (blank: not known)")

@@ -55,7 +55,9 @@ def chart_data_page(book: Book) -> Page:
 
 def log_chart(page: Page, data: Page) -> None:
     """Draw it beside the rows of the sheet Log."""
-    chart = scatter_chart("Power log", "time, as pasted", "power, current or load", 22, 10.5)
+    chart = scatter_chart(
+        "Power log", "time, as pasted", "power, current or load", 18.5, 10.5
+    )  # cm, within the columns that are printed
 
     def of(table: Columns, sheet, name: str, first: int = 0, last: int = 0) -> Reference:
         letter = table.letter(name)

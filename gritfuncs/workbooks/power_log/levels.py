@@ -129,6 +129,7 @@ def _idle_and_grinding(page: Page) -> None:
             label=f"a stretch {label}",
             text=f"{100 * share:g} % of the way from idle to grinding.",
         )
+        page.sheet.cell(page.row - 1, 3).number_format = "[>=1000000]0E+0;0.000"  # beyond any reading where nothing can be cut
     page.result("stretches", f"MAX({_STRETCH},0)", label="stretches above idle", digits=0)
 
 

@@ -21,7 +21,7 @@ def readings_page(book: Book, work_rpms: Sequence[Any]) -> None:
     page.note(
         "Type the work rpm of every part in the order ground, as many as there are parts; or leave them all blank and type them into trial.xlsx. Then copy the block "
         f"{READINGS.here(BLOCK[0], READINGS.first_row)} to {READINGS.here(BLOCK[1], READINGS.last_row)} and paste it as values "
-        "(not formulas) on the first tinted cell of Readings in trial.xlsx. Choose there on Inputs what the load is.",
+        "(not formulas) on the first cell under rpm on 2 Trial of trial.xlsx. Choose there on Inputs what the load is.",
         3,
     )
     page.columns_head(READINGS, lines=3)

@@ -10,7 +10,7 @@ from ...trial.inputs import day_input
 from .. import knee_record
 from ..blocks.example_inputs import with_target_depth
 from ..blocks.limits import limit_inputs, order_checks, power_limit_check
-from ..blocks.record import OUTDATED, RECORD_CHECKS, RECORD_SHEET, look_up, record_inputs, record_pages
+from ..blocks.record import OUTDATED, RECORD_CHECKS, RECORD_SHEET, look_up, looked_up, record_inputs, record_pages
 from ..blocks.state import state
 from ..blocks.units import units_check, units_input, units_known
 from ..blocks.wheel import (
@@ -28,14 +28,14 @@ from ..book import OK, Book
 from ..conditions import are_numbers
 from ..order import CHECKS, HELP, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
 from ..read_me import read_me_page
-from ..words import INCHES, RADIUS
+from ..words import IDLE, INCHES, RADIUS
 from . import fastest as fastest_sheet
 from . import wear as wear_sheet
 from .details import details_page
 from .grid import DETAILS, FIRST_ROW, ROWS, TABLE, calc_page
 from .page import footer, page_sheet, warning_of_the_record, worn
 
-INPUTS = "Inputs"
+INPUTS, FROM_RECORD = "Inputs", "From the record"
 
 ON_THE_PAGE = (  # texts for the page to pin up
     ("wheel", "wheel", "Maker's designation or your own number. Blank: grit and concentration."),
@@ -80,6 +80,7 @@ def build(values: dict[str, Any] | None = None, opens: str = INPUTS):
     details_page(book)
     fastest_sheet.add(book, ROWS, lambda row: f"'{TABLE}'!$A{FIRST_ROW + row}")
     wear_sheet.add(book)
+    _from_the_record(book)
     record_pages(book, values["records"], is_copy=True)
     _steps(book)
     calc_page(book)
@@ -92,7 +93,17 @@ def build(values: dict[str, Any] | None = None, opens: str = INPUTS):
     arrange(
         book,
         (INPUTS, TABLE),
-        (DETAILS, fastest_sheet.SHEET, wear_sheet.SHEET, RECORD_SHEET, RECORD_CHECKS, CHECKS, book.workbook.sheetnames[-2], HELP),
+        (
+            DETAILS,
+            fastest_sheet.SHEET,
+            wear_sheet.SHEET,
+            FROM_RECORD,
+            RECORD_SHEET,
+            RECORD_CHECKS,
+            CHECKS,
+            book.workbook.sheetnames[-2],
+            HELP,
+        ),
         opens,
     )
     return book.workbook
@@ -146,7 +157,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
         optional=True,
         quantity=QUANTITIES["grit_depth"],
         label="target grit depth",
-        text="The knee of the trial. Blank: looked up in the record below by its key.",
+        text="The knee of the trial. Blank: looked up by the key below.",
     )
     band_input(page, values)
     wheel_inputs(page, values)
@@ -154,6 +165,9 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
     page.rows_head(True)
     side_input(page, values)
     infeed_basis_input(page, values)
+    page.input(
+        "stock", values.get("stock"), optional=True, quantity=_STOCK, text="What the plunge takes off, for the time it takes."
+    )
     grit_inputs(page, values)
     page.heading("Power to expect (all three, or none)")
     page.rows_head(True)
@@ -161,11 +175,8 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
         "specific_energy", values.get("specific_energy"), optional=True, text="Level beyond the knee, from the trial in J/mm³."
     )
     page.input("contact_width", values.get("contact_width"), optional=True)
-    page.input("idle_power", values.get("idle_power"), optional=True)
+    page.input("idle_power", values.get("idle_power"), optional=True, text=IDLE)
     limit_inputs(page, values)
-    page.heading("Time for the stock")
-    page.rows_head(True)
-    page.input("stock", values.get("stock"), optional=True, quantity=_STOCK, text="What the plunge takes off, on the radius.")
     wear_sheet.inputs(page, values)
     page.heading("Target from the copy of the shop's record (sheet Record)")
     page.rows_head()
@@ -177,6 +188,12 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
     )
     record_inputs(page, values["today"], values["months"])
     look_up(page, values["lookup_key"])
+
+
+def _from_the_record(book: Book) -> None:
+    page = book.page(FROM_RECORD, "What the record says of the key that is chosen on Inputs")
+    page.rows_head()
+    looked_up(page)
 
 
 def _steps(book: Book) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from openpyxl.formatting.rule import FormulaRule
-from openpyxl.styles import Alignment, Border, Font, Side
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.styles.differential import DifferentialStyle
 from openpyxl.styles.numbers import NumberFormat
 
@@ -11,8 +11,9 @@ from ..blocks.limits import above, below
 from ..blocks.shown import shown, unit_words
 from ..book import FONT, OK, Book, Page
 from ..conditions import quoted
+from ..styles import WARNING_FILL, warning_format
 from .grid import AXIS, BLOCKS, COLUMNS, DETAILS, EDGES, LETTERS, ROWS, TABLE, Block, Setup
-from .setup import RPM_FORMAT
+from .setup import RPM_FORMAT, breaks
 
 _LIMITS = 5  # row of the machine's rpm, for the marks
 
@@ -28,6 +29,8 @@ def details_page(book: Book) -> None:
         starts[block.name] = _block(page, block)
     for name in ("rpm_table", *EDGES):
         _mark(page, starts[name], starts["limit_table"], name in EDGES)
+    words = f"B{starts['limit_table']}"
+    warning_format(page.sheet, f"{words}:{LETTERS[-1]}{starts['limit_table'] + ROWS - 1}", breaks(words))
     page.sheet.freeze_panes = f"B{_LIMITS}"
     page.sheet.print_title_rows = f"1:{_LIMITS}"
 
@@ -56,11 +59,12 @@ def _block(page: Page, block: Block) -> int:
 
 
 def _mark(page: Page, first: int, words: int, is_edge: bool) -> None:
-    """An exclamation mark, bold and a frame, so that an rpm that breaks a limit shows without colour; own sheet only."""
+    """An exclamation mark, bold, a frame and a fill, so that an rpm that breaks a limit shows on a grey print; own sheet only."""
     frame = Side(style="thin", color="FF000000")
     style = DifferentialStyle(
         font=Font(name=FONT, bold=True),
         border=Border(frame, frame, frame, frame),
+        fill=PatternFill(bgColor=WARNING_FILL, fill_type="solid"),
         numFmt=NumberFormat(numFmtId=190, formatCode=";".join(part + '" !"' for part in RPM_FORMAT.split(";"))),
     )
     cell, word = f"B{first}", f"B{words}"

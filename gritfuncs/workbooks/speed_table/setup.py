@@ -46,3 +46,8 @@ def word(value: str, where_a_number: str, *cases: tuple[str, str]) -> str:
 def limit_word(rpm: str, *cases: tuple[str, str]) -> str:
     """ok, or the first of the broken limits, or what hinders a setup."""
     return word(rpm, first_of(*cases, otherwise=quoted(OK)))
+
+
+def breaks(word: str) -> str:
+    """A condition: the word of a setup names a limit that it breaks."""
+    return f"IF(ISERROR({word}),FALSE,IF({word}={quoted('')},FALSE,{word}<>{quoted(OK)}))"

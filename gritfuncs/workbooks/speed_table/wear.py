@@ -16,7 +16,8 @@ from ..blocks.shown import shown, unit_words
 from ..blocks.wheel import formula
 from ..book import CALC, OK, Book, Page
 from ..conditions import are_numbers, quoted
-from .setup import RPM_FORMAT, limit_word, work_rpm
+from ..styles import warning_format
+from .setup import RPM_FORMAT, breaks, limit_word, work_rpm
 
 SHEET, CALC_SHEET = "Wheel wear", f"{CALC}wheel wear"
 STEPS = 11
@@ -44,16 +45,11 @@ _INPUTS = tuple(
             "The table goes from the wheel above down to this.",
         ),
         ("reference_diameter", "work_diameter", "part diameter of the table", "The part that the table is for."),
-        (
-            "reference_infeed_rate",
-            "infeed_rate",
-            "infeed rate of the table, on the radius",
-            "On the radius, whatever the machine shows.",
-        ),
+        ("reference_infeed_rate", "infeed_rate", "its infeed rate, on the radius", "On the radius, whatever the machine shows."),
         (
             "highest_wheel_rpm",
             "wheel_rpm",
-            "highest wheel rpm of spindle and wheel",
+            "highest rpm of spindle and wheel",
             "A smaller wheel at constant wheel speed turns faster. Blank: no limit.",
         ),
     )
@@ -77,12 +73,18 @@ def add(book: Book) -> None:
     )
     _known(page)
     _head(page, {name: f"={quoted(f'{words}, ')}&{unit_words(unit)}" for name, (words, unit, _) in _COLUMNS.items() if unit})
-    first = _computed(book)
+    first, shown_first = _computed(book), page.row
     for number in range(STEPS):
         seen = {name: f"'{CALC_SHEET}'!{letter}{first + number}" for name, letter in _LETTERS.items()}
         page.cells(
             (number + 1, *("=" + shown(cell, _COLUMNS[name][1]) for name, cell in seen.items())),
             formats=("0", *(_SHOWN.get(name, number_format) for name, (_, _, number_format) in _COLUMNS.items())),
+        )
+    for first_column, rpm, word in (("D", "D", "E"), ("F", "G", "H")):  # the rpm that breaks a limit, and the word that names it
+        warning_format(
+            page.sheet,
+            f"{first_column}{shown_first}:{word}{page.row - 1}",
+            f"IF(ISNUMBER(${rpm}{shown_first}),{breaks(f'${word}{shown_first}')},FALSE)",
         )
     book.look_if(
         "the wheel wear table lacks an input, or its worn wheel is larger than the wheel",

@@ -6,32 +6,31 @@ from collections.abc import Mapping
 from typing import Any
 
 from ...trial.inputs import MORE, NEEDED
-from ..book import Book, Page
+from ..book import GAP, Book, Page
+from ..order import ROWS_WIDTHS_CONVERTED
 from ..styles import HEAD_FILL, INPUT_TAB, font
 from ..words import CAUTION_LINES, DENSITY
 from .tables import INPUTS
 
-_WIDTHS = (31, 7, 14, 11, 13, 70, 15)
 _CAUTION_SIGNS = 185  # in a line
 
 
 def inputs_sheet(book: Book, values: Mapping[str, Any]) -> None:
-    page = book.page(INPUTS, "Inputs of the trial", _WIDTHS)
+    page = book.page(INPUTS, "Inputs of the trial", ROWS_WIDTHS_CONVERTED)
     page.sheet.sheet_properties.tabColor = INPUT_TAB
     for caution in CAUTION_LINES:
         page.note(caution, -(-len(caution) // _CAUTION_SIGNS))
         page.sheet.cell(page.row - 1, 1).font = font(9, bold=True)
     page.rows_head(True)
-    page.sheet.row_dimensions[page.row - 1].height = 27
     _groups(page, NEEDED, values)
+    page.sheet.row_dimensions[page.row].height = GAP
     page.row += 1
     page.begin()
-    for column in range(1, len(_WIDTHS) + 1):
+    for column in range(1, len(ROWS_WIDTHS_CONVERTED) + 1):
         page.sheet.cell(page.row, column).fill = HEAD_FILL
     page.sheet.cell(page.row, 1, "What follows can stay as it is.").font = font(11, bold=True)
     page.row += 1
     page.rows_head(True)
-    page.sheet.row_dimensions[page.row - 1].height = 27
     _groups(page, MORE, values)
     page.sheet.freeze_panes = "A3"
 

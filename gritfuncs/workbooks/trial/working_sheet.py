@@ -17,6 +17,7 @@ from ...trial.inputs import DATE_FORMAT
 from ...trial.readings import BLANK
 from ..blocks.knee_cases import CASES
 from ..blocks.limits import limit_cases
+from ..blocks.shown import shown, unit_words
 from ..book import OK, Book
 from ..conditions import are_numbers, first_of, quoted
 from ..panels import NOTHING, merged, panel, row_heights, title, word_panel
@@ -55,7 +56,7 @@ def working_sheet(book: Book, block: Mapping[str, str], typed: Sequence[Mapping[
     _panels(sheet, block)
     readings_table(book, sheet, typed)
     _captions(sheet)
-    _watch(sheet)
+    _watch(book, sheet)
     _run_with(book, sheet)
     sheet.freeze_panes = f"A{FIRST_ROW}"
     last = FIRST_ROW + ROWS - 1
@@ -225,9 +226,11 @@ def _or_nothing(cell: str, condition: str = "") -> str:
     return f"IF({condition or f'ISNUMBER({cell})'},{cell},{quoted(NOTHING)})"
 
 
-def _watch(sheet) -> None:
+def _watch(book: Book, sheet) -> None:
     row = _WATCH
-    merged(sheet, f"N{row}:S{row}", "Watch", "gf panel label")
+    merged(sheet, f"N{row}:R{row}", "Watch", "gf panel label")
+    book.link(sheet, f"S{row}", CHECKS, f"'{CHECKS}'!A1")
+    sheet[f"S{row}"].fill = HEAD_FILL
     ready, depths = "out_ready=1", CALCULATION.area("depth")
     typed = f"{ROWS}-COUNTIF({CALCULATION.area('status')},{quoted(BLANK)})"
     _pairs(
@@ -268,7 +271,7 @@ def _watch(sheet) -> None:
         otherwise=f'"! "&out_looks&" to look at: "&{first}&IF(out_looks>1,"; more on the sheet {CHECKS}","")',
     )
     merged(sheet, f"N{last}:S{last}", "=" + line, "gf line")
-    warning_format(sheet, f"N{last}:S{last}", f'LEFT($M${last},1)="!"')
+    warning_format(sheet, f"N{last}:S{last}", f'LEFT($N${last},1)="!"')
     outline(sheet, f"N{row}:S{last}", THIN)
 
 
@@ -287,13 +290,15 @@ def _run_with(book: Book, sheet) -> None:
     def given(label: str, name: str, number_format: str = "General", plain_unit: str | None = None) -> _Item:
         return _Item(label, typed(name), unit(name) if plain_unit is None else plain_unit, number_format)
 
+    speed = f"IF(ISNUMBER(out_wheel_speed),{shown('out_wheel_speed', 'm/s')},{quoted(NOTHING)})"
+    wheel_speed = _Item("wheel speed", speed, f"={unit_words('m/s')}", "[<1000]0.0;0")
     merged(sheet, f"N{row}:S{row}", "Run with", "gf panel label")
     _pairs(
         sheet,
         row + 1,
         (
             (given("wheel diameter", "wheel_diameter"), given("work diameter", "work_diameter")),
-            (_Item("wheel speed", _or_nothing("out_wheel_speed"), "m/s", "0.0"), given("side of contact", "side", plain_unit="")),
+            (wheel_speed, given("side of contact", "side", plain_unit="")),
             (given("marked on wheel", "marked_wheel_speed"), given("infeed as shown", "infeed_rate")),
             (given("grit", "grit_size", plain_unit=""), given("infeed on the", "infeed_basis", plain_unit="")),
             (given("concentration", "concentration", plain_unit=""), given("grinding width", "contact_width")),
