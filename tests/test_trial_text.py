@@ -207,7 +207,7 @@ def test_lines_above_the_headings_give_the_setup(tmp_path, line):
         ("designation;126", "designation must be"),
         ("active_fraction;1.5", "active_fraction must be > 0 and <= 1 (got 1.5)"),
         ("noise;150", "noise must be > 0 and < 100, in % (got 150.0)"),
-        ("idle;800;mm", "idle must be in kW (got 'mm')"),
+        ("idle;800;mm", "idle must be in the unit of the load, kW (got 'mm')"),
         ("idle;low", "idle must be a number (got 'low')"),
         ("load_kind;current", "load_kind must be power or relative for this file (got 'current')"),
         ("wheel_diameter;200\nwheel diameter;201", "wheel_diameter must be given once (got it in rows 1 and 2)"),

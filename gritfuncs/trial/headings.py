@@ -88,11 +88,21 @@ WITH_UNIT_ONLY = {  # too short or too wide to stand for the column without its 
     "specific_energy": ("u", "energy", ""),
 }
 SYMBOLS = ("n w", "p", "i", "h m", "u", "e c")  # stand beside the words, or in brackets where others put the unit
-_IDLE = re.compile(
-    r"\b(?:idle|idling|no load|noload|tare|tara|base load|baseload|base power|air cut(?:ting)?|air grinding|leer|leerlauf\w*|leerleistung|[aà] vide|a vuoto|[pi] ?0)\b"
+_IDLE_WORDS = (
+    r"(?:idle|idling|no load|noload|tare|tara|base load|baseload|base power|air cut(?:ting)?|air grinding|leer|leerlauf\w*|leerleistung"
+    r"|[aà] vide|a vuoto|[pi] ?0)"
 )
+_IDLE = re.compile(rf"\b{_IDLE_WORDS}\b")
 _INCLUDED = re.compile(rf"\b(?:incl\w*|inkl\w*|with|mit|avec|con|plus) {_IDLE.pattern}")
-_TAKEN_OFF = re.compile(r"\b(?:net|netto|nette|without|ohne|sans|senza|less|minus|not|no idle|abzuglich|removed)\b")
+_TAKEN_OFF = re.compile(
+    r"\b(?:net|netto|nette|without|w o|ohne|sans|senza|less|minus|not|no idle|abzuglich|abzgl|removed|subtracted|deducted|corrected"
+    r"|compensated|excl\w*|exkl\w*|escl\w*|hors|above|over|beyond|uber|oltre|rise|increase|delta|difference|grinding|ratio)\b"
+)
+# P - P0, P - P_idle, power - idle, P + P0, power / idle; but not P-idle
+_WITH_IDLE = re.compile(
+    rf"(?:\s[-–]|[-–]\s|[+/]|\b[pi][-–](?=[pi]_?0|[pi]_))\s?(?:[pi]_)?(?:{_IDLE_WORDS}|[pi]_0)\b|{_IDLE_WORDS}\s?[+]"
+)
+_NOT_OF_IDLE = re.compile(r"(?:speed|time|temp\w*|note|drehzahl|zeit|temperatur|vitesse|temps|velocita|tempo|giri)\b")
 _DAMAGE = re.compile(
     r"^brand$|\b(?:damage\w*|burn|burns|burnt|cracks?|schaden|schleifbrand|risse?|dommages?|degats?|brulures?|fissures?"
     r"|dann[oi]|bruciatur[ae]|cricc[ah]e?)\b"
@@ -214,7 +224,7 @@ def role_of(text: str) -> tuple[str, str]:
     if not _may_be_heading(text):
         return "", ""
     phrase, unit, _, doubtful = read_heading(text)
-    if is_idle(phrase) or is_idle(words(doubtful)):
+    if heads_idle(text, phrase, unit, doubtful):
         return "idle", ""
     unit = unit or doubtful
     for role in ROLES:
@@ -242,6 +252,15 @@ def _may_be_heading(text: str) -> bool:
     if not _HEADING_WORDS.isdisjoint(said.split()) or _IDLE.search(said) or _DAMAGE.search(said):
         return True
     return is_unit(re.sub(r"^[(\[{](.*)[)\]}]$", r"\1", text.strip()).strip())
+
+
+def heads_idle(text: str, phrase: str, unit: str, doubtful: str) -> bool:
+    """Whether a heading is that of idle readings, and not of a load without them, their time or their rpm."""
+    if not is_idle(phrase) and (not is_idle(words(doubtful)) or re.search("[1-9]", doubtful)):
+        return False
+    if _TAKEN_OFF.search(_IDLE.sub(" ", words(text))) or _WITH_IDLE.search(plain(text)) or _NOT_OF_IDLE.search(words(text)):
+        return False
+    return all(ratio(unit, other) is None for other in ("1/min", "s", "mm")) if unit else True
 
 
 def is_idle(phrase: str) -> bool:

@@ -368,8 +368,17 @@ def load_unit(layout: Layout) -> str:
 def _check_idle_unit(layout: Layout) -> None:
     """An idle reading in another unit than the load would be taken off as if it were in the same."""
     idle, load = layout.units.get("idle", ""), load_unit(layout)
-    if layout.load is not None and idle and load and is_unit(idle) and (not is_unit(load) or ratio(idle, load) is None):
-        raise Refused("idle", f"be in the unit of the load, {load}", f"heading {layout.headings['idle']!r}")
+    if layout.load is not None and idle and is_unit(idle):
+        check_idle_unit(idle, load, f"heading {layout.headings['idle']!r}")
+
+
+def check_idle_unit(idle: str, load: str, got: str) -> None:
+    """Refused where an idle reading has a unit that is none of the load's; a load that has none may be in percent."""
+    if not load and ratio(idle, "%") is None:
+        hint = "put it into the heading of the load"
+        raise Refused("idle", "be in the unit of the load, which is not said", got, hint=hint)
+    if load and (not is_unit(load) or ratio(idle, load) is None):
+        raise Refused("idle", f"be in the unit of the load, {load}", got)
 
 
 def check_columns(columns: Mapping[str, str] | None) -> dict[str, str]:

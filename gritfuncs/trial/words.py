@@ -14,7 +14,7 @@ from ..quantities import QUANTITIES, SIDE_WORDS, Quantity, finite_in, is_blank
 from ..quantities import shown as shown_value
 from ..refused import Refused
 from ..units import is_unit, parse, ratio
-from .headings import basis_of, is_idle, phrases, plain, read_heading, states_factor, without_basis, words
+from .headings import basis_of, heads_idle, phrases, plain, read_heading, states_factor, without_basis, words
 from .numbers import looks_like_number
 from .readings import Unreadable
 from .rows import Measured, Row, one_line
@@ -345,9 +345,9 @@ def word_of(label: str) -> tuple[str | None, _Label]:
             return word, _Label(basis=without_basis(text)[1] if word == "infeed_rate" else "")
         heading = read_heading(text)
         phrase = re.sub("^in ", "", heading.phrase)
-        if phrase in _WORDS:
+        if phrase in _WORDS and _WORDS[phrase] != "idle":
             return _WORDS[phrase], _Label(heading.unit, heading.basis, heading.doubtful)
-        if phrase.startswith("idle ") or is_idle(phrase):
+        if heads_idle(text, heading.phrase, heading.unit, heading.doubtful):
             return "idle", _Label(heading.unit, "", heading.doubtful)
     return None, _Label()
 
