@@ -1,4 +1,4 @@
-"""Which columns of a table are read: headings of four languages, units below them, two lines, and what the caller adds."""
+"""Which columns of a table are read: headings of many languages, units below them, two lines, and what the caller adds."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ import pytest
 from openpyxl import Workbook
 
 from gritfuncs.refused import Refused
-from gritfuncs.trial import read_trial
-from gritfuncs.trial.headings import role_of
+from gritfuncs.trial import read_trial, words
+from gritfuncs.trial.headings import PHRASES, role_of
 
 
 def read(folder, text, **options):
@@ -412,3 +412,11 @@ def test_a_line_of_idle_time_or_rpm_is_no_idle_reading(tmp_path):
 def test_an_idle_reading_in_a_unit_needs_one_of_the_load(tmp_path, text):
     assert "idle must be in the unit of the load, which is not said (got " in refusal(tmp_path, text)
     assert read(tmp_path, text.replace("kW", "%")).used[0].idle == 0.2
+
+
+def test_no_words_head_two_columns_or_name_two_values():
+    heads = [(phrase, role) for role, known in PHRASES.items() for phrase in known]
+    assert [(phrase, role_of(phrase)[0]) for phrase, _ in heads] == heads
+    lines = [(called.strip(), word) for word, listed in words._CALLED.items() for called in listed.split(",")]
+    assert [(called, words.word_of(called)[0]) for called, _ in lines] == lines
+    assert not {phrase for phrase, _ in heads} & {words.words(called) for called, _ in lines}

@@ -35,7 +35,7 @@ ENERGIES = LOADS + ("specific_energy",)
 _TOTALS = frozenset(
     phrases(
         "total, totals, sum, mean, average, avg, min, minimum, max, maximum, median, std, stdev, standard deviation, Summe, Gesamt, "
-        "Mittel, Mittelwert, Durchschnitt, somme, moyenne, écart type, totale, somma, media, suma, promedio, średnia"
+        "Mittel, Mittelwert, Durchschnitt, somme, moyenne, écart type, totale, somma, media, suma, promedio, total, soma, média, razem, suma, średnia, součet, celkem, průměr, summa, medel, medelvärde"
     )
 )
 MOST_READINGS_OVER_TIME = 50  # rows under a column of time; a trial of so many readings is a log

@@ -23,6 +23,7 @@ RELATIVE = "relative"  # kind of load of any unit; unit of depths and energies t
 # What a heading of an infeed rate, a wheel speed or a diameter says in the languages that are read.
 _MAY_BE_SETTING = re.compile(
     r"feed|vorschub|zustell|einstech|avance|avanzamento|plunge|wheel|scheibe|meule|mola|schnittgeschw|cutting speed|diam|durchmesser"
+    r"|avanco|posuw|dosuw|posuv|prisuv|matning|muela|rebolo|sciernic|kotouc|skiv|srednic|prumer"
 )
 _WITH_NUMBER = re.compile(r"\s*[+-]?[.,]?\d")
 

@@ -63,7 +63,12 @@ PATIENCE, LEAST_PATIENCE = (6, 60)  # a change is stopped, and counts as noticed
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("modules", nargs="*", metavar="MODULE", help="a folder of the package, such as share/, or part of a path, such as knee/hinge")
+    parser.add_argument(
+        "modules",
+        nargs="*",
+        metavar="MODULE",
+        help="a folder of the package, such as share/, or part of a path, such as knee/hinge",
+    )
     parser.add_argument(
         "--again", action="store_true", help="only what was not noticed when the result was stored, and has no reason"
     )
