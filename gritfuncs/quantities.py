@@ -18,11 +18,27 @@ from .refused import Refused, printable
 
 EXTERNAL, FLAT, INTERNAL = 1, 0, -1
 SIDE_WORDS = {"external": EXTERNAL, "flat": FLAT, "internal": INTERNAL}
-YES_WORDS = ("yes", "y", "1", "true")
-NO_WORDS = ("no", "n", "0", "false")
+YES_WORDS = ("yes", "y", "1", "true", "ja", "oui", "si", "sì", "sí", "sim", "tak", "ano")
+NO_WORDS = ("no", "n", "0", "false", "nein", "non", "não", "nie", "ne", "nej")
 # What stands under "damage" where there was none, without full stops and exclamation marks: "o.k." and "i.O." are among them.
 NO_DAMAGE_WORDS = NO_WORDS + (
-    *("none", "ok", "-", "--", "nein", "keine", "keiner", "io", "in ordnung", "non", "aucun", "aucune", "nessuno", "nessuna"),
+    *(
+        "none",
+        "ok",
+        "-",
+        "--",
+        "keine",
+        "keiner",
+        "io",
+        "in ordnung",
+        "aucun",
+        "aucune",
+        "nessuno",
+        "nessuna",
+        "ninguno",
+        "ninguna",
+    ),
+    *("nenhum", "nenhuma", "brak", "žádné", "ingen", "inga"),
 )
 
 

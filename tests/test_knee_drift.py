@@ -140,6 +140,13 @@ def test_a_drift_that_is_none_gets_one_clear_line(drift):
             call()
 
 
+def test_a_usual_drift_as_small_as_a_number_can_be_is_as_good_as_none():
+    energies = drifting(OUT_AND_BACK, hinge, 0.0, 0.001)
+    for level in (1e-90, 1.0, 1e90):
+        tiny, small = (find_knee(OUT_AND_BACK, [level * u for u in energies], drift=drift) for drift in (5e-324, 1e-9))
+        assert tiny == small and tiny.knee == pytest.approx(find_knee(OUT_AND_BACK, energies).knee)
+
+
 # --- next_reading
 
 

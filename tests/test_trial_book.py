@@ -99,8 +99,9 @@ def test_damage_counts_whatever_becomes_of_its_reading(book, changes):
 
 def test_words_that_say_there_was_none_are_no_damage(book):
     words = [*NO_DAMAGE_WORDS, "", " No. ", "NEIN", "Ok!", "o.k.", "i.O.", 0, False]
-    none = filled(book, observations=[(None, None, word) for word in words])
-    assert none["out_damage_count"] == 0 and none["out_advice"].startswith("set the machine")
+    for some in (words[::2], words[1::2]):
+        none = filled(book, observations=[(None, None, word) for word in some])
+        assert none["out_damage_count"] == 0 and none["out_advice"].startswith("set the machine")
     told = ["yes", "burn", "x", "nothing new, but burnt", "n.i.O.", 1, True, "no, a crack", "*", "?", "n?"]
     assert filled(book, observations=[(None, None, word) for word in told])["out_damage_count"] == len(told)
 

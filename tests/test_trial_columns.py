@@ -1,4 +1,4 @@
-"""Which columns of a table are read: headings of four languages, units below them, two lines, and what the caller adds."""
+"""Which columns of a table are read: headings of many languages, units below them, two lines, and what the caller adds."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ import pytest
 from openpyxl import Workbook
 
 from gritfuncs.refused import Refused
-from gritfuncs.trial import read_trial
-from gritfuncs.trial.headings import role_of
+from gritfuncs.trial import read_trial, words
+from gritfuncs.trial.headings import PHRASES, role_of
 
 
 def read(folder, text, **options):
@@ -356,3 +356,67 @@ def test_a_date_cell_is_the_day_of_the_trial(tmp_path):
         book.active.append(row)
     book.save(tmp_path / "dated.xlsx")
     assert read_trial(tmp_path / "dated.xlsx").date == datetime.date(2026, 3, 4)
+
+
+@pytest.mark.parametrize(
+    "heading",
+    [
+        "power over idle (kW)",
+        "power (excl. idle)",
+        "P-P0 [kW]",
+        "P − P_0",
+        "power - idle",
+        "power w/o idle (kW)",
+        "idle-corrected power",
+    ]
+    + ["rise above idle", "Leistung über Leerlauf", "Leistung abzgl. Leerlauf", "puissance hors vide", "P0 + P", "idle time (s)"]
+    + ["idle rpm", "Leerlaufdrehzahl", "power / idle"],
+)
+def test_a_column_of_the_load_without_idle_is_no_idle_reading(tmp_path, heading):
+    path = tmp_path / "trial.csv"
+    path.write_text(f"rpm;power;{heading}\n120;2.05;1.19\n132;1.99;1.13\n", encoding="utf-8")
+    trial = read_trial(path)
+    assert [reading.idle for reading in trial.used] == [0, 0]
+    assert any("not read" in remark and heading[:6] in remark for remark in trial.remarks)
+
+
+@pytest.mark.parametrize(
+    "heading",
+    [
+        "P-idle [kW]",
+        "P_idle",
+        "P_0 [kW]",
+        "no-load power",
+        "idle/kW",
+        "Leerlauf / kW",
+        "idle power before",
+        "spindle power (idle)",
+    ]
+    + ["idle power (coolant on)", "puissance à vide (kW)", "I0"],
+)
+def test_headings_of_idle_readings(tmp_path, heading):
+    path = tmp_path / "trial.csv"
+    path.write_text(f"rpm;{'current' if heading == 'I0' else 'power'};{heading}\n120;2.05;0.86\n", encoding="utf-8")
+    assert read_trial(path).used[0].idle == 0.86
+
+
+def test_a_line_of_idle_time_or_rpm_is_no_idle_reading(tmp_path):
+    path = tmp_path / "trial.csv"
+    path.write_text("idle time;20;s\nidle rpm;2100\nrpm;load\n120;45\n132;44\n", encoding="utf-8")
+    trial = read_trial(path)
+    assert [reading.idle for reading in trial.used] == [0, 0]
+    assert "Lines above the table that were not read: row 1 'idle time', row 2 'idle rpm'." in trial.remarks
+
+
+@pytest.mark.parametrize("text", ["idle;0.2 kW\nrpm;load\n120;45\n", "rpm;load;idle (kW)\n120;45;0.2\n"])
+def test_an_idle_reading_in_a_unit_needs_one_of_the_load(tmp_path, text):
+    assert "idle must be in the unit of the load, which is not said (got " in refusal(tmp_path, text)
+    assert read(tmp_path, text.replace("kW", "%")).used[0].idle == 0.2
+
+
+def test_no_words_head_two_columns_or_name_two_values():
+    heads = [(phrase, role) for role, known in PHRASES.items() for phrase in known]
+    assert [(phrase, role_of(phrase)[0]) for phrase, _ in heads] == heads
+    lines = [(called.strip(), word) for word, listed in words._CALLED.items() for called in listed.split(",")]
+    assert [(called, words.word_of(called)[0]) for called, _ in lines] == lines
+    assert not {phrase for phrase, _ in heads} & {words.words(called) for called, _ in lines}

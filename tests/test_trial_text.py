@@ -207,7 +207,7 @@ def test_lines_above_the_headings_give_the_setup(tmp_path, line):
         ("designation;126", "designation must be"),
         ("active_fraction;1.5", "active_fraction must be > 0 and <= 1 (got 1.5)"),
         ("noise;150", "noise must be > 0 and < 100, in % (got 150.0)"),
-        ("idle;800;mm", "idle must be in kW (got 'mm')"),
+        ("idle;800;mm", "idle must be in the unit of the load, kW (got 'mm')"),
         ("idle;low", "idle must be a number (got 'low')"),
         ("load_kind;current", "load_kind must be power or relative for this file (got 'current')"),
         ("wheel_diameter;200\nwheel diameter;201", "wheel_diameter must be given once (got it in rows 1 and 2)"),
@@ -432,3 +432,99 @@ def test_a_reading_that_no_knee_can_be_computed_with_is_named_when_it_is_read(tm
 @pytest.mark.parametrize("text, idle", [("rpm;power\n120;1.9\n", -1e100), ("grit depth;power\n1e-100;1e100\n", None)])
 def test_the_largest_reading_that_is_read_has_a_knee(tmp_path, text, idle):
     assert read(tmp_path, text, idle=idle).knee.verdict
+
+
+# Common words of the trade, from memory; each sheet has the setup of the first but for what it does not say.
+SHEETS = {
+    "pl": (
+        "Średnica ściernicy;200 mm\nPrędkość ściernicy;22 m/s\nDopuszczalna prędkość obwodowa;35 m/s\nŚrednica przedmiotu;20,0 mm\n"
+        "Posuw wgłębny (na średnicy);1,2 mm/min\nStrona;zewnętrzna\n",
+        "Lp.;Obroty przedmiotu [obr/min];Moc wrzeciona [kW];Bieg jałowy [kW];Uwagi;Przypalenia",
+        ("nie", "tak"),
+        "Średnia",
+    ),
+    "cs": (
+        "Průměr kotouče;200 mm\nObvodová rychlost kotouče;22 m/s\nNejvyšší pracovní rychlost;35 m/s\nPrůměr obrobku;20 mm\n"
+        "Přísuv (na průměr);1,2 mm/min\nStrana;vnější\n",
+        "Č.;Otáčky obrobku [ot/min];Výkon vřetena [kW];Chod naprázdno [kW];Poznámka;Spálení",
+        ("ne", "ano"),
+        "Průměr",
+    ),
+    "sv": (
+        "Skivdiameter;200 mm\nPeriferihastighet;22 m/s\nHögsta periferihastighet;35 m/s\nArbetsstyckets diameter;20 mm\n"
+        "Matning (på diametern);1,2 mm/min\nSida;utvändig\n",
+        "Nr;Arbetsstyckets varvtal (varv/min);Spindeleffekt (kW);Tomgång (kW);Anmärkning;Brännskada",
+        ("nej", "ja"),
+        "Medel",
+    ),
+    "es": (
+        "Diámetro de la muela;200 mm\nVelocidad de la muela;22 m/s\nVelocidad máxima de la muela;35 m/s\nDiámetro de la pieza;20 mm\n"
+        "Velocidad de avance (en diámetro);1,2 mm/min\nLado;exterior\n",
+        "N.º;Velocidad de giro (rpm);Potencia del husillo (kW);Potencia en vacío (kW);Observaciones;Quemaduras",
+        ("no", "sí"),
+        "Promedio",
+    ),
+    "pt": (
+        "Diâmetro do rebolo;200 mm\nVelocidade do rebolo;22 m/s\nVelocidade máxima do rebolo;35 m/s\nDiâmetro da peça;20 mm\n"
+        "Velocidade de avanço (no diâmetro);1,2 mm/min\nLado;externo\n",
+        "N.º;Rotação da peça (rpm);Potência do fuso (kW);Potência em vazio (kW);Observações;Queima",
+        ("não", "sim"),
+        "Média",
+    ),
+    "it": (
+        "Diametro mola;200 mm\nVelocità mola;22 m/s\nVelocità massima mola;35 m/s\nDiametro pezzo;20 mm\n"
+        "Avanzamento (sul diametro);1,2 mm/min\nLato;esterno\n",
+        "N.;Giri pezzo (giri/min);Potenza mandrino (kW);Potenza a vuoto (kW);Note;Bruciature",
+        ("no", "sì"),
+        "Media",
+    ),
+    "fr": (
+        "Diamètre de la meule;200 mm\nVitesse de la meule;22 m/s\nVitesse maxi meule;35 m/s\nDiamètre de la pièce;20 mm\n"
+        "Avance (au diamètre);1,2 mm/min\nCôté;extérieur\n",
+        "N°;Vitesse de rotation pièce (tr/min);Puissance broche (kW);Puissance à vide (kW);Remarques;Brûlure",
+        ("non", "oui"),
+        "Moyenne",
+    ),
+    "de": (
+        "Scheibendurchmesser;200 mm\nUmfangsgeschwindigkeit;22 m/s\nArbeitshöchstgeschwindigkeit;35 m/s\nWerkstückdurchmesser;20 mm\n"
+        "Vorschub (auf Durchmesser);1,2 mm/min\nSeite;außen\n",
+        "Nr.;Drehzahl Werkstück (U/min);Spindelleistung (kW);Leerlauf (kW);Bemerkung;Schleifbrand",
+        ("nein", "ja"),
+        "Mittel",
+    ),
+}
+
+
+@pytest.mark.parametrize(
+    "language, encoding",
+    [
+        (language, encoding)
+        for language in SHEETS
+        for encoding in ("utf-8-sig", "utf-16", "iso8859-2" if language in ("pl", "cs") else "cp1252")
+    ]
+    + [("pl", "cp1250"), ("cs", "cp1250"), ("de", "cp1250")],
+)
+def test_a_sheet_in_any_of_the_languages_and_their_code_pages(tmp_path, language, encoding):
+    lines, heads, (no, yes), total = SHEETS[language]
+    text = lines + "grit density;18,9\nshape ratio;10\ngrinding width;15 mm\n" + heads
+    path = write(
+        tmp_path, f"{text}\n1;120;2,05;0,86;;{no}\n2;1 132;1,99;0,86;;{yes}\n{total};626;2,02;0,86;;\n", encoding=encoding
+    )
+    trial = read_trial(path)
+    assert trial.setup == Setup(20, 0.6, 22, 200, "external", 18.9, 10, 15)
+    assert [(reading.work_rpm, reading.load, reading.idle) for reading in trial.used] == [(120, 2.05, 0.86), (1132, 1.99, 0.86)]
+    assert [reading.damage for reading in trial.used] == ["", yes]
+    assert trial.counts["left out"] == 1
+    assert "CHECK" not in trial.report() and "Lines above the table" not in trial.report()
+    fast = write(tmp_path, text.replace("35 m/s", "20 m/s") + "\n1;120;2,05;0,86;;\n", encoding=encoding)
+    assert "never run a wheel above the speed marked on it" in error(fast)
+
+
+def test_a_code_page_that_is_not_known_is_refused_with_what_to_do(tmp_path):
+    message = error(write(tmp_path, "研削試験\nrpm;kW\n120;2,05\n", encoding="shift_jis"))
+    assert message.endswith("Windows-1250 or ISO 8859-2; a spreadsheet program saves it as CSV UTF-8")
+
+
+def test_signs_of_another_code_page_in_a_note_are_no_reason_to_change_it(tmp_path):
+    path = write(tmp_path, "rpm;kW;note\n120;2,05;Ø ê æ Œ\n", encoding="cp1252")
+    assert read_trial(path).readings[0].note == "Ø ê æ Œ"

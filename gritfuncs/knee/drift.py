@@ -20,6 +20,8 @@ from .variance import corner_variance
 
 # Convention: what drift is usual before any repeat has told: its standard deviation, as a share of the level a reading.
 USUAL_DRIFT = 0.004
+# A smaller usual drift is as good as none, and counts as this one: the square of the least number there is would be 0.
+LEAST_DRIFT = 1e-9
 # Convention, from simulation: standard deviations of drift to both sides with which a verdict must hold; 2 lets fewer false
 # knees by and costs half a reading more.
 SURE = 1.64
@@ -48,7 +50,7 @@ def checked_drift(drift: float | None) -> float | None:
             f"drift must be > 0 and < 1, a share of the level a reading, {USUAL_DRIFT:g} for {100 * USUAL_DRIFT:g} %,"
             f" or None (got {shown(drift)})"
         )
-    return float(drift)
+    return max(float(drift), LEAST_DRIFT)
 
 
 @dataclass(frozen=True)

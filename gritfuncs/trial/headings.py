@@ -37,35 +37,50 @@ def phrases(text: str) -> tuple[str, ...]:
     return tuple(words(part) for part in text.split(","))
 
 
-# English, German, French, Italian.
+# English, German, French, Italian, Spanish, Portuguese, Polish, Czech, Swedish.
 PHRASES = {
     "work_rpm": phrases(
         "rpm, work rpm, workpiece rpm, part rpm, work speed of rotation, rotational speed, work rotational speed, "
         "work spindle rpm, work head rpm, workhead rpm, speed, n w, nw, Drehzahl, Werkstückdrehzahl, Drehzahl Werkstück, "
         "vitesse de rotation, vitesse de rotation pièce, vitesse de rotation de la pièce, régime, régime pièce, "
-        "giri, giri pezzo, numero di giri, velocità di rotazione, velocità di rotazione pezzo"
+        "giri, giri pezzo, numero di giri, velocità di rotazione, velocità di rotazione pezzo, "
+        "rpm Werkstück, n Werkstück, velocidad de giro, velocidad de rotación, velocidad de giro de la pieza, "
+        "velocidad de rotación de la pieza, revoluciones, "
+        "rpm pieza, rpm de la pieza, rotação, rotação da peça, velocidade de rotação, velocidade de rotação da peça, rpm da peça, "
+        "obroty, obroty przedmiotu, obroty przedmiotu obrabianego, prędkość obrotowa, prędkość obrotowa przedmiotu, "
+        "otáčky, otáčky obrobku, varvtal, varvtal arbetsstycke, arbetsstyckets varvtal, arbetsstycke varvtal"
     ),
     "power": phrases(
         "power, spindle power, power reading, spindle power reading, wheel power, motor power, wheel spindle power, "
         "power draw, total power, power total, gross power, power gross, Gesamtleistung, Leistung gesamt, Leistung, Spindelleistung, Motorleistung, Wirkleistung, Leistung Spindel, Leistungsaufnahme, "
         "Wirkleistung Spindel, Spindelwirkleistung, puissance absorbée, puissance totale, potenza assorbita, potenza totale, "
         "puissance, puissance broche, puissance de broche, puissance de la broche, puissance moteur, "
-        "potenza, potenza mandrino, potenza del mandrino, potenza motore"
+        "potenza, potenza mandrino, potenza del mandrino, potenza motore, "
+        "potencia, potencia husillo, potencia del husillo, potencia motor, potencia del motor, potencia absorbida, potencia consumida, "
+        "potencia total, potência do fuso, potência do motor, potência absorvida, moc, moc wrzeciona, moc silnika, moc czynna, "
+        "pobór mocy, moc całkowita, výkon, výkon vřetena, výkon motoru, příkon, příkon vřetena, příkon motoru, "
+        "effekt, spindeleffekt, motoreffekt, total effekt"
     ),
     "current": phrases(
         "current, spindle current, motor current, line current, current reading, amps, ampere, amperes, spindle amps, "
         "motor amps, wheel amps, Strom, Spindelstrom, Motorstrom, Stromaufnahme, courant, courant broche, "
-        "courant de broche, courant moteur, intensité, corrente, corrente mandrino, corrente del mandrino, corrente motore"
+        "courant de broche, courant moteur, intensité, corrente, corrente mandrino, corrente del mandrino, corrente motore, "
+        "corriente, corriente husillo, corriente del husillo, corriente motor, corriente del motor, corrente do fuso, corrente do motor, "
+        "prąd, prąd wrzeciona, prąd silnika, pobór prądu, proud vřetena, proud motoru"
     ),
     "load": phrases(
         "load, load meter, load meter reading, load reading, spindle load, meter, meter reading, Last, Spindellast, "
         "Belastung, Auslastung, Spindelauslastung, charge, charge broche, charge de broche, charge de la broche, "
-        "carico, carico mandrino, carico del mandrino"
+        "carico, carico mandrino, carico del mandrino, "
+        "carga, carga husillo, carga del husillo, carga do fuso, obciążenie, obciążenie wrzeciona, zatížení, zatížení vřetena, "
+        "belastning, spindelbelastning"
     ),
-    "use": phrases("use, used, verwenden, verwendet, utiliser, utilisé, usare, usato"),
+    "use": phrases("use, used, verwenden, verwendet, utiliser, utilisé, usare, usato, usar, usado, utilizar, utilizado"),
     "note": phrases(
         "note, notes, remark, remarks, comment, comments, Bemerkung, Bemerkungen, Notiz, Notizen, Anmerkung, "
-        "remarque, remarques, commentaire, commentaires, nota, osservazione, osservazioni"
+        "remarque, remarques, commentaire, commentaires, nota, osservazione, osservazioni, "
+        "observación, observaciones, comentario, comentarios, observação, observações, uwagi, uwaga, poznámka, poznámky, "
+        "anmärkning, anmärkningar, kommentar, kommentarer"
     ),
     "grit_depth": phrases(
         "grit depth, h m, hm, undeformed chip thickness, maximum undeformed chip thickness, Spanungsdicke, "
@@ -73,7 +88,8 @@ PHRASES = {
     ),
     "specific_energy": phrases(
         "specific energy, specific grinding energy, e c, spezifische Energie, spezifische Schleifenergie, "
-        "énergie spécifique, energia specifica"
+        "énergie spécifique, energia specifica, "
+        "energía específica, energia właściwa, měrná energie, specifik energi"
     ),
 }
 WITH_UNIT_ONLY = {  # too short or too wide to stand for the column without its unit
@@ -81,25 +97,45 @@ WITH_UNIT_ONLY = {  # too short or too wide to stand for the column without its 
         "work speed, workpiece speed, part speed, work, part, n, vitesse pièce, velocità pezzo, Werkstück, pièce, pezzo"
     )
     + ("",),
-    "power": phrases("p, spindle, wheel spindle, motor, Spindel, broche, mandrino") + ("",),
-    "current": phrases("i, spindle, wheel spindle, motor, Spindel, broche, mandrino") + ("",),
-    "load": phrases("spindle, power, spindle power, motor power, current, spindle current, Leistung, puissance, potenza") + ("",),
+    "power": phrases("p, spindle, wheel spindle, motor, Spindel, broche, mandrino, husillo, fuso, wrzeciono, vřeteno") + ("",),
+    "current": phrases("i, spindle, wheel spindle, motor, Spindel, broche, mandrino, husillo, fuso, wrzeciono, vřeteno") + ("",),
+    "load": phrases(
+        "spindle, power, spindle power, motor power, current, spindle current, Leistung, puissance, potenza, potencia, moc, výkon, effekt"
+    )
+    + ("",),
     "grit_depth": ("h",),
     "specific_energy": ("u", "energy", ""),
 }
 SYMBOLS = ("n w", "p", "i", "h m", "u", "e c")  # stand beside the words, or in brackets where others put the unit
-_IDLE = re.compile(
-    r"\b(?:idle|idling|no load|noload|tare|tara|base load|baseload|base power|air cut(?:ting)?|air grinding|leer|leerlauf\w*|leerleistung|[aà] vide|a vuoto|[pi] ?0)\b"
+_IDLE_WORDS = (
+    r"(?:idle|idling|no load|noload|tare|tara|base load|baseload|base power|air cut(?:ting)?|air grinding|leer|leerlauf\w*|leerleistung"
+    r"|[aà] vide|a vuoto|en vacio|em vazio|a vazio|sin carga|sem carga|bieg(?:u)? jałow(?:y|ego)|(?:na )?biegu jałowym"
+    r"|jałow[yae]|(?:chodu? )?naprazdno|tomgang\w*|[pi] ?0)"
 )
-_INCLUDED = re.compile(rf"\b(?:incl\w*|inkl\w*|with|mit|avec|con|plus) {_IDLE.pattern}")
-_TAKEN_OFF = re.compile(r"\b(?:net|netto|nette|without|ohne|sans|senza|less|minus|not|no idle|abzuglich|removed)\b")
+_IDLE = re.compile(rf"\b{_IDLE_WORDS}\b")
+_INCLUDED = re.compile(rf"\b(?:incl\w*|inkl\w*|with|mit|avec|con|com|vcetne|med|plus) {_IDLE.pattern}")
+_TAKEN_OFF = re.compile(
+    r"\b(?:net|netto|nette|without|w o|ohne|sans|senza|less|minus|not|no idle|abzuglich|abzgl|removed|subtracted|deducted|corrected"
+    r"|compensated|excl\w*|exkl\w*|escl\w*|hors|above|over|beyond|uber|oltre|rise|increase|delta|difference|grinding|ratio"
+    r"|sin|sem|bez|utan|net[oa]|liquid[oa]|descontad[oa]|po odecteni|sobre|nad|ponad|minskad)\b"
+)
+# P - P0, P - P_idle, power - idle, P + P0, power / idle; but not P-idle
+_WITH_IDLE = re.compile(
+    rf"(?:\s[-–]|[-–]\s|[+/]|\b[pi][-–](?=[pi]_?0|[pi]_))\s?(?:[pi]_)?(?:{_IDLE_WORDS}|[pi]_0)\b|{_IDLE_WORDS}\s?[+]"
+)
+_NOT_OF_IDLE = re.compile(
+    r"(?:speed|time|temp\w*|note|drehzahl|zeit|temperatur|vitesse|temps|velocita|tempo|giri|obroty|czas|otacky|cas|varvtal|tid|tiempo)\b"
+)
 _DAMAGE = re.compile(
     r"^brand$|\b(?:damage\w*|burn|burns|burnt|cracks?|schaden|schleifbrand|risse?|dommages?|degats?|brulures?|fissures?"
-    r"|dann[oi]|bruciatur[ae]|cricc[ah]e?)\b"
+    r"|dann[oi]|bruciatur[ae]|cricc[ah]e?|danos?|quemad[oa]s?|quemaduras?|grietas?|queimas?|queimad[oa]s?|trincas?"
+    r"|uszkodzeni[ea]|przypaleni[ea]|pekni(?:ecie|ecia)|poskozeni|spaleni|trhlin[ay]|skad(?:a|or)|brannskad(?:a|or)|sprick(?:a|or))\b"
 )
-_TIME = re.compile(r"(?:.* )?(?:time|timestamp|zeit|uhrzeit|zeitstempel|temps|heure|tempo|ora)(?: .*)?|t")
+_TIME = re.compile(
+    r"(?:.* )?(?:time|timestamp|zeit|uhrzeit|zeitstempel|temps|heure|tempo|ora|tiempo|hora|czas|cas|tid)(?: .*)?|t"
+)
 
-_ON = r"(?:(?:measured|counted|bezogen|riferito) )?(?:on|in|at|per|auf|im|am|sur|au|sul|al)(?: (?:the|den|dem|le|il))? (?:(?:part|work|workpiece) )?"
+_ON = r"(?:(?:measured|counted|bezogen|riferito) )?(?:on|in|at|per|auf|im|am|sur|au|sul|al|en|sobre|no|em|na|på)(?: (?:the|den|dem|le|il|el|o))? (?:(?:part|work|workpiece) )?"
 _BASES = {
     basis: tuple(
         re.compile(form)
@@ -110,8 +146,12 @@ _BASES = {
         )
     )
     for basis, noun, adjective in (
-        ("diameter", r"diameter|diam\.?|dia\.?|ø|durchmesser|diamètre|diametre|diametro", r"diam[eé]tral\w*"),
-        ("radius", r"radius|rayon|raggio", r"radial\w*"),
+        (
+            "diameter",
+            r"diameter|diam\.?|dia\.?|ø|durchmesser|diamètre|diametre|di[aáâ]metro|średnic[aęy]|průměru?|diametern",
+            r"diam[eé]tral\w*",
+        ),
+        ("radius", r"radius|rayon|raggio|radio|raio|promień|promieniu|poloměru?|radien", r"radial\w*"),
     )
 }
 
@@ -214,7 +254,7 @@ def role_of(text: str) -> tuple[str, str]:
     if not _may_be_heading(text):
         return "", ""
     phrase, unit, _, doubtful = read_heading(text)
-    if is_idle(phrase) or is_idle(words(doubtful)):
+    if heads_idle(text, phrase, unit, doubtful):
         return "idle", ""
     unit = unit or doubtful
     for role in ROLES:
@@ -231,7 +271,7 @@ def role_of(text: str) -> tuple[str, str]:
     return ("damage", "") if _DAMAGE.search(phrase) else ("", "")
 
 
-_HEADING_WORDS = frozenset(
+HEADING_WORDS = frozenset(
     word for known in (*PHRASES.values(), *WITH_UNIT_ONLY.values()) for phrase in known for word in phrase.split()
 )
 
@@ -239,9 +279,18 @@ _HEADING_WORDS = frozenset(
 def _may_be_heading(text: str) -> bool:
     """Whether a text has a word of any heading, or is a unit; most cells of most files are neither, and read no further."""
     said = words(text)
-    if not _HEADING_WORDS.isdisjoint(said.split()) or _IDLE.search(said) or _DAMAGE.search(said):
+    if not HEADING_WORDS.isdisjoint(said.split()) or _IDLE.search(said) or _DAMAGE.search(said):
         return True
     return is_unit(re.sub(r"^[(\[{](.*)[)\]}]$", r"\1", text.strip()).strip())
+
+
+def heads_idle(text: str, phrase: str, unit: str, doubtful: str) -> bool:
+    """Whether a heading is that of idle readings, and not of a load without them, their time or their rpm."""
+    if not is_idle(phrase) and (not is_idle(words(doubtful)) or re.search("[1-9]", doubtful)):
+        return False
+    if _TAKEN_OFF.search(_IDLE.sub(" ", words(text))) or _WITH_IDLE.search(plain(text)) or _NOT_OF_IDLE.search(words(text)):
+        return False
+    return all(ratio(unit, other) is None for other in ("1/min", "s", "mm")) if unit else True
 
 
 def is_idle(phrase: str) -> bool:

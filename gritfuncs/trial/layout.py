@@ -35,7 +35,7 @@ ENERGIES = LOADS + ("specific_energy",)
 _TOTALS = frozenset(
     phrases(
         "total, totals, sum, mean, average, avg, min, minimum, max, maximum, median, std, stdev, standard deviation, Summe, Gesamt, "
-        "Mittel, Mittelwert, Durchschnitt, somme, moyenne, écart type, totale, somma, media, suma, promedio, średnia"
+        "Mittel, Mittelwert, Durchschnitt, somme, moyenne, écart type, totale, somma, media, suma, promedio, total, soma, média, razem, suma, średnia, součet, celkem, průměr, summa, medel, medelvärde"
     )
 )
 MOST_READINGS_OVER_TIME = 50  # rows under a column of time; a trial of so many readings is a log
@@ -368,8 +368,17 @@ def load_unit(layout: Layout) -> str:
 def _check_idle_unit(layout: Layout) -> None:
     """An idle reading in another unit than the load would be taken off as if it were in the same."""
     idle, load = layout.units.get("idle", ""), load_unit(layout)
-    if layout.load is not None and idle and load and is_unit(idle) and (not is_unit(load) or ratio(idle, load) is None):
-        raise Refused("idle", f"be in the unit of the load, {load}", f"heading {layout.headings['idle']!r}")
+    if layout.load is not None and idle and is_unit(idle):
+        check_idle_unit(idle, load, f"heading {layout.headings['idle']!r}")
+
+
+def check_idle_unit(idle: str, load: str, got: str) -> None:
+    """Refused where an idle reading has a unit that is none of the load's; a load that has none may be in percent."""
+    if not load and ratio(idle, "%") is None:
+        hint = "put it into the heading of the load"
+        raise Refused("idle", "be in the unit of the load, which is not said", got, hint=hint)
+    if load and (not is_unit(load) or ratio(idle, load) is None):
+        raise Refused("idle", f"be in the unit of the load, {load}", got)
 
 
 def check_columns(columns: Mapping[str, str] | None) -> dict[str, str]:

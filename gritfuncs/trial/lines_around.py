@@ -8,7 +8,7 @@ from typing import Any, Callable
 from ..quantities import SIDE_WORDS, is_blank
 from .layout import Layout
 from .rows import Row
-from .words import BASES, LOAD_KINDS, Lead, is_line, leading_lines, word_of
+from .words import BASES, LOAD_KINDS, Lead, is_line, leading_lines, side_word, word_of
 
 
 def lines_around(
@@ -48,4 +48,4 @@ def _may_be_value(cell: Any) -> bool:
     """Whether it is a number, a text with one, or a word that a setup knows; a label alone is none."""
     if not isinstance(cell, str):
         return not is_blank(cell)
-    return any(map(str.isdigit, cell)) or cell.strip().lower() in (*SIDE_WORDS, *BASES, *LOAD_KINDS)
+    return any(map(str.isdigit, cell)) or side_word(cell).strip().lower() in (*SIDE_WORDS, *BASES, *LOAD_KINDS)

@@ -11,7 +11,7 @@ from ..quantities import QUANTITIES, finite_in, shown
 from ..refused import Refused
 from ..units import is_unit, ratio
 from .headings import NUMBER_ROLES, SHOWN_UNITS, is_time, words
-from .layout import MOST_READINGS_OVER_TIME, NAMED, Layout, load_unit, log_refused
+from .layout import MOST_READINGS_OVER_TIME, NAMED, Layout, check_idle_unit, load_unit, log_refused
 from .own_columns import Columns, columns_of_settings, is_per_turn, own_values, put_lines, readings_in, rpm_of, setting_in
 from .readings import Entry
 from .rows import Row, one_line
@@ -23,6 +23,7 @@ RELATIVE = "relative"  # kind of load of any unit; unit of depths and energies t
 # What a heading of an infeed rate, a wheel speed or a diameter says in the languages that are read.
 _MAY_BE_SETTING = re.compile(
     r"feed|vorschub|zustell|einstech|avance|avanzamento|plunge|wheel|scheibe|meule|mola|schnittgeschw|cutting speed|diam|durchmesser"
+    r"|avanco|posuw|dosuw|posuv|prisuv|matning|muela|rebolo|sciernic|kotouc|skiv|srednic|prumer"
 )
 _WITH_NUMBER = re.compile(r"\s*[+-]?[.,]?\d")
 
@@ -112,10 +113,10 @@ def _convert_idle(values: dict[str, Any], lines: dict[str, Line], layout: Layout
     if "idle" not in values or layout.load is None:
         values.pop("idle", None)  # specific energies have nothing to take off
         return
+    if unit and is_unit(unit):
+        check_idle_unit(unit, used, f"{unit!r:.40}")
     if unit and used:
         factor = ratio(unit, used)
-        if factor is None:
-            raise Refused("idle", f"be in {used}", f"{unit!r:.40}")
     else:
         factor = _factors(layout).get(layout.load, Fraction(1))
     values["idle"] = _times(values["idle"], factor)

@@ -12,19 +12,21 @@ from pathlib import Path
 from typing import Any
 
 from ..refused import Refused
-from .headings import NUMBER_ROLES, roles_in
+from .headings import NUMBER_ROLES, roles_in, words
 from .layout import Layout, find_layout
 from .lines_around import lines_around
 from .numbers import SIGN_NAMES, decimal_sign, looks_like_number, parse
 from .own_columns import setting_in
 from .rows import Row, filled, one_line
 from .table import Table, table_of
-from .words import Lead, Words
+from .words import KNOWN, Lead, Words
 
 ENDINGS = (".csv", ".tsv", ".txt")
 DELIMITERS = (";", "\t", ",")  # the comma last, because it may also be a decimal sign
 MAX_BYTES = 2_000_000
 _MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
+_CODE_PAGES = ("cp1252", "cp1250", "iso8859-2")  # of Western and of Central Europe
+_NOT_LATIN = re.compile(b"[\x80-\x9f]")  # control signs that no text has
 _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f]")
 
 
@@ -69,25 +71,43 @@ def _is_number(cell: Any) -> bool:
 
 
 def read_text(path: Path) -> str:
-    """The text of a file: UTF-8, UTF-16 with byte order mark, or Windows-1252; ValueError for anything else."""
+    """The text of a file: UTF-8, UTF-16 with byte order mark, or a code page; ValueError for anything else.
+
+    A file does not say its code page: it is the one of _CODE_PAGES under which most words are known, the first of several.
+    """
     with path.open("rb") as file:
         data = file.read(MAX_BYTES + 1)
     if len(data) > MAX_BYTES:
         raise Refused("", f"be at most {MAX_BYTES / 1e6:g} MB: condense a log to a few dozen readings")
     if data.startswith(b"PK\x03\x04"):
         raise Refused("", "be a text file, but it is a zip file; give a workbook the ending .xlsx")
-    encodings = [encoding for mark, encoding in _MARKS if data.startswith(mark)] or ["utf-8", "cp1252"]
-    for encoding in encodings:
-        try:
-            text = data.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-        if _NOT_TEXT.search(text):
-            break
-        if not text.strip():
-            raise Refused("", "hold readings, but it is empty")
-        return text
-    raise Refused("", "be a text file in UTF-8, UTF-16 with byte order mark or Windows-1252")
+    marked = next((encoding for mark, encoding in _MARKS if data.startswith(mark)), "")
+    text = _under(marked or "utf-8", data)
+    if text is None and not marked:
+        western, *others = (_under(page, data) for page in _CODE_PAGES)
+        text = max((western, *(other for other in others if _known(other))), key=_known)
+    if text is None:
+        must = "be a text file in UTF-8, UTF-16 with byte order mark, Windows-1252, Windows-1250 or ISO 8859-2"
+        raise Refused("", must, hint="a spreadsheet program saves it as CSV UTF-8")
+    if not text.strip():
+        raise Refused("", "hold readings, but it is empty")
+    return text
+
+
+def _under(encoding: str, data: bytes) -> str | None:
+    """The text under an encoding; None where it is none."""
+    if encoding == "iso8859-2" and _NOT_LATIN.search(data):
+        return None
+    try:
+        text = data.decode(encoding)
+    except UnicodeDecodeError:
+        return None
+    return None if _NOT_TEXT.search(text) else text
+
+
+def _known(text: str | None) -> int:
+    """How many words of a text are known as ones of headings or setup lines; short ones come about by chance."""
+    return sum(len(word) > 3 and word in KNOWN for word in words(text).split()) if text else 0
 
 
 class BrokenQuotes(Refused):

@@ -14,7 +14,7 @@ from ..quantities import QUANTITIES, SIDE_WORDS, Quantity, finite_in, is_blank
 from ..quantities import shown as shown_value
 from ..refused import Refused
 from ..units import is_unit, parse, ratio
-from .headings import basis_of, is_idle, phrases, plain, read_heading, states_factor, without_basis, words
+from .headings import HEADING_WORDS, basis_of, heads_idle, phrases, plain, read_heading, states_factor, without_basis, words
 from .numbers import looks_like_number
 from .readings import Unreadable
 from .rows import Measured, Row, one_line
@@ -37,46 +37,70 @@ QUANTITY_WORDS = SETUP_WORDS + (
 )
 LIMIT_WORDS = tuple(limit.name for limit in fields(Limits))
 OTHER_WORDS = ("marked_wheel_speed", "infeed_basis", "load_kind", "idle", "noise", "decimal", "date", "nominal_rpm") + LIMIT_WORDS
-# English, German, French, Italian; beside the word itself and its label in the vocabulary.
+# English, German, French, Italian, Spanish, Portuguese, Polish, Czech, Swedish; beside the word itself and its label in the vocabulary.
 _CALLED = {
     "wheel_diameter": "wheel dia, wheel ø, ø wheel, wheel size, diameter of the wheel, grinding wheel diameter, wheel diameter d s, "
     "d s, ds, Scheibendurchmesser, Schleifscheibendurchmesser, Scheibe ø, Scheiben ø, diamètre de la meule, diamètre de meule, "
-    "diamètre meule, meule ø, ø meule, diametro mola, diametro della mola, mola ø, ø mola",
+    "diamètre meule, meule ø, ø meule, diametro mola, diametro della mola, mola ø, ø mola, "
+    "diámetro de la muela, diámetro de muela, diámetro muela, diâmetro do rebolo, diâmetro rebolo, średnica ściernicy, "
+    "průměr kotouče, průměr brusného kotouče, skivdiameter, slipskivans diameter, skivans diameter",
     "work_diameter": "part diameter, workpiece diameter, work dia, part dia, workpiece dia, work ø, part ø, ø part, workpiece ø, "
     "bore, bore diameter, diameter of the part, work diameter d w, d w, dw, work ø, ø work, ø workpiece, Werkstückdurchmesser, Werkstück ø, Teil ø, "
     "diamètre de la pièce, diamètre de pièce, diamètre pièce, pièce ø, ø pièce, diametro pezzo, diametro del pezzo, pezzo ø, "
-    "ø pezzo",
+    "ø pezzo, "
+    "diámetro de la pieza, diámetro de pieza, diámetro pieza, diâmetro da peça, diâmetro peça, średnica przedmiotu, "
+    "średnica przedmiotu obrabianego, průměr obrobku, arbetsstyckets diameter",
     "infeed_rate": "infeed, feed, feed rate, plunge feed, plunge rate, plunge feed rate, infeed speed, infeed rate v f, v f, v fr, vf, vfr, "
     "infeed rate on the radius, Vorschub, Vorschubgeschwindigkeit, Zustellung, Zustellgeschwindigkeit, Einstechvorschub, "
     "Einstechgeschwindigkeit, avance, vitesse d avance, avance de plongée, vitesse de plongée, avanzamento, "
-    "velocità di avanzamento, velocità avanzamento",
+    "velocità di avanzamento, velocità avanzamento, "
+    "velocidad de avance, avance de penetración, velocidad de penetración, avanço, velocidade de avanço, avanço de penetração, "
+    "posuw, posuw wgłębny, prędkość posuwu, prędkość posuwu wgłębnego, dosuw, posuv, rychlost posuvu, přísuv, rychlost přísuvu, "
+    "matning, matningshastighet, inmatning, inmatningshastighet",
     "wheel_speed": "peripheral speed, wheel peripheral speed, wheel surface speed, peripheral wheel speed, cutting speed, v s, v c, vs, vc, "
     "wheel speed v s, Scheibengeschwindigkeit, Umfangsgeschwindigkeit, Scheibenumfangsgeschwindigkeit, Schnittgeschwindigkeit, "
     "vitesse de meule, vitesse de la meule, vitesse meule, vitesse périphérique, vitesse de coupe, velocità mola, "
-    "velocità della mola, velocità periferica, velocità di taglio",
+    "velocità della mola, velocità periferica, velocità di taglio, "
+    "velocidad de la muela, velocidad de muela, velocidad muela, velocidad periférica, velocidad periférica de la muela, "
+    "velocidad de corte, velocidade do rebolo, velocidade periférica, velocidade periférica do rebolo, velocidade de corte, "
+    "prędkość ściernicy, prędkość obwodowa, prędkość obwodowa ściernicy, prędkość skrawania, rychlost kotouče, obvodová rychlost, "
+    "obvodová rychlost kotouče, řezná rychlost, skivhastighet, periferihastighet, skivans periferihastighet, skärhastighet",
     "wheel_rpm": "spindle rpm, spindle speed, wheel speed of rotation, n s, ns, Scheibendrehzahl, Spindeldrehzahl, "
-    "vitesse de rotation de la meule, vitesse de rotation meule, giri mola, velocità di rotazione mola",
+    "vitesse de rotation de la meule, vitesse de rotation meule, giri mola, velocità di rotazione mola, "
+    "n Scheibe, Drehzahl Scheibe, rpm wheel, rpm muela, rpm de la muela, velocidad de giro de la muela, revoluciones de la muela, rpm do rebolo, "
+    "rotação do rebolo, obroty ściernicy, prędkość obrotowa ściernicy, otáčky kotouče, otáčky brusného kotouče, "
+    "skivans varvtal, skivvarvtal",
     "marked_wheel_speed": "marked speed, maximum wheel speed, max wheel speed, highest speed marked on the wheel, "
     "v max, vmax, v s max, vs max, max speed, maximum speed, speed marked on the wheel, maximum speed marked on the wheel, maximum operating speed, max operating speed, "
     "max peripheral speed, maximum peripheral speed, max surface speed, maximum surface speed, max speed of the wheel, marked on the wheel, "
     "wheel marked, marked, wheel max speed, rated speed, Arbeitshöchstgeschwindigkeit, max Umfangsgeschwindigkeit, "
     "maximale Umfangsgeschwindigkeit, max Arbeitsgeschwindigkeit, maximale Arbeitsgeschwindigkeit, vitesse maximale de service, "
     "vitesse max, velocità max, velocità massima di lavoro, zulässige Umfangsgeschwindigkeit, Höchstgeschwindigkeit, höchste Umfangsgeschwindigkeit, vitesse maximale, "
-    "vitesse maximale de la meule, velocità massima, velocità massima della mola",
-    "side": "contact side, Seite, côté, lato",
+    "vitesse maximale de la meule, velocità massima, velocità massima della mola, velocità massima mola, "
+    "vitesse maxi, vitesse maxi meule, vitesse maximale meule, velocidad máxima, velocidad máxima de la muela, "
+    "velocidad máxima de trabajo, velocidade máxima, velocidade máxima do rebolo, velocidade máxima de trabalho, "
+    "maksymalna prędkość ściernicy, maksymalna prędkość robocza, maksymalna prędkość obwodowa, dopuszczalna prędkość obwodowa, "
+    "maximální rychlost kotouče, maximální obvodová rychlost, nejvyšší pracovní rychlost, nejvyšší obvodová rychlost, "
+    "max hastighet, max periferihastighet, maximal periferihastighet, högsta periferihastighet",
+    "side": "contact side, Seite, côté, lato, lado, strona, strana, sida",
     "grit_size": "grain size, mean grain size, Korngröße, mittlere Korngröße, taille de grain, taille des grains, "
-    "dimensione del grano, dimensione grano",
-    "designation": "grit, grit number, mesh, mesh number, sieve, Körnung, grain, grana",
-    "concentration": "concentration number, Konzentration, concentration des grains, concentrazione",
+    "dimensione del grano, dimensione grano, "
+    "tamaño de grano, tamanho de grão, wielkość ziarna, velikost zrna, kornstorlek",
+    "designation": "grit, grit number, mesh, mesh number, sieve, Körnung, grain, grana, ziarnistość, zrnitost",
+    "concentration": "concentration number, Konzentration, concentration des grains, concentrazione, "
+    "concentración, concentração, koncentracja, koncentrace",
     "contact_width": "width of cut, width of contact, plunge width, active width, Schleifbreite, Eingriffsbreite, "
-    "largeur de contact, largeur de rectification, larghezza di contatto, larghezza di rettifica",
-    "volts": "voltage, Spannung, Netzspannung, tension, tensione",
-    "power_factor": "cos phi, cos φ, cosphi, Leistungsfaktor, facteur de puissance, fattore di potenza",
+    "largeur de contact, largeur de rectification, larghezza di contatto, larghezza di rettifica, "
+    "ancho de contacto, ancho de rectificado, largura de contato, largura de retificação, szerokość szlifowania, "
+    "szerokość styku, šířka broušení, šířka záběru, slipbredd, kontaktbredd",
+    "volts": "voltage, Spannung, Netzspannung, tension, tensione, tensión, tensão, napięcie, napětí, spänning",
+    "power_factor": "cos phi, cos φ, cosphi, Leistungsfaktor, facteur de puissance, fattore di potenza, "
+    "factor de potencia, fator de potência, współczynnik mocy, účiník, effektfaktor",
     "infeed_basis": "basis, infeed counted on the, infeed counted on, infeed on the, infeed on",
     "load_kind": "kind of load, kind of load reading",
     "noise": "scatter, scatter of the readings, Streuung, dispersion, dispersione",
     "decimal": "decimal sign, decimals",
-    "date": "date of the trial, trial date, Datum, Versuchsdatum, date de l essai, data della prova",
+    "date": "date of the trial, trial date, Datum, Versuchsdatum, date de l essai, data della prova, fecha, fecha del ensayo",
     "nominal_rpm": "nominal work rpm, nominal work speed, Nenndrehzahl",
     "lowest_work_rpm": "lowest work rpm of the machine, lowest rpm, lowest rpm of the machine",
     "highest_work_rpm": "highest work rpm of the machine, highest work rpm of machine or chuck, highest rpm, "
@@ -85,6 +109,18 @@ _CALLED = {
 _WORDS = {words(name.replace("_", " ")): name for name in QUANTITY_WORDS + OTHER_WORDS}
 _WORDS.update({words(QUANTITIES[name].label): name for name in QUANTITY_WORDS})
 _WORDS.update({phrase: name for name, called in _CALLED.items() for phrase in phrases(called)})
+# What stands for a side in these languages, beside the words of the vocabulary, without accents.
+_SIDES = {
+    phrase: side
+    for side, called in {
+        "external": "außen, aussen, extérieur, extérieure, externe, esterno, esterna, exterior, externo, externa, zewnętrzne, zewnętrzny, "
+        "zewnętrzna, vnější, utvändig, utvändigt",
+        "internal": "innen, intérieur, intérieure, interne, interno, interna, interior, wewnętrzne, wewnętrzny, wewnętrzna, vnitřní, "
+        "invändig, invändigt",
+        "flat": "flach, eben, plan, plane, piano, piana, plano, plana, płaskie, płaski, płaska, rovinné, rovinný",
+    }.items()
+    for phrase in phrases(called)
+}
 _TEXT_WORDS = ("side", "designation", "infeed_basis", "load_kind", "decimal", "date")
 # What a column may hold that a line may say for the whole trial.
 STEADY_WORDS = ("infeed_rate", "wheel_speed", "wheel_rpm", "work_diameter", "wheel_diameter", "contact_width")
@@ -97,15 +133,19 @@ _SENTENCE = re.compile(r"#?\s*([^\d=:]*[^\d=:\s.,+-])\s+([+-]?[.,]?\d.*)", re.DO
 _NUMBER = re.compile(r"([+-]?[\d.,]*\d[\d.,' \u00a0\u2009\u202f\u2019]*(?:[eE][+-]?\d+)?)(.*)", re.DOTALL)
 _PER = re.compile(r"([+-]?[\d.,]*\d)\s+(1\s?/\s?[a-z]+[²³]?)", re.IGNORECASE)  # 2100 1/min, 18 1/mm²
 _MORE = re.compile(r"\s*[\d.,]+\s*(\S+)")  # 4 ft 2 in
-_MENTIONS = re.compile(r"\b(?:radius|diam|dia\b|durchmesser|rayon|raggio)|ø")
+_MENTIONS = re.compile(
+    r"\b(?:radius|diam|diám|diâm|dia\b|durchmesser|rayon|raggio|radi[oe]n?\b|raio|średnic|promie|průměr|poloměr)|ø"
+)
 _NO_UNIT_BESIDE = ("as the readings", "µm, ISO 6106", "µm or ISO 6106", "% of nominal", "-")
 _SIGNS = ("-", "%", '"', "''")
 _NO_UNITS = ("in", "a", "m", "s", "h", "v", "w", "j", "n", "k", "min", "mil", "ore", "ora", "turn", "tour", "thou")  # words, too
 
 
-_MARK = re.compile(r"(?:\b|n|v)(?:max|mark|maks|massim|hochst|zulassig|rated|allow|permi)")
+_MARK = re.compile(
+    r"(?:\b|n|v)(?:max|mark|maks|massim|hochst|zulassig|rated|allow|permi|nejvyss|dopuszcz|hogsta|tillat|dovolen|povolen)"
+)
 _OF_WHEEL = re.compile(
-    r"speed|wheel|geschwindigkeit|drehzahl|scheibe|vitesse|meule|velocita|mola|giri|rpm|predk|\b[nv] ?max|m s\b"
+    r"speed|wheel|geschwindigkeit|drehzahl|scheibe|vitesse|meule|velocita|velocidad|mola|muela|rebolo|giri|rpm|predk|sciernic|obrot|rychlost|kotouc|otack|hastighet|skiv|varvtal|\b[nv] ?max|m s\b"
 )
 
 
@@ -113,6 +153,9 @@ def may_be_mark(label: str) -> bool:
     """Whether a label that is not known may be that of the highest speed or rpm marked on the wheel."""
     said = words(label)
     return bool(_MARK.search(said)) and bool(_OF_WHEEL.search(said))
+
+
+KNOWN = frozenset(part for phrase in _WORDS for part in phrase.split()) | HEADING_WORDS
 
 
 class Words(NamedTuple):
@@ -345,9 +388,9 @@ def word_of(label: str) -> tuple[str | None, _Label]:
             return word, _Label(basis=without_basis(text)[1] if word == "infeed_rate" else "")
         heading = read_heading(text)
         phrase = re.sub("^in ", "", heading.phrase)
-        if phrase in _WORDS:
+        if phrase in _WORDS and _WORDS[phrase] != "idle":
             return _WORDS[phrase], _Label(heading.unit, heading.basis, heading.doubtful)
-        if phrase.startswith("idle ") or is_idle(phrase):
+        if heads_idle(text, heading.phrase, heading.unit, heading.doubtful):
             return "idle", _Label(heading.unit, "", heading.doubtful)
     return None, _Label()
 
@@ -491,6 +534,8 @@ def in_shop_units(lines: dict[str, Line], shown: Callable[[str], str] = str) -> 
             label = QUANTITIES[word].label.partition(" on the ")[0] if word in QUANTITIES else word.replace("_", " ")
             used = f"{line.value:.9g} {line.unit} is used as {values[word]:.9g}{_unit_behind(quantity)}."
             told.append(f"{label[0].upper()}{label[1:]} {used}")
+    if isinstance(values.get("side"), str):
+        values["side"] = side_word(values["side"])
     _put_basis(lines, values, shown)
     designated = designated_concentration(values.get("concentration", ""))
     if designated is not None:
@@ -552,6 +597,11 @@ def unusual(given: Words) -> list[str]:
     if rate is not None and given.choice("infeed_basis", BASES, "radius") == "diameter":
         found.append(f"Infeed rate {rate:.9g} mm/min on the diameter is used as {rate / 2:.9g} mm/min on the radius.")
     return found
+
+
+def side_word(text: str) -> str:
+    """The vocabulary's word for a side, or the text as it is."""
+    return _SIDES.get(words(text), text)
 
 
 def side_number(value: Any, shown: str = "side") -> Any:
