@@ -244,6 +244,8 @@ def test_the_table_holds_what_our_workbooks_use_and_what_sharing_meets(as_built)
         ("LARGE(@A,9)", "#NUM!"),
         ("VLOOKUP(0.6,@A1:B8,3)", "#REF!"),
         ("VLOOKUP(0.6,@A1:B8,0)", "#VALUE!"),
+        ("CHAR(256)", "#VALUE!"),
+        ("FIXED(1,128)", "#VALUE!"),
         ("0^-1", "#DIV/0!"),
         ("#NAME?&1", "#NAME?"),
         ("#N/A+1/0", "#N/A"),

@@ -246,6 +246,12 @@ def test_more_values_than_rows_are_refused():
             power_log.build({name: [1.0] * count})
 
 
+def test_the_block_to_copy_is_told_by_its_cells(as_built):
+    workbook = as_built("power_log.xlsx")
+    (_, cells), *_ = workbook.defined_names["out_readings"].destinations
+    assert f"copy the block {cells.replace('$', '').replace(':', ' to ')} and paste" in workbook["Readings"]["A5"].value
+
+
 def test_the_shipped_book_is_blank(as_built):
     values = workbook_values(as_built("power_log.xlsx"))
     assert values["Levels"]["C7"] == 0

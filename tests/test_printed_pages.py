@@ -48,12 +48,18 @@ def test_every_sheet_has_an_area_to_print_that_holds_all_of_it(as_built):
             assert (right, bottom) == (sheet.max_column, sheet.max_row), sheet.title
 
 
+SHOWN_IN_PART = ("Log", "Chart data")  # all their rows would fill many pages
+
+
 @pytest.mark.parametrize("name", TEMPLATES)
 def test_an_area_to_print_that_is_smaller_than_its_sheet_ends_with_what_stands_there(name, as_built):
     for sheet in as_built(name):
         left, top, right, bottom = range_boundaries(sheet.print_area.rpartition("!")[2].replace("$", ""))
         assert (left, top) == (1, 1) and right <= sheet.max_column, sheet.title
-        assert sheet._charts or bottom == sheet.max_row or any(cell.value is not None for cell in sheet[bottom][:right]), sheet.title
+        if sheet.title in SHOWN_IN_PART or sheet._charts or bottom == sheet.max_row:
+            continue
+        assert any(cell.value is not None for cell in sheet[bottom][:right]), sheet.title
+        assert sheet.cell(bottom + 1, 1).value is None, sheet.title  # no list is cut
 
 
 def test_an_area_of_its_own_stays_and_a_sheet_with_a_chart_gets_none():
@@ -113,6 +119,25 @@ def test_a_table_longer_than_a_page_repeats_its_head_and_one_that_nearly_fits_is
         book.finish()
         assert (page.sheet.print_title_rows, page.sheet.page_setup.fitToHeight) == ("$1:$5", pages)
         assert not page.sheet.row_breaks.brk
+
+
+@pytest.mark.parametrize("pages", [1, 2, 3])
+def test_a_long_table_takes_as_many_pages_as_its_rows_fill(pages):
+    """At the smallest scale, with the head on each page, and rows that other fonts make a little higher."""
+
+    def taken(rows):
+        book = Book("a book", state='"Guards closed."')
+        page = book.page("long", "A long table", (20, 60))
+        page.table_head(("no.", "what"))
+        for number in range(rows):
+            page.cells((number, "text"))
+            page.sheet.row_dimensions[page.row - 1].height = 15
+        head = sum(page.sheet.row_dimensions[row].height or 15 for row in range(1, page.row - rows))
+        book.finish()
+        return head, page.sheet.page_setup.fitToHeight
+
+    fit = int((100 * A4_HEIGHT / SMALLEST / 1.03 - taken(1)[0]) / 15)
+    assert (taken(pages * fit)[1], taken(pages * fit + 1)[1]) == (pages, pages + 1)
 
 
 def test_headings_one_below_the_other_stay_with_their_table():

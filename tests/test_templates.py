@@ -21,11 +21,13 @@ from share_books import uncached_cells
 import gritfuncs as gf
 from gritfuncs import example
 from gritfuncs.addins.calc import build_oxt
+from gritfuncs.addins.functions import FUNCTIONS
 from gritfuncs.knee import knee_of_trial
 from gritfuncs.planning import LIMIT_WORDS
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.spreadsheets.package import read_package
 from gritfuncs.workbooks import functions
+from gritfuncs.workbooks.book import CALC
 from gritfuncs.workbooks.save import save_workbook
 from gritfuncs.workbooks.speed_table import build as speed_table
 from gritfuncs.workbooks.speed_table import wear
@@ -558,6 +560,29 @@ def test_every_engine_computes_what_the_files_hold(engine, name, filled_trial, c
     values = compute[engine](path)
     assert differences(path, values) == []
     agreement(engine, name, formula_pairs(path, values))
+
+
+def test_functions_workbook_says_of_each_function_what_it_gives(as_built):
+    sheet = as_built("functions.xlsx")["Functions"]
+    said = {sheet[f"A{row}"].value: sheet[f"B{row}"].value for row in range(1, sheet.max_row + 1)}
+    helps = {function.sheet_name: function.help for function in FUNCTIONS}
+    listed = helps.keys() - {"GRIT_KNEE_REPORT", "GRIT_NEXT_RPM"}
+    assert listed <= said.keys() and all(len(said[name]) > 8 for name in listed)
+    for name in listed - {record.sheet_name for record in gf.catalogue} - {"GRIT_VERSION"}:
+        assert helps[name].startswith(said[name])
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_each_row_that_computes_says_in_its_first_cell_what_it_is(name, as_built):
+    """But for the rows of zeros before and after a table, and the tables beside the steps of a confirmation."""
+    for sheet in as_built(name):
+        if not sheet.title.startswith(CALC) or sheet.title == "calc confirm":
+            continue
+        named = {row[0].row for row in sheet.iter_rows(max_col=1) if row[0].value is not None}
+        counted = {row for row in named if isinstance(sheet.cell(row, 1).value, int)}
+        for row in sheet.iter_rows(min_row=5):
+            if row[0].row not in named and not {row[0].row - 1, row[0].row + 1} & counted:
+                assert not [cell.coordinate for cell in row if cell.data_type == "f"], sheet.title
 
 
 def test_functions_workbook_says_whether_the_extension_works(tmp_path, libreoffice):

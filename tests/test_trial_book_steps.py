@@ -188,6 +188,22 @@ def test_a_trial_played_by_the_sheet_takes_the_pair_and_leaves_no_limit(book):
     assert seen["out_load_offset"] == pytest.approx(0.2 * 100, rel=0.5)
 
 
+@pytest.mark.parametrize(
+    "steps, limits, ends",
+    [
+        (BOTH, (None, None), (72, 168)),  # 40 % of nominal
+        (BOTH, (60.0, 180.0), (72, 168)),
+        (BOTH, (75.0, 150.0), (75, 150)),
+        ("rpm", (None, None), (48, 192)),  # 60 %
+        ("rpm", (40.0, 200.0), (40, 200)),
+    ],
+)
+def test_the_rpm_allowed_are_those_of_the_machine_and_not_far_from_nominal(book, steps, limits, ends):
+    lowest, highest = limits
+    seen = filled(book, [(NOMINAL, 2.0, 0.5)], row_infeed_rates=[], steps=steps, lowest_work_rpm=lowest, highest_work_rpm=highest)
+    assert (seen["out_next_lowest"], seen["out_next_highest"]) == pytest.approx(ends)
+
+
 @pytest.mark.parametrize("factor, is_seen", [(1.25, 0), (1.3, 1), (1.5, 1)])
 def test_the_half_of_the_pair_with_more_infeed_is_known_from_its_least_size_on(book, factor, is_seen):
     """The other half is asked for then: at nominal depth, and not where infeed alone was raised."""

@@ -6,6 +6,7 @@ from datetime import date
 
 import pytest
 from open_book import OpenBook
+from openpyxl.utils import get_column_letter
 from test_trial_book import filled, in_column
 
 import gritfuncs as gf
@@ -312,6 +313,18 @@ def test_the_rpm_at_the_foot_of_the_chart_stand_at_their_depths(book):
     assert drawn(off, "next rpm") == [(pytest.approx(SETUP.depth(rpm)), 0, f"{rpm:.0f}")]
 
 
+def test_the_rpm_at_the_foot_have_their_words_beside_them_and_the_next_is_a_triangle(as_built):
+    workbook = as_built("trial.xlsx")
+    (chart,) = workbook[TRIAL]._charts
+    words = {}
+    for series in chart.series:
+        if series.dLbls is not None and series.dLbls.showSerName:
+            row = series.tx.strRef.f.rpartition("$")[2]
+            words[workbook[CHART][f"A{row}"].value] = series.marker.symbol
+    assert words == dict.fromkeys(("nominal rpm", "slowest rpm read", "fastest rpm read"), "plus")
+    assert [series.marker.symbol for series in chart.series if series.marker].count("triangle") == 2  # and another trial
+
+
 def test_damage_is_drawn_at_its_reading(book):
     seen = filled(book, ROWS, [(None, None, "burn" if place == 3 else None) for place in range(len(ROWS))])
     rpm, load, idle = ROWS[3]
@@ -338,6 +351,27 @@ def test_the_record_says_the_unit_of_each_number(book):
         assert units[label] == "1/min"
     assert units["level beyond the knee"] == "J/mm³" and units["fall below the knee"] == "per µm"
     assert units["scatter for the interval"] == "% of level" and units["scatter leaves, ±"] == "% of knee"
+
+
+def test_a_row_without_a_knee_says_why_in_its_first_cell_and_nothing_else(book):
+    for rows, inputs, why in (
+        (ROWS[:4], {}, "no row: too few readings"),
+        (ROWS, dict(marked_wheel_speed=20.0), "no row: STOP"),
+        (_LEVEL, {}, "no row: already level"),
+    ):
+        seen = filled(book, rows, row_infeed_rates=[], **inputs)
+        assert [seen.at(RECORD, f"{get_column_letter(column)}6") for column in range(1, 26)] == [why] + [None] * 24
+    hurt = filled(book, ROWS, [(None, None, "burn")] * len(ROWS))
+    assert (hurt.at(RECORD, "A6"), hurt.at(RECORD, "K6")) == ("no row: damage", None)
+    filled(book, row_infeed_rates=[])
+
+
+def test_the_boxes_of_the_record_hold_label_value_and_unit(book, as_built):
+    sheet = as_built("trial.xlsx")[RECORD]
+    units = {"A": "D", "F": "I", "K": "N"}
+    for row in range(10, 18):
+        for first, unit in units.items():
+            assert sheet[f"{first}{row}"].border.left.style and sheet[f"{unit}{row}"].border.right.style, (first, row)
 
 
 def test_the_row_of_the_record_has_the_steepness_of_python(book, knee):

@@ -12,6 +12,7 @@ from ..addins.hosts import HOSTS, NATIVE
 from ..formulas import catalogue
 from ..knee import find_knee
 from .blocks.knee import knee_block
+from .blocks.lay_out import last_step
 from .blocks.state import MARKED_SPEED, NOT_FULFILLED
 from .blocks.wheel import formula, mean_size, tables_page, title_input
 from .book import Book, Page
@@ -102,9 +103,8 @@ def _knee(book: Book, rows: int):
     for address, content in block.cells.items():
         if content != "-":  # no unit: a sentence runs on there
             page.put(address, content)
-    page.sheet.print_area = (
-        f"A1:{get_column_letter(_KNEE_PRINTED)}90"  # the steps; the table below them is to be read on the screen
-    )
+    steps = last_step(block.cells, page.row)  # the table below them is to be read on the screen
+    page.sheet.print_area = f"A1:{get_column_letter(_KNEE_PRINTED)}{steps}"
     return block.results
 
 

@@ -10,6 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import count
 from types import ModuleType
 from typing import Any
 
@@ -75,6 +76,11 @@ class Places:
     def value(self, name: str) -> str:
         """The address of a value with the sheet."""
         return f"{quote_sheetname(self.sheet_name)}!{self._place(name)}"
+
+
+def last_step(cells: Mapping[str, Any], title: int) -> int:
+    """The last row of the list of values of a block in column A: blank rows part it from its title and from the table below."""
+    return next(row for row in count(title + 2) if f"A{row + 1}" not in cells)
 
 
 def constants(*modules: ModuleType) -> dict[str, str]:

@@ -6,6 +6,7 @@ from typing import Any
 
 from ..blocks.drift import DriftBlock, drift_block
 from ..blocks.knee import KneeBlock, knee_block
+from ..blocks.lay_out import last_step
 from ..book import Book, Page
 from .tables import CALCULATION, DRIFT, KNEE, ROWS
 
@@ -16,7 +17,7 @@ def knee_page(book: Book, energies: str) -> KneeBlock:
     """The knee of the readings as they are, step by step."""
     page = book.page(KNEE, "The fit, step by step; the answer stands on the sheet Trial", _WIDTHS)
     block = knee_block(**_readings(page, energies))
-    _write(page, block.cells, 140)
+    _write(page, block.cells)
     return block
 
 
@@ -24,7 +25,7 @@ def drift_page(book: Book, plain: KneeBlock, energies: str) -> DriftBlock:
     """The results of the knee with drift judged, for the readings in the order of their rows."""
     page = book.page(DRIFT, "Does a drift bend the curve?", _WIDTHS)
     block = drift_block(plain, **_readings(page, energies))
-    _write(page, block.cells, 80)
+    _write(page, block.cells)
     return block
 
 
@@ -39,8 +40,8 @@ def _readings(page: Page, energies: str) -> dict[str, Any]:
     )
 
 
-def _write(page: Page, cells: dict[str, Any], steps: int) -> None:
-    """The cells; so many rows are printed, with the steps: tables and blocks below them are to be read on the screen."""
+def _write(page: Page, cells: dict[str, Any]) -> None:
+    """The cells; the steps are printed: tables and blocks below them are to be read on the screen."""
     for address, content in cells.items():
         page.put(address, content)
-    page.sheet.print_area = f"A1:C{page.row + steps}"
+    page.sheet.print_area = f"A1:C{last_step(cells, page.row)}"
