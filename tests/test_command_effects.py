@@ -210,6 +210,16 @@ class TestPlan:
         assert swept.startswith(bare) and "--sweep 90,110,90,110,90" in swept and "--plan TRIAL" not in swept
         assert shop("plan --nominal-rpm 100 --sweep 10")[0] == 0
 
+    def test_json_holds_what_the_text_says_of_log_and_sweep(self, shop):
+        line = "plan --nominal-rpm 100 --steps-each-side 1"
+        bare = told(shop(f"{line} --json"))
+        both, words = told(shop(f"{line} --json --log --sweep 2")), shop(f"{line} --log --sweep 2")[1]
+        assert both["readings"] == bare and words.endswith(f"\n\n{both['sweep']['advice']}\n\n{both['log']}\n")
+        assert all(f"{sentence}\n" in words for sentence in both["remarks"]) and both["remarks"]
+        assert both["sweep"]["work_rpms"] == pytest.approx([90, 110, 90, 110, 90])
+        assert (both["sweep"]["lag"], both["sweep"]["infeed_time"]) == (2, 80) and "110,90 --infeed-time 80" in words
+        assert told(shop(f"{line} --json --log"))["sweep"] is None and told(shop(f"{line} --json --sweep 2"))["log"] is None
+
     @pytest.mark.parametrize("lag", ["0", "-1", "10.5"])
     def test_a_lag_that_cannot_be_is_refused_before_anything_is_printed(self, lag, shop):
         said = one_line(shop("plan", "--nominal-rpm", "100", "--sweep=" + lag))

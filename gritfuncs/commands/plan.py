@@ -18,6 +18,7 @@ from ..planning import (
 from ..quantities import QUANTITIES
 from ..refused import Refused
 from ..trial.log.advice import logging_advice, sweep_advice
+from ..trial.log.sweep_plan import sweep_points
 from ..trial.words import BASES, Words, setup_from
 from .command import DONE, Command
 from .options import add_choice, add_json, add_number, add_quantity, in_unit_of, whole_number
@@ -103,8 +104,11 @@ def run(chosen: Namespace) -> int:
         **_more(chosen, words),
     )
     swept = None if chosen.sweep is None else _sweep(chosen.sweep, plan)
+    logged, remarks = logging_advice() if chosen.log else None, plan_words(plan, chosen.steps)
     if chosen.json:
-        print_json([vars(reading) for reading in plan])
+        readings = [vars(reading) for reading in plan]
+        more = dict(readings=readings, remarks=list(remarks), sweep=swept, log=logged)
+        print_json(readings if swept is None and logged is None else more)
         return DONE
     basis = words.choice("infeed_basis", BASES, "radius")
     heads = {"infeed_rate": f"infeed on the {basis}, mm/min", "wheel_speed": "wheel, m/s"}
@@ -118,23 +122,25 @@ def run(chosen: Namespace) -> int:
             line += "".join(f"   {getattr(reading, column) * factors[column]:>{len(heads[column])}.4g}" for column in own)
         print(f"{line}   {reading.note}".rstrip())
     print()
-    for sentence in plan_words(plan, chosen.steps):
+    for sentence in remarks:
         print(sentence)
     if swept is not None:
-        print(f"\n{swept}")
-    if chosen.log:
-        print(f"\n{logging_advice()}")
+        print(f"\n{swept['advice']}")
+    if logged is not None:
+        print(f"\n{logged}")
     return DONE
 
 
-def _sweep(lag: float, plan: tuple[PlannedReading, ...]) -> str:
-    """How to sweep through the rpm of the plan within one part."""
+def _sweep(lag: float, plan: tuple[PlannedReading, ...]) -> dict[str, Any]:
+    """How to sweep through the rpm of the plan within one part: in numbers, and in words for people."""
     if not 0 < lag <= LONGEST_LAG:
         raise Refused("--sweep", f"be > 0 and <= {LONGEST_LAG:g} s", f"{lag:g}")
     rpms = {reading.work_rpm for reading in plan if reading.work_rpm is not None}
     if len(rpms) < 2:
         raise Refused("--sweep", "be left out where the plan has one work rpm only", f"{lag:g}")
-    return sweep_advice(min(rpms), max(rpms), lag)
+    ends = min(rpms), max(rpms)
+    points, infeed_time = sweep_points(*ends, lag)
+    return dict(lag=lag, work_rpms=list(points), infeed_time=infeed_time, advice=sweep_advice(*ends, lag))
 
 
 def _more(chosen: Namespace, words: Words) -> dict[str, Any]:
