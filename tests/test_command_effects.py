@@ -202,6 +202,44 @@ class TestPlan:
         assert highest("--idle-power", "1") == pytest.approx(0.66)  # of 2 kW, 0.2 kW
         assert highest("--highest-power", "4") == pytest.approx(0.72)
 
+    @pytest.mark.parametrize(
+        "words, said",
+        [
+            (
+                "--highest-power 4",
+                "--highest-power must be left out with --steps 'rpm': only --steps 'rpm and infeed' or 'infeed' goes by it (got 4)",
+            ),
+            ("--nominal-power 3 --highest-power 4", "--nominal-power must be left out with --steps 'rpm'"),
+            ("--infeed-basis diameter", "--infeed-basis must be left out with --steps 'rpm': only --steps"),
+            (
+                "--wheel-speed 20",
+                "--wheel-speed must be left out with --steps 'rpm': only --steps 'wheel speed' goes by it (got 20)",
+            ),
+            ("--steps infeed --infeed-rate 0.6 --wheel-rpm 900", "--wheel-rpm must be left out with --steps 'infeed'"),
+            (
+                "--steps infeed --infeed-rate 0.6 --highest-power 4",
+                "--highest-power must be given together with --nominal-power, or",
+            ),
+            (
+                "--steps infeed --infeed-rate 0.6 --idle-power 1",
+                "--idle-power must be given together with --nominal-power, or be",
+            ),
+            (
+                "--steps infeed --infeed-rate 0.6 --nominal-power 3",
+                "--nominal-power must be given together with --highest-power, or",
+            ),
+        ],
+    )
+    def test_an_option_that_the_steps_do_not_go_by_is_refused(self, words, said, shop):
+        assert one_line(shop(f"plan --nominal-rpm 100 {words}")).startswith(f"gritfuncs plan: {said}")
+
+    def test_what_a_setup_file_gives_beside_is_no_fault(self, shop):
+        Path("press.toml").write_text('wheel_speed = 20\ninfeed_rate = 0.6\nhighest_power = 4\ninfeed_basis = "radius"\n')
+        bare = shop("plan --nominal-rpm 100")[1]
+        assert shop("plan --nominal-rpm 100 --setup press.toml")[1] == bare
+        kept = told(shop("plan --nominal-rpm 100 --setup press.toml --steps infeed --nominal-power 3.9 --json"))
+        assert max(each["infeed_rate"] or 0 for each in kept) == 0.6
+
     def test_it_says_how_to_log_and_how_to_sweep(self, shop):
         bare = shop("plan --nominal-rpm 100 --steps-each-side 1")[1]
         logged = shop("plan --nominal-rpm 100 --steps-each-side 1 --log")[1]

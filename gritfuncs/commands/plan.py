@@ -15,6 +15,7 @@ from ..planning import (
     plan_trial,
     plan_words,
 )
+from ..planning.plan import BOTH, INFEED, RPM, WHEEL
 from ..quantities import QUANTITIES
 from ..refused import Refused
 from ..trial.log.advice import logging_advice, sweep_advice
@@ -24,22 +25,16 @@ from .command import DONE, Command
 from .options import add_choice, add_json, add_number, add_quantity, in_unit_of, whole_number
 from .output import print_json
 from .parser import Parser
-from .setup_options import add_setup_options, around_of
+from .setup_options import add_setup_options, around_of, typed_as
 
 LONGEST_LAG = 10.0  # s
 WORDS = ("nominal_rpm", "lowest_work_rpm", "highest_work_rpm")
-# What steps of more than the rpm need.
-STEP_WORDS = (
-    "infeed_rate",
-    "infeed_basis",
-    "lowest_infeed_rate",
-    "highest_infeed_rate",
-    "wheel_diameter",
-    "wheel_speed",
-    "wheel_rpm",
-    "marked_wheel_speed",
-    "highest_power",
-)
+# What steps of more than the rpm go by.
+INFEED_WORDS = ("infeed_rate", "infeed_basis", "lowest_infeed_rate", "highest_infeed_rate")
+WHEEL_WORDS = ("wheel_diameter", "wheel_speed", "wheel_rpm", "marked_wheel_speed")
+STEP_WORDS = (*INFEED_WORDS, *WHEEL_WORDS, "highest_power")
+POWERS = ("nominal_power", "highest_power", "idle_power")
+GO_BY = {RPM: (), BOTH: (*INFEED_WORDS, *POWERS), INFEED: (*INFEED_WORDS, *POWERS), WHEEL: WHEEL_WORDS}
 
 
 def add(parser: Parser) -> None:
@@ -92,6 +87,7 @@ def run(chosen: Namespace) -> int:
     nominal_rpm, lowest, highest = map(words.number, WORDS)
     if nominal_rpm is None:
         raise Refused("--nominal-rpm", "be given: the work rpm where the trial starts", hint="add --nominal-rpm NUMBER")
+    _refuse_idle_options(chosen, words)
     plan = plan_trial(
         nominal_rpm,
         step_percent=chosen.step_percent,
@@ -143,9 +139,25 @@ def _sweep(lag: float, plan: tuple[PlannedReading, ...]) -> dict[str, Any]:
     return dict(lag=lag, work_rpms=list(points), infeed_time=infeed_time, advice=sweep_advice(*ends, lag))
 
 
+def _refuse_idle_options(chosen: Namespace, words: Words) -> None:
+    """Refused: an option that the steps do not go by.  What a file of the setup gives beside what they go by is no fault."""
+    for word in (*INFEED_WORDS, *WHEEL_WORDS, *POWERS):
+        typed = typed_as(chosen, word)
+        if typed is None:
+            continue
+        option, got = f"--{word.replace('_', '-')}", typed if isinstance(typed, str) else f"{typed:g}"
+        if word not in GO_BY[chosen.steps]:
+            others = " or ".join(f"'{steps}'" for steps, known in GO_BY.items() if word in known)
+            raise Refused(option, f"be left out with --steps '{chosen.steps}': only --steps {others} goes by it", got)
+        if word in POWERS and chosen.nominal_power is None:
+            raise Refused(option, "be given together with --nominal-power, or be left out", got)
+        if word == "nominal_power" and words.number("highest_power") is None:
+            raise Refused(option, "be given together with --highest-power, or be left out", got)
+
+
 def _more(chosen: Namespace, words: Words) -> dict[str, Any]:
     """What is given beside the rpm, as far as these steps go by it."""
-    if chosen.steps == "rpm":
+    if chosen.steps == RPM:
         return {}
     values, _ = setup_from(words)
     given = {word: words.number(word) for word in ("lowest_infeed_rate", "highest_infeed_rate", "marked_wheel_speed")}
