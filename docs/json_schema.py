@@ -68,11 +68,23 @@ def _outputs() -> dict[str, Any]:
     confirmed = {**_object(Confirmation)["properties"], "key": text, "sources": SOURCES}
     entry = _entry(text)
     added = dict(file=text, backup={"type": ["string", "null"]}, remarks=texts, entry=entry)
+    planned = {"type": "array", "items": _named("PlannedReading")}
+    sweep = dict(
+        lag={**number, "description": "s"},
+        work_rpms={
+            "type": "array",
+            "items": number,
+            "description": "turning points, 1/min; simulated only, not tried on a machine",
+        },
+        infeed_time={**number, "description": "s"},
+        advice=text,
+    )
+    more = dict(readings=planned, remarks=texts, sweep=_or_null(_closed(sweep)), log={"type": ["string", "null"]})
     return {
         "knee": {"type": "array", "items": {"anyOf": [_closed(trial), _closed(failed)]}},
         "compare": _compared(text, texts),
         "next": _named("Advice"),
-        "plan": {"type": "array", "items": _named("PlannedReading")},
+        "plan": {"anyOf": [planned, _closed(more)], "description": "the readings; with --log or --sweep an object"},
         "table": _closed(table),
         "confirm": _closed(confirmed),
         "record": {"anyOf": [{"type": "array", "items": entry}, entry, _closed(added)], "description": "list, show and add"},

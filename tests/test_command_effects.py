@@ -202,6 +202,44 @@ class TestPlan:
         assert highest("--idle-power", "1") == pytest.approx(0.66)  # of 2 kW, 0.2 kW
         assert highest("--highest-power", "4") == pytest.approx(0.72)
 
+    @pytest.mark.parametrize(
+        "words, said",
+        [
+            (
+                "--highest-power 4",
+                "--highest-power must be left out with --steps 'rpm': only --steps 'rpm and infeed' or 'infeed' goes by it (got 4)",
+            ),
+            ("--nominal-power 3 --highest-power 4", "--nominal-power must be left out with --steps 'rpm'"),
+            ("--infeed-basis diameter", "--infeed-basis must be left out with --steps 'rpm': only --steps"),
+            (
+                "--wheel-speed 20",
+                "--wheel-speed must be left out with --steps 'rpm': only --steps 'wheel speed' goes by it (got 20)",
+            ),
+            ("--steps infeed --infeed-rate 0.6 --wheel-rpm 900", "--wheel-rpm must be left out with --steps 'infeed'"),
+            (
+                "--steps infeed --infeed-rate 0.6 --highest-power 4",
+                "--highest-power must be given together with --nominal-power, or",
+            ),
+            (
+                "--steps infeed --infeed-rate 0.6 --idle-power 1",
+                "--idle-power must be given together with --nominal-power, or be",
+            ),
+            (
+                "--steps infeed --infeed-rate 0.6 --nominal-power 3",
+                "--nominal-power must be given together with --highest-power, or",
+            ),
+        ],
+    )
+    def test_an_option_that_the_steps_do_not_go_by_is_refused(self, words, said, shop):
+        assert one_line(shop(f"plan --nominal-rpm 100 {words}")).startswith(f"gritfuncs plan: {said}")
+
+    def test_what_a_setup_file_gives_beside_is_no_fault(self, shop):
+        Path("press.toml").write_text('wheel_speed = 20\ninfeed_rate = 0.6\nhighest_power = 4\ninfeed_basis = "radius"\n')
+        bare = shop("plan --nominal-rpm 100")[1]
+        assert shop("plan --nominal-rpm 100 --setup press.toml")[1] == bare
+        kept = told(shop("plan --nominal-rpm 100 --setup press.toml --steps infeed --nominal-power 3.9 --json"))
+        assert max(each["infeed_rate"] or 0 for each in kept) == 0.6
+
     def test_it_says_how_to_log_and_how_to_sweep(self, shop):
         bare = shop("plan --nominal-rpm 100 --steps-each-side 1")[1]
         logged = shop("plan --nominal-rpm 100 --steps-each-side 1 --log")[1]
@@ -209,6 +247,16 @@ class TestPlan:
         assert "gritfuncs log" not in bare and logged.startswith(bare) and "gritfuncs log LOG --plan TRIAL" in logged
         assert swept.startswith(bare) and "--sweep 90,110,90,110,90" in swept and "--plan TRIAL" not in swept
         assert shop("plan --nominal-rpm 100 --sweep 10")[0] == 0
+
+    def test_json_holds_what_the_text_says_of_log_and_sweep(self, shop):
+        line = "plan --nominal-rpm 100 --steps-each-side 1"
+        bare = told(shop(f"{line} --json"))
+        both, words = told(shop(f"{line} --json --log --sweep 2")), shop(f"{line} --log --sweep 2")[1]
+        assert both["readings"] == bare and words.endswith(f"\n\n{both['sweep']['advice']}\n\n{both['log']}\n")
+        assert all(f"{sentence}\n" in words for sentence in both["remarks"]) and both["remarks"]
+        assert both["sweep"]["work_rpms"] == pytest.approx([90, 110, 90, 110, 90])
+        assert (both["sweep"]["lag"], both["sweep"]["infeed_time"]) == (2, 80) and "110,90 --infeed-time 80" in words
+        assert told(shop(f"{line} --json --log"))["sweep"] is None and told(shop(f"{line} --json --sweep 2"))["log"] is None
 
     @pytest.mark.parametrize("lag", ["0", "-1", "10.5"])
     def test_a_lag_that_cannot_be_is_refused_before_anything_is_printed(self, lag, shop):

@@ -48,6 +48,8 @@ PRINTED = [
     ("next", "next readings.csv --json"),
     ("next", "next bare.csv --json"),
     ("plan", "plan --nominal-rpm 120 --highest-work-rpm 130 --json"),
+    ("plan", "plan --nominal-rpm 120 --json --log"),
+    ("plan", "plan --nominal-rpm 120 --json --sweep 0.8"),
     ("table", "table --trial readings.csv --work-diameters 12;20 --json"),
     ("record", f"record add readings.csv {TEXTS} --json"),
     ("record", "record list --json"),

@@ -50,6 +50,15 @@ def observed(place, words):
 # --- damage -----------------------------------------------------------------------------------------------------------
 
 
+def test_a_row_trims_the_words_for_damage_once(workbook):
+    """The words that say no damage are compared with a column of its own, not with what they are trimmed from, 18 times a row."""
+    sheet = workbook[CALCULATION.sheet.strip("'")]
+    row = CALCULATION.first_row
+    formulas = [str(cell.value) for cell in sheet[row]]
+    assert sum(formula.count("SUBSTITUTE(") for formula in formulas) == 2
+    assert str(sheet[CALCULATION.here("damaged", row)].value).count('="') == 1 + len(NO_DAMAGE_WORDS)
+
+
 def place_at(depth):
     """The reading of the example nearest to a depth."""
     depths = [gf.plunge_grit_depth(work_rpm=rpm, **example.setup()) for rpm, _, _ in ROWS]

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 from open_book import OpenBook
+from test_next_steps import NEAR_THE_SLOW_END, drawn
 from test_trial_book import filled, in_column
 
 import gritfuncs as gf
@@ -210,6 +211,44 @@ def test_the_half_of_the_pair_with_more_infeed_is_known_from_its_least_size_on(b
     for rpm, seen in ((NOMINAL / factor, is_seen), (NOMINAL, 0)):
         rows = [(NOMINAL, 2.0, 0.5), (rpm, 2.0, 0.5)]
         assert filled(book, rows, row_infeed_rates=[INFEED, factor * INFEED], steps=BOTH)["out_pair_seen"] == seen
+
+
+def test_where_the_fitted_load_withdraws_the_knee_the_pair_is_asked_for_again(book):
+    """Verdict and advice tell the same: never finished with a knee that does not stand, and what is asked is what Python asks."""
+
+    def seen(*more, **inputs):
+        rows = [*NEAR_THE_SLOW_END, *more]
+        loads = [(rpm, power, 0.5) for rpm, power, _ in rows]
+        found = filled(book, loads, row_infeed_rates=[infeed for _, _, infeed in rows], steps=BOTH, **inputs)
+        return {name: found[f"out_{name}"] for name in ("verdict", "next_rpm", "next_infeed_rate", "next_reason")}
+
+    again = "pair again: wrong idle may have made or moved this knee"
+    assert seen() == dict(verdict="not resolved", next_rpm=80, next_infeed_rate=pytest.approx(0.9), next_reason=again)
+    half = seen((80, 1.42, 0.9))
+    assert half == dict(verdict="not resolved", next_rpm=180, next_infeed_rate=pytest.approx(0.4), next_reason=again)
+    assert seen((80, 1.45, 0.9))["verdict"] == "found"
+    narrow = seen(highest_infeed_rate=0.7)
+    assert (narrow["next_rpm"], narrow["next_reason"]) == ("end here", f"{again[12:]}; no room for the pair")
+
+
+@pytest.mark.parametrize(
+    "seed, count, wanted, rpm, why",
+    [
+        (368, 16, 6.5, 80, "pair again: wrong idle may have made or moved this knee"),
+        (368, 16, 7.1, "finished", "knee within ±6.8 %, wanted ±7.1 %"),
+        (248, 30, 4.0, "end here", "30 readings, and wrong idle may have made or moved this knee"),
+    ],
+)
+def test_the_interval_that_ends_a_trial_holds_what_the_fitted_load_leaves(book, tmp_path, seed, count, wanted, rpm, why):
+    """Simulated; what is wanted lies between the half-width of the scatter alone and that with the load, then above both."""
+    readings = drawn(tmp_path, seed, count)
+    rows = [(reading.work_rpm, reading.load, reading.idle) for reading in readings.used]
+    infeeds = [reading.infeed_rate for reading in readings.used]
+    given = dict(wanted_half_width=wanted, noise=100 * readings.noise)
+    seen = filled(book, rows, row_infeed_rates=infeeds, steps=BOTH, **given)
+    assert (seen["out_verdict"], seen["out_next_rpm"], seen["out_next_reason"]) == ("found", rpm, why)
+    assert seen["out_next_half_width"] < seen["out_next_load_width"] <= seen["out_next_drift_width"]
+    assert seen["out_next_load_width"] == pytest.approx(seen["out_half_width"])
 
 
 def test_damage_is_judged_by_the_band_of_the_workbook(tmp_path):

@@ -15,30 +15,26 @@ from ..planning import (
     plan_trial,
     plan_words,
 )
+from ..planning.plan import BOTH, INFEED, RPM, WHEEL
 from ..quantities import QUANTITIES
 from ..refused import Refused
 from ..trial.log.advice import logging_advice, sweep_advice
+from ..trial.log.sweep_plan import sweep_points
 from ..trial.words import BASES, Words, setup_from
 from .command import DONE, Command
 from .options import add_choice, add_json, add_number, add_quantity, in_unit_of, whole_number
 from .output import print_json
 from .parser import Parser
-from .setup_options import add_setup_options, around_of
+from .setup_options import add_setup_options, around_of, typed_as
 
 LONGEST_LAG = 10.0  # s
 WORDS = ("nominal_rpm", "lowest_work_rpm", "highest_work_rpm")
-# What steps of more than the rpm need.
-STEP_WORDS = (
-    "infeed_rate",
-    "infeed_basis",
-    "lowest_infeed_rate",
-    "highest_infeed_rate",
-    "wheel_diameter",
-    "wheel_speed",
-    "wheel_rpm",
-    "marked_wheel_speed",
-    "highest_power",
-)
+# What steps of more than the rpm go by.
+INFEED_WORDS = ("infeed_rate", "infeed_basis", "lowest_infeed_rate", "highest_infeed_rate")
+WHEEL_WORDS = ("wheel_diameter", "wheel_speed", "wheel_rpm", "marked_wheel_speed")
+STEP_WORDS = (*INFEED_WORDS, *WHEEL_WORDS, "highest_power")
+POWERS = ("nominal_power", "highest_power", "idle_power")
+GO_BY = {RPM: (), BOTH: (*INFEED_WORDS, *POWERS), INFEED: (*INFEED_WORDS, *POWERS), WHEEL: WHEEL_WORDS}
 
 
 def add(parser: Parser) -> None:
@@ -91,6 +87,7 @@ def run(chosen: Namespace) -> int:
     nominal_rpm, lowest, highest = map(words.number, WORDS)
     if nominal_rpm is None:
         raise Refused("--nominal-rpm", "be given: the work rpm where the trial starts", hint="add --nominal-rpm NUMBER")
+    _refuse_idle_options(chosen, words)
     plan = plan_trial(
         nominal_rpm,
         step_percent=chosen.step_percent,
@@ -103,8 +100,11 @@ def run(chosen: Namespace) -> int:
         **_more(chosen, words),
     )
     swept = None if chosen.sweep is None else _sweep(chosen.sweep, plan)
+    logged, remarks = logging_advice() if chosen.log else None, plan_words(plan, chosen.steps)
     if chosen.json:
-        print_json([vars(reading) for reading in plan])
+        readings = [vars(reading) for reading in plan]
+        more = dict(readings=readings, remarks=list(remarks), sweep=swept, log=logged)
+        print_json(readings if swept is None and logged is None else more)
         return DONE
     basis = words.choice("infeed_basis", BASES, "radius")
     heads = {"infeed_rate": f"infeed on the {basis}, mm/min", "wheel_speed": "wheel, m/s"}
@@ -118,28 +118,46 @@ def run(chosen: Namespace) -> int:
             line += "".join(f"   {getattr(reading, column) * factors[column]:>{len(heads[column])}.4g}" for column in own)
         print(f"{line}   {reading.note}".rstrip())
     print()
-    for sentence in plan_words(plan, chosen.steps):
+    for sentence in remarks:
         print(sentence)
     if swept is not None:
-        print(f"\n{swept}")
-    if chosen.log:
-        print(f"\n{logging_advice()}")
+        print(f"\n{swept['advice']}")
+    if logged is not None:
+        print(f"\n{logged}")
     return DONE
 
 
-def _sweep(lag: float, plan: tuple[PlannedReading, ...]) -> str:
-    """How to sweep through the rpm of the plan within one part."""
+def _sweep(lag: float, plan: tuple[PlannedReading, ...]) -> dict[str, Any]:
+    """How to sweep through the rpm of the plan within one part: in numbers, and in words for people."""
     if not 0 < lag <= LONGEST_LAG:
         raise Refused("--sweep", f"be > 0 and <= {LONGEST_LAG:g} s", f"{lag:g}")
     rpms = {reading.work_rpm for reading in plan if reading.work_rpm is not None}
     if len(rpms) < 2:
         raise Refused("--sweep", "be left out where the plan has one work rpm only", f"{lag:g}")
-    return sweep_advice(min(rpms), max(rpms), lag)
+    ends = min(rpms), max(rpms)
+    points, infeed_time = sweep_points(*ends, lag)
+    return dict(lag=lag, work_rpms=list(points), infeed_time=infeed_time, advice=sweep_advice(*ends, lag))
+
+
+def _refuse_idle_options(chosen: Namespace, words: Words) -> None:
+    """Refused: an option that the steps do not go by.  What a file of the setup gives beside what they go by is no fault."""
+    for word in (*INFEED_WORDS, *WHEEL_WORDS, *POWERS):
+        typed = typed_as(chosen, word)
+        if typed is None:
+            continue
+        option, got = f"--{word.replace('_', '-')}", typed if isinstance(typed, str) else f"{typed:g}"
+        if word not in GO_BY[chosen.steps]:
+            others = " or ".join(f"'{steps}'" for steps, known in GO_BY.items() if word in known)
+            raise Refused(option, f"be left out with --steps '{chosen.steps}': only --steps {others} goes by it", got)
+        if word in POWERS and chosen.nominal_power is None:
+            raise Refused(option, "be given together with --nominal-power, or be left out", got)
+        if word == "nominal_power" and words.number("highest_power") is None:
+            raise Refused(option, "be given together with --highest-power, or be left out", got)
 
 
 def _more(chosen: Namespace, words: Words) -> dict[str, Any]:
     """What is given beside the rpm, as far as these steps go by it."""
-    if chosen.steps == "rpm":
+    if chosen.steps == RPM:
         return {}
     values, _ = setup_from(words)
     given = {word: words.number(word) for word in ("lowest_infeed_rate", "highest_infeed_rate", "marked_wheel_speed")}

@@ -69,6 +69,11 @@ def around_of(chosen: Namespace) -> Around:
     return Around(before, after.under(Given.in_(OPTION, given, _option)))
 
 
+def typed_as(chosen: Namespace, word: str) -> Any:
+    """What was typed for a word of the setup, or of the command itself; None where nothing was, whatever a file gives."""
+    return getattr(chosen, _DEST + word, getattr(chosen, word, None))
+
+
 def entry_of(chosen: Namespace) -> Entry | None:
     """The entry of the record that was asked for, which may be used."""
     if getattr(chosen, "record", None) is None:

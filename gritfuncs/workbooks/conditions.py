@@ -33,6 +33,11 @@ def is_one_of(text: str, words: Sequence[str]) -> str:
     return "OR(" + ",".join(f"{text}={quoted(word)}" for word in words) + ")"
 
 
-def says_no_damage(cell: str) -> str:
-    """A condition: what stands in a cell under "damage" says that there was none; as trial.readings.damage_in reads it."""
-    return is_one_of(f'TRIM(SUBSTITUTE(SUBSTITUTE({cell},".",""),"!",""))', NO_DAMAGE_WORDS)
+def without_stops(cell: str) -> str:
+    """What stands in a cell under "damage" without full stops and exclamation marks: what says_no_damage compares."""
+    return f'TRIM(SUBSTITUTE(SUBSTITUTE({cell},".",""),"!",""))'
+
+
+def says_no_damage(text: str) -> str:
+    """A condition: a text without_stops says that there was no damage; as trial.readings.damage_in reads it."""
+    return is_one_of(text, NO_DAMAGE_WORDS)

@@ -6,7 +6,7 @@ from ...knee.reach import ENERGY_FACTOR
 from ..blocks.limits import above, below
 from ..blocks.record import OUTDATED
 from ..book import OK, Book
-from ..conditions import are_numbers, first_of, quoted, says_no_damage
+from ..conditions import are_numbers, first_of, quoted, says_no_damage, without_stops
 from ..panels import NOTHING, panel, word_panel
 from ..styles import font
 from . import cases
@@ -27,7 +27,9 @@ def looked_up(name: str) -> str:
 
 def is_damage(cell: str) -> str:
     """A condition: the cell says that damage was seen."""
-    return first_of((f"ISERROR({cell})", "TRUE"), (f'TRIM({cell})=""', "FALSE"), otherwise=f"NOT({says_no_damage(cell)})")
+    return first_of(
+        (f"ISERROR({cell})", "TRUE"), (f'TRIM({cell})=""', "FALSE"), otherwise=f"NOT({says_no_damage(without_stops(cell))})"
+    )
 
 
 def answers(book: Book) -> None:

@@ -25,7 +25,7 @@ from ...trial.readings import (
 from ..blocks.limits import beyond
 from ..blocks.wheel import formula
 from ..book import OK, Book
-from ..conditions import are_numbers, first_of, is_one_of, quoted, says_no_damage
+from ..conditions import are_numbers, first_of, is_one_of, quoted, says_no_damage, without_stops
 from .tables import CALCULATION, FINISH, READINGS, ROWS, ROWS_SHEET
 
 SAME_RPM = 0.01  # readings within 1 % of the nominal rpm count as repeats of it
@@ -190,7 +190,8 @@ def _formulas(row: int) -> dict[str, str]:
             (f"ISERROR({observed})", quoted("an error value")),
             otherwise=f"TRIM({observed})",
         ),
-        damaged=first_of((f'{own["damage"]}=""', "0"), (says_no_damage(own["damage"]), "0"), otherwise="1"),
+        damage_word=without_stops(own["damage"]),
+        damaged=first_of((f'{own["damage"]}=""', "0"), (says_no_damage(own["damage_word"]), "0"), otherwise="1"),
         rpm=if_counts(
             first_of(
                 (IS_BOTH, f"ROUND(SQRT(in_nominal_rpm*{rpm}*{own['removal']}),{_RPM_DIGITS})"),

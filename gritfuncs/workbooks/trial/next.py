@@ -186,6 +186,29 @@ def next_page(book: Book, block: Mapping[str, str], energies: str) -> None:
         "% of the knee",
         2,
     )
+    step(
+        "load_width",
+        first_of(
+            (f"{block['fits_offset']}<>1", "NA()"),
+            (f"{block['offset_made_it']}=1", "NA()"),
+            otherwise=half.format(f"{block['scatter_high']}-{block['scatter_low']}"),
+        ),
+        "half-width that a wrong idle leaves, ±",
+        "% of the knee",
+        2,
+    )
+    step(
+        "load_doubt",
+        first_of(
+            (f"{block['offset_made_it']}=1", "1"),
+            ("ISNUMBER(out_next_load_width)", "IF(out_next_load_width>in_wanted_half_width,1,0)"),
+            otherwise="0",
+        ),
+        "a wrong idle leaves the knee less sure than wanted (1 yes)",
+        "-",
+        0,
+        "Else the pair is wanted again before the end.",
+    )
     fall = f"{block['centre_slope']}*({block['centre_knee']}-{block['first']})"
     step(
         "drift_allows",
@@ -228,9 +251,12 @@ def _cases(block: Mapping[str, str], n: str, rpm: str) -> list[_Case]:
     )
     drifts = first_of((f"{block['drift_is_seen']}=1", f'"; "&{block["drift_words"]}'), otherwise=quoted(""))
     done = f"IF({enough},out_next_drift_allows=1,FALSE)"
-    takes_pair = f"IF({IS_BOTH},IF(MIN(out_pair_up,out_pair_down)>={LEAST_PAIR},{block['tells_offset']}=0,FALSE),FALSE)"
+    has_room = f"IF({IS_BOTH},MIN(out_pair_up,out_pair_down)>={LEAST_PAIR},FALSE)"
+    takes_pair = f"IF({has_room},{block['tells_offset']}=0,FALSE)"
     factor = "IF(out_pair_seen=1,1/out_pair_down,out_pair_up)"
     unjudged = f"IF({enough},{block['drift_judged']}<>1,FALSE)"
+    by_load = f"IF({enough},out_next_load_doubt=1,FALSE)"
+    load = quoted("wrong idle may have made or moved this knee")
     cases = [
         _Case("out_damage_count>0", quoted(DANGER), 'out_damage_first_word&" in reading "&out_damage_row'),
         _Case(f"{n}=0", "in_nominal_rpm", quoted("nominal: the trial starts here")),
@@ -243,9 +269,11 @@ def _cases(block: Mapping[str, str], n: str, rpm: str) -> list[_Case]:
         _Case(
             f"{n}>={MOST_READINGS}",
             quoted(END),
-            f'"{MOST_READINGS} readings, and "&IF({enough},"drift could have made this knee",{verdict})',
+            f'"{MOST_READINGS} readings, and "&IF({by_load},{load},IF({enough},"drift could have made this knee",{verdict}))',
         ),
         _Case(unjudged, "in_nominal_rpm", quoted("nominal again: do the readings drift?")),
+        _Case(f"IF({by_load},{has_room},FALSE)", "in_nominal_rpm", f'"pair again: "&{load}', factor),
+        _Case(by_load, quoted(END), f'{load}&"; no room for the pair"'),
         _Case(enough, "out_next_repeat", f'"reading "&{block["repeat_no"]}&" again: drift could have made this knee"&{drifts}'),
         _Case(again, suspect, '"repeat reading "&out_outlier_row&": out of line"'),
     ]
@@ -286,9 +314,14 @@ def _answer(page: Page, block: Mapping[str, str], n: str, rpm: str) -> None:
         text="In the order in which the rule looks at them.",
     )
 
-    up = f'COUNTIFS({CALCULATION.area("nominal")},">0",{CALCULATION.area("removal")},">="&{0.98 * LEAST_PAIR:g})'
+    nominal, removal, least = CALCULATION.area("nominal"), CALCULATION.area("removal"), 0.98 * LEAST_PAIR
+    up, down = (f'COUNTIFS({nominal},">0",{removal},{half})' for half in (f'">="&{least:g}', f'"<="&{1 / least!r}'))
     page.result(
-        "pair_seen", f"IF({up}>0,1,0)", label="the half of the pair with more infeed is read (1 yes)", digits=0, kind="step"
+        "pair_seen",
+        f"IF({up}>{down},1,0)",
+        label="of the pair, the half with more infeed was read oftener (1 yes)",
+        digits=0,
+        kind="step",
     )
 
     def by_case(formulas: list[str]) -> str:

@@ -90,6 +90,7 @@ CALCULATION = Columns(
         Column("counts", "counts (1 yes)", 9, "0"),
         Column("nominal", "no. if at nominal rpm, else 0", 9, "0"),
         Column("damage", "damage, as typed", 16),
+        Column("damage_word", "the same without . and !", 16),
         Column("damaged", "damage was seen (1 yes)", 9, "0"),
         Column("rpm", "rpm that counts: at this depth along the steps, 1/min", 14, "0.0"),
         Column("rpm_read", "rpm, if it is one, 1/min", 11, "0.0"),
