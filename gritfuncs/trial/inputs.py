@@ -141,7 +141,7 @@ WORK = (
         "infeed_rate", "As the machine shows it: on radius or diameter, see below.", label="infeed rate, at nominal work rpm"
     ),
     INFEED_BASIS,
-    _number("contact_width", "Blank: the chart shows the load itself; the knee is the same.", optional=True),
+    _number("contact_width", "Blank: the chart shows the load; the knee is the same.", optional=True),
 )
 GRITS = (
     _number("grit_density", "If counted. Blank: estimated from the next three rows.", optional=True),
