@@ -11,6 +11,7 @@ from openpyxl import Workbook
 
 from gritfuncs import example
 from gritfuncs.spreadsheets.evaluate import workbook_values
+from gritfuncs.spreadsheets.package import read_package
 from gritfuncs.workbooks import functions
 from gritfuncs.workbooks.save import save_workbook
 from gritfuncs.workbooks.templates import TEMPLATES
@@ -36,6 +37,12 @@ def books(tmp_path_factory):
         found[name] = path, workbook_values(workbook, functions.ABSENT)
         save_workbook(workbook, path, absent=functions.ABSENT)
     return found
+
+
+def test_libreoffice_computes_the_texts_anew_when_it_opens_a_book(books):
+    """It takes what is stored in a file of Microsoft Excel: 1.342 beside 1,362 where a point parts thousands."""
+    for path, _ in books.values():
+        assert "<Application>gritfuncs</Application>" in read_package(path).text("docProps/app.xml")
 
 
 def with_points(values):

@@ -191,6 +191,21 @@ def test_each_page_across_has_the_whole_state_line(name, as_built):
             first = last + 1
 
 
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_each_page_across_has_its_title_and_the_check_line(name, as_built):
+    for sheet in read_sheets(as_built(name)):
+        again = column_index_from_string(sheet.print_title_cols.rpartition("$")[2]) if sheet.print_title_cols else 0
+        first = 1
+        for last in (*(broken.id for broken in sheet.col_breaks.brk), sheet.max_column):
+            shown = {*range(1, again + 1), *range(first, last + 1)}
+            head = {
+                cell.value: cell for row in sheet.iter_rows(max_row=10) for cell in row if cell.column in shown and cell.value
+            }
+            assert "=in_title" in head or head.get("Record of the trial"), (sheet.title, first)
+            assert "=out_check" in head or sheet.title == "2 Trial", (sheet.title, first)  # there the block Watch says it
+            first = last + 1
+
+
 @pytest.mark.parametrize("name, paper", [("speed_table.xlsx", A4), ("knee_record.xlsx", LETTER), ("power_log.xlsx", A4)])
 def test_libreoffice_ends_pages_where_they_are_meant_to_end(name, paper, as_built, libreoffice, tmp_path):
     as_built(name).save(tmp_path / name)

@@ -112,12 +112,12 @@ RECORD = (
     _text("note", "note"),
 )
 WHEEL = (
-    _number("wheel_diameter"),
+    _number("wheel_diameter", "As it is now, worn or dressed."),
     _number("wheel_speed", "Fill in this or the wheel rpm below.", optional=True),
-    _number("wheel_rpm", "This or the wheel speed above; both only if they agree.", optional=True),
+    _number("wheel_rpm", "This or the speed above; both only if they agree.", optional=True),
     _number(
         "marked_wheel_speed",
-        "Read it on the wheel. Nothing is computed for a faster wheel.",
+        "Read it on the wheel. Above it nothing is computed.",
         "wheel_speed",
         label="highest speed marked on the wheel",
     ),
@@ -141,7 +141,7 @@ WORK = (
         "infeed_rate", "As the machine shows it: on radius or diameter, see below.", label="infeed rate, at nominal work rpm"
     ),
     INFEED_BASIS,
-    _number("contact_width", "Blank: the chart shows the load itself; the knee is the same.", optional=True),
+    _number("contact_width", "Blank: the chart shows the load; the knee is the same.", optional=True),
 )
 GRITS = (
     _number("grit_density", "If counted. Blank: estimated from the next three rows.", optional=True),
@@ -152,7 +152,7 @@ GRITS = (
         unit="µm, ISO 6106",
         limited=False,
     ),
-    _number("concentration", "100: 25 % grit by volume, of diamond 4.4 carat/cm³.", optional=True),
+    _number("concentration", "100 is 25 % by volume, of diamond 4.4 carat/cm³.", optional=True),
     _number("active_fraction", "Those that cut; 0.5 is usual in the literature.", optional=True),
     _number("shape_ratio", "Of the undeformed chip, usually 5 to 20."),
 )

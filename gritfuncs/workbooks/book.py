@@ -75,7 +75,7 @@ _STATE_COLUMNS = 20  # that the line of row 2 takes at most
 _STATE_WIDTH = 100  # of columns, at least: what the line of row 2 needs
 _SCREEN_WIDTH = 150  # of columns that show at once on a small screen
 _HEADING_SIGN = 1.35  # of a width, of a sign of the heading
-_LABEL_IN_LINE, _ADVICE_IN_LINE = 62, 82  # signs in a line of the page of checks
+_LABEL_IN_LINE, _ADVICE_IN_LINE = 60, 79  # signs in a line of the page of checks
 _PLAIN_WIDTH = 9  # of a column without a width of its own
 CALC = "calc "  # begins the names of sheets with nothing to type
 _LONGEST_LITERAL = 250  # signs of a text in a formula; Excel takes 255
@@ -189,7 +189,7 @@ class Book:
 
     def checks_page(self) -> None:
         """Add the page of checks and the names out_check (the master line) and out_ready (1 when nothing says STOP)."""
-        page = self.page("Checks", "Checks", (5, 56, 9, 70, 21))
+        page = self.page("Checks", "Checks", (5, 54, 9, 72, 22))
         page.note("STOP blocks the results until it is mended. look asks for a look and blocks nothing.")
         page.table_head(("no.", "check", "state", "what to do", "go to"))
         counts = {}

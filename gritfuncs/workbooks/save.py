@@ -16,6 +16,7 @@ from ..spreadsheets.filled_down import filled_down
 from ..spreadsheets.formula_text import put_values
 from ..spreadsheets.package import Package, sheet_parts, write_package
 
+_PROGRAM = re.compile(r"(?<=<Application>)[^<]*")
 _TIME = "2000-01-01T00:00:00Z"  # in every file that is built, so that equal workbooks give equal files
 _NAMES = re.compile(r"(?<=<definedNames>).*(?=</definedNames>)", re.DOTALL)
 _NAME = re.compile(r"<definedName .*?</definedName>", re.DOTALL)
@@ -40,6 +41,8 @@ def package_of(workbook, absent: Container[str] = ()) -> Package:
     for part in sheet_parts(package).values():  # an empty cell typed as a number is 0 to some programs
         package.put_text(part, re.sub(r'(<c\b[^<>]*?) t="n" ?(?:/>|></c>)', r"\1/>", package.text(part)))  # lxml writes </c>
     package.put_text(package.workbook, _NAMES.sub(_areas_first, package.text(package.workbook)))
+    # openpyxl says Microsoft Excel, of which LibreOffice takes the texts that are stored, with the decimal sign of another country
+    package.put_text("docProps/app.xml", _PROGRAM.sub("gritfuncs", package.text("docProps/app.xml")))
     core = package.text("docProps/core.xml")
     package.put_text("docProps/core.xml", re.sub(r"(<dcterms:\w+\b[^<>]*>)[^<]*", rf"\g<1>{_TIME}", core))
     return package

@@ -54,7 +54,7 @@ LOOKS = {
     "gf big": Look(font(24, True), _LEFT),
     "gf verdict": Look(font(16, True), _LEFT),
     "gf line": Look(font(9), _LEFT),
-    "gf state": Look(font(13, True), _LEFT, border=INPUT_BORDER),
+    "gf state": Look(font(13, True), {**_LEFT, "shrink_to_fit": True}, border=INPUT_BORDER),
     "gf value": Look(font(9, True), _RIGHT),
     "gf small": Look(font(8), dict(horizontal="left", vertical="center")),
     "gf link": Look(font(9, colour=LINK, underline="single"), _RIGHT),

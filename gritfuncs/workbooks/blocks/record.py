@@ -217,7 +217,7 @@ def _head_on_both_pages(sheet) -> None:
     sheet["A4"].font, sheet["A4"].alignment = font(9), Alignment(wrap_text=True, vertical="top")
     for row in (3, 4):
         sheet.merge_cells(f"A{row}:{again}{row}")
-    for row, height in {2: 41, 3: 25, 4: 25, 5: 3, 6: 3}.items():
+    for row, height in {2: 41, 3: 36, 4: 25, 5: 3, 6: 3}.items():
         sheet.row_dimensions[row].height = height
 
 
@@ -326,6 +326,7 @@ def look_up(page: Page, key: str) -> None:
         digits=None,
         text=f"{OK}; or {NO_KEY}, {NOT_FOUND}, {DUPLICATE}, {INCOMPLETE}, {FUTURE}; or {OUTDATED}",
     )
+    page.sheet.cell(page.row - 1, 3).alignment = Alignment(horizontal="left", vertical="top", indent=1, shrink_to_fit=True)
 
 
 def looked_up(page: Page) -> None:

@@ -21,7 +21,7 @@ from .tables import SHEET as STEPS_SHEET
 
 _WIDTHS = (*CONFIRMING.widths, 14, 14, 11, 12, 13)
 _FIRST, _LAST_ROW = CONFIRMING.first_row, CONFIRMING.last_row
-_HEIGHTS = {1: 20, 2: 28, 3: 16, 4: 36, 5: 17, 6: 18, 7: 8, 8: 18, 9: 20, 10: 20, 11: 20, 12: 20, 13: 8, 14: 18, 15: 17, 16: 15}
+_HEIGHTS = {1: 20, 2: 28, 3: 16, 4: 36, 5: 17, 6: 18, 7: 17, 8: 18, 9: 20, 10: 20, 11: 20, 12: 20, 13: 8, 14: 18, 15: 17, 16: 15}
 _STYLES = dict(status="gf word", damage="gf choice")
 _WANTED = Quantity("wanted", "-", "wanted interval of the knee, ±", "%", "Half the interval, of the knee.", high=50.0)
 _RPM = QUANTITIES["work_rpm"]
@@ -62,6 +62,7 @@ def confirm_pages(book: Book, values: dict[str, Any]) -> None:
     title(sheet, "I")
     book.state_line(sheet, len(_WIDTHS))
     row_heights(sheet, {**_HEIGHTS, **dict.fromkeys(range(_FIRST, _LAST_ROW + 1), 20)})
+    merged(sheet, f"A7:{LAST_COLUMN}7", "=out_check", "gf line").font = font(9, bold=True)
     _setup(page, values)
     _record(sheet)
     _readings(page, values["confirm_readings"])

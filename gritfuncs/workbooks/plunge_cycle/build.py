@@ -163,7 +163,7 @@ def _inputs(book: Book, values: dict[str, Any]) -> None:
         "target_source",
         values["target_source"],
         label="where the target comes from",
-        text="Key and date of the record, knee_record.xlsx: what changed there since is not known here.",
+        text="Key and date in knee_record.xlsx; later changes there are not known here.",
     )
     band_input(page, values)
     wheel_inputs(page, values)

@@ -75,7 +75,12 @@ def _head(book: Book, sheet) -> None:
     sheet["K1"].alignment = Alignment(horizontal="right", vertical="center")
     merged(sheet, f"L1:{_LAST}1", f'=IF({_text("who")}="","no name","by "&{_text("who")})', "gf line")
     what = "&".join(_labelled(f"{name}: ", name) for name in ("material", "machine"))
-    merged(sheet, f"A7:{_LAST}7", f"={what}", "gf line").font = font(10, bold=True)
+    merged(sheet, "A7:F7", f"={what}", "gf line", horizontal="left", vertical="center", indent=1, shrink_to_fit=True).font = font(
+        10, bold=True
+    )
+    merged(
+        sheet, f"G7:{_LAST}7", "=out_check", "gf line", horizontal="left", vertical="center", indent=1, shrink_to_fit=True
+    ).font = font(9, bold=True)
 
 
 def _length(cell: str, digits: int = 1) -> str:

@@ -13,6 +13,7 @@ from ...quantities import QUANTITIES
 from ..blocks.record import COLUMNS
 from ..book import Book, number_format, quantity_format
 from ..conditions import first_of, quoted
+from ..panels import merged
 from ..styles import BOX, HEAD_FILL, MEDIUM, RESULT_TAB, THIN, font, outline, warning_format
 from . import results
 from .tables import CALCULATION, RECORD
@@ -40,6 +41,10 @@ def record_sheet(book: Book, block: Mapping[str, str]) -> None:
         "from the column key on, of the sheet Record in knee_record.xlsx or speed_table.xlsx."
     )
     sheet["A3"].font, sheet["A4"] = font(9), None
+    merged(sheet, "C1:I1", "=in_title", "gf line", vertical="center", shrink_to_fit=True)
+    sheet["A8"], sheet["A8"].font = "=out_check", font(9, bold=True)
+    for row, words, size in ((1, sheet["A1"].value, 14), (3, "=out_check", 9)):  # the head of the second page across
+        sheet.cell(row, _FIRST_PAGE + 1, words).font = font(size, bold=True)
     _row(sheet)
     for first, title, of_box in (
         (1, "Knee", results.knee(block)),
@@ -74,7 +79,8 @@ def _row(sheet) -> None:
         value = given.get(column.name, quoted(""))
         cell.value = f"=IF({fits},{value},{why_not if place == 1 else quoted('')})"
         cell.font, cell.border = font(10, bold=True), BOX
-        cell.alignment = Alignment(horizontal="right" if column.quantity else "left", vertical="center")
+        horizontal = "right" if column.quantity else "left"
+        cell.alignment = Alignment(horizontal=horizontal, vertical="center", shrink_to_fit=place > 1)  # the first runs on
         if column.number_format:
             cell.number_format = column.number_format
     sheet.row_dimensions[_HEAD].height, sheet.row_dimensions[_ROW].height = 27, 18
