@@ -118,7 +118,7 @@ def run(chosen: Namespace) -> int:
             line += "".join(f"   {getattr(reading, column) * factors[column]:>{len(heads[column])}.4g}" for column in own)
         print(f"{line}   {reading.note}".rstrip())
     print()
-    for sentence in plan_words(plan, chosen.steps):
+    for sentence in filter(None, (QUANTITIES["work_rpm"].doubt([nominal_rpm]), *plan_words(plan, chosen.steps))):
         print(sentence)
     if swept is not None:
         print(f"\n{swept}")
