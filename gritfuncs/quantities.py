@@ -52,9 +52,9 @@ def shown(value: Any, longest: int = 60) -> str:
 
 
 def items_of(values: Any) -> list[Any] | None:
-    """What a list, or anything else that hands out its items, holds; None for a text, a dictionary and what holds none."""
+    """What a list, or anything else that hands out its items in an order, holds; None for a text, a dictionary and what holds none."""
     try:
-        return None if isinstance(values, (str, bytes, dict)) else list(values)
+        return None if isinstance(values, (str, bytes, dict, set, frozenset)) else list(values)
     except Exception:  # noqa: BLE001 - whatever an object does instead of handing out its items
         return None
 
@@ -247,7 +247,8 @@ class Quantity:
 
         try:
             # numpy would make True a 1 and, beside a text, every number a text: look at lists as they are first.
-            array = numpy.asarray(value, dtype=value.dtype if is_array(value) else object)
+            kept = is_array(value) and isinstance(value.dtype, numpy.dtype)  # pandas has kinds of its own, Int64 and Float64
+            array = numpy.asarray(value, dtype=value.dtype if kept else object)
             fault = "a masked array" if numpy.ma.isMaskedArray(value) else _fault(array)
         except ValueError:
             fault = _UNEQUAL_ROWS

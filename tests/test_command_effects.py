@@ -263,6 +263,13 @@ class TestPlan:
         said = one_line(shop("plan", "--nominal-rpm", "100", "--sweep=" + lag))
         assert said == f"gritfuncs plan: --sweep must be > 0 and <= 10 s (got {lag})\n"
 
+    def test_an_rpm_whose_decimal_sign_may_have_slipped_is_named(self, shop):
+        assert (
+            "\nCheck the work speed of rotation: usual is 5 to 2000 1/min (got 1.2 1/min).\n"
+            in shop("plan --nominal-rpm 1.200")[1]
+        )
+        assert "Check" not in shop("plan --nominal-rpm 120")[1]
+
     def test_a_plan_at_one_rpm_has_no_sweep(self, shop):
         words = ("plan", "--nominal-rpm", "100", "--steps", "infeed", "--infeed-rate", "0.6", "--sweep", "2")
         assert "--sweep must be left out where the plan has one work rpm only" in one_line(shop(*words))
@@ -339,6 +346,16 @@ class TestRecord:
         assert lines[3].startswith("next: ") and "reading 1 of 4" in lines[3]
         assert "changed: burn" in own(*words, "--damage-seen")[1]
         assert "new readings: 15" in own("confirm", "since.csv", *words[1:])[1]
+
+    def test_a_confirmation_names_what_is_unusual_before_the_rpm_that_follows(self, own):
+        words = ("confirm", "--record", "B", "--file", "own.xlsx")
+        lines = own(*words, "--infeed-rate", "0.005", "--work-diameter", "2")[1].splitlines()
+        assert lines[3] == "    Check --infeed-rate: 0.005 mm/min, usual is 0.01 to 10 mm/min."
+        assert (
+            lines[4].startswith("    Check the work speed of rotation: usual is 5 to 2000 1/min (got ")
+            and lines[5][:6] == "next: "
+        )
+        assert "Check" not in own(*words)[1]
 
     def test_a_confirmation_stops_at_the_width_that_was_wanted_and_for_damage_in_the_file(self, own):
         def word(path, *more):

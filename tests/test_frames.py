@@ -8,6 +8,7 @@ import numpy
 import pytest
 from test_plots import speeds
 
+import gritfuncs as gf
 from gritfuncs import demo, example
 from gritfuncs.trial import Setup, read_trial
 
@@ -92,6 +93,15 @@ class TestIn:
         before = frame.copy(deep=True)
         read_trial(frame)
         pandas.testing.assert_frame_equal(frame, before)
+
+
+def test_columns_of_pandas_own_numbers_are_numbers_where_none_is_missing():
+    frame = pandas.DataFrame({"rpm": [100, 120], "power": [2.0, 1.9]}).convert_dtypes()
+    assert str(frame.rpm.dtype) == "Int64"
+    assert list(gf.work_speed(20.0, frame.rpm)) == list(gf.work_speed(20.0, [100, 120]))
+    assert list(gf.net_power(frame.power, 0.5)) == [1.5, 1.4]
+    with pytest.raises(ValueError, match=r"^work_rpm must be numbers, > 0 1/min \(got a NAType\)$"):
+        gf.work_speed(20.0, pandas.Series([100, None], dtype="Int64"))
 
 
 class TestOut:

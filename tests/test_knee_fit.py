@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from knee_reference import falling, free_profile, profile, search
 from scipy.optimize import curve_fit, least_squares
 
+import gritfuncs as gf
 from gritfuncs.knee.find import _least_without_one
 from gritfuncs.knee.hinge import fit_corner, fit_stick
 from gritfuncs.knee.interval import hinge_hull, span_of, stick_hull
@@ -381,3 +382,8 @@ def test_the_corner_lies_before_the_published_join_of_a_rounded_curve():
         )
     assert PLATEAU_X[1] < ours.knee < join
     assert 1 - ours.level == pytest.approx(plateau, abs=0.02)
+
+
+def test_sets_have_no_order_and_are_no_readings():
+    with pytest.raises(ValueError, match=r"^depths must be a list of numbers in µm \(got \{"):
+        gf.find_knee({1.0, 1.1, 1.2}, {3.0, 2.0, 1.0})

@@ -230,6 +230,10 @@ def test_out_and_back_takes_the_same_steps_and_lets_time_tell_nothing_of_depth(s
         assert abs(numpy.corrcoef(time, steps["out and back"])[0, 1]) < 0.2
 
 
+def test_whole_numbers_of_numpy_count_steps():
+    assert gf.plan_trial(numpy.float64(120), steps_each_side=numpy.int64(3)) == gf.plan_trial(120, steps_each_side=3)
+
+
 @pytest.mark.parametrize(
     "changes, said",
     [

@@ -420,3 +420,43 @@ def test_no_words_head_two_columns_or_name_two_values():
     lines = [(called.strip(), word) for word, listed in words._CALLED.items() for called in listed.split(",")]
     assert [(called, words.word_of(called)[0]) for called, _ in lines] == lines
     assert not {phrase for phrase, _ in heads} & {words.words(called) for called, _ in lines}
+
+
+@pytest.mark.parametrize(
+    "text, kind",
+    [
+        ("rpm;power;idle\n120;2,05 kW;0,86 kW\n132;1,99 kW;0,86 kW\n", "power"),
+        ("rpm;power;idle\n120 1/min;2050 W;860 W\n2,2 Hz;1990 W;0,86 kW\n", "power"),
+        ("rpm;power (W);idle (W)\n120;2,05 kW;860\n132;1990;860\n", "power"),
+        ("rpm;load;idle\n120;2,05 %;0,86 %\n132;1,99 %;0,86\n", "relative"),
+    ],
+)
+def test_units_in_the_cells_of_readings(tmp_path, text, kind):
+    trial = read(tmp_path, text)
+    assert [(reading.work_rpm, reading.load, reading.idle) for reading in trial.used] == [(120, 2.05, 0.86), (132, 1.99, 0.86)]
+    assert trial.load_kind == kind and said(trial, " has units in its cells: ")
+
+
+@pytest.mark.parametrize(
+    "rows, got", [("120;2050 W;0,86 kW", "'W' and 'kW'"), ("120;2,05 kW;0,86\n132;1990 W;0,86", "'kW' and 'W'")]
+)
+def test_cells_of_a_load_without_unit_must_agree(tmp_path, rows, got):
+    message = refusal(tmp_path, f"rpm;load;idle\n{rows}\n")
+    assert message.endswith(f"load and idle must be in one unit, as their heading has none (got {got})")
+
+
+def test_an_idle_reading_in_its_cell_needs_a_unit_of_the_load(tmp_path):
+    assert "idle must be in the unit of the load, which is not said (got 'kW')" in refusal(
+        tmp_path, "rpm;load;idle\n120;45;0,2 kW\n"
+    )
+
+
+def test_a_unit_in_a_cell_that_does_not_fit_its_column_leaves_the_row_out(tmp_path):
+    trial = read(tmp_path, "rpm;power;idle\n120;2,05 A;0,86\n132;1,99;0,86\n")
+    assert trial.left_out == ((2, "left out: load is not a number (its cell shows 'A', not kW)"),)
+
+
+def test_infeed_rates_with_their_unit_in_the_cells(tmp_path):
+    lines = "wheel diameter;200\nwheel speed;22\nwork diameter;20\nside;external\ngrit density;18,9\nshape ratio;10\n"
+    trial = read(tmp_path, lines + "rpm;power;idle;infeed\n120;2,05;0,86;10 µm/s\n132;1,99;0,86;0,72 mm/min\n")
+    assert [reading.infeed_rate for reading in trial.used] == [0.6, 0.72]

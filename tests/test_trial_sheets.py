@@ -141,6 +141,8 @@ def test_the_mark_of_the_wheel_has_many_names(tmp_path, label):
 def test_a_column_of_settings_is_read_or_named(tmp_path):
     lines = [line for line in LINES if line[0] != "infeed_rate"]
     rows = [[*HEAD, "infeed rate"], *([*row, "10 µm/s"] for row in READINGS)]
+    assert read_trial(saved(tmp_path, [*lines, *rows])).setup.infeed_rate == 0.6
+    rows = [[*HEAD, "infeed rate"], *([*row, "10 µm/s or so"] for row in READINGS)]
     assert "Columns with numbers that were not read: 'infeed rate'." in read_trial(saved(tmp_path, [*lines, *rows])).remarks
     rows = [[*HEAD, "infeed rate"], *([*row, 0.6] for row in READINGS)]
     remarks = read_trial(saved(tmp_path, [*LINES, *rows])).remarks

@@ -8,10 +8,11 @@ from pathlib import Path
 
 from ..knee.confirm import BELOW, LARGEST_RISE, RecordedKnee, confirm_knee
 from ..knee.next_reading import WANTED
+from ..quantities import QUANTITIES
 from ..refused import Refused
 from ..trial import Setup, Trial, read_trial
 from ..trial.readings import MICROMETRE
-from ..trial.words import limits_from, setup_from
+from ..trial.words import limits_from, setup_from, unusual
 from .command import DONE, Command
 from .options import add_json, add_reading_options, add_share, reading_options
 from .output import print_json
@@ -63,6 +64,10 @@ def run(chosen: Namespace) -> int:
     print(f"{entry.key}: {record.knee:.4g} µm, {record.low:.4g} to {record.high:.4g} µm; new readings: {told.n_readings}")
     for word, number in (("grit density", setup.grit_density), ("shape ratio", setup.shape_ratio)):
         print(f"    {word} {number:.6g} from {given.source_of(word.replace(' ', '_'))}")
+    for sentence in unusual(given.words):
+        print(f"    {sentence}")
+    if told.work_rpm is not None and (doubt := QUANTITIES["work_rpm"].doubt([told.work_rpm])):
+        print(f"    {doubt}")
     print(told.line())
     return DONE
 

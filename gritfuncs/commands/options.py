@@ -75,7 +75,8 @@ def _converted(text: str, quantity: Quantity) -> tuple[float, str]:
     try:
         value = quantity.converted(value, found[2]) if found else value
     except Refused:
-        raise ArgumentTypeError(f"must be a number, in {quantity.unit} or with a unit that converts (got {text!r})") from None
+        own = "without a unit" if quantity.unit == "-" else f"in {quantity.unit} or with a unit that converts"
+        raise ArgumentTypeError(f"must be a number, {own} (got {text!r})") from None
     try:
         return quantity.check_possible(value), unit
     except Refused as refused:

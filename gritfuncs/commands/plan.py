@@ -100,10 +100,11 @@ def run(chosen: Namespace) -> int:
         **_more(chosen, words),
     )
     swept = None if chosen.sweep is None else _sweep(chosen.sweep, plan)
-    logged, remarks = logging_advice() if chosen.log else None, plan_words(plan, chosen.steps)
+    logged = logging_advice() if chosen.log else None
+    remarks = list(filter(None, (QUANTITIES["work_rpm"].doubt([nominal_rpm]), *plan_words(plan, chosen.steps))))
     if chosen.json:
         readings = [vars(reading) for reading in plan]
-        more = dict(readings=readings, remarks=list(remarks), sweep=swept, log=logged)
+        more = dict(readings=readings, remarks=remarks, sweep=swept, log=logged)
         print_json(readings if swept is None and logged is None else more)
         return DONE
     basis = words.choice("infeed_basis", BASES, "radius")

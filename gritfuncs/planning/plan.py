@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from math import inf
+from numbers import Integral
 
 from ..knee.reach import ENERGY_FACTOR
 from ..quantities import QUANTITIES, number_in, shown
@@ -273,8 +274,9 @@ def _sides(steps: str, steps_each_side: int | None, step_percent: float) -> int:
         usual = USUAL_PERCENT.get(steps)
         if usual is not None and 0 < (number_in(step_percent) or 0) <= usual:
             sides = min(18, int(usual / step_percent * (1 + 1e-12)))
-    if isinstance(sides, bool) or not isinstance(sides, int) or not 1 <= sides <= 18:
+    if isinstance(sides, bool) or not isinstance(sides, Integral) or not 1 <= sides <= 18:
         raise Refused("steps_each_side", "be a whole number from 1 to 18", shown(steps_each_side))
+    sides = int(sides)  # of numpy, too
     reached = (number_in(step_percent) or 0) * sides
     if not 0 < reached < 100:
         raise Refused("step_percent", f"be > 0 and, times {sides} steps, < 100 % of nominal", shown(step_percent))

@@ -66,10 +66,11 @@ def read_trial(
     heading_row : number of the row of headings in the file, where more than one looks like one
 
     Headings are understood in English, German, French, Italian, Spanish, Portuguese, Polish, Czech and Swedish, with a row of
-    units below them or on two lines; a cell merged over several rows holds for each of them.  Values may have any unit of their kind (15 µm/s, 8 in, 8500 sfpm, 2.8 hp): they are converted, and the remarks of the trial say
-    so; an unknown unit is refused.  An infeed rate "on the diameter" is halved.  Columns with numbers that were not read,
-    values outside of what is usual, readings outside the machine's limits and idle power that was not taken off are named in
-    the remarks.  Damage noted at the knee, or at no known depth, withdraws its rpm.
+    units below them or on two lines; a cell merged over several rows holds for each of them.  Values may have any unit of their
+    kind (15 µm/s, 8 in, 8500 sfpm, 2.8 hp): they are converted, and the remarks of the trial say so; an unknown unit is refused.
+    An infeed rate "on the diameter" is halved.  Columns with numbers that were not read, values outside of what is usual,
+    readings outside the machine's limits and idle power that was not taken off are named in the remarks.  Damage noted at the
+    knee, or at no known depth, withdraws its rpm.
 
     A column of infeed rate, wheel speed, wheel rpm, work diameter or wheel diameter that changes gives each row its own; a blank
     cell is the setup's.  Depth and energy then follow for each row, and the rpm of the knee holds for the setup's values.  Where

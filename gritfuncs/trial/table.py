@@ -9,13 +9,14 @@ from typing import Any, Callable, NamedTuple
 
 from ..quantities import QUANTITIES, finite_in, shown
 from ..refused import Refused
-from ..units import is_unit, ratio
+from ..units import convert, is_unit, ratio
 from .headings import NUMBER_ROLES, SHOWN_UNITS, is_time, words
 from .layout import MOST_READINGS_OVER_TIME, NAMED, Layout, check_idle_unit, load_unit, log_refused
+from .numbers import only_number
 from .own_columns import Columns, columns_of_settings, is_per_turn, own_values, put_lines, readings_in, rpm_of, setting_in
-from .readings import Entry
-from .rows import Row, one_line
-from .words import LOAD_KINDS, Lead, Line, Words, in_shop_units, may_be_mark
+from .readings import Entry, Unreadable
+from .rows import Measured, Row, one_line
+from .words import LOAD_KINDS, Lead, Line, Words, in_shop_units, may_be_mark, number_and_unit
 
 RELATIVE = "relative"  # kind of load of any unit; unit of depths and energies that are only in proportion
 
@@ -57,8 +58,19 @@ def chosen_kind(found: str, wanted: str | None) -> str:
     return wanted
 
 
-def table_of(source: str, rows: Sequence[Row], layout: Layout, lead: Lead, value: Callable[[Any], Any]) -> Table:
-    """The table that a layout finds in the rows; `value` gives the number that a cell writes, or the cell as it is."""
+def table_of(
+    source: str,
+    rows: Sequence[Row],
+    layout: Layout,
+    lead: Lead,
+    value: Callable[[Any], Any],
+    of_text: Callable[[str], float | None] = only_number,
+) -> Table:
+    """The table that a layout finds in the rows.
+
+    `value` gives the number that a cell writes, or the cell as it is; `of_text` the number of a text that has a unit behind it.
+    """
+    rows, in_cells = _in_units(rows, layout, value, of_text)
     _refuse_log(rows, layout, value)
     lines, turns = dict(lead.lines), rpm_of(rows, layout, value)
     settings = columns_of_settings(rows, layout, value, lines)
@@ -80,13 +92,63 @@ def table_of(source: str, rows: Sequence[Row], layout: Layout, lead: Lead, value
         kind,
         "grit_depth" in layout.columns,
         layout.load is None,
-        tuple(_remarks(rows, layout, lead, value, settings) + told),
+        tuple(_remarks(rows, layout, lead, value, settings) + in_cells + told),
         load_factor=factors.get(layout.load or "", Fraction(1)),
         title=lead.title,
         own_words=frozenset(own.word for own in settings.own),
         assumed=frozenset(assumed),
         infeed_basis=next((own.basis for own in settings.own if own.word == "infeed_rate"), ""),
     )
+
+
+def _in_units(
+    rows: Sequence[Row], layout: Layout, value: Callable[[Any], Any], of_text: Callable[[str], float | None]
+) -> tuple[list[Row], list[str]]:
+    """The rows, numbers of readings that show or state a unit of their own in the unit of their column; and what was stated."""
+    units = {column: layout.unit_of(role) for role, column in layout.columns.items()}
+    names = {column: role for role, column in layout.columns.items() if role in NUMBER_ROLES}
+    for column in layout.other_columns():
+        word, unit, _ = setting_in(layout, column)
+        units[column] = unit or (QUANTITIES[word].unit if word else "")
+        names.update({column: word} if word else {})
+    stated: dict[str, dict[str, None]] = {}  # by name, in the order met; those of texts are told
+    seen: dict[str, dict[str, None]] = {}
+
+    def converted(column: int, cell: Any) -> Any:
+        if isinstance(cell, str) and column in names and finite_in(value(cell)) is None:
+            parts = number_and_unit(cell)
+            number = of_text(parts[0]) if parts else None
+            if parts is None or number is None:
+                return cell
+            cell = Measured(number, Fraction(1), parts[1])
+            stated.setdefault(names[column], {})[cell.unit] = None
+        if isinstance(cell, Measured) and cell.unit and column in names:
+            seen.setdefault(names[column], {})[cell.unit] = None
+        return _in_unit(cell, units.get(column, ""))
+
+    found = [*rows[: layout.start]]
+    found += [row._replace(cells=[converted(*place) for place in enumerate(row.cells)]) for row in rows[layout.start :]]
+    if layout.load == "load" and not load_unit(layout):
+        _check_one_unit(list(seen.get("load", {})), list(seen.get("idle", {})))
+    return found, [f"{name} has units in its cells: {', '.join(units)}." for name, units in stated.items()]
+
+
+def _check_one_unit(loads: list[str], idles: list[str]) -> None:
+    """Loads whose heading has no unit, and what is taken off them, must be in one unit where their cells have any."""
+    for unit in loads[1:] + idles if loads else []:
+        if unit != loads[0] and ratio(unit, loads[0]) != 1:
+            raise Refused("load and idle", "be in one unit, as their heading has none", f"{loads[0]!r:.30} and {unit!r:.30}")
+    for unit in () if loads else filter(is_unit, idles):
+        check_idle_unit(unit, "", f"{unit!r:.30}")
+
+
+def _in_unit(cell: Any, unit: str) -> Any:
+    if not isinstance(cell, Measured):
+        return cell
+    if not cell.unit or not unit or not is_unit(unit):
+        return cell.shown
+    shown_as = convert(cell.shown, cell.unit, unit)
+    return Unreadable(f"its cell shows {cell.unit!r:.30}, not {unit}") if shown_as is None else shown_as
 
 
 def _times(value: Any, factor: Fraction) -> Any:

@@ -19,7 +19,7 @@ from .numbers import SIGN_NAMES, decimal_sign, looks_like_number, parse
 from .own_columns import setting_in
 from .rows import Row, filled, one_line
 from .table import Table, table_of
-from .words import KNOWN, Lead, Words
+from .words import KNOWN, Lead, Words, number_and_unit
 
 ENDINGS = (".csv", ".tsv", ".txt")
 DELIMITERS = (";", "\t", ",")  # the comma last, because it may also be a decimal sign
@@ -51,7 +51,8 @@ def table(path: Path, columns: Mapping[str, str] | None, load_kind: str | None, 
         return cell if number is None else number
 
     numbered = {word: line._replace(value=value(line.value)) for word, line in lead.lines.items()}
-    return table_of(one_line(path.name), rows, layout, lead._replace(lines=numbered), value)
+    lead = lead._replace(lines=numbered)
+    return table_of(one_line(path.name), rows, layout, lead, value, lambda text: parse(text, sign))
 
 
 def _decimal_sign(rows: list[Row], layout: Layout, lead: Lead, delimiter: str) -> str:
@@ -62,8 +63,9 @@ def _decimal_sign(rows: list[Row], layout: Layout, lead: Lead, delimiter: str) -
     roles = [role for role in NUMBER_ROLES if role in layout.columns]
     steady = [column for column in layout.other_columns() if setting_in(layout, column)[0]]
     written = [row.cell(column) for row in rows[layout.start :] for column in [layout.columns[role] for role in roles] + steady]
-    written += [line.value for word, line in lead.lines.items() if word != "date"]
-    return decimal_sign([item for item in written if isinstance(item, str)], delimiter)
+    written = [(number_and_unit(item) or (item,))[0] for item in written if isinstance(item, str)]
+    written += [line.value for word, line in lead.lines.items() if word != "date" and isinstance(line.value, str)]
+    return decimal_sign(written, delimiter)
 
 
 def _is_number(cell: Any) -> bool:

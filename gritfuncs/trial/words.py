@@ -331,6 +331,13 @@ def _holds_number(cell: Any) -> bool:
     return is_unit(behind) or is_unit(behind.partition(" ")[0].rstrip(",;"))
 
 
+def number_and_unit(text: str) -> tuple[str, str] | None:
+    """The number and the unit that are all of a text such as "2,05 kW"; None for any other."""
+    match = _PER.fullmatch(text.strip()) or _NUMBER.fullmatch(text.strip()) if len(text) <= _LONGEST_LINE else None
+    number, unit = (match[1].strip(), match[2].strip()) if match else ("", "")
+    return (number, unit) if is_unit(unit) and looks_like_number(number) else None
+
+
 def _behind_words(row: Row) -> list[str]:
     """What stands behind the words of a row of one text; a number alone, as in "Trial 7", belongs to them."""
     cells = [cell for cell in row.cells if not is_blank(cell)]

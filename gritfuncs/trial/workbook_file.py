@@ -8,14 +8,12 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Callable
 
-from ..quantities import QUANTITIES, finite_in, is_blank, shown
+from ..quantities import finite_in, is_blank, shown
 from ..refused import Refused
-from ..units import convert, is_unit
 from .inputs import FIRST_DAY, LAST_DAY
 from .layout import Layout, NoTable, find_layout
 from .lines_around import lines_around
 from .numbers import only_number
-from .own_columns import setting_in
 from .readings import Unreadable
 from .rows import MAX_ROWS, Measured, Row, filled, one_line
 from .table import Table, table_of
@@ -58,7 +56,7 @@ def table(
     lead, rows = lines_around(rows, layout, _is_number)
     lines = {word: line._replace(value=typed(line.value)) for word, line in lead.lines.items()}
     rows = _filled_down(rows, layout, book.merged(name))
-    return table_of(source, _in_units(rows, layout), layout, lead._replace(lines=lines), lambda cell: cell)
+    return table_of(source, rows, layout, lead._replace(lines=lines), lambda cell: cell)
 
 
 def _filled_down(rows: list[Row], layout: Layout, merged: list[tuple[int, int, int]]) -> list[Row]:
@@ -79,28 +77,6 @@ def _filled_down(rows: list[Row], layout: Layout, merged: list[tuple[int, int, i
                 cells[column] = value
                 found[place] = found[place]._replace(cells=cells)
     return found
-
-
-def _in_units(rows: list[Row], layout: Layout) -> list[Row]:
-    """The rows, numbers of readings that show a unit of their own in the unit of their column."""
-    units = {column: layout.unit_of(role) for role, column in layout.columns.items()}
-    for column in layout.other_columns():
-        word, unit, _ = setting_in(layout, column)
-        units[column] = unit or (QUANTITIES[word].unit if word else "")
-
-    def converted(row: Row) -> Row:
-        return row._replace(cells=[_in_unit(cell, units.get(column, "")) for column, cell in enumerate(row.cells)])
-
-    return [*rows[: layout.start], *map(converted, rows[layout.start :])]
-
-
-def _in_unit(cell: Any, unit: str) -> Any:
-    if not isinstance(cell, Measured):
-        return cell
-    if not cell.unit or not unit or not is_unit(unit):
-        return cell.shown
-    value = convert(cell.shown, cell.unit, unit)
-    return Unreadable(f"its cell shows {cell.unit!r:.30}, not {unit}") if value is None else value
 
 
 def typed(value: Any) -> Any:
