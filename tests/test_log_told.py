@@ -8,10 +8,13 @@ from argparse import ArgumentTypeError
 
 import numpy as np
 import pytest
+from simulated_logs import RPMS, simulate
 
+import gritfuncs as gf
 from gritfuncs.commands.log import rpms
 from gritfuncs.trial.log.advice import rise_said, sweep_advice
 from gritfuncs.trial.log.clock import from_numbers
+from gritfuncs.trial.log.svg import _moments
 
 
 @pytest.mark.parametrize(
@@ -58,6 +61,23 @@ def test_counted_moments_run_from_midnight_of_their_day(size, epoch):
 def test_days_of_a_spreadsheet_run_from_midnight_too():
     clock = from_numbers(np.array([45000.25, 45000.25 + 2 / 86400]), None, "time", are_days=True)
     assert clock.seconds == pytest.approx([21600.0, 21602.0], abs=1e-3) and clock.begin == datetime.datetime(2023, 3, 15)
+
+
+def remarks_of(log):
+    return gf.read_log(power=log.power, time=log.time).remarks
+
+
+def test_a_slow_log_is_told_so_and_one_of_changes_is_not():
+    rows = {rate: simulate(rate=rate, rpms=RPMS[:2]) for rate in (1.0, 2.0, 5.0)}
+    said = {rate: [remark for remark in remarks_of(log) if "is slow" in remark] for rate, log in rows.items()}
+    assert said == {1.0: ["A row every 1 s is slow: 5 to 20 rows a second show contact and lag better."], 2.0: [], 5.0: []}
+
+
+@pytest.mark.parametrize("minutes, step", [(1.9, 20), (4, 30), (7.5, 60), (15, 120), (70, 600)])
+def test_the_times_below_the_trace_are_round_and_reach_from_end_to_end(minutes, step):
+    moments = _moments(7.0, 7.0 + 60 * minutes, 8)
+    assert set(np.diff(moments)) == {step} and all(moment % step == 0 for moment in moments)
+    assert 0 <= moments[0] - 7 < step and 0 <= 7 + 60 * minutes - moments[-1] < step and len(moments) <= 9
 
 
 @pytest.mark.parametrize(
