@@ -14,6 +14,7 @@ import gritfuncs as gf
 from gritfuncs.commands.log import rpms
 from gritfuncs.trial.log.advice import rise_said, sweep_advice
 from gritfuncs.trial.log.clock import from_numbers
+from gritfuncs.trial.log.columns import _growing as growing
 from gritfuncs.trial.log.svg import _moments
 
 
@@ -47,6 +48,22 @@ def test_a_sweep_is_as_long_as_its_legs():
     assert float(listed[2]) * float(listed[3]) == pytest.approx(float(listed[4]), rel=0.01)
     assert f"--sweep {','.join(points)} --infeed-time {listed[4]}" in said
     assert {float(point) for point in points} >= {60.0, 180.0}
+
+
+@pytest.mark.parametrize(
+    "first, is_time",
+    [
+        ([0.0, 0.2, 0.4], True),
+        ([7.0, 7.1, 9.0], True),
+        ([1.0, 2.0, 3.0], False),  # the numbers of the rows
+        ([3.0, 3.0, 3.0], False),
+        ([0.0, 0.0, 1.0], False),
+        ([0.4, 0.2, 0.6], False),
+        ([1.0], False),
+    ],
+)
+def test_without_headings_a_first_column_is_time_where_it_grows_from_row_to_row(first, is_time):
+    assert growing([[value, 1.5] for value in first], [0, 1]) == ([0] if is_time else [])
 
 
 @pytest.mark.parametrize("size, epoch", [(1, "seconds"), (1e-3, "milliseconds")])
