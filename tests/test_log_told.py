@@ -15,7 +15,9 @@ from gritfuncs.commands.log import rpms
 from gritfuncs.trial.log.advice import rise_said, sweep_advice
 from gritfuncs.trial.log.clock import from_numbers
 from gritfuncs.trial.log.columns import _growing as growing
+from gritfuncs.trial.log.report import shown_span
 from gritfuncs.trial.log.svg import _moments
+from gritfuncs.trial.log.trace import _block_means, _grid
 
 
 @pytest.mark.parametrize(
@@ -64,6 +66,29 @@ def test_a_sweep_is_as_long_as_its_legs():
 )
 def test_without_headings_a_first_column_is_time_where_it_grows_from_row_to_row(first, is_time):
     assert growing([[value, 1.5] for value in first], [0, 1]) == ([0] if is_time else [])
+
+
+@pytest.mark.parametrize(
+    "seconds, said",
+    [(7.25, "7.25 s"), (59, "59 s"), (60, "1 min 0 s"), (754.4, "12 min 34 s"), (3599.6, "1 h 0 min"), (7500, "2 h 5 min")],
+)
+def test_how_long_a_log_is_is_said_in_hours_minutes_and_seconds(seconds, said):
+    assert shown_span(seconds) == said
+
+
+def test_means_of_a_tenth_of_a_second_pass_over_what_is_missing():
+    values = np.array([1.0, np.nan, 3.0, 5.0, np.nan, np.nan, 2.0, 2.0])
+    assert _block_means(values, 2).tolist()[:2] == [1.0, 4.0] and np.isnan(_block_means(values, 2)[2])
+    assert _block_means(values[:4], 4).tolist() == [3.0]
+
+
+def test_a_log_of_changes_is_as_fine_wherever_its_clock_begins():
+    """Such as seconds since 1970."""
+    time = np.cumsum(np.random.default_rng(1).exponential(3.0, 400))
+    for begin in (0.0, 1.8e9):
+        start, places, step, changes_only = _grid(time + begin)
+        assert changes_only and start == pytest.approx(begin + time[0]) and step == 0.1
+        assert np.abs(places * step - (time - time[0])).max() <= 0.1 + 1e-6
 
 
 @pytest.mark.parametrize("size, epoch", [(1, "seconds"), (1e-3, "milliseconds")])
