@@ -17,6 +17,7 @@ from gritfuncs.knee import CHANGED, CONFIRMED, GO_ON, FourthRoot, RecordedKnee, 
 from gritfuncs.knee.confirm import MOST_CONFIRMING, RECORDED_FREEDOM
 from gritfuncs.planning import Limits
 from gritfuncs.workbooks import knee_record
+from gritfuncs.workbooks.confirm.tables import CONFIRMING
 from gritfuncs.workbooks.save import save_workbook
 
 DAY = to_excel(datetime.date(2026, 3, 1))
@@ -31,6 +32,12 @@ def workbook(as_built):
 @pytest.fixture(scope="module")
 def book(workbook):
     return OpenBook(workbook)
+
+
+def test_each_column_to_type_into_has_its_heading_and_unit(workbook):
+    heads = [[cell.value for cell in workbook["Confirm"][row][:9]] for row in (15, 16)]
+    assert heads[0] == [column.heading for column in CONFIRMING.columns][:9] and all(heads[0])
+    assert heads[1] == ["", "1/min", "1/min", "any unit", "the same", "seen", "", "µm", "as load"]
 
 
 def listed(rpms, loads, idle=0.0) -> list:

@@ -129,6 +129,12 @@ class TestPicture:
         assert sum(line.get("stroke-width") == "4" for line in lines) == 15  # a level each, and one in the large picture
         assert sum(line.get("stroke-dasharray") == "2 3" for line in lines) == 15
         assert any("± " in text for text in texts) and "power, kW" in texts
+        upright = [line for line in lines if line.get("x1") == line.get("x2")]
+        spans = [(line.get("x1"), float(line.get("y1")), float(line.get("y2"))) for line in upright]
+        dots = [(dot.get("cx"), float(dot.get("cy"))) for dot in root.iter(f"{SVG}circle")]
+        assert len(dots) == 14  # a net load each, in the middle of its two standard errors
+        for x, y in dots:
+            assert [below for at, below, above in spans if at == x and below > y > above and abs(below + above - 2 * y) < 0.3]
 
     def test_a_long_log_is_drawn_with_few_points_and_all_its_peaks(self, tmp_path):
         log = simulate(rate=50.0, infeed=10.0, rpms=RPMS[:4])

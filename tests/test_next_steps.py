@@ -13,14 +13,14 @@ from gritfuncs.cli import main
 HEADS = ("rpm", "power", "idle", "infeed rate")
 
 
-def played(folder, limits, wrong_idle=0.0, scatter=0.005, nominal=120.0, seed=1):
+def played(folder, limits, wrong_idle=0.0, scatter=0.005, nominal=120.0, seed=1, heads=HEADS):
     """A trial by the advice alone, from nominal: every reading (rpm, infeed), and the advice that stopped it."""
     draw, rows, taken = random.Random(seed), [], [(nominal, 0.6)]
     for _ in range(30):
         rpm, infeed = taken[-1]
         power = net_power(rpm, infeed_rate=infeed) * (1 + scatter * draw.gauss(0, 1))
         rows.append((rpm, power + 0.5, 0.5 - wrong_idle * net_power(120), infeed))
-        trial = read(folder, LINES + table(HEADS, rows))
+        trial = read(folder, LINES + table(heads, rows))
         advice = trial.next_reading(limits, steps="rpm and infeed", nominal_rpm=nominal)
         if advice.stop:
             return taken, advice, trial
@@ -59,6 +59,31 @@ def test_without_room_for_the_pair_it_is_said(tmp_path):
     taken, advice, _ = played(tmp_path, gf.Limits(highest_infeed_rate=0.75))
     assert max(infeed for _, infeed in taken) <= 0.75
     assert not advice.reason.startswith("knee found") or "no room for the pair" in advice.reason
+
+
+def test_the_limit_of_power_holds_for_the_steps_and_for_the_pair(tmp_path):
+    taken, advice, trial = played(tmp_path, gf.Limits(highest_power=1.25))
+    assert max(reading.load for reading in trial.used) <= 1.25 * 1.02 and advice.reason.startswith("knee found")
+    pair = [infeed for rpm, infeed in taken if abs(infeed / rpm / 0.005 - 1) > 0.1]
+    assert pair == [pytest.approx(0.6 * 0.75 / 0.57, rel=0.02), pytest.approx(0.4)]  # 0.57 kW net at nominal
+
+
+def test_the_power_of_the_first_reading_tells_how_fast_the_limit_allows(tmp_path):
+    limit = 0.5 + 1.2 * net_power(60.0, infeed_rate=0.6)  # power goes with infeed, and so with rpm
+    taken, advice, _ = played(tmp_path, gf.Limits(highest_power=limit), nominal=60.0, scatter=0)
+    assert 71.5 <= max(rpm for rpm, _ in taken) <= 72 * (1 + 1e-9) and "a limit of rpm, infeed or power" in advice.reason
+
+
+def test_a_limit_of_power_says_nothing_of_loads_that_are_none(tmp_path):
+    heads = ("rpm", "load", "idle", "infeed rate")
+    taken, _, trial = played(tmp_path, gf.Limits(highest_power=1.25), heads=heads)
+    assert trial.load_kind == "relative" and {0.9, 0.4} <= {round(infeed, 3) for _, infeed in taken}
+
+
+def test_the_end_of_the_steps_is_said_with_how_far_from_nominal_it_is(tmp_path):
+    taken, advice, _ = played(tmp_path, gf.Limits(), nominal=60.0)
+    assert advice.reason.endswith("a limit of rpm, infeed or power is reached, or 40 % from nominal")
+    assert max(rpm for rpm, _ in taken) == pytest.approx(1.4 * 60)
 
 
 def test_the_command_says_rpm_and_infeed(tmp_path, capsys):

@@ -235,6 +235,9 @@ class TestFilledOverSeveralCells:
         texts = {"D1": "GRIT_KNEE(Sheet!depths,Sheet!energies)+0", "D2": "GRIT_KNEE(Sheet!depths,Sheet!energies)+0*1"}
         (left,) = self.shared(tmp_path, texts, "D1:D2").left
         assert left.place == "Sheet!D1" and left.reason == "type it into each cell: it was filled over several"
+        (tmp_path / "alone").mkdir()
+        (left,) = self.shared(tmp_path / "alone", {"D1": texts["D1"]}, "D1:D1").left  # filled over its own cell only
+        assert left.place == "Sheet!D1" and "there is no name" in left.reason
 
     def test_knees_by_cells_of_another_sheet_are_replaced_each(self, tmp_path):
         texts = {"D1": "GRIT_KNEE(Sheet!A$1:A$8,Sheet!B$1:B$8)", "D2": "GRIT_KNEE(Sheet!A$1:A$8,Sheet!B$1:B$8)+0"}

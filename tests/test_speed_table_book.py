@@ -5,6 +5,7 @@ What is expected comes from the inputs, by the library's formulas or by hand, ne
 
 from __future__ import annotations
 
+import math
 import random
 import re
 
@@ -508,6 +509,15 @@ def test_the_page_says_what_it_is_for(book):
     assert seen["D6"].startswith("at 2101 1/min: print again below 195.0 mm") and seen["G4"] == "22.0 m/s"  # 60000·22/(π·200)
     assert seen["G6"] == "marked on the wheel: 35.0 m/s" and seen["J4"] == "20 to 400 1/min" and "external" in seen["J6"]
     assert (seen["K1"], seen["L1"]) == (46000.0, "by M. K.") and seen["A23"].endswith("stop and tell M. K..")
+
+
+@pytest.mark.parametrize("diameter, step", [(8.0, 0.2), (4.0, 0.2), (3.9, 0.05), (0.8, 0.05), (0.79, 0.005), (0.3, 0.005)])
+def test_a_wheel_in_inches_is_printed_again_from_a_round_diameter_on(book, diameter, step):
+    """Rounded up from 0.98^(4/3) of it, and never above it."""
+    given = dict(units="inch", wheel_speed=4330.0, marked_wheel_speed=6900.0, wheel_diameter=diameter, band=2.0)
+    computed(book, **NO_LIMITS, **given, smallest_wheel_diameter=None, stock=None)
+    exact, again = diameter / 1.02 ** (4 / 3), book["out_print_again_below"] / 25.4
+    assert again == pytest.approx(min(diameter, math.ceil(exact / step - 1e-9) * step))
 
 
 def test_the_page_in_inches_says_inches(book):

@@ -26,13 +26,16 @@ from gritfuncs.knee import knee_of_trial
 from gritfuncs.planning import LIMIT_WORDS
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.spreadsheets.package import read_package
+from gritfuncs.trial.given import NOTHING
 from gritfuncs.workbooks import functions
-from gritfuncs.workbooks.book import CALC
+from gritfuncs.workbooks.book import CALC, Book
+from gritfuncs.workbooks.filled import table_values
 from gritfuncs.workbooks.save import save_workbook
 from gritfuncs.workbooks.speed_table import build as speed_table
 from gritfuncs.workbooks.speed_table import wear
 from gritfuncs.workbooks.templates import TEMPLATES, save
 from gritfuncs.workbooks.trial import build as trial
+from gritfuncs.workbooks.trial.other_trials import other_trials
 from gritfuncs.workbooks.trial.plan import OUTSIDE
 from gritfuncs.workbooks.trial.tables import CALCULATION, PLAN
 
@@ -583,6 +586,78 @@ def test_each_row_that_computes_says_in_its_first_cell_what_it_is(name, as_built
         for row in sheet.iter_rows(min_row=5):
             if row[0].row not in named and not {row[0].row - 1, row[0].row + 1} & counted:
                 assert not [cell.coordinate for cell in row if cell.data_type == "f"], sheet.title
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_rows_are_numbered_from_one_and_no_chart_bends_a_line(name, as_built):
+    """A fit with a corner must not be drawn round."""
+    for sheet in as_built(name):
+        numbers = []
+        for (cell,) in sheet.iter_rows(max_col=1):
+            if type(cell.value) is not int or sheet.title == "Chart data":  # there it is the number of a stretch, four times each
+                numbers = []
+                continue
+            numbers.append(cell.value)
+            assert numbers == list(range(1, len(numbers) + 1)), sheet.title
+        assert not [series for chart in sheet._charts for series in chart.series if series.smooth is not False], sheet.title
+
+
+def test_what_there_is_on_no_machine_is_told_with_its_unit(as_built):
+    checks = as_built("trial.xlsx")["Checks"]
+    said = {str(checks[f"D{row}"].value) for row in range(6, checks.max_row)}
+    for words in (
+        "work rpm of the readings: more than 100000 1/min there is not",
+        "infeed rate of the readings: more than 1000 mm/min there is not",
+        "load of the readings: more than 10000 kW there is not",
+    ):
+        assert f"{words}; a slip, or another unit?" in said
+
+
+def test_the_list_of_functions_repeats_its_head_on_each_page(as_built):
+    sheet = as_built("functions.xlsx")["Functions"]
+    assert sheet[f"A{sheet.print_title_rows.rpartition('$')[2]}"].value == "function"
+
+
+PAIRS = [(1.0, 100.0)] * 40
+
+
+@pytest.mark.parametrize(
+    "trials, fit",
+    [
+        ([("a", PAIRS)] * 3, True),
+        ([("a", PAIRS[:1])] * 4, False),
+        ([("a", [*PAIRS, (1.0, 100.0)])], False),
+        ([("a", [(1.0, 100.0, 2.0)])], False),
+        ([], True),
+    ],
+)
+def test_other_trials_are_three_of_forty_pairs_at_most(trials, fit):
+    if fit:
+        assert len(other_trials(Book("a book"), trials)) == 3
+        return
+    with pytest.raises(
+        ValueError, match="other_trials must be at most 3 pairs of a title and at most 40 rows of depth and energy"
+    ):
+        other_trials(Book("a book"), trials)
+
+
+@pytest.mark.parametrize("energy, idle", [(40.0, 0.4), (None, None)])
+def test_a_table_that_is_written_takes_idle_along_where_it_has_a_power(energy, idle):
+    known = dict(specific_energy=energy, contact_width=15.0, idle_power=0.4) if energy else {}
+    table = gf.speed_table(
+        grit_depth=1.36,
+        work_diameters=[20.0],
+        infeed_rates=[0.6],
+        wheel_speed=22.0,
+        marked_wheel_speed=35.0,
+        wheel_diameter=200.0,
+        side=1,
+        grit_density=18.9,
+        shape_ratio=10.0,
+        **known,
+    )
+    values = table_values(table, NOTHING, "a title")
+    assert (values["specific_energy"], values["idle_power"]) == (energy, idle)
 
 
 def test_functions_workbook_says_whether_the_extension_works(tmp_path, libreoffice):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zipfile
+from datetime import date
 
 import pytest
 import trial_workbook
@@ -65,6 +66,14 @@ def test_cells_are_read_by_their_values(path):
         (5, 132.5, 1.99, ""),
     ]
     assert "Wheel diameter 8 in is used as 203.2 mm." in trial.remarks
+
+
+@pytest.mark.parametrize("stored", ["2026-03-02", "2026-03-02T06:30:00"])
+def test_the_day_of_a_date_cell_is_that_of_the_trial(path, stored):
+    day = f'<table:table-cell office:value-type="date" office:date-value="{stored}"><text:p>shown</text:p></table:table-cell>'
+    line = f"<table:table-row>{cell('date of the trial')}{day}</table:table-row>"
+    trial = read_trial(save(path, line, row(), row("rpm", "power (W)"), row(120, 2050), row(132.5, 1990)))
+    assert trial.given.date == date(2026, 3, 2)
 
 
 def test_repeats_count_and_empty_ones_cost_nothing(path):

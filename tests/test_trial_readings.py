@@ -51,6 +51,18 @@ def test_each_kind_of_row_gets_its_word(row, word):
     assert status(row) == [word]
 
 
+@pytest.mark.parametrize("small", [0.5, 1e-6])
+def test_what_is_above_zero_by_little_counts(small):
+    """Loads in shares of a range lie between 0 and 1, and energies may in other units."""
+    assert status((small, 2.0), (120, small)) == ["used", "used"] and status((120, 2 + small, 2.0)) == ["used"]
+    energies = [Entry(1, 120, specific_energy=small), Entry(2, 120, specific_energy=0), Entry(3, 120, specific_energy=-small)]
+    assert [reading.status for reading in judge(energies, energy_given=True)] == ["used"] + [
+        "left out: specific energy is not > 0"
+    ] * 2
+    depths = [Entry(1, load=2.0, grit_depth=small), Entry(2, load=2.0, grit_depth=0)]
+    assert [reading.status for reading in judge(depths, depth_given=True)] == ["used", "left out: grit depth is not > 0"]
+
+
 @pytest.mark.parametrize("word", YES_WORDS + NO_WORDS)
 def test_words_for_use_count_in_any_case_and_with_spaces(word):
     expected = "used" if word in YES_WORDS else "excluded"

@@ -118,6 +118,17 @@ def test_a_slip_is_named_at_the_cell_and_in_the_checks(books, value, at_cell, st
     assert (label in master) == bool(at_cell) and ready == (state == "ok")
 
 
+def test_what_is_usual_is_told_in_the_units_chosen(books):
+    """So that a switch of units alone is seen: 0.6 mm/min becomes 0.6 in/min."""
+    workbook, _ = books["trial"]
+    sheet, address = place(workbook, "in_infeed_rate")
+    book, before = typed(books, "trial", units="inch", infeed_rate=0.6)
+    beside = book.at(sheet, f"F{coordinate_to_tuple(address)[0]}")
+    typed(books, "trial", **before)
+    low, high = (float(f"{end / 25.4:.3g}") for end in QUANTITIES["infeed_rate"].usual)
+    assert beside.startswith(f"! usually {low:g} to {high:g} in/min: look again. ")
+
+
 @pytest.mark.parametrize(
     "name, values, label",
     [
