@@ -1,0 +1,240 @@
+"""What a power log's limits are, on both sides of each that docs/power-log.md states, and what is remarked.  All logs are simulated."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.signal import lfilter
+
+import gritfuncs as gf
+from gritfuncs.trial.log.idle import Idles
+from gritfuncs.trial.log.remarks import part_remarks, trace_remarks
+from gritfuncs.trial.log.result import PartReading
+from gritfuncs.trial.log.sorting import usual_length
+from gritfuncs.trial.log.steady import Steady
+from gritfuncs.trial.log.trace import trace_of
+
+
+def power_of(seconds, heights=1.0, gap=12.0, idle=1.0):
+    """Power [kW] ten times a second: strokes so long and so high above idle, behind a lag of 0.4 s."""
+    rest, net = [0.0] * round(10 * gap), []
+    for length, height in zip(seconds, np.broadcast_to(heights, len(seconds))):
+        net += [*rest, *[height] * round(10 * length)]
+    share = -np.expm1(-0.1 / 0.4)
+    noise = 0.01 * np.random.default_rng(1).standard_normal(len(net) + len(rest))
+    return idle + lfilter([share], [1, share - 1], [*net, *rest]) + noise
+
+
+def read(seconds, heights=1.0, **options):
+    return gf.read_log(power=power_of(seconds, heights), interval=0.1, **options)
+
+
+def words(log):
+    return [stretch.word for stretch in log.stretches]
+
+
+def test_the_words_of_a_stretch_go_by_its_length_over_the_usual_one():
+    log = read([10, 10, 10, 5.5, 10, 6.5, 10, 15, 10, 10, 10, 10])  # about 0.4 s of the lag more in each
+    assert words(log) == ["part"] * 3 + ["short"] + ["part"] * 8 and log.refusal == ""
+    log = read([10, 10, 10, 18, 10, 10, 10, 10])
+    assert words(log) == ["part"] * 3 + ["long"] + ["part"] * 4 and log.refusal == ""
+    assert log.stretches[3].why.startswith("lasts 18.") and "two parts without idle between them" in log.stretches[3].why
+
+
+def test_a_given_infeed_time_takes_parts_with_fine_stage_and_spark_out_that_are_nearly_twice_as_long():
+    assert words(read([18] * 3, infeed_time=10)) == ["part"] * 3
+    assert words(read([20] * 3, infeed_time=10)) != ["part"] * 3
+    assert words(read([6.5] * 3, infeed_time=10)) == ["part"] * 3
+    assert "last about 10 s" in read([5] * 3, infeed_time=10).refusal
+
+
+def test_less_than_half_of_its_neighbours_is_a_cycle_without_a_part():
+    assert words(read([10] * 5, [1, 1, 0.55, 1, 1])) == ["part"] * 5
+    log = read([10] * 5, [1, 1, 0.45, 1, 1])
+    assert words(log) == ["part", "part", "low", "part", "part"]
+    assert log.stretches[2].why == "rises to 45 % of its neighbours: a cycle without a part"
+
+
+@pytest.mark.parametrize("strokes, is_refused", [([10] * 5 + [4] * 2, False), ([10] * 5 + [4] * 5, True)])
+def test_less_than_three_quarters_of_the_time_in_parts_is_refused(strokes, is_refused):
+    log = read(strokes)  # 83 and 68 % with the rise and fall of each
+    assert ("in stretches that are alike" in log.refusal) == is_refused
+    assert not is_refused or "got 69 % of their time" in log.refusal or "got 70 % of their time" in log.refusal
+
+
+@pytest.mark.parametrize("more, is_refused", [(1.4, False), (2.2, True)])
+def test_lengths_that_vary_by_more_than_17_percent_are_refused(more, is_refused):
+    log = read([10 - more] * 2 + [10] * 4 + [10 + more] * 2)
+    assert ("in stretches of one length" in log.refusal) == is_refused
+
+
+def test_two_parts_are_too_few_and_three_are_enough():
+    assert "parts must be 3 or more, to tell them from other stretches (got 2)" in read([10] * 2).refusal
+    assert read([10] * 3).refusal == ""
+
+
+def test_the_usual_length_is_weighted_by_energy():
+    """Many short strokes of dressing weigh less than the parts they stand between."""
+    assert usual_length(np.array([2.0] * 9 + [10.0] * 3), np.array([2.0] * 9 + [10.0] * 3)) == 10.0
+    assert usual_length(np.array([2.0] * 18 + [10.0] * 3), np.array([2.0] * 18 + [10.0] * 3)) == 2.0
+
+
+@pytest.mark.parametrize("share, is_clipped", [(0.15, False), (0.3, True)])
+def test_more_than_a_fifth_at_the_highest_value_is_clipped(share, is_clipped):
+    power = power_of([10] * 4)
+    power[round(10 * 12) + 30 :][: round(share * 104)] = 2.5
+    log = gf.read_log(power=power, interval=0.1)
+    assert words(log) == ["clipped" if is_clipped else "part"] + ["part"] * 3
+    if is_clipped:
+        assert log.stretches[0].why.startswith(("29 % of it", "30 % of it"))
+        assert "1 of 4 stretches is clipped: the meter ends there; they are counted as parts, and not read." in log.remarks
+
+
+class TestTime:
+    """What becomes of rows before a part is looked for."""
+
+    POWER = np.linspace(1, 2, 400)
+
+    @pytest.mark.parametrize("missing, filled, holes", [(29, 29, 0), (30, 30, 0), (31, 0, 1)])
+    def test_up_to_three_seconds_are_filled_in_and_a_longer_hole_parts_the_log(self, missing, filled, holes):
+        power = self.POWER.copy()
+        power[100 : 100 + missing] = np.nan
+        trace = trace_of(None, power, None, None, 0.1)
+        assert (trace.filled, len(trace.holes)) == (filled, holes)
+        assert np.allclose(trace.power, self.POWER)  # between the neighbours, for looks where it is a hole
+        said = trace_remarks(trace)
+        if holes:
+            assert trace.holes == ((pytest.approx(10), pytest.approx(10 + missing / 10)),)
+            assert said == ["Values are missing for longer than 3 s, which parts the log, once; first from 10.0 to 13.1 s."]
+        else:
+            assert said == [f"{missing} values were missing or dropped out to zero for at most 3 s, and were filled in."]
+
+    @pytest.mark.parametrize("known, is_hole", [(6, False), (5, False), (4, True)])
+    def test_a_tenth_of_a_second_is_known_where_half_of_its_rows_are(self, known, is_hole):
+        power = np.repeat(self.POWER, 10)
+        power[1000 + known : 1500] = np.nan  # 100 rows a second, whose hole begins within a tenth
+        ((first, last),) = trace_of(None, power, None, None, 0.01).holes
+        assert (first, last) == (pytest.approx(10.0 if is_hole else 10.1), pytest.approx(15.0))
+
+    @pytest.mark.parametrize("height, is_mended", [(0.05, False), (0.2, True)])
+    def test_a_zero_between_values_that_are_clearly_none_is_a_drop_out(self, height, is_mended):
+        power = np.concatenate((np.full(200, height), np.full(200, 2.0)))
+        power[100:103] = 0
+        trace = trace_of(None, power, None, None, 0.1)
+        assert trace.filled == (3 if is_mended else 0)
+        assert trace.power[101] == (pytest.approx(height) if is_mended else 0)
+
+    @pytest.mark.parametrize("largest, is_taken", [(2e-9, True), (5e-10, False), (9e11, True), (2e12, False)])
+    def test_a_reading_has_a_size(self, largest, is_taken):
+        power = self.POWER / 2 * largest
+        if is_taken:
+            assert trace_of(None, power, None, None, 0.1).power.max() == pytest.approx(largest)
+        else:
+            with pytest.raises(ValueError, match=r"power must be a reading of 1e-09 to 1e\+12"):
+                trace_of(None, power, None, None, 0.1)
+
+    @pytest.mark.parametrize("gap, is_taken", [(3000, True), (5000, False)])
+    def test_a_hole_may_be_a_hundred_times_as_long_as_the_log(self, gap, is_taken):
+        time = np.arange(400) * 0.1
+        time[200:] += gap
+        if is_taken:
+            assert trace_of(time, self.POWER, None, None, None).holes[0][1] == pytest.approx(gap + 20, abs=0.2)
+        else:
+            with pytest.raises(ValueError, match="time must run on without holes that are longer than the log itself"):
+                trace_of(time, self.POWER, None, None, None)
+
+    @pytest.mark.parametrize("odd, is_of_changes", [(30, False), (50, True)])
+    def test_where_a_tenth_of_the_steps_are_odd_it_is_a_log_of_changes(self, odd, is_of_changes):
+        steps = np.full(400, 0.1)
+        steps[5 : 5 + 2 * odd : 2] = 0.4
+        trace = trace_of(np.cumsum(steps), self.POWER, None, None, None)
+        assert trace.changes_only == is_of_changes
+        assert any("Time runs in unequal steps" in said for said in trace_remarks(trace)) == is_of_changes
+
+    def test_rows_under_one_stamp_are_spread_evenly_also_before_the_first_new_one(self):
+        time = np.floor((np.arange(400) + 4) * 0.1)  # stamps of whole seconds; the log begins in the midst of one
+        trace = trace_of(time, self.POWER, None, None, None)
+        assert trace.row_interval == pytest.approx(0.1, rel=1e-6) and trace.start == pytest.approx(0.4)
+        assert np.allclose(trace.power, self.POWER)
+
+    def test_a_slow_channel_holds_its_last_known_value(self):
+        rpm = np.full(400, np.nan)
+        rpm[[0, 100, 300]] = 120, 132, 108
+        assert trace_of(None, self.POWER, rpm, None, 0.1).rpm.tolist() == [120.0] * 100 + [132.0] * 200 + [108.0] * 100
+
+    @pytest.mark.parametrize("interval, is_slow", [(0.1, False), (0.5, False), (0.6, True)])
+    def test_a_slow_log_is_told_so_and_no_other(self, interval, is_slow):
+        said = trace_remarks(trace_of(None, self.POWER, None, None, interval))
+        assert said == (["A row every 0.6 s is slow: 5 to 20 rows a second show contact and lag better."] if is_slow else [])
+
+    def test_a_log_of_changes_is_not_called_slow(self):
+        trace = trace_of(np.cumsum(np.random.default_rng(1).uniform(0.5, 4, 400)), self.POWER, None, None, None)
+        (said,) = trace_remarks(replace(trace, row_interval=2.0))
+        assert said.startswith("Time runs in unequal steps")
+
+
+class TestPartRemarks:
+    """What stands out in the readings, with its number, and nothing where nothing does."""
+
+    TRACE = trace_of(None, np.linspace(1, 2, 400), None, None, 0.1)
+
+    def said(self, count=3, rpms=None, is_early=(), short=(), **one):
+        """The remarks on parts that read alike, but for what is said of the second."""
+        from gritfuncs.trial.log.analyse import Parts
+
+        plain = dict(level=3.0, idle=1.0, net=2.0, error=0.02, slope=0.0)
+        alike = one.pop("alike", {})
+        readings = [
+            PartReading(
+                number, 10.0 * number, 10.0 * number + 8, 10.0 * number + 2, 10.0 * number + 7,
+                **{**plain, **alike, **(one if number == 2 else {})}, work_rpm=rpms[number - 1] if rpms else None,
+            )
+            for number in range(1, count + 1)
+        ]  # fmt: skip
+        steady = [
+            Steady(100, 150, reading.net, 0.01, reading.slope, reading.number in is_early, 0.01, np.ones(5))
+            for reading in readings
+        ]
+        idle = Idles(np.ones(count), np.full(count, 0.01), 0.0, np.array([reading.number in short for reading in readings]))
+        trace = replace(self.TRACE, rpm=np.linspace(80, 120, 400)) if rpms else self.TRACE
+        parts = Parts([reading.number for reading in readings], [], idle, 0.7, steady)
+        told = part_remarks(trace, parts, readings, [("part", "")] * count, "power")
+        return [remark for remark in told if "over idle when grinding" not in remark]
+
+    def test_of_plain_parts_nothing_is_said(self):
+        assert self.said() == []
+
+    def test_parts_that_are_read_early_or_beside_short_gaps_are_named(self):
+        assert self.said(is_early=(2,)) == ["Part 2: too short for 0.7 s of lag, read from 1.5 lags after contact instead of 3."]
+        (said,) = self.said(count=4, short=(1, 3))
+        assert said == "Parts 1, 3: short gaps, idle is read sooner behind a stretch than three lags and 4 s."
+        for count, end in ((8, "7, 8: "), (9, "7, 8, ...: ")):
+            (said,) = self.said(count=count, short=range(1, count + 1))
+            assert said.startswith(f"Parts 1, 2, 3, 4, 5, 6, {end}short gaps")
+
+    @pytest.mark.parametrize("slope, said", [(0.14, None), (0.16, "+16 %"), (-0.2, "-20 %")])
+    def test_a_part_that_does_not_hold_its_power_is_named_with_how_much(self, slope, said):
+        told = self.said(slope=slope)
+        assert len(told) == (said is not None)
+        assert not told or told[0].startswith(f"Part 2: power is not steady (part 2 changes by {said} within the steady stretch)")
+
+    @pytest.mark.parametrize("error, said", [(0.098, []), (0.12, ["6 %"])])
+    def test_an_error_of_more_than_5_percent_of_net_is_said(self, error, said):
+        told = self.said(alike=dict(error=error))
+        assert told == [
+            f"The error of a part is {one} of net: repeat parts at each step, or log a signal that rises more." for one in said
+        ]
+
+    @pytest.mark.parametrize("rpms, is_said", [((2400.0, 2400.0, 2420.0), True), ((120.0, 120.0, 126.0), False)])
+    def test_an_rpm_that_hardly_changes_may_be_the_wheels(self, rpms, is_said):
+        told = self.said(rpms=rpms)
+        assert (
+            any(remark.startswith(f"The work rpm is {rpms[0]:g} in all parts: is it the wheel's?") for remark in told) == is_said
+        )
+        assert len(told) == is_said
+
+    def test_an_rpm_that_changes_within_a_part_is_named_with_its_span(self):
+        (said,) = self.said(count=2, rpms=(120.0, None))
+        assert said == "Work rpm changes within part 2 (90.12 to 94.84): left out."
