@@ -289,6 +289,31 @@ class TestPlan:
         assert one_line(shop(f"plan {words}")).startswith(f"gritfuncs plan: {said}")
 
 
+class TestWithoutEffect:
+    @pytest.mark.parametrize(
+        "words, said",
+        [
+            (
+                "knee few.csv --file other.xlsx",
+                "knee: --file must be given together with --record, or be left out (got other.xlsx)",
+            ),
+            ("plan --nominal-rpm 100 --file other.xlsx", "plan: --file must be given together with --record, or be left out"),
+            ("table --grit-depth 1 --sheet A", "table: --sheet must be given together with --trial, or be left out (got A)"),
+            ("table --grit-depth 1 --idle 2", "table: --idle must be given together with --trial, or be left out (got 2"),
+            (
+                "table --grit-depth 1 --noise-percent 2",
+                "table: --noise-percent must be given together with --trial, or be left out",
+            ),
+            (
+                "table --grit-depth 1 --infeed-basis diameter",
+                "table: --infeed-basis must be given together with --infeed-rates, or",
+            ),
+        ],
+    )
+    def test_an_option_that_would_have_none_is_refused(self, words, said, shop):
+        assert one_line(shop(words)).startswith(f"gritfuncs {said}")
+
+
 class TestRecord:
     @pytest.fixture
     def own(self, recorded, shop):

@@ -14,7 +14,7 @@ from ..trial import Setup, Trial, read_trial
 from ..trial.readings import MICROMETRE
 from ..trial.words import limits_from, setup_from, unusual
 from .command import DONE, Command
-from .options import add_json, add_reading_options, add_share, reading_options
+from .options import add_json, add_reading_options, add_share, reading_options, refuse_reading_options
 from .output import print_json
 from .parser import Parser
 from .setup_options import add_setup_options, around_of, entry_of, line_that_supplies
@@ -41,6 +41,7 @@ def run(chosen: Namespace) -> int:
     depths: tuple[float, ...] = ()
     energies: tuple[float, ...] = ()
     if chosen.trial is None:
+        refuse_reading_options(chosen, "FILE")
         given = around.alone
         values, missing = setup_from(given.words)
         setup, limits = None if missing else Setup(**values), limits_from(given.words)

@@ -174,6 +174,19 @@ def add_reading_options(parser: ArgumentParser) -> None:
     add_share(parser, "noise", "scatter of repeated readings in percent, if you know it")
 
 
+def refuse_reading_options(chosen: Namespace, missing: str) -> None:
+    """Refused: an option that says how a trial is read, where none is given; `missing` is what would give one."""
+    for option, value in (
+        ("--sheet", chosen.sheet),
+        ("--column", ", ".join(chosen.column)),
+        ("--heading-row", chosen.heading_row),
+        ("--load-kind", chosen.load_kind),
+        ("--idle", chosen.idle),
+    ):
+        if value not in (None, ""):
+            raise Refused(option, f"be given together with {missing}, or be left out", str(value))
+
+
 def reading_options(chosen: Namespace) -> dict[str, Any]:
     """What read_trial is told beside the file."""
     columns: dict[str, str] = {}

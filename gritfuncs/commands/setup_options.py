@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..quantities import Quantity, is_blank
+from ..refused import Refused
 from ..trial.given import NOTHING, Around, Given
 from ..trial.inputs import INPUTS
 from ..trial.setup_file import LIMITS, OPTION_WORDS, read_given
@@ -77,6 +78,8 @@ def typed_as(chosen: Namespace, word: str) -> Any:
 def entry_of(chosen: Namespace) -> Entry | None:
     """The entry of the record that was asked for, which may be used."""
     if getattr(chosen, "record", None) is None:
+        if hasattr(chosen, "record") and chosen.record_file != Path(RECORD_FILE):
+            raise Refused("--file", "be given together with --record, or be left out", str(chosen.record_file))
         return None
     from ..record import read_record
 

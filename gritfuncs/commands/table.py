@@ -17,7 +17,16 @@ from ..trial.readings import MICROMETRE
 from ..trial.setup_file import OPTION_WORDS
 from ..trial.words import BASES, LOAD_KINDS, limits_from, setup_from
 from .command import DONE, Command
-from .options import add_json, add_quantities, add_quantity, add_reading_options, add_share, one_of, reading_options
+from .options import (
+    add_json,
+    add_quantities,
+    add_quantity,
+    add_reading_options,
+    add_share,
+    one_of,
+    reading_options,
+    refuse_reading_options,
+)
 from .output import print_json
 from .parser import Parser
 from .setup_options import OPTION, add_setup_options, around_of, entry_of, line_that_supplies
@@ -122,6 +131,9 @@ def _target(chosen: Namespace, entry: Entry | None) -> _Target:
         level = trial.knee.level if trial.used and trial.energy_unit == QUANTITIES["specific_energy"].unit else None
         power = (idle.pop() or None) if len(idle) == 1 else None  # 0 where none was taken off
         return _Target(trial.given, knee, level, power, trial.source)
+    refuse_reading_options(chosen, "--trial")
+    if chosen.noise is not None:
+        raise Refused("--noise-percent", "be given together with --trial, or be left out", f"{100 * chosen.noise:g}")
     given = around.alone
     words = given.words
     power = words.number("idle") if words.choice("load_kind", LOAD_KINDS) == "power" else None
@@ -158,6 +170,8 @@ def _axes(chosen: Namespace, given: Given, values: dict[str, Any]) -> tuple[list
     if diameters is None and values["work_diameter"] is not None:
         diameters = [values["work_diameter"]]
     if rates is None:
+        if chosen.rates_basis is not None:
+            raise Refused("--infeed-basis", "be given together with --infeed-rates, or be left out", chosen.rates_basis)
         return diameters, None if values["infeed_rate"] is None else [values["infeed_rate"]]
     if chosen.rates_basis is None and given.words.choice("infeed_basis", BASES, "radius") == "diameter":
         must = "be given with --infeed-rates: the setup counts infeed on the diameter"
