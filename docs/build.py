@@ -31,9 +31,9 @@ import stub  # noqa: E402
 from glossary_page import glossary_page  # noqa: E402
 
 from gritfuncs import example  # noqa: E402
+from gritfuncs.sheets.save import save_workbook  # noqa: E402
 from gritfuncs.trial.log.example import example_log  # noqa: E402
 from gritfuncs.workbooks.power_log import build as power_log  # noqa: E402
-from gritfuncs.workbooks.save import save_workbook  # noqa: E402
 from gritfuncs.workbooks.templates import TEMPLATES, save  # noqa: E402
 from gritfuncs.workbooks.trial import build as trial  # noqa: E402
 

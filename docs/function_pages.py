@@ -14,7 +14,7 @@ from gritfuncs.finder import ENTRIES, Entry
 from gritfuncs.formulas import catalogue
 from gritfuncs.quantities import QUANTITIES, Quantity
 from gritfuncs.registry import Formula
-from gritfuncs.workbooks import words as sentences
+from gritfuncs.sheets import words as sentences
 from gritfuncs.workbooks.templates import TEMPLATES
 
 CAUTION = f"{sentences.CAUTION.rstrip('.')} ([safety]({{up}}safety.md))."

@@ -16,10 +16,10 @@ from gritfuncs.knee import Advice, Confirmation, Knee, RecordedKnee
 from gritfuncs.planning import FastestSetup, PlannedReading, SpeedCell, SpeedTable
 from gritfuncs.public import PUBLIC
 from gritfuncs.quantities import QUANTITIES
+from gritfuncs.sheets import words as sentences
 from gritfuncs.trial import Trial
 from gritfuncs.trial.log import PartReading, PowerLog, Stretch
 from gritfuncs.trial.readings import Reading
-from gritfuncs.workbooks import words as sentences
 
 
 class Tool(NamedTuple):

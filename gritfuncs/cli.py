@@ -11,7 +11,7 @@ from .commands import COMMANDS
 from .commands.command import DONE, FAILED
 from .commands.output import error_line
 from .commands.parser import Parser
-from .workbooks.words import CAUTION
+from .sheets.words import CAUTION
 
 STOPPED = 130  # exit code after Ctrl-C, as shells have it
 

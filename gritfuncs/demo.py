@@ -12,14 +12,14 @@ from .planning import SpeedTable, speed_table
 from .quantities import QUANTITIES
 from .record import add
 from .reports.trial import trial_page
+from .sheets.save import save_workbook
+from .sheets.words import CAUTION
 from .trial import Trial, read_trial
 from .trial.log.example import example_log
 from .workbooks.blocks.record import COLUMNS
-from .workbooks.save import save_workbook
 from .workbooks.speed_table import build as speed_table_book
 from .workbooks.speed_table.grid import TABLE
 from .workbooks.trial import build as trial_book
-from .workbooks.words import CAUTION
 
 READINGS_FILE, TRIAL_FILE, TABLE_FILE, LOG_FILE = "readings.csv", "trial.xlsx", "speed_table.xlsx", "power-log.csv"
 RECORD_FILE, REPORT_FILE = "knee_record.xlsx", "readings-report.html"

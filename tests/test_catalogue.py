@@ -8,6 +8,7 @@ import inspect
 import re
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -205,6 +206,7 @@ LAYERS = (
     ("comparison",),
     ("example",),
     ("addins",),
+    ("sheets",),  # what any workbook is made of; nothing of a knee
     ("workbooks",),
     ("reports",),  # its cautions are those of the workbooks
     ("share", "record"),
@@ -295,6 +297,13 @@ class TestImports:
             if package == "gritfuncs" and part in LEVEL:
                 assert LEVEL[part] <= LEVEL[here], f"{here} must not import {part}"
                 assert here != "cells", "cells must stand alone"
+
+    def test_no_folder_holds_more_than_three_tenths_of_the_lines(self):
+        lines = Counter()
+        for path in PACKAGE.rglob("*.py"):
+            lines[path.relative_to(PACKAGE).parts[0]] += len(path.read_text(encoding="utf-8").splitlines())
+        (folder, most), *_ = lines.most_common(1)
+        assert most <= 0.3 * sum(lines.values()), folder
 
     @pytest.mark.skipif(sys.version_info < (3, 10), reason="older Python cannot list its standard library")
     @CORE

@@ -14,9 +14,9 @@ from test_templates import cells_by_name
 
 import gritfuncs as gf
 from gritfuncs import example
+from gritfuncs.sheets.save import save_workbook
 from gritfuncs.trial.setup_file import RECORD_TEXTS
 from gritfuncs.workbooks.filled import trial_values
-from gritfuncs.workbooks.save import save_workbook
 from gritfuncs.workbooks.trial import build as trial_book
 from gritfuncs.workbooks.trial.tables import TRIAL
 

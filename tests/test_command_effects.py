@@ -149,7 +149,7 @@ class TestKnee:
         written = []
         monkeypatch.setattr("gritfuncs.workbooks.trial.build.build", lambda values: values)
         monkeypatch.setattr(
-            "gritfuncs.workbooks.save.save_workbook", lambda values, path: written.append((values["wheel_diameter"], path))
+            "gritfuncs.sheets.save.save_workbook", lambda values, path: written.append((values["wheel_diameter"], path))
         )
         assert shop("knee readings.csv --write a.xlsx")[1].endswith("\nwritten: a.xlsx\n")
         assert told(shop("knee readings.csv --write b.xlsx --json"))[0]["knee"]["verdict"] == "found"

@@ -6,8 +6,8 @@ import openpyxl
 import pytest
 from engines import ENGINES, same
 
+from gritfuncs.sheets.conditions import are_numbers, first_of, quoted
 from gritfuncs.spreadsheets.cell_values import CellError
-from gritfuncs.workbooks.conditions import are_numbers, first_of, quoted
 
 CELLS = {"A1": 2, "A2": "two", "A3": "=1/0"}  # A4 is blank
 FORMULAS = [

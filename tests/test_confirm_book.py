@@ -16,9 +16,9 @@ from test_templates import named_values
 from gritfuncs.knee import CHANGED, CONFIRMED, GO_ON, FourthRoot, RecordedKnee, confirm_knee
 from gritfuncs.knee.confirm import MOST_CONFIRMING, RECORDED_FREEDOM
 from gritfuncs.planning import Limits
+from gritfuncs.sheets.save import save_workbook
 from gritfuncs.workbooks import knee_record
 from gritfuncs.workbooks.confirm.tables import CONFIRMING
-from gritfuncs.workbooks.save import save_workbook
 
 DAY = to_excel(datetime.date(2026, 3, 1))
 TEXTS = dict(key="A", wheel="resin", grit="D126", material="carbide", machine="one", who="me")

@@ -10,10 +10,10 @@ from libreoffice import LibreOffice
 from openpyxl import Workbook
 
 from gritfuncs import example
+from gritfuncs.sheets.save import save_workbook
 from gritfuncs.spreadsheets.evaluate import workbook_values
 from gritfuncs.spreadsheets.package import read_package
 from gritfuncs.workbooks import functions
-from gritfuncs.workbooks.save import save_workbook
 from gritfuncs.workbooks.templates import TEMPLATES
 from gritfuncs.workbooks.trial import build as trial
 

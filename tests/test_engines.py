@@ -12,10 +12,10 @@ import pytest
 from engines import ENGINES, differences, same
 from openpyxl import Workbook
 
+from gritfuncs.sheets.save import save_workbook
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.spreadsheets.formula_text import put_values
 from gritfuncs.spreadsheets.package import read_package, write_package
-from gritfuncs.workbooks.save import save_workbook
 
 
 @pytest.fixture

@@ -14,10 +14,10 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.workbook.defined_name import DefinedName
 
 from gritfuncs.share.job import share
+from gritfuncs.sheets.save import save_workbook
 from gritfuncs.spreadsheets.filled_down import LEAST_CELLS, filled_down
 from gritfuncs.spreadsheets.formula_text import with_values
 from gritfuncs.spreadsheets.package import Package, packed, read_package
-from gritfuncs.workbooks.save import save_workbook
 
 ROWS = range(2, 9)
 SHEET = "xl/worksheets/sheet1.xml"

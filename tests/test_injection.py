@@ -24,14 +24,14 @@ from gritfuncs.addins import functions as cell_functions
 from gritfuncs.addins.functions import BLOCK, FAILED, FUNCTIONS
 from gritfuncs.share.job import share
 from gritfuncs.share.names import add_names, lambda_names
+from gritfuncs.sheets.book import Book
+from gritfuncs.sheets.save import save_workbook
 from gritfuncs.spreadsheets.formula_text import put_values
 from gritfuncs.spreadsheets.package import read_package, sheet_parts
 from gritfuncs.trial import read_trial
 from gritfuncs.workbooks import functions, knee_record
-from gritfuncs.workbooks.book import Book
 from gritfuncs.workbooks.plunge_cycle import build as plunge_cycle
 from gritfuncs.workbooks.power_log import build as power_log
-from gritfuncs.workbooks.save import save_workbook
 from gritfuncs.workbooks.speed_table import build as speed_table
 from gritfuncs.workbooks.templates import TEMPLATES
 from gritfuncs.workbooks.trial import build as trial

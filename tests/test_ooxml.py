@@ -26,12 +26,12 @@ from openpyxl.styles import PatternFill
 from openpyxl.worksheet.datavalidation import DataValidation
 from share_books import uncached_cells
 
+from gritfuncs.sheets.save import save_workbook
 from gritfuncs.spreadsheets import package as ooxml
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.spreadsheets.evaluate import workbook_values
 from gritfuncs.spreadsheets.formula_text import formula_cells, number_text, put_values
 from gritfuncs.spreadsheets.package import Package, read_package, sheet_parts, write_package
-from gritfuncs.workbooks.save import save_workbook
 
 
 def rich_workbook():

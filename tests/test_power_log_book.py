@@ -14,11 +14,11 @@ from simulated_logs import KNEE_RPM, RPMS, pattern, simulate
 from test_templates import differences
 
 import gritfuncs as gf
+from gritfuncs.sheets.save import save_workbook
 from gritfuncs.spreadsheets.evaluate import Book, Place, value_of, workbook_values
 from gritfuncs.trial.inputs import READING_COLUMNS
 from gritfuncs.workbooks.power_log import build as power_log
 from gritfuncs.workbooks.power_log.tables import LOG, MOST_PARTS, PARTS, READINGS, ROWS
-from gritfuncs.workbooks.save import save_workbook
 from gritfuncs.workbooks.trial import build as trial
 from gritfuncs.workbooks.trial import tables
 

@@ -14,10 +14,10 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.chart import ScatterChart
 from openpyxl.utils import column_index_from_string, get_column_letter, range_boundaries
 
+from gritfuncs.sheets.book import CALC, Book
+from gritfuncs.sheets.paper import SMALLEST, Tables, set_up
+from gritfuncs.sheets.save import save_workbook
 from gritfuncs.spreadsheets.package import read_package
-from gritfuncs.workbooks.book import CALC, Book
-from gritfuncs.workbooks.paper import SMALLEST, Tables, set_up
-from gritfuncs.workbooks.save import save_workbook
 from gritfuncs.workbooks.templates import TEMPLATES
 
 A4, LETTER = 9, 1

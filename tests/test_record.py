@@ -19,10 +19,10 @@ import gritfuncs as gf
 from gritfuncs import demo, files
 from gritfuncs.knee.confirm import confirm_knee
 from gritfuncs.record import add, read_record
+from gritfuncs.sheets.save import save_workbook
 from gritfuncs.spreadsheets.constant_cells import with_constants
 from gritfuncs.workbooks import knee_record
 from gritfuncs.workbooks.blocks.record import COLUMNS, FIRST_ROW, ROWS
-from gritfuncs.workbooks.save import save_workbook
 
 DAY = datetime.date(2026, 3, 1)
 TEXTS = dict(wheel="resin, 200 mm", grit="D126", material="carbide", machine="grinder 1", who="AB")

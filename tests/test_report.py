@@ -20,8 +20,8 @@ from gritfuncs import __version__, cli, demo
 from gritfuncs.markup import element, table, text
 from gritfuncs.reports import pdf
 from gritfuncs.reports.trial import MEANS, trial_page
+from gritfuncs.sheets.words import CAUTIONS
 from gritfuncs.trial import read_trial
-from gritfuncs.workbooks.words import CAUTIONS
 
 DAY = date(2026, 3, 4)
 HOSTILE = "\"><script>alert(1)</script><img src=x onerror=alert(2)> & ' </title></style></svg>"

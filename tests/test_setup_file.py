@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 import gritfuncs as gf
 from gritfuncs import example
+from gritfuncs.sheets.save import save_workbook
+from gritfuncs.sheets.words import CAUTION
 from gritfuncs.trial.setup_file import KEYS, LIMITS, RECORD_TEXTS, setup_text
-from gritfuncs.workbooks.save import save_workbook
 from gritfuncs.workbooks.speed_table import build as speed_table_book
-from gritfuncs.workbooks.words import CAUTION
 
 SETUP = """
 # an invented press

@@ -18,11 +18,11 @@ from test_share_strangers import SHEET, book_with
 from gritfuncs.share import calls, job, sites
 from gritfuncs.share.job import Difference, Left, Replaced, Shared, share
 from gritfuncs.share.knee_cells import knee_cells
+from gritfuncs.sheets.words import CAUTIONS
 from gritfuncs.spreadsheets import package, stored_cells
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.spreadsheets.package import read_package
 from gritfuncs.workbooks.blocks.knee import MOST_ROWS
-from gritfuncs.workbooks.words import CAUTIONS
 
 SHARING = Path(__file__).resolve().parent.parent / "docs" / "sharing.md"
 NOTHING = Shared("a.xlsx", None, "native", (), (), (), (), 0, (), ())

@@ -19,8 +19,8 @@ from test_templates import cells_by_name, saved
 
 import gritfuncs as gf
 from gritfuncs.planning import LIMIT_WORDS
+from gritfuncs.sheets.book import Book
 from gritfuncs.workbooks.blocks.wheel import mean_size, tables_page
-from gritfuncs.workbooks.book import Book
 from gritfuncs.workbooks.plunge_cycle import build as plunge_cycle
 from gritfuncs.workbooks.speed_table import build as speed_table
 from gritfuncs.workbooks.speed_table.grid import COLUMNS, ROWS

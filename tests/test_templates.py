@@ -24,13 +24,13 @@ from gritfuncs.addins.calc import build_oxt
 from gritfuncs.addins.functions import FUNCTIONS
 from gritfuncs.knee import knee_of_trial
 from gritfuncs.planning import LIMIT_WORDS
+from gritfuncs.sheets.book import CALC, Book
+from gritfuncs.sheets.save import save_workbook
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.spreadsheets.package import read_package
 from gritfuncs.trial.given import NOTHING
 from gritfuncs.workbooks import functions
-from gritfuncs.workbooks.book import CALC, Book
 from gritfuncs.workbooks.filled import table_values
-from gritfuncs.workbooks.save import save_workbook
 from gritfuncs.workbooks.speed_table import build as speed_table
 from gritfuncs.workbooks.speed_table import wear
 from gritfuncs.workbooks.templates import TEMPLATES, save

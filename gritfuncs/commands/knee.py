@@ -81,8 +81,8 @@ def _what_is_missing(trial: Trial) -> list[str]:
 
 
 def _write(trial: Trial, chosen: Namespace) -> None:
+    from ..sheets.save import save_workbook
     from ..workbooks.filled import trial_values
-    from ..workbooks.save import save_workbook
     from ..workbooks.trial import build
 
     save_workbook(build.build(trial_values(trial)), chosen.write)

@@ -226,9 +226,9 @@ def _label(word: str) -> str:
 
 
 def _write(table: SpeedTable, given: Given, entry: Entry | None, source: str, path: Path) -> None:
+    from ..sheets.save import save_workbook
     from ..workbooks.blocks.record import COLUMNS
     from ..workbooks.filled import table_values
-    from ..workbooks.save import save_workbook
     from ..workbooks.speed_table import build
     from ..workbooks.speed_table.grid import TABLE
 

@@ -14,6 +14,7 @@ from ..files import check_new, replace_with_backup
 from ..knee import RecordedKnee
 from ..quantities import is_blank
 from ..refused import Refused, Unusable
+from ..sheets.save import save_workbook
 from ..spreadsheets.constant_cells import with_constants
 from ..spreadsheets.evaluate import stored_values
 from ..spreadsheets.formula_text import with_values
@@ -27,7 +28,6 @@ from ..trial.setup_file import ENTRY_TEXTS
 from ..workbooks import knee_record
 from ..workbooks.blocks.record import COLUMNS, UNITS
 from ..workbooks.blocks.record_setups import SETUP_COLUMNS
-from ..workbooks.save import save_workbook
 from .entries import Area, Entry, Record, read_record, record_in, side_word
 
 _DIGITS = 6  # significant ones; a trial knows fewer

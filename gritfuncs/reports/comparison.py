@@ -8,7 +8,7 @@ from ..comparison import Comparison
 from ..comparison.page import answers, chart, trials_table
 from ..comparison.result import WORDS
 from ..markup import element, joined
-from ..workbooks.words import PREFACTOR
+from ..sheets.words import PREFACTOR
 from .page import cautions, listed, made, page, section
 
 MEANS = dict(

@@ -7,7 +7,7 @@ from datetime import date
 
 from .. import __version__
 from ..markup import Markup, element, joined
-from ..workbooks.words import CAUTIONS, FOOTER_CAUTION
+from ..sheets.words import CAUTIONS, FOOTER_CAUTION
 
 # The policy forbids a page whatever a text in it might try: no script, nothing from elsewhere.
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"

@@ -6,10 +6,10 @@ from datetime import date
 
 from ..knee import ALREADY_LEVEL, FOUND, NOT_RESOLVED, STILL_FALLING, TOO_FEW
 from ..markup import Markup, element, joined
+from ..sheets.words import PREFACTOR, PRODUCT
 from ..trial import Trial
 from ..trial.page import answer, chart, readings_table, setup_table
 from ..trial.readings import BLANK, MICROMETRE
-from ..workbooks.words import PREFACTOR, PRODUCT
 from .page import cautions, listed, made, page, section
 
 MEANS = {

@@ -14,6 +14,7 @@ from openpyxl.utils import get_column_letter
 
 from ..addins.functions import FUNCTIONS, ErrorCell
 from ..formulas.wheel import SIEVES
+from ..sheets.words import CAUTIONS
 from ..spreadsheets.cell_values import CellError
 from ..spreadsheets.evaluate import Range
 from ..spreadsheets.formula_text import number_text
@@ -21,7 +22,6 @@ from ..spreadsheets.package import Package
 from ..spreadsheets.references import LAST_COLUMN
 from ..spreadsheets.stored_cells import MOST_CELLS
 from ..workbooks.blocks.knee import MOST_ROWS
-from ..workbooks.words import CAUTIONS
 from .added_sheet import AddedSheet, free_title
 from .knee_cells import DEPTHS, ENERGIES, FIRST_KNEE, LABEL, NUMBER, KneeCells, kept, knee_cells
 from .tables import absolute

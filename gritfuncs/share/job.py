@@ -22,13 +22,13 @@ from ..files import refuse_existing
 from ..formulas import catalogue
 from ..refused import Refused, Unusable
 from ..registry import Formula
+from ..sheets.words import CAUTIONS
 from ..spreadsheets.cell_values import Area, CellError
 from ..spreadsheets.formula_text import number_text
 from ..spreadsheets.package import Package, read_package, write_package
 from ..spreadsheets.references import placed, relative
 from ..spreadsheets.stored_cells import defined_names
 from ..spreadsheets.workbook_part import compute_on_load
-from ..workbooks.words import CAUTIONS
 from .added import REPORT, STALE, Added, same_value
 from .calls import CLOSED, LONGEST_FORMULA, OPEN, PLAIN, TEXT, Call, Piece, rewritten
 from .knee_cells import RESULTS as KNEE_RESULTS

@@ -11,12 +11,12 @@ from ..addins.functions import FUNCTIONS
 from ..addins.hosts import HOSTS, NATIVE
 from ..formulas import catalogue
 from ..knee import find_knee
+from ..sheets.book import Book, Page
+from ..sheets.conditions import first_of
 from .blocks.knee import knee_block
 from .blocks.lay_out import last_step
 from .blocks.state import MARKED_SPEED, NOT_FULFILLED
 from .blocks.wheel import formula, mean_size, tables_page, title_input
-from .book import Book, Page
-from .conditions import first_of
 from .read_me import read_me_page
 
 ARGUMENTS = max(len(record.arguments) for record in catalogue)

@@ -6,14 +6,14 @@ import datetime
 from typing import Any
 
 from .. import example
+from ..sheets.book import Book
+from ..sheets.order import CHECKS, HELP, arrange, caution_lines
+from ..sheets.words import DENSITY
 from .blocks.record import RECORD_CHECKS, RECORD_SHEET, look_up, looked_up, record_inputs, record_pages
 from .blocks.record_setups import SETUP_COLUMNS, SETUPS, setups_page
 from .blocks.wheel import title_input
-from .book import Book
 from .confirm import sheet as confirm
-from .order import CHECKS, HELP, arrange, caution_lines
 from .read_me import read_me_page
-from .words import DENSITY
 
 LOOK_UP = "Look up"
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from .. import __version__
-from .book import Book
-from .words import PREFACTOR
+from ..sheets.book import Book
+from ..sheets.words import PREFACTOR
 
 CHECKS_STEP = "The line in bold at the head of each sheet says whether the checks are all ok. #N/A means: no result, see Checks."
 MADE_BY = f"Made by gritfuncs {__version__}. Native formulas only: no macros, no add-in, no links."

@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import Callable
 
 from ..files import refuse_existing, write_new
+from ..sheets.save import package_of
 from ..spreadsheets.package import packed
 from . import functions, knee_record
 from .plunge_cycle import build as plunge_cycle
 from .power_log import build as power_log
-from .save import package_of
 from .speed_table import build as speed_table
 from .trial import build as trial
 

@@ -64,7 +64,25 @@ class Notes:
     @pytest.hookimpl(wrapper=True)
     def pytest_fixture_setup(self, fixturedef, request):
         parameters = {fixturedef.argname: request.param} if hasattr(request, "param") else {}
-        return (yield from self.during(fixture_name(fixturedef, parameters)))
+        name = fixture_name(fixturedef, parameters)
+        result = yield from self.during(name)
+        if hasattr(result, "cache_info"):  # a function that keeps what it made once: all that use it are tests of it
+            result = self.making(name, result)
+            fixturedef.cached_result = (result, *fixturedef.cached_result[1:])
+        return result
+
+    def making(self, name, function):
+        """The function, whose lines and seconds count for the fixture that gives it."""
+
+        def call(*arguments):
+            steps = self.during(name)
+            next(steps)
+            try:
+                return function(*arguments)
+            finally:
+                steps.close()
+
+        return call
 
     def pytest_runtest_logreport(self, report):
         if report.failed:

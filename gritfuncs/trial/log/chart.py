@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ...workbooks.charts import add_line, scatter_chart
+from ...sheets.charts import add_line, scatter_chart
 from .drawing import UNITS, bands, labels, thinned, title
 
 if TYPE_CHECKING:

@@ -20,7 +20,7 @@ def write_picture(log: PowerLog, path: str | Path) -> None:
 
         write_new(path, svg(log).encode("utf-8"))
     elif path.suffix.lower() == ".xlsx":
-        from ...workbooks.save import save_workbook
+        from ...sheets.save import save_workbook
         from .chart import book
 
         save_workbook(book(log), path)

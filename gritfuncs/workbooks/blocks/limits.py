@@ -9,8 +9,8 @@ from typing import Any
 
 from ...planning import LIMIT_WORDS, ROUNDING
 from ...quantities import QUANTITIES
-from ..book import Book, Page
-from ..conditions import are_numbers, quoted
+from ...sheets.book import Book, Page
+from ...sheets.conditions import are_numbers, quoted
 
 _LABELS = {
     "highest_work_rpm": "highest work rpm",

@@ -25,12 +25,12 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
 from ...quantities import QUANTITIES, Quantity
+from ...sheets.book import INCH, OK, Book, Page, number_check
+from ...sheets.columns import Column, Columns, filled_up
+from ...sheets.conditions import are_numbers, first_of, quoted
+from ...sheets.panels import merged
+from ...sheets.styles import font
 from ...trial.inputs import DATE_FORMAT, DAY, day_input
-from ..book import INCH, OK, Book, Page, number_check
-from ..columns import Column, Columns, filled_up
-from ..conditions import are_numbers, first_of, quoted
-from ..panels import merged
-from ..styles import font
 from .entry_table import EntryColumn, entry_rows
 
 ROWS = 60

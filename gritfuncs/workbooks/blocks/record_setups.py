@@ -11,8 +11,8 @@ from typing import Any
 
 from ...planning import LIMIT_WORDS
 from ...quantities import QUANTITIES, SIDE_WORDS
-from ..book import Book
-from ..columns import Columns, filled_up
+from ...sheets.book import Book
+from ...sheets.columns import Columns, filled_up
 from .entry_table import EntryColumn, entry_rows
 from .record import ROWS
 

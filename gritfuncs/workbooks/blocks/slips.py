@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from ...quantities import Quantity
-from ..book import IN_INCHES, Book
-from ..conditions import first_of, quoted
+from ...sheets.book import IN_INCHES, Book
+from ...sheets.conditions import first_of, quoted
 
 
 def watch_cells(

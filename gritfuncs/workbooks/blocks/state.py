@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..conditions import first_of, quoted
+from ...sheets.conditions import first_of, quoted
 from .shown import in_words
 
 MARKED_SPEED = quoted(

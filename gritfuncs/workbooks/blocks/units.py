@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...quantities import QUANTITIES
-from ..book import IN_INCHES, INCH, Page
+from ...sheets.book import IN_INCHES, INCH, Page
 
 _METRIC = "mm"
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...knee.variance import UNKNOWN
-from ..conditions import first_of
+from ...sheets.conditions import first_of
 
 
 def corner_variance(corner: str, left: str, beyond: str, mean: str, sxx: str) -> str:

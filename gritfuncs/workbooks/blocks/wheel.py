@@ -7,10 +7,10 @@ from typing import Any
 from ...formulas import catalogue
 from ...formulas.wheel import SIEVES
 from ...quantities import QUANTITIES, SIDE_WORDS
+from ...sheets.book import Book, Page
+from ...sheets.conditions import first_of, quoted
+from ...sheets.words import DENSITY
 from ...trial.inputs import BAND, GRITS, INFEED_BASIS, SIDE, TITLE, WHEEL
-from ..book import Book, Page
-from ..conditions import first_of, quoted
-from ..words import DENSITY
 
 
 def formula(name: str, **cells: str) -> str:

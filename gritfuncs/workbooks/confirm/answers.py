@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from ...knee.reach import ENERGY_FACTOR
+from ...sheets.book import OK, Book
+from ...sheets.conditions import are_numbers, first_of, quoted, says_no_damage, without_stops
+from ...sheets.panels import NOTHING, panel, word_panel
+from ...sheets.styles import font
 from ..blocks.limits import above, below
 from ..blocks.record import OUTDATED
-from ..book import OK, Book
-from ..conditions import are_numbers, first_of, quoted, says_no_damage, without_stops
-from ..panels import NOTHING, panel, word_panel
-from ..styles import font
 from . import cases
 from .steps import last_row
 from .tables import CONFIRM, CONFIRMING, LAST_COLUMN, READINGS, SHEET

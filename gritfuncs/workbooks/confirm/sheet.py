@@ -7,12 +7,12 @@ from typing import Any
 
 from ...knee import confirm
 from ...quantities import QUANTITIES, Quantity
+from ...sheets.book import Book, Page, number_check
+from ...sheets.columns import filled_up
+from ...sheets.conditions import are_numbers, first_of, quoted
+from ...sheets.panels import NOTHING, merged, row_heights, title
+from ...sheets.styles import INPUT_TAB, font, next_format, outline, warning_format
 from ..blocks.state import MARKED_SPEED, NOT_FULFILLED
-from ..book import Book, Page, number_check
-from ..columns import filled_up
-from ..conditions import are_numbers, first_of, quoted
-from ..panels import NOTHING, merged, row_heights, title
-from ..styles import INPUT_TAB, font, next_format, outline, warning_format
 from .answers import answers, is_damage, looked_up, panels
 from .steps import steps_page
 from .tables import CONFIRM as SHEET

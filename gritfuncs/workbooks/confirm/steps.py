@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from ...knee import confirm, reach, thresholds
-from ..book import Book
-from ..columns import Columns
-from ..conditions import first_of, quoted
+from ...sheets.book import Book
+from ...sheets.columns import Columns
+from ...sheets.conditions import first_of, quoted
 from .cases import CONFIRMED, DAMAGE, HOT, MOVED, NARROW, NO_FIT, OPEN, READING, STARTING, WIDE
 from .tables import CORNERS, FIRST_ROW, PLACES, READINGS, ROWS, SHEET, SHIFTS, if_judged, if_true
 

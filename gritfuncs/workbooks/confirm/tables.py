@@ -6,9 +6,9 @@ In a formula {name} is the cell of that column in the same row, a step of steps.
 from __future__ import annotations
 
 from ...knee import confirm, thresholds
+from ...sheets.columns import Column, Columns
+from ...sheets.conditions import first_of, quoted
 from ..blocks.variance import corner_variance
-from ..columns import Column, Columns
-from ..conditions import first_of, quoted
 
 CONFIRM, SHEET = "Confirm", "calc confirm"
 ROWS = confirm.MOST_CONFIRMING

@@ -6,17 +6,17 @@ from typing import Any
 
 from ... import example
 from ...quantities import QUANTITIES, Quantity
+from ...sheets.book import OK, Book
+from ...sheets.conditions import are_numbers
+from ...sheets.order import CHECKS, HELP, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
+from ...sheets.words import IDLE, INCHES
 from ...trial.inputs import Input
 from ..blocks.example_inputs import with_target_depth
 from ..blocks.limits import limit_inputs, order_checks, power_limit_check
 from ..blocks.state import state
 from ..blocks.units import units_check, units_input, units_known
 from ..blocks.wheel import band_input, grit_inputs, infeed_factor_result, tables_page, title_input, wheel_inputs, wheel_results
-from ..book import OK, Book
-from ..conditions import are_numbers
-from ..order import CHECKS, HELP, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
 from ..read_me import read_me_page
-from ..words import IDLE, INCHES
 from . import chart as plunge_chart
 from . import results
 from .calculation import calc_page, over

@@ -7,10 +7,10 @@ from typing import Callable
 
 from openpyxl.utils import get_column_letter
 
+from ...sheets.book import OK, Book, Page, number_format
+from ...sheets.conditions import are_numbers, first_of, quoted
 from ..blocks.limits import above, below, limit_cases
 from ..blocks.wheel import formula
-from ..book import OK, Book, Page, number_format
-from ..conditions import are_numbers, first_of, quoted
 from .stages import (
     ABOVE,
     BELOW,

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from openpyxl.chart import Reference
 
+from ...sheets.book import Book
+from ...sheets.charts import add_line, scatter_chart
+from ...sheets.conditions import are_numbers, first_of
+from ...sheets.panels import merged
 from ..blocks.shown import factor, unit_words
-from ..book import Book
-from ..charts import add_line, scatter_chart
-from ..conditions import are_numbers, first_of
-from ..panels import merged
 from .calculation import over
 from .results import CHARTS
 from .stages import REMOVING, STAGES

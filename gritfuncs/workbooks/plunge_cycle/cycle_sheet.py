@@ -8,10 +8,10 @@ from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 
 from ...quantities import QUANTITIES
+from ...sheets.book import FONT, OK, Book, Page, number_check, number_format, row_height
+from ...sheets.styles import warning_format
 from ..blocks.shown import shown, unit_words
 from ..blocks.slips import watch_cells
-from ..book import FONT, OK, Book, Page, number_check, number_format, row_height
-from ..styles import warning_format
 from .calculation import RESULTS
 from .stages import FACTORS, FIRST_COLUMN, INPUTS, NOTHING, SHEET, SPARK, STAGES, TRAVERSE, Stage
 

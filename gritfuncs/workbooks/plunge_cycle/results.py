@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from openpyxl.styles import Alignment
 
+from ...sheets.book import OK, STOP, Book
+from ...sheets.conditions import are_numbers, first_of, quoted
+from ...sheets.panels import merged, panel, row_heights, title
+from ...sheets.styles import font, outline
+from ...sheets.words import PREFACTOR
 from ..blocks.shown import shown, unit_words
 from ..blocks.wheel import formula
-from ..book import OK, STOP, Book
-from ..conditions import are_numbers, first_of, quoted
-from ..panels import merged, panel, row_heights, title
-from ..styles import font, outline
-from ..words import PREFACTOR
 from .calculation import over
 from .stages import STAGES, START, UNKNOWN
 

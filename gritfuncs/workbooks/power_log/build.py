@@ -6,10 +6,10 @@ from typing import Any
 
 from ... import example
 from ...quantities import Quantity
+from ...sheets.book import Book
+from ...sheets.conditions import first_of
 from ..blocks.state import MARKED_SPEED, NOT_FULFILLED
 from ..blocks.wheel import title_input
-from ..book import Book
-from ..conditions import first_of
 from ..read_me import read_me_page
 from .chart import chart_data_page, log_chart
 from .levels import TIME_UNITS, fitting, levels_page

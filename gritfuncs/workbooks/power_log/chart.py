@@ -7,10 +7,10 @@ from openpyxl.chart.data_source import StrRef
 from openpyxl.chart.label import DataLabelList
 from openpyxl.chart.series import SeriesLabel
 
-from ..book import Book, Page
-from ..charts import add_line, scatter_chart
-from ..columns import Column, Columns
-from ..conditions import quoted
+from ...sheets.book import Book, Page
+from ...sheets.charts import add_line, scatter_chart
+from ...sheets.columns import Column, Columns
+from ...sheets.conditions import quoted
 from .parts import PART
 from .tables import HEAD, LOG, MOST_STRETCHES, PARTS
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from ..book import Book, Page
-from ..conditions import first_of, quoted
+from ...sheets.book import Book, Page
+from ...sheets.conditions import first_of, quoted
 from .rows import BEYOND, log_word
 from .tables import LOG, PARTS
 

@@ -7,9 +7,9 @@ from typing import Any
 
 from openpyxl.utils import column_index_from_string
 
-from ..book import Book
-from ..columns import filled_up
-from ..conditions import are_numbers, first_of, quoted
+from ...sheets.book import Book
+from ...sheets.columns import filled_up
+from ...sheets.conditions import are_numbers, first_of, quoted
 from .tables import HEAD, LOG, MOST_STRETCHES, PARTS
 
 LENGTHS, LENGTHS_GIVEN = (0.6, 1.6), (0.6, 1.9)  # of the usual length, of the infeed time

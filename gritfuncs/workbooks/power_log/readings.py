@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from ...quantities import QUANTITIES
-from ..book import Book
-from ..columns import filled_up
-from ..conditions import quoted
+from ...sheets.book import Book
+from ...sheets.columns import filled_up
+from ...sheets.conditions import quoted
 from .parts import PART
 from .tables import HEAD, MOST_PARTS, PARTS, READINGS
 

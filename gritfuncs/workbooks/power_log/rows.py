@@ -8,9 +8,9 @@ from typing import Any
 
 from openpyxl.styles import Protection
 
-from ..book import Book, Page
-from ..columns import filled_up
-from ..conditions import first_of, quoted
+from ...sheets.book import Book, Page
+from ...sheets.columns import filled_up
+from ...sheets.conditions import first_of, quoted
 from .tables import HEAD, LOG, ROWS
 
 BEYOND = LOG.last_row + 20  # rows below the table that are watched: a longer log fills them first

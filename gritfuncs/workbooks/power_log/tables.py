@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..columns import Column, Columns
+from ...sheets.columns import Column, Columns
 from ..trial.tables import ROWS as MOST_PARTS
 
 ROWS = 5000

@@ -6,6 +6,10 @@ from typing import Any
 
 from ... import example
 from ...quantities import QUANTITIES, Quantity
+from ...sheets.book import OK, Book
+from ...sheets.conditions import are_numbers
+from ...sheets.order import CHECKS, HELP, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
+from ...sheets.words import IDLE, INCHES, RADIUS
 from ...trial.inputs import day_input
 from .. import knee_record
 from ..blocks.example_inputs import with_target_depth
@@ -24,11 +28,7 @@ from ..blocks.wheel import (
     wheel_inputs,
     wheel_results,
 )
-from ..book import OK, Book
-from ..conditions import are_numbers
-from ..order import CHECKS, HELP, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
 from ..read_me import read_me_page
-from ..words import IDLE, INCHES, RADIUS
 from . import fastest as fastest_sheet
 from . import wear as wear_sheet
 from .details import details_page

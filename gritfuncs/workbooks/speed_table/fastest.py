@@ -10,9 +10,9 @@ from typing import Callable
 from openpyxl.utils import get_column_letter
 
 from ...planning import LOWER_BOUNDS, ROUNDING, UPPER_BOUNDS
+from ...sheets.book import CALC, Book
+from ...sheets.conditions import first_of, quoted
 from ..blocks.shown import unit_words
-from ..book import CALC, Book
-from ..conditions import first_of, quoted
 from .setup import RPM_FORMAT, word, work_rpm
 
 SHEET, CALC_SHEET = "Fastest", f"{CALC}fastest"

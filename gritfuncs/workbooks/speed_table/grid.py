@@ -11,10 +11,10 @@ from typing import Callable
 from openpyxl.utils import get_column_letter
 
 from ...quantities import QUANTITIES, Quantity
+from ...sheets.book import Book
+from ...sheets.conditions import are_numbers, first_of, quoted
 from ..blocks.limits import limit_cases
 from ..blocks.wheel import formula
-from ..book import Book
-from ..conditions import are_numbers, first_of, quoted
 from .setup import RPM_FORMAT, UNKNOWN, limit_word, work_rpm
 
 ROWS = COLUMNS = 12

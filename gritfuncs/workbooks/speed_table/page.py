@@ -12,16 +12,16 @@ from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.styles.differential import DifferentialStyle
 
 from ...quantities import QUANTITIES
+from ...sheets.book import IN_INCHES, OK, STOP, Book, Page
+from ...sheets.columns import filled_up
+from ...sheets.conditions import are_numbers, first_of, quoted
+from ...sheets.panels import NOTHING, merged, panel, row_heights, title
+from ...sheets.styles import font, outline, warning_format
 from ...trial.inputs import DATE_FORMAT
 from ..blocks.record import OUTDATED
 from ..blocks.shown import factor, in_words, unit_words
 from ..blocks.slips import watch_cells
 from ..blocks.state import speed_words
-from ..book import IN_INCHES, OK, STOP, Book, Page
-from ..columns import filled_up
-from ..conditions import are_numbers, first_of, quoted
-from ..panels import NOTHING, merged, panel, row_heights, title
-from ..styles import font, outline, warning_format
 from .grid import AXIS, COLUMNS, FIRST_ROW, LETTERS, ROWS, TABLE, Setup
 from .setup import DOES_NOT_FIT, NO_RPM
 

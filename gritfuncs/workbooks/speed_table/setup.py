@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from ...planning import DOES_NOT_FIT
+from ...sheets.book import OK
+from ...sheets.conditions import first_of, quoted
 from ..blocks.wheel import formula
-from ..book import OK
-from ..conditions import first_of, quoted
 
 NO_RPM = "-"  # where the wheel does not fit the bore
 RPM_FORMAT = "[<0.5]0.0E+0;0.0"  # shows no rpm as 0.0

@@ -10,13 +10,13 @@ from typing import Any
 from openpyxl.utils import get_column_letter
 
 from ...quantities import QUANTITIES
+from ...sheets.book import CALC, OK, Book, Page
+from ...sheets.conditions import are_numbers, quoted
+from ...sheets.styles import warning_format
 from ...trial.inputs import Input
 from ..blocks.limits import beyond, limit_cases
 from ..blocks.shown import shown, unit_words
 from ..blocks.wheel import formula
-from ..book import CALC, OK, Book, Page
-from ..conditions import are_numbers, quoted
-from ..styles import warning_format
 from .setup import RPM_FORMAT, breaks, limit_word, work_rpm
 
 SHEET, CALC_SHEET = "Wheel wear", f"{CALC}wheel wear"

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from ... import example
+from ...sheets.book import Book
 from ...trial.inputs import INPUTS
 from ..blocks.example_inputs import wheel_and_grits
 from ..blocks.state import state
 from ..blocks.wheel import tables_page
-from ..book import Book
 from . import results
 from .calculation import calculation_page
 from .chart import add_chart

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 
 from ...planning.plan import BOTH
 from ...quantities import NO_WORDS, QUANTITIES, YES_WORDS
+from ...sheets.book import OK, Book
+from ...sheets.conditions import are_numbers, first_of, is_one_of, quoted, says_no_damage, without_stops
 from ...trial.inputs import ENERGY as ENERGY_KIND
 from ...trial.readings import (
     BLANK,
@@ -24,8 +26,6 @@ from ...trial.readings import (
 )
 from ..blocks.limits import beyond
 from ..blocks.wheel import formula
-from ..book import OK, Book
-from ..conditions import are_numbers, first_of, is_one_of, quoted, says_no_damage, without_stops
 from .tables import CALCULATION, FINISH, READINGS, ROWS, ROWS_SHEET
 
 SAME_RPM = 0.01  # readings within 1 % of the nominal rpm count as repeats of it

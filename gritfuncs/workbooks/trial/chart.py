@@ -16,11 +16,11 @@ from openpyxl.chart.shapes import GraphicalProperties
 from openpyxl.drawing.line import LineProperties
 from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, TwoCellAnchor
 
+from ...sheets.book import Book
+from ...sheets.charts import add_line, add_points, bare_chart, text_in
+from ...sheets.conditions import are_numbers, quoted
 from ..blocks.knee_values import LINE_POINTS
 from ..blocks.lay_out import Places
-from ..book import Book
-from ..charts import add_line, add_points, bare_chart, text_in
-from ..conditions import are_numbers, quoted
 from .steps import step_depth
 from .tables import CALCULATION, CHART, FIRST_ROW, LOAD
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from ...planning.plan import BOTH, FURTHEST_PERCENT
 from ...quantities import QUANTITIES
+from ...sheets.book import Book
+from ...sheets.conditions import quoted
 from ...trial.inputs import BOOK_LOAD_KINDS, BOOK_STEPS, FOLLOWED, SPACINGS, UNITS
 from ...trial.own_settings import CHANGED
 from ...trial.readings import BLANK, EXCLUDED, USED
 from ..blocks.limits import order_checks
 from ..blocks.slips import watch_cells
-from ..book import Book
-from ..conditions import quoted
 from .calculation import IS_BOTH, IS_ENERGY
 from .plan import OUTSIDE
 from .tables import CALCULATION, PLAN, READINGS, ROWS

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from ...sheets.book import Book, Page
 from ..blocks.drift import DriftBlock, drift_block
 from ..blocks.knee import KneeBlock, knee_block
 from ..blocks.lay_out import last_step
-from ..book import Book, Page
 from .tables import CALCULATION, DRIFT, KNEE, ROWS
 
 _WIDTHS = (44, 16, 36) + (12,) * 60

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from ..book import Book
+from ...sheets.book import Book
+from ...sheets.words import PREFACTOR, RADIUS
 from ..read_me import MADE_BY
-from ..words import PREFACTOR, RADIUS
 from .tables import HELP
 
 _PURPOSE = (

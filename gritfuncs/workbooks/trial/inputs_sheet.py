@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from ...sheets.book import GAP, Book, Page
+from ...sheets.order import ROWS_WIDTHS_CONVERTED
+from ...sheets.styles import HEAD_FILL, INPUT_TAB, font
+from ...sheets.words import CAUTION_LINES, DENSITY
 from ...trial.inputs import MORE, NEEDED
-from ..book import GAP, Book, Page
-from ..order import ROWS_WIDTHS_CONVERTED
-from ..styles import HEAD_FILL, INPUT_TAB, font
-from ..words import CAUTION_LINES, DENSITY
 from .tables import INPUTS
 
 _CAUTION_SIGNS = 185  # in a line

@@ -9,11 +9,11 @@ from collections.abc import Mapping
 
 from ...knee import NOT_RESOLVED
 from ...knee.find import PAIRS
+from ...sheets.book import Book, Page
+from ...sheets.conditions import first_of, quoted
 from ..blocks.knee import KneeBlock
 from ..blocks.lay_out import Places
 from ..blocks.offset import offset_block, offset_places
-from ..book import Book, Page
-from ..conditions import first_of, quoted
 from .tables import CALCULATION, LOAD, ROWS
 
 SEEN = "A load that does not go with the removal rate, such as idle taken off wrongly, could have made the knee."

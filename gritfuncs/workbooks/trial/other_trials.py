@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from openpyxl.utils import quote_sheetname
 
-from ..book import Book
+from ...sheets.book import Book
 from .tables import OTHERS
 
 MOST_TRIALS, ROWS = 3, 40

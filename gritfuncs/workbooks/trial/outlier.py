@@ -13,11 +13,11 @@ from openpyxl.utils import get_column_letter
 
 from ...knee import FOUND, NOT_RESOLVED, TOO_FEW
 from ...knee.thresholds import OUTLIER_CHANCE
+from ...sheets.book import Book, Page
+from ...sheets.conditions import first_of, quoted
 from ..blocks.drift import DriftBlock
 from ..blocks.knee import knee_block
 from ..blocks.knee_falls import NONE
-from ..book import Book, Page
-from ..conditions import first_of, quoted
 from .tables import CALCULATION, OUTLIER, ROWS
 
 CORNERS = 20  # places of the corner that are tried, evenly over the depths; the fit without the suspected reading is exact

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ...planning.plan import BOTH, LEAST_PAIR, RPM, plan_words
+from ...sheets.book import Book, text_formula
+from ...sheets.conditions import are_numbers, first_of, quoted
 from ..blocks.limits import beyond
-from ..book import Book, text_formula
-from ..conditions import are_numbers, first_of, quoted
 from .calculation import IS_BOTH
 from .steps import plunge_depth
 from .tables import PLAN, PLAN_SHEET, ROWS

@@ -7,11 +7,11 @@ from typing import Any
 
 from openpyxl.worksheet.datavalidation import DataValidation
 
+from ...sheets.book import Book
+from ...sheets.columns import filled_up
+from ...sheets.conditions import first_of, quoted
+from ...sheets.styles import MEDIUM, next_format, not_used_format, outline, warning_format
 from ...trial.inputs import OBSERVED_COLUMNS, READING_COLUMNS
-from ..book import Book
-from ..columns import filled_up
-from ..conditions import first_of, quoted
-from ..styles import MEDIUM, next_format, not_used_format, outline, warning_format
 from .calculation import IS_BOTH, IS_ENERGY
 from .tables import CALCULATION, FINISH, FINISH_SHEET, FIRST_ROW, PLAN, READINGS, ROWS
 

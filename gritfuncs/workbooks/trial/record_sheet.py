@@ -10,11 +10,11 @@ from openpyxl.worksheet.pagebreak import Break
 
 from ...knee import FOUND
 from ...quantities import QUANTITIES
+from ...sheets.book import Book, number_format, quantity_format
+from ...sheets.conditions import first_of, quoted
+from ...sheets.panels import merged
+from ...sheets.styles import BOX, HEAD_FILL, MEDIUM, RESULT_TAB, THIN, font, outline, warning_format
 from ..blocks.record import COLUMNS
-from ..book import Book, number_format, quantity_format
-from ..conditions import first_of, quoted
-from ..panels import merged
-from ..styles import BOX, HEAD_FILL, MEDIUM, RESULT_TAB, THIN, font, outline, warning_format
 from . import results
 from .tables import CALCULATION, RECORD
 

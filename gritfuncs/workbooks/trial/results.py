@@ -12,11 +12,11 @@ from typing import NamedTuple
 from ...knee import FOUND, TOO_FEW
 from ...knee.thresholds import MIN_DEPTHS, MIN_READINGS
 from ...quantities import QUANTITIES
+from ...sheets.book import OK, STOP, Book
+from ...sheets.conditions import first_of, quoted
 from ...trial.own_settings import CHANGED
 from ...trial.readings import BLANK
 from ..blocks.limits import limit_cases
-from ..book import OK, STOP, Book
-from ..conditions import first_of, quoted
 from .steps import rpm_for
 from .tables import CALCULATION, PLAN, ROWS
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..columns import Column, Columns
+from ...sheets.columns import Column, Columns
 
 INPUTS, TRIAL, RECORD = "1 Inputs", "2 Trial", "3 Record"
 FINISH_SHEET, OTHERS, SIZES, CHECKS, HELP = "Finish and wear", "Other trials", "Grit sizes", "Checks", "Help"

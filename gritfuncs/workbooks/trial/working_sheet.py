@@ -13,15 +13,15 @@ from openpyxl.utils import get_column_letter
 from openpyxl.utils.cell import column_index_from_string, coordinate_from_string
 
 from ...knee import TOO_FEW
+from ...sheets.book import OK, Book
+from ...sheets.conditions import are_numbers, first_of, quoted
+from ...sheets.panels import NOTHING, merged, panel, row_heights, title, word_panel
+from ...sheets.styles import HEAD_FILL, INPUT_TAB, THIN, font, outline, warning_format
 from ...trial.inputs import DATE_FORMAT
 from ...trial.readings import BLANK
 from ..blocks.knee_cases import CASES
 from ..blocks.limits import limit_cases
 from ..blocks.shown import shown, unit_words
-from ..book import OK, Book
-from ..conditions import are_numbers, first_of, quoted
-from ..panels import NOTHING, merged, panel, row_heights, title, word_panel
-from ..styles import HEAD_FILL, INPUT_TAB, THIN, font, outline, warning_format
 from .calculation import IS_BOTH
 from .readings import figures, readings_table
 from .tables import CALCULATION, CHECKS, FIRST_ROW, HELP, INPUTS, READINGS, RECORD, ROWS, TRIAL
