@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import datetime
 import re
+import xml.etree.ElementTree as ElementTree
 from argparse import ArgumentTypeError
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from openpyxl import load_workbook
 from simulated_logs import RPMS, simulate
 
 import gritfuncs as gf
@@ -15,9 +18,12 @@ from gritfuncs.commands.log import rpms
 from gritfuncs.trial.log.advice import rise_said, sweep_advice
 from gritfuncs.trial.log.clock import from_numbers
 from gritfuncs.trial.log.columns import _growing as growing
+from gritfuncs.trial.log.drawing import thinned, title
 from gritfuncs.trial.log.report import shown_span
 from gritfuncs.trial.log.svg import _moments
 from gritfuncs.trial.log.trace import _block_means, _grid
+
+SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.mark.parametrize(
@@ -128,3 +134,123 @@ def test_the_times_below_the_trace_are_round_and_reach_from_end_to_end(minutes, 
 def test_what_a_rise_can_show(rise, words):
     said = rise_said(rise, "current")
     assert words in said and f"{100 * rise:.3g} %" in said and said.startswith("Your current rises")
+
+
+# --- the picture, from a small log of four parts, the third of them with values missing ------------------------------------
+
+
+@pytest.fixture(scope="module")
+def pictured(tmp_path_factory):
+    """The log, its picture and its workbook."""
+    simulated = simulate(rpms=(120.0, 96.0), infeed=10.0, strokes=2, noise=0.02)
+    power, folder = simulated.power.copy(), tmp_path_factory.mktemp("picture")
+    power[(simulated.time > simulated.starts[2] + 11.5) & (simulated.time < simulated.starts[2] + 16.5)] = np.nan
+    log = gf.read_log(power=power, time=simulated.time, infeed_time=10)
+    log.picture(folder / "log.svg")
+    log.picture(folder / "log.xlsx")
+    return log, ElementTree.parse(folder / "log.svg").getroot(), load_workbook(folder / "log.xlsx")
+
+
+def texts_of(root):
+    """Words of a drawing with their places."""
+    return [("".join(text.itertext()), float(text.get("x") or 0)) for text in root.iter(f"{SVG}text")]
+
+
+def places(root, said):
+    return [x for text, x in texts_of(root) if text == said]
+
+
+def test_the_title_counts_parts_and_those_that_are_read(pictured):
+    log, root, book = pictured
+    assert len(log.parts) == 3 and len(log.holes) == 1
+    said = f"arrays: 4 parts found, 3 read; lag {log.lag:.2g} s; idle read before and after each part"
+    assert texts_of(root)[0][0] == book["Picture"]["A1"].value == said
+    stepped = replace(log, idle_step=0.2, parts=log.parts, stretches=tuple(each for each in log.stretches if each.word != "hole"))
+    assert title(stepped) == (f"arrays: 3 parts found; lag {log.lag:.2g} s; idle read just before contact (it steps up there)")
+
+
+def test_each_part_has_its_number_above_it_and_a_hole_its_word_where_it_is(pictured):
+    log, root, _ = pictured
+    left, right = 60, 1180  # the edges of the panel
+
+    def at(second):
+        first = log.trace.interval / 2
+        return left + (right - left) * (second - first) / (log.duration - 2 * first)
+
+    numbered = {text: x for text, x in texts_of(root)[1:] if text in ("1", "2", "3", "4", "3: hole")}
+    for part in log.parts:
+        assert places(root, str(part.number))[0] == pytest.approx(at((part.start + part.end) / 2), abs=1)
+    assert "3: hole" in numbered
+    ((first, last),) = log.holes
+    assert places(root, "hole") == [pytest.approx(at((first + last) / 2), abs=1)]
+
+
+def test_round_times_stand_from_one_end_of_the_axis_to_the_other(pictured):
+    log, root, _ = pictured
+    shown = {text for text, _ in texts_of(root) if re.fullmatch(r"\d+:\d\d\.0", text)}
+    step = 20  # s: the least round time that gives at most eight pieces
+    wanted = {f"{second // 60}:{second % 60:04.1f}" for second in range(step, int(log.duration), step)}
+    assert log.duration / 8 <= step and log.duration / 8 > 10 and wanted <= shown
+
+
+@pytest.mark.parametrize(
+    "low, high, count, moments", [(0, 80, 8, range(0, 81, 10)), (0, 80.1, 8, range(0, 81, 20)), (7, 23, 4, (10, 15, 20))]
+)
+def test_the_moments_of_an_axis_are_round_and_none_is_missing(low, high, count, moments):
+    assert _moments(low, high, count) == list(moments)
+
+
+def test_the_bar_of_each_part_reaches_one_error_to_either_side(pictured):
+    log, root, _ = pictured
+    dots = [(float(dot.get("cx")), float(dot.get("cy"))) for dot in root.iter(f"{SVG}circle")]
+    assert len(dots) == 3
+    lines = [tuple(float(line.get(name)) for name in ("x1", "y1", "x2", "y2")) for line in root.iter(f"{SVG}line")]
+    for x, y in dots:
+        ((_, one, _, other),) = [
+            line
+            for line in lines
+            if line[0] == line[2] == x and min(line[1::2]) <= y <= max(line[1::2]) and abs(line[1] + line[3] - 2 * y) < 0.3
+        ]
+        assert abs(one - other) > 0 and (one + other) / 2 == pytest.approx(y, abs=0.1)
+    heights = [y for _, y in dots]
+    nets = [part.net for part in log.parts]
+    assert np.argsort(heights).tolist() == np.argsort(nets)[::-1].tolist()
+    assert [x for x, _ in dots] == sorted(x for x, _ in dots) and "part" in [text for text, _ in texts_of(root)]
+
+
+def test_the_sheets_of_the_picture_hold_what_their_headings_say(pictured):
+    log, _, book = pictured
+    heads, first = ([cell.value for cell in row] for row in book["Parts"].iter_rows(max_row=2))
+    part = log.parts[0]
+    own = (part.number, part.start, part.end, part.level, part.idle, part.net, part.error, part.slope)
+    assert heads[:8] == ["part", "start, s", "end, s", "level", "idle", "net", "± 2 standard errors", "slope"]
+    assert first == [*map(pytest.approx, own), None] and heads[8] == "work rpm, 1/min"
+    columns = [[cell.value for cell in column] for column in book["Trace"].iter_cols()]
+    trace = {heading[0]: heading[1:] for heading in columns}
+    assert trace["level at, s"][:3] == [pytest.approx(at) for at in (part.steady_start, part.steady_end, part.steady_end)]
+    assert trace["level"][:3] == [pytest.approx(part.level), pytest.approx(part.level), None]
+    other = next(stretch for stretch in log.stretches if stretch.word != "part")
+    assert trace["other stretches at, s"][:3] == [pytest.approx(at) for at in (other.start, other.end, other.end)]
+    named = [(at, height) for at, height in zip(trace["number or word at, s"], trace["height"]) if at is not None]
+    middles = [pytest.approx((part.start + part.end) / 2) for part in log.parts]
+    numbers = {height for at, height in named if any(at == middle for middle in middles)}
+    words = {height for at, height in named if not any(at == middle for middle in middles)}
+    assert len(numbers) == len(words) == 1 and min(words) > min(numbers)  # words stand above the numbers
+    assert book["Picture"]._charts[0].display_blanks == "gap"
+
+
+def test_a_long_trace_keeps_the_dips_too():
+    power = np.ones(60_000)
+    power[12_345], power[40_000] = 0.2, 3.0
+    log = gf.read_log(power=power + 1e-3 * np.sin(np.arange(60_000)), interval=0.1)
+    time, shown = thinned(log)
+    assert len(shown) <= 2002 and shown.min() == pytest.approx(0.2, abs=0.01) and shown.max() == pytest.approx(3, abs=0.01)
+    assert time[shown.argmin()] == pytest.approx(1234.55) and (np.diff(time) >= 0).all()
+
+
+def test_no_text_of_a_picture_becomes_a_formula(tmp_path):
+    power = np.ones(100) + 1e-3 * np.arange(100)
+    log = replace(gf.read_log(power=power, interval=0.1), remarks=("=1+1", "@x", "+2", "-3", "plain"))
+    log.picture(tmp_path / "log.xlsx")
+    shown = [cell.value for (cell,) in load_workbook(tmp_path / "log.xlsx")["Picture"].iter_rows(max_col=1)]
+    assert shown[2:7] == ["'=1+1", "'@x", "'+2", "'-3", "plain"]
