@@ -107,6 +107,14 @@ class TestColumns:
         assert log.load_kind == kind
         assert [part.net for part in log.parts] == pytest.approx([part.net * factor for part in ARRAYS.parts], rel=2e-3)
 
+    def test_without_headings_the_first_column_is_time_only_where_it_grows_throughout(self, tmp_path):
+        path = tmp_path / "log.csv"
+        path.write_text("\n".join(f"{t:.2f};{p:.4f}" for t, p in zip(LOG.time, LOG.power)), encoding="utf-8")
+        assert any("column 1 grows, and is taken as time in seconds" in remark for remark in gf.read_log(path).remarks)
+        path.write_text("\n".join(f"{t // 0.2:.2f};{p:.4f}" for t, p in zip(LOG.time, LOG.power)), encoding="utf-8")
+        with pytest.raises(ValueError, match="power must be one column of power, current or load .got 2 that may be it"):
+            gf.read_log(path)
+
     def test_the_rpm_of_the_wheel_is_not_the_works(self, tmp_path):
         path = tmp_path / "log.csv"
         rows = "\n".join(f"{t:.2f};{p:.4f};2400" for t, p in zip(LOG.time, LOG.power))

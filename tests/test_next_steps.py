@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import pytest
 from test_trial_own_settings import LINES, net_power, read, table
@@ -173,3 +174,18 @@ def test_a_half_of_the_pair_that_stands_first_does_not_set_the_steps(tmp_path):
     for order in (rows, rows[::-1], [rows[1], rows[0], *rows[2:]]):
         advice = of(tmp_path, order).next_reading(WIDE, nominal_rpm=120)
         assert (advice.work_rpm, advice.infeed_rate) == (pytest.approx(98), pytest.approx(0.49)), advice.line()
+
+
+def test_where_nothing_is_left_to_try_it_says_how_far_from_nominal_it_goes(tmp_path):
+    """Energy falls as far as it was read: no knee up to 40 % on both sides."""
+    rows = [(rpm, 0.01 * rpm**0.5, rpm / 200) for rpm in (120, 132, 108, 144, 96, 156, 84, 168, 72, 168, 72, 168, 168)]
+    advice = of(tmp_path, [(rpm, power + 0.5, infeed) for rpm, power, infeed in rows]).next_reading(WIDE, nominal_rpm=120)
+    assert advice.stop and "or 40 % from nominal" in advice.reason, advice.reason
+
+
+def test_a_limit_of_power_says_nothing_of_a_load_meter(tmp_path):
+    rows = [(rpm, power, 0.5, infeed) for rpm, power, infeed in NEAR_THE_SLOW_END]
+    trial = read(tmp_path, LINES + table(("rpm", "load", "idle", "infeed rate"), rows))
+    assert trial.load_kind == "relative"
+    free, limited = (trial.next_reading(limits, nominal_rpm=120) for limits in (WIDE, replace(WIDE, highest_power=2.0)))
+    assert (limited.work_rpm, limited.infeed_rate) == (free.work_rpm, free.infeed_rate) == (pytest.approx(80), pytest.approx(0.9))

@@ -133,3 +133,8 @@ def test_any_rows_are_each_judged_once_and_only_good_numbers_are_used(rows, idle
             assert reading.work_rpm > 0 and math.isfinite(reading.work_rpm)
         if reading.is_used and not energy_given:
             assert reading.load > reading.idle
+
+
+def test_a_small_energy_is_one_and_none_is_not():
+    readings = judge([Entry(1, 120, specific_energy=0.5), Entry(2, 130, specific_energy=0)], energy_given=True)
+    assert [reading.status for reading in readings] == ["used", "left out: specific energy is not > 0"]

@@ -366,3 +366,11 @@ def test_a_damaged_workbook_is_read_or_refused_in_one_line(tmp_path_factory, sou
         read_trial(path).report()
     except ValueError as problem:
         assert "\n" not in str(problem) and str(problem).startswith("trial.xlsx: ")
+
+
+def test_a_day_that_a_file_stores_as_text_with_its_time_is_that_day(tmp_path):
+    book = Workbook(iso_dates=True)
+    for row in (["date", datetime(2026, 11, 5, 6, 30)], ["work rpm", "power [kW]"], [120, 2.0], [132, 1.9], [108, 2.2]):
+        book.active.append(row)
+    book.save(tmp_path / "trial.xlsx")
+    assert read_trial(tmp_path / "trial.xlsx").date == datetime(2026, 11, 5).date()

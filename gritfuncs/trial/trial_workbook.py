@@ -144,5 +144,5 @@ def _damage(book: Workbook, count: int) -> list[Any]:
     seen = [dict(zip(OBSERVED_COLUMNS, row)).get("damage") for row in rows]
     if noted:
         seen = [None if isinstance(word, Unreadable) else word for word in seen]
-    both = [(own, beside) for own, beside in zip_longest(noted, seen)][:count]
-    return [beside if is_blank(own) else own for own, beside in both] + [None] * (count - len(both))
+    both = zip_longest(noted, seen, range(count))  # as many as there are readings
+    return [beside if is_blank(own) else own for own, beside, _ in both][:count]
