@@ -148,11 +148,12 @@ def _shoulder(
 
     if interval > 0.3:
         return 0.0  # too coarse to tell a step from the rise
-    onsets = _onsets(power, interval, parts, stretches, idle, before=int(7 / interval), behind=int(4 / interval))
+    before, behind = int(7 / interval), int(4 / interval)
+    onsets = _onsets(power, interval, parts, stretches, idle, before, behind)
     if len(onsets) < 4:
         return 0.0
     mean, error = np.median(onsets, 0), np.std(onsets, 0).mean() / len(onsets) ** 0.5
-    time = (np.arange(len(mean)) - int(7 / interval) + 0.5) * interval
+    time = (np.arange(len(mean)) - before + 0.5) * interval
 
     def rise(at: float, lag: float) -> np.ndarray:
         return 1 - np.exp(-np.maximum(time - at, 0) / lag)
