@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -228,12 +230,25 @@ class TestSteps:
         pair = self.LOG.parts[:2]
         assert trial.used[0].load == pytest.approx((pair[0].level + pair[1].level) / 2, rel=1e-6)
 
+    def test_the_error_of_a_mean_is_that_of_its_parts_over_the_root_of_their_number(self):
+        parts = tuple(replace(part, error=0.03 if part.number % 2 else 0.04) for part in self.LOG.parts)
+        trial = replace(self.LOG, parts=parts).trial(RPMS, 2, mean_of_step=True)
+        assert trial.used[0].note == "mean of parts 1, 2, ± 0.025"
+
+    @pytest.mark.parametrize("apart, is_said", [(2.5, False), (3.5, True)])
+    def test_parts_of_one_step_that_differ_by_more_than_three_errors_are_named(self, apart, is_said):
+        parts = tuple(replace(part, net=2.0 + (apart * 0.1 if part.number == 4 else 0), error=0.1) for part in self.LOG.parts)
+        said = [remark for remark in replace(self.LOG, parts=parts).trial(RPMS, 2).remarks if "of one step differ" in remark]
+        assert len(said) == is_said
+        assert not said or said[0].startswith("Parts 3, 4 of one step differ by 0.35, more than 3 times their error:")
+
     @pytest.mark.parametrize(
         "arguments, text",
         [
             ((), "work_rpms must be given, one a step"),
             ((RPMS, [2, 2]), "parts_per_step must be one number or one a step, 7"),
             ((RPMS, 0.5), "parts_per_step must be whole numbers"),
+            ((RPMS, -1), "parts_per_step must be whole numbers >= 0"),
             ((RPMS, 2, [99]), "leave_out must be numbers of parts, 1 to 14"),
             (([-3] * 7, 2), "work_rpm must be > 0"),
             ((120, 2), "work_rpms must be a list"),

@@ -8,6 +8,8 @@ from simulated_logs import swept
 
 import gritfuncs as gf
 from gritfuncs.cli import main
+from gritfuncs.trial.log.result import SweptPart
+from gritfuncs.trial.log.sweep import refusal, remark
 from gritfuncs.trial.log.sweep_plan import SAID, sweep_points
 
 POINTS, INFEED = (48.0, 192.0, 48.0, 192.0, 48.0), 44.0
@@ -108,3 +110,35 @@ def test_the_commands(tmp_path, capsys):
     assert SAID in capsys.readouterr().out
     assert main(["knee", str(tmp_path / "one-readings.csv")]) == 0
     assert "found" in capsys.readouterr().out
+
+
+def test_a_plan_is_no_longer_than_it_must_be():
+    assert sweep_points(60, 180, 0.5) == ((60, 180, 60, 180, 60), 20)  # 5 s a leg
+    assert sweep_points(60, 180, 2) == ((60, 180, 60, 180, 60), 80)  # 10 lags a leg
+    assert sweep_points(6, 18, 0.1) == ((6, 18, 6, 18, 6), 100)  # 5 turns at 12 1/min in the mean
+    assert sweep_points(60, 180, 2, passes=3)[1] == 120
+    assert sweep_points(60, 180, 2, passes=1)[1] == 80  # 40 lags in all
+
+
+def part_of(lag=1.0, lowest=0.5, passes=2.0):
+    return SweptPart(1, lag, (60.0, 180.0), (lowest, 2.0), 1.0, (0.1, 0.1), passes)
+
+
+@pytest.mark.parametrize(
+    "infeed, legs, lag, is_refused",
+    [(40, 4, 1.0, False), (40, 4, 1.02, True), (40, 5, 1.0, True), (50, 5, 1.0, False), (39, 2, 1.0, True)],
+)
+def test_the_infeed_is_40_lags_or_more_and_each_leg_10(infeed, legs, lag, is_refused):
+    said = refusal([part_of(lag)], infeed, legs)
+    assert ("must last 40 lags" in said and "10 a leg" in said) if is_refused else said == ""
+
+
+def test_a_sweep_needs_a_part_and_a_load_above_idle_at_every_rpm():
+    assert refusal([], 40, 4).startswith("sweep must have a part that can be read")
+    assert refusal([part_of(lowest=-0.25)], 40, 4).startswith("the net load of a sweep must be > 0 at every rpm (got -0.25)")
+    assert refusal([part_of(lowest=0.01)], 40, 4) == ""
+
+
+def test_one_pass_is_said_to_take_drift_for_a_knee():
+    assert "one pass only: drift within the part can look like a knee" in remark([part_of(passes=1.0)])
+    assert "one pass only" in remark([part_of(passes=1.5)]) and "one pass" not in remark([part_of()])

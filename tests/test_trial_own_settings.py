@@ -399,3 +399,23 @@ def test_damage_without_the_setting_that_its_row_needs_is_nowhere_and_withdraws_
 
 
 SETUP_LINES = dict(work_diameter=20, wheel_speed=22, wheel_diameter=200, side="external", grit_density=18.9, shape_ratio=10)
+
+
+@pytest.mark.parametrize("infeed, is_another", [(0.605, False), (0.612, True)])
+def test_an_infeed_rate_within_one_percent_is_the_same_setting(tmp_path, infeed, is_another):
+    """Net current does not go with removal: it is taken only where that stays the same."""
+    text = LINES + table(("rpm", "current", "idle", "infeed rate"), [(120, 9, 4, 0.6), (132, 8.9, 4, infeed), (108, 9.3, 4, 0.6)])
+    if is_another:
+        assert "readings must be power in kW, or a meter that rises evenly with power" in refusal(tmp_path, text)
+    else:
+        assert len(read(tmp_path, text).used) == 3
+
+
+@pytest.mark.parametrize("speed, is_another", [(25.4, False), (25.8, True)])
+def test_a_wheel_speed_within_two_percent_keeps_its_idle(tmp_path, speed, is_another):
+    text = LINES + table(("rpm", "power", "idle", "wheel speed"), [(120, 9, 4, 25), (132, 8.9, None, speed), (108, 9.3, 4, 25)])
+    text = "idle;4\n" + text
+    if is_another:
+        assert "idle must be read at each wheel speed, a value in every row" in refusal(tmp_path, text)
+    else:
+        assert len(read(tmp_path, text).used) == 3
