@@ -55,6 +55,17 @@ def test_the_lag_is_that_of_the_process_and_a_late_start_of_the_sweep_is_taken_b
         assert np.array(part.nets) == pytest.approx(truth, rel=0.04)
 
 
+@pytest.mark.parametrize("changes, least", [(dict(slow=0.0, drift=0.0, bowl=0.0), 0.85), (dict(), 0.6)])
+def test_two_standard_errors_hold_the_true_load_of_most_rpm(changes, least):
+    """Over 30 logs: docs/power-log.md."""
+    inside = []
+    for seed in range(6):
+        (part,) = read(seed, shape="level", noise=0.05, **changes).swept
+        inside += [abs(net - 2.0) <= error for net, error in zip(part.nets, part.errors)]
+        assert max(part.errors) < 0.5  # they are no excuse: 2 is the load
+    assert np.mean(inside) >= least
+
+
 def test_every_output_says_that_it_is_simulated_only(tmp_path):
     log = read(1)
     log.write_readings(tmp_path / "readings.csv")

@@ -54,7 +54,7 @@ def _swept_lines(log: PowerLog, unit: str) -> list[str]:
         rows = [(f"{rpm:.4g}", f"{net:.4g}", f"{error:.2g}") for rpm, net, error in zip(part.work_rpms, part.nets, part.errors)]
         for row in (("work rpm", "net", "±"), ("1/min", unit, unit), *rows):
             lines.append("    " + "".join(f"{cell:>11}" for cell in row).rstrip())
-    return [*lines, "    ± is two standard errors of net, from how far the passes lie apart."]
+    return [*lines, "    ± is two standard errors of net by the fit; slow wandering along the part is only partly in it."]
 
 
 def _stretch_lines(log: PowerLog) -> list[str]:

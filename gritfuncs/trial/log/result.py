@@ -50,7 +50,7 @@ class SweptPart:
     work_rpms: tuple[float, ...]  # 1/min, in even steps of depth
     nets: tuple[float, ...]  # load less idle at each
     idle: float
-    errors: tuple[float, ...]  # two standard errors of net, from how far the legs lie apart
+    errors: tuple[float, ...]  # two standard errors of net, of the fit through the lag
     passes: float  # up and down
 
 

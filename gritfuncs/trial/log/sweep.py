@@ -69,25 +69,27 @@ def swept_part(
             return np.interp(time - delay, time, measured)
         return np.interp(time - delay, turning, points)
 
-    def fitted(lag: float, delay: float) -> tuple[np.ndarray, np.ndarray, float]:
+    def columns_of(lag: float, delay: float) -> np.ndarray:
         shares = _shares(np.clip(rpm_at(delay) ** 0.25, root[0], root[-1]), root)
-        columns = np.column_stack((_lagged(shares, lag, trace.interval), course * net[counts].mean()))
-        found = np.linalg.lstsq(columns[counts], net[counts], rcond=None)[0]
-        rest = net - columns @ found
-        return found, rest, float((rest[counts] ** 2).sum())
+        return np.column_stack((_lagged(shares, lag, trace.interval), course * net[counts].mean()))[counts]
 
-    lag, delay = _best(lambda lag, delay: fitted(lag, delay)[2], infeed_time, legs)
-    found, rest, _ = fitted(lag, delay)
-    shares = _shares(np.clip(rpm_at(delay) ** 0.25, root[0], root[-1]), root)
-    leg = np.clip((time / infeed_time * legs).astype(int), 0, legs - 1)
-    nets = found[:-1]
+    def fitted(lag: float, delay: float) -> tuple[np.ndarray, np.ndarray]:
+        columns = columns_of(lag, delay)
+        found = np.linalg.lstsq(columns, net[counts], rcond=None)[0]
+        return found, net[counts] - columns @ found
+
+    lag, delay = _best(lambda lag, delay: float((fitted(lag, delay)[1] ** 2).sum()), infeed_time, legs)
+    found, rest = fitted(lag, delay)
+    nets, columns = found[:-1], columns_of(lag, delay)
+    longer, later = 1.05 * lag, delay + trace.interval
+    changes = [(columns_of(longer, delay) - columns) @ found / 0.05, (columns_of(lag, later) - columns) @ found / trace.interval]
     return SweptPart(
         number,
         lag,
         tuple((root**4).tolist()),
         tuple(nets.tolist()),
         float(idle),
-        tuple(_errors(rest, shares, leg, legs, counts).tolist()),
+        tuple(_errors(rest, np.column_stack((columns, *changes)))[:NODES].tolist()),
         legs / 2,
     )
 
@@ -153,14 +155,17 @@ def _best(misfit: Any, infeed_time: float, legs: int) -> tuple[float, float]:
     return float(np.exp(log_lag)), float(delay)
 
 
-def _errors(rest: np.ndarray, shares: np.ndarray, leg: np.ndarray, legs: int, counts: np.ndarray) -> np.ndarray:
-    """Two standard errors of every node from how far its legs lie apart, over all nodes alike."""
-    means = np.full((legs, shares.shape[1]), np.nan)
-    for number in range(legs):
-        weight = shares[counts & (leg == number)]
-        total = weight.sum(0)
-        known = total > 2
-        means[number, known] = (weight * rest[counts & (leg == number), None]).sum(0)[known] / total[known]
-    seen = np.isfinite(means).sum(0)
-    scatter = np.sqrt(np.nansum(means**2) / max(1, int((seen - 1).clip(0).sum())))
-    return 2 * scatter / np.sqrt(np.maximum(seen, 1))
+def _errors(rest: np.ndarray, columns: np.ndarray) -> np.ndarray:
+    """Two standard errors of what belongs to each column, by least squares, where what is left wanders slowly.
+
+    The variance of what is left is widened by its correlation from sample to sample, up to where this is first lost in chance.
+    """
+    count = len(rest)
+    spread = np.linalg.pinv(columns.T @ columns).diagonal()
+    square = float(rest @ rest)
+    if not square > 0:
+        return np.zeros(len(spread))
+    alike = [float(rest[step:] @ rest[:-step]) / square for step in range(1, count // 4)]
+    lost = next((place for place, share in enumerate(alike) if share < 2 / count**0.5), len(alike))
+    widened = 1 + 2 * sum(alike[:lost])
+    return 2 * np.sqrt(square / max(1, count - columns.shape[1]) * widened * spread)
