@@ -166,14 +166,14 @@ def test_only_the_part_that_was_replaced_differs(saved, tmp_path):
 
 
 def test_put_values_edits_only_values(saved, tmp_path):
-    """All that is left when values, chart points and the mark are taken out is what openpyxl wrote."""
+    """All that is left when values, chart points, the mark and the program's name are taken out is what openpyxl wrote."""
     rich_workbook().save(tmp_path / "plain.xlsx")
     plain, package = read_package(tmp_path / "plain.xlsx"), read_package(saved)
 
     def bare(text):
         text = re.sub(r"<v( xml:space=\"preserve\")?>[^<]*</v>|<v ?/>", "", text)
         text = re.sub(r"<(num|str)Cache>.*?</\1Cache>| t=\"\w+\"|fullCalcOnLoad=\"1\"", "", text)
-        text = re.sub(r"<dcterms:.*?</dcterms:\w+>", "", text)
+        text = re.sub(r"<dcterms:.*?</dcterms:\w+>|<Application>.*?</Application>", "", text)
         return re.sub(r"\s+", " ", text).replace(" >", ">").replace(" />", "/>")
 
     for name, data in package.parts.items():
