@@ -475,6 +475,14 @@ class TestTable:
         assert told(shop(*words, "--json"))["rows"][0][0]["power"] is None
         assert "contact_width must be" in shop(*words, "--specific-energy", "40")[2].replace("--contact-width", "contact_width")
 
+    def test_the_level_of_a_load_that_is_no_power_is_no_energy(self, shop):
+        text = Path("readings.csv").read_text()
+        Path("percent.csv").write_text(text.replace("power [kW]", "load [%]").replace("idle [kW]", "idle [%]"))
+        assert told(shop("knee", "percent.csv", "--json"))[0]["load_kind"] == "relative"
+        words = ("table", "--trial", "percent.csv", *TABLE_WORDS[3:])
+        said = told(shop(*words, "--json"))
+        assert said["rows"][0][0]["power"] is None and said["rows"][0][0]["work_rpm"] > 0
+
     def test_the_idle_power_is_that_of_the_trial_where_it_is_one_and_that_of_the_setup_without_a_trial(self, shop):
         def idle(words, *more):
             told_ = told(shop(*words, "--specific-energy", "40", "--json", *more))

@@ -16,6 +16,7 @@ from test_share import DEPTHS, ENERGIES, call, knee_book, one_line
 from test_share_strangers import SHEET, book_with
 
 from gritfuncs.share import calls, job, sites
+from gritfuncs.share.added_sheet import _cell as cell_of
 from gritfuncs.share.job import Difference, Left, Replaced, Shared, share
 from gritfuncs.share.knee_cells import knee_cells
 from gritfuncs.sheets.words import CAUTIONS
@@ -31,6 +32,12 @@ NOTHING = Shared("a.xlsx", None, "native", (), (), (), (), 0, (), ())
 def sections(shared):
     """The report without its last words, by paragraphs."""
     return shared.report().partition(CAUTIONS[0][:40])[0].strip().split("\n\n")
+
+
+@pytest.mark.parametrize("text, kept", [("of the level ", True), (" to look at", True), ("found", False)])
+def test_blanks_about_a_text_on_an_added_sheet_are_kept(text, kept):
+    """Programs take them away where the file does not say that they count (ECMA-376, xml:space)."""
+    assert ('<v xml:space="preserve">' in cell_of("A1", "=B1", text)) is kept
 
 
 class TestReport:
