@@ -208,7 +208,7 @@ def test_a_column_beyond_the_alphabet_has_two_letters(tmp_path):
 
 
 def test_of_several_reasons_that_of_the_delimiter_with_more_of_the_named_headings_is_told(tmp_path):
-    text = "rpm of work;P1;note\n120;2,0;a\n132;1,9;b\n"
+    text = "rpm of work\tP1\tnote\n120\t2,0\ta\n132\t1,9\tb\n"
     wanted = {"work_rpm": "rpm of work", "power": "P2"}
     assert "must have a row with the headings that columns names (missing: 'P2')" in refusal(tmp_path, text, columns=wanted)
 
@@ -352,7 +352,9 @@ def test_a_log_over_time_is_recognised_as_one(tmp_path):
 
 def test_a_trial_may_note_the_time_of_each_reading(tmp_path):
     def timed(count):
-        return "time;rpm;power\n" + "".join(f"{8 + number // 20}:{3 * (number % 20):02d};{120 + number};2\n" for number in range(count))
+        return "time;rpm;power\n" + "".join(
+            f"{8 + number // 20}:{3 * (number % 20):02d};{120 + number};2\n" for number in range(count)
+        )
 
     assert len(read(tmp_path, timed(50)).used) == 50
     assert "it looks like a log over time (51 rows under 'time')" in refusal(tmp_path, timed(51))

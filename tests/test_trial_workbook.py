@@ -158,7 +158,8 @@ def test_an_empty_trial_workbook_says_so(path):
 
 
 @pytest.mark.parametrize(
-    "loads, why", [(("x",), "row 1: left out: load is not a number)"), (("x", "y", "z"), "row 1: left out: load is not a number, and 2 more)")]
+    "loads, why",
+    [(("x",), "row 1: left out: load is not a number)"), (("x", "y", "z"), "row 1: left out: load is not a number, and 2 more)")],
 )
 def test_of_rows_that_cannot_be_used_the_first_is_told_and_how_many_more(path, loads, why):
     trial = read_trial(trial_workbook.save(path, [(120, load) for load in loads]))
