@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.signal import lfilter
+from simulated_logs import pattern
 
 import gritfuncs as gf
 from gritfuncs.trial.log.idle import Idles
@@ -79,6 +80,71 @@ def test_the_usual_length_is_weighted_by_energy():
     """Many short strokes of dressing weigh less than the parts they stand between."""
     assert usual_length(np.array([2.0] * 9 + [10.0] * 3), np.array([2.0] * 9 + [10.0] * 3)) == 10.0
     assert usual_length(np.array([2.0] * 18 + [10.0] * 3), np.array([2.0] * 18 + [10.0] * 3)) == 2.0
+
+
+@pytest.mark.parametrize("length, behind, is_stop", [(8, 0.5, True), (9.4, 0.5, False), (8, 5, False)])
+def test_a_stretch_below_nine_tenths_that_the_spindle_stops_behind_is_a_stop(length, behind, is_stop):
+    """The lag adds about 0.4 s to each length; within a second behind it, that is."""
+    before = power_of([10, 10, length])[: -round(10 * (12 - behind))]
+    log = gf.read_log(power=np.concatenate((before, np.zeros(150), power_of([10] * 4))), interval=0.1)
+    assert words(log)[:3] == ["part", "part", "short" if is_stop else "part"]
+    assert ("the spindle stands behind it: a stop" in log.stretches[2].why) == is_stop
+
+
+@pytest.mark.parametrize("behind, word", [(0.5, "hole"), (5, "part")])
+def test_values_that_are_missing_within_a_second_of_a_part_leave_it_out(behind, word):
+    power = power_of([10] * 4)
+    first = round(10 * (12 + 10 + 0.4 + behind))
+    power[first : first + 40] = np.nan
+    assert words(gf.read_log(power=power, interval=0.1)) == [word, "part", "part", "part"]
+
+
+def shaped(shape, parts=5):
+    """Parts of 10 s whose net load has the course of `shape`, a hundred values."""
+    net = np.concatenate((*([np.zeros(120), shape] * parts), np.zeros(120)))
+    return gf.read_log(power=1 + net + 0.005 * np.random.default_rng(2).standard_normal(len(net)), interval=0.1)
+
+
+@pytest.mark.parametrize("dip, is_refused", [(0.14, False), (0.19, False), (0.28, True)])
+def test_a_load_that_changes_by_more_than_a_quarter_within_the_part_is_not_level(dip, is_refused):
+    """A dip in the two middle quarters: over the mean it is a little more."""
+    log = shaped(np.repeat([1, 1 - dip, 1 - dip, 1], 25))
+    assert ("must stay level while a part is ground (got" in log.refusal) == is_refused
+    assert len(log.parts) == (0 if is_refused else 5)
+
+
+@pytest.mark.parametrize("rising, is_refused", [(0.8, False), (0.9, True)])
+def test_a_load_that_is_level_for_less_than_a_third_of_the_stretch_is_a_saw(rising, is_refused):
+    """Rising evenly for a share of the stroke, then level: a fifth of the rise counts as level, too."""
+    log = shaped(np.minimum(np.linspace(0, 1 / rising, 100), 1))
+    assert ("power must stay level while a part is ground (got level for" in log.refusal) == is_refused
+    assert not is_refused or 0.25 < float(log.refusal.split("level for ")[1].split(" %")[0]) / 100 < 0.33
+
+
+def test_how_long_a_slow_wave_rises_is_told_in_percent_of_its_stretch():
+    """A sine of 30 s rises for 15 s, and stands above a fifth of its height for 21 s: the fitted one turns sooner."""
+    time, power = pattern("slow sine")
+    log = gf.read_log(power=power + 0.01 * np.random.default_rng(1).standard_normal(len(power)), time=time)
+    told = float(log.refusal.split("a slow wave, rising for ")[1].split(" % of a stretch")[0])
+    assert 35 < told < 100 * 15 / 21
+
+
+def test_a_rise_below_the_level_of_a_stretch_is_told_with_its_share():
+    log = read([10, 10, 10, 10, 10], [1, 1, 0.3, 1, 1])
+    assert words(log) == ["part", "part", "touch", "part", "part"]
+    assert log.stretches[2].why in ("rises to 29 % of the usual level only", "rises to 30 % of the usual level only")
+
+
+@pytest.mark.parametrize("noise, is_counted", [(0.01, True), (0.11, False)])
+def test_the_steps_of_a_quiet_meter_count_in_the_error_of_a_part(noise, is_counted):
+    """A value rounded to a step is off by step/sqrt(12), at the level and at idle; two standard errors are stated."""
+    random = np.random.default_rng(3)
+    power = power_of([10] * 5)
+    power = np.round(power + noise * random.standard_normal(len(power)), 1)
+    errors = [part.error for part in gf.read_log(power=power, interval=0.1).parts]
+    rounding = 2 * (2 * 0.1**2 / 12) ** 0.5
+    assert len(errors) == 5
+    assert min(errors) == pytest.approx(rounding, rel=0.1) if is_counted else np.median(errors) < rounding
 
 
 @pytest.mark.parametrize("share, is_clipped", [(0.15, False), (0.3, True)])

@@ -16,7 +16,7 @@ from simulated_logs import RPMS, simulate
 import gritfuncs as gf
 from gritfuncs.commands.log import rpms
 from gritfuncs.trial.log.advice import rise_said, sweep_advice
-from gritfuncs.trial.log.clock import from_numbers
+from gritfuncs.trial.log.clock import Stamps, from_numbers
 from gritfuncs.trial.log.columns import _growing as growing
 from gritfuncs.trial.log.drawing import thinned, title
 from gritfuncs.trial.log.report import shown_span
@@ -246,6 +246,36 @@ def test_a_long_trace_keeps_the_dips_too():
     time, shown = thinned(log)
     assert len(shown) <= 2002 and shown.min() == pytest.approx(0.2, abs=0.01) and shown.max() == pytest.approx(3, abs=0.01)
     assert time[shown.argmin()] == pytest.approx(1234.55) and (np.diff(time) >= 0).all()
+
+
+@pytest.mark.parametrize("step, is_taken", [(9.9, True), (10, False)])
+def test_numbers_of_time_without_a_unit_are_seconds_where_rows_follow_within_ten(step, is_taken):
+    if is_taken:
+        assert from_numbers(step * np.arange(50), None, "time").seconds[1] == step
+    else:
+        with pytest.raises(ValueError, match="time must have a unit"):
+            from_numbers(step * np.arange(50), None, "time")
+
+
+def test_years_of_two_digits_are_of_this_century_and_a_log_is_no_longer_than_a_month_from_date_to_date():
+    stamps = Stamps()
+    stamps.add(np.array([b"04.03.26 10:00:00", b"05.03.26 10:00:00"]))
+    assert stamps.clock().begin == datetime.datetime(2026, 3, 4)
+    for later, is_taken in ((b"2026-02-01 10:00", True), (b"2026-02-02 10:00", False)):
+        stamps = Stamps()
+        stamps.add(np.array([b"2026-01-01 10:00", later]))
+        if is_taken:
+            assert np.diff(stamps.clock().seconds) == 31 * 86400
+        else:
+            with pytest.raises(ValueError, match="time must have dates that grow"):
+                stamps.clock()
+
+
+def test_times_between_may_be_said_in_hours_and_without_a_time_column():
+    power = 1 + 1e-3 * np.arange(80_000)
+    for options in (dict(interval=0.1), dict(time=0.1 * np.arange(80_000))):
+        log = gf.read_log(power=power, between="1:00:00-1:10:00", **options)
+        assert log.duration == pytest.approx(600, abs=0.2) and log.trace.power[0] == pytest.approx(37.0, abs=0.01)
 
 
 def test_no_text_of_a_picture_becomes_a_formula(tmp_path):

@@ -11,6 +11,7 @@ from test_templates import cells_by_name, differences, same, saved
 
 import gritfuncs as gf
 from gritfuncs.planning import LIMIT_WORDS
+from gritfuncs.spreadsheets.evaluate import workbook_values
 from gritfuncs.workbooks.plunge_cycle import build as plunge_cycle
 from gritfuncs.workbooks.plunge_cycle.stages import ABOVE, BELOW, PLUNGES, STAGES, TOO_FAST
 
@@ -510,3 +511,19 @@ def test_a_cycle_beyond_a_limit_or_stopped_says_so_in_sight(book):
     assert book["out_state"].startswith("STOP: the wheel runs at 40.0 m/s, above the 35.0 m/s marked on it")
     shown = [book.at("Cycle", f"{letter}{row}") for letter in "CDEFG" for row in range(18, 41)]
     assert {value for value in shown if value is not None} <= {"-"}
+
+
+def test_every_number_of_the_stages_is_shown_with_three_figures_or_so(as_built):
+    """As shipped: what is shown is off by half a percent at most, and no number has more than six figures."""
+    workbook = as_built("plunge_cycle.xlsx")
+    values = workbook_values(workbook)
+    seen = 0
+    for sheet in ("Cycle", "calc cycle", "Results"):
+        for cell in (cell for row in workbook[sheet].iter_rows() for cell in row):
+            value = values[sheet].get(cell.coordinate)
+            if isinstance(value, float) and value and set(cell.number_format) <= set("0."):
+                decimals = len(cell.number_format.partition(".")[2])
+                assert abs(round(value, decimals) - value) <= 0.005 * abs(value), f"{sheet} {cell.coordinate}"
+                assert decimals == 0 or decimals + math.log10(abs(value)) < 6, f"{sheet} {cell.coordinate}"
+                seen += 1
+    assert seen > 50

@@ -272,3 +272,49 @@ def test_what_is_copied_goes_below_the_heading_that_is_named(as_built):
     book = as_built("trial.xlsx")
     first = book.defined_names["in_readings"].attr_text.replace("$", "").rpartition("!")[2].partition(":")[0]
     assert book["2 Trial"][first].offset(-2).value == "rpm"
+
+
+def computed(as_built, sheet, table, name, number, cells, **values):
+    """What the shipped formula of a column gives in a row of its table, over cells {(sheet, table, column, row number): value}."""
+    book = Book({None: {name.upper(): f"Levels!$A${row}" for row, name in enumerate(values, 1)}})
+    sheets = {"Log": {}, "Parts": {}, "Levels": {(row, 1): float(value) for row, value in enumerate(values.values(), 1)}}
+    for (its, columns, column, row), value in cells.items():
+        place = openpyxl.utils.column_index_from_string(columns.letter(column))
+        sheets[its][columns.first_row + row - 1, place] = value
+    for title, held in sheets.items():
+        book.add_sheet(title, held)
+    address = f"{table.letter(name)}{table.first_row + number - 1}"
+    cell = as_built("power_log.xlsx")[sheet][address]
+    return value_of(cell.value, Place(sheet, cell.row, cell.column), book)
+
+
+def beside_a_part(as_built, name, ends_before, **also):
+    """Idle beside part 2 of 3, of a log whose power is its row: two rows a second, the part in rows 101 to 120."""
+    cells = {("Log", LOG, "row", row): float(row) for row in range(1, 201)}
+    cells |= {("Log", LOG, "power", row): float(row) for row in range(1, 201)}
+    for number, (first, rows) in enumerate([(ends_before - 19, 20), (101, 20), (also.pop("next_begins", 160), 20)], 1):
+        cells |= {("Parts", PARTS, "number", number): float(number)}
+        cells |= {("Parts", PARTS, "first", number): float(first), ("Parts", PARTS, "rows", number): float(rows)}
+    cells |= {("Parts", PARTS, "length", 2): "part", ("Parts", PARTS, "near", 2): -1.0}
+    levels = dict(out_interval=0.5, out_running=-10, out_stretches=3, out_rows=200, out_lag=1.0)
+    return computed(as_built, "Parts", PARTS, name, 2, cells, **levels)
+
+
+def test_idle_is_read_in_the_free_seconds_beside_a_part_also_in_short_gaps(as_built):
+    """Half a second a row: 1.5 to 3 s before contact, but not within 2.5 s of the stretch before."""
+    assert beside_a_part(as_built, "near", 60) == np.mean(range(95, 99))
+    assert beside_a_part(as_built, "near", 92) == np.mean([97, 98])
+    assert beside_a_part(as_built, "near", 93) == 98 and beside_a_part(as_built, "near", 94) == ""
+    assert beside_a_part(as_built, "before", 60) == np.mean(range(86, 99))  # from 7.5 s on, not within 4 s of the one before
+    assert beside_a_part(as_built, "before", 85) == np.mean(range(93, 99)) and beside_a_part(as_built, "before", 91) == -1
+    assert beside_a_part(as_built, "behind", 60) == np.mean(range(128, 141))  # from 4 s on for 6 s, to 1.5 s before the next
+    assert beside_a_part(as_built, "behind", 60, next_begins=135) == np.mean(range(128, 133))
+    assert beside_a_part(as_built, "behind", 60, next_begins=130) == ""
+
+
+@pytest.mark.parametrize(
+    "row, first, last", [(1, 1, 3), (2, 1, 4), (3, 1, 5), (50, 48, 52), (ROWS - 1, ROWS - 3, ROWS), (ROWS, ROWS - 2, ROWS)]
+)
+def test_power_is_smoothed_by_the_median_of_five_rows_about_each(as_built, row, first, last):
+    cells = {("Log", LOG, "power", number): float(number**2) for number in range(max(1, row - 9), min(ROWS, row + 9) + 1)}
+    assert computed(as_built, "Log", LOG, "middle", row, cells) == np.median([number**2 for number in range(first, last + 1)])

@@ -404,6 +404,13 @@ def test_no_rpm_is_shown_as_zero():
         assert formats == ({"0"} if name == "out_wear_wheel_rpm" else {"[<0.5]0.0E+0;0.0"})
 
 
+def test_the_words_of_the_limits_are_shrunk_to_their_narrow_cells(as_built):
+    sheet = as_built("speed_table.xlsx")["Details"]
+    (head,) = [cell.row for cell in sheet["A"] if "is it within the limits" in str(cell.value)]
+    assert max(len(words) for _, _, words in LIMIT_WORDS) > sheet.column_dimensions["B"].width
+    assert all(cell.alignment.shrink_to_fit for row in sheet[f"B{head + 1}:F{head + 12}"] for cell in row)
+
+
 # --- the page to pin up
 
 

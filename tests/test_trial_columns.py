@@ -84,6 +84,16 @@ def test_an_idle_below_zero_is_taken_off_and_named(tmp_path):
         assert not said(read(tmp_path, text), "below zero")
 
 
+@pytest.mark.parametrize("count, end", [(3, "row 4: -1)"), (4, "row 4: -1, ...)")])
+def test_of_many_rows_three_are_listed_and_that_there_are_more(tmp_path, count, end):
+    below = read(tmp_path, "rpm;power;idle\n" + "120;2;-1\n" * count)
+    assert said(below, f"adds to the load (row 2: -1, row 3: -1, {end}.")
+    strong = read(tmp_path, "highest_power;2 kW\nrpm;power\n" + "120;3\n" * count)
+    assert said(strong, f"highest power is 2 kW (row 3: 3, row 4: 3, {end.replace('4: -1', '5: 3')}.")
+    fast = read(tmp_path, "rpm;power\n" + "9000;2\n" * count)
+    assert said(fast, f"usual is 5 to 2000 1/min (row 2: 9000, row 3: 9000, {end.replace('-1', '9000')}.")
+
+
 def test_numeric_columns_that_were_not_read_are_listed(tmp_path):
     trial = read(tmp_path, "Nr;rpm;power;Temperature (°C);operator\n1;120;2;31;me\n2;132;1.9;;me\n")
     assert "Columns with numbers that were not read: 'Nr', 'Temperature (°C)'." in trial.remarks
@@ -189,6 +199,18 @@ def test_a_column_by_letter_has_the_unit_of_its_heading(tmp_path):
     assert "power must be in kW (got heading 'Last (bar/s)')" in refusal(
         tmp_path, "a;b\nx;Last (bar/s)\n120;2\n", columns={"work_rpm": "A", "power": "B"}
     )
+
+
+def test_a_column_beyond_the_alphabet_has_two_letters(tmp_path):
+    for letters, place in (("Z", 25), ("AA", 26), ("BC", 54)):
+        text = "rpm" + ";" * place + "P1\n" + "".join(f"{rpm}" + ";" * place + f"{rpm / 60}\n" for rpm in (120, 132))
+        assert read(tmp_path, text, columns={"power": letters}).energies == (2.0, 2.2)
+
+
+def test_of_several_reasons_that_of_the_delimiter_with_more_of_the_named_headings_is_told(tmp_path):
+    text = "rpm of work\tP1\tnote\n120\t2,0\ta\n132\t1,9\tb\n"
+    wanted = {"work_rpm": "rpm of work", "power": "P2"}
+    assert "must have a row with the headings that columns names (missing: 'P2')" in refusal(tmp_path, text, columns=wanted)
 
 
 def test_rows_above_the_table_are_no_readings(tmp_path):
@@ -329,8 +351,13 @@ def test_a_log_over_time_is_recognised_as_one(tmp_path):
 
 
 def test_a_trial_may_note_the_time_of_each_reading(tmp_path):
-    text = "time;rpm;power\n" + "".join(f"8:{10 + 3 * number};{120 + 12 * number};2\n" for number in range(12))
-    assert len(read(tmp_path, text).used) == 12
+    def timed(count):
+        return "time;rpm;power\n" + "".join(
+            f"{8 + number // 20}:{3 * (number % 20):02d};{120 + number};2\n" for number in range(count)
+        )
+
+    assert len(read(tmp_path, timed(50)).used) == 50
+    assert "it looks like a log over time (51 rows under 'time')" in refusal(tmp_path, timed(51))
 
 
 def test_quoted_comma_text_with_unknown_headings_is_told_about_its_headings(tmp_path):

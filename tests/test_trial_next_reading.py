@@ -125,6 +125,12 @@ def test_damage_away_from_the_knee_leaves_the_rpm_with_a_warning(tmp_path, use, 
         assert "DAMAGE WAS SEEN outside the band about the knee: stay within the band" in report
 
 
+@pytest.mark.parametrize("off, is_at_knee", [(0.978, False), (0.983, True), (1.017, True), (1.022, False)])
+def test_damage_withdraws_the_rpm_within_the_band_on_both_sides_of_a_sharp_knee(tmp_path, off, is_at_knee):
+    trial = read(tmp_path, damaged(0, "") + f"{SETUP.rpm_for(1.4 * off)!r};100;burn;no\n", setup=SETUP)
+    assert 1.4 * 0.983 < trial.knee.low and trial.knee.high < 1.4 * 1.017 and bool(trial.damage_at_knee) == is_at_knee
+
+
 def test_the_command_gives_no_rpm_where_damage_lies_at_the_knee(tmp_path, capsys):
     path = tmp_path / "damaged.csv"
     path.write_text(damaged(108, "burn"), encoding="utf-8")

@@ -407,6 +407,7 @@ def test_unusual_and_impossible_readings_are_named(tmp_path):
     assert any("Check the work speed of rotation: usual is 5 to 2000 1/min (row 2: 9000)" in remark for remark in
                read(tmp_path, "rpm;power\n9000;2\n").remarks)  # fmt: skip
     assert "row 2: work_rpm must be <= 100000 1/min" in refusal(read, tmp_path, "rpm;power\n1e7;2\n")
+    assert read(tmp_path, "rpm;power\n100000;2\n").used
     assert any("Check the grit depth" in remark for remark in read(tmp_path, "grit depth;power\n80;2\n").remarks)
 
 

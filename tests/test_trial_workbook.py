@@ -158,6 +158,16 @@ def test_an_empty_trial_workbook_says_so(path):
 
 
 @pytest.mark.parametrize(
+    "loads, why",
+    [(("x",), "row 1: left out: load is not a number)"), (("x", "y", "z"), "row 1: left out: load is not a number, and 2 more)")],
+)
+def test_of_rows_that_cannot_be_used_the_first_is_told_and_how_many_more(path, loads, why):
+    trial = read_trial(trial_workbook.save(path, [(120, load) for load in loads]))
+    with pytest.raises(ValueError, match=re.escape(f"must have at least one usable reading ({why}")):
+        trial.knee  # noqa: B018
+
+
+@pytest.mark.parametrize(
     "where",
     ["#REF!", "'My readings'!$C$5:$F$44", "Gone!$A$1:$E$40", "'My readings'!$C:$G", "'My readings'!$C$5:$G$9,Inputs!$A$1", "1+2"],
 )

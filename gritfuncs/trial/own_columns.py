@@ -10,11 +10,9 @@ from ..refused import Refused
 from ..units import parse, ratio
 from .headings import SHOWN_UNITS, read_heading
 from .layout import Layout
-from .readings import SETTINGS, damage_in
+from .readings import CHANGED, SETTINGS, damage_in
 from .rows import Row
 from .words import ALSO_GIVEN_AS, STEADY_WORDS, Line, column_line
-
-STEADY = 0.01  # how far a value may change from reading to reading and still be called the same; meters are read to about this
 
 
 class Own(NamedTuple):
@@ -60,7 +58,7 @@ def columns_of_settings(rows: Sequence[Row], layout: Layout, value: Callable[[An
             continue
         damaged = [(row.number, number) for row in noted if (number := finite_in(value(row.cell(column)))) is not None]
         (lowest, low), (highest, high) = (end(held + damaged, key=lambda pair: pair[1]) for end in (min, max))
-        if high - low <= STEADY * abs(high) and not is_per_turn(word, unit):
+        if high - low <= CHANGED * abs(high) and not is_per_turn(word, unit):
             numbers = [number for _, number in held]
             mean = numbers[0] if min(numbers) == max(numbers) else sum(numbers) / len(numbers)
             line = Line(held[0][0], mean, unit, basis)
@@ -140,7 +138,7 @@ def _check_agreement(word: str, line: Line, column: Line) -> None:
 
 def _agree(word: str, line: Line, column: Line) -> bool:
     one, other = _in_shop_unit(word, line), _in_shop_unit(word, column)
-    return one is None or other is None or abs(one - other) <= STEADY * abs(one)
+    return one is None or other is None or abs(one - other) <= CHANGED * abs(one)
 
 
 def _in_shop_unit(word: str, line: Line) -> float | None:

@@ -14,11 +14,10 @@ from typing import Any
 from ..formulas import catalogue
 from ..quantities import QUANTITIES, finite_in, shown
 from ..refused import Refused
-from .readings import Reading
+from .readings import CHANGED, Reading
 from .setup import Setup
 from .words import SPEED_AGREEMENT, Words, check_marked
 
-CHANGED = 0.01  # of a value; less is the same setting, as meters are read
 # Idle power of one wheel speed serves another so near: at 2 % it is off by 4 % of idle at most (between linear and square, from memory).
 SAME_SPEED = 0.02
 LOADS_NEED = "power in kW, or a meter that rises evenly with power, where more than the work rpm changes"

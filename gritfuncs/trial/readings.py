@@ -25,6 +25,7 @@ NOT_ABOVE_IDLE = LEFT_OUT.format("load is not above idle")
 
 # What a row may have a value of its own for, in the place of the setup's.
 SETTINGS = ("infeed_rate", "wheel_speed", "wheel_rpm", "work_diameter", "wheel_diameter")
+CHANGED = 0.01  # of a value; less from reading to reading is the same setting, as meters are read
 RPM, LOAD, IDLE, DEPTH, ENERGY = "rpm", "load", "idle", "grit depth", "specific energy"
 MICROMETRE = QUANTITIES["grit_depth"].unit
 

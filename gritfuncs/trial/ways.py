@@ -9,7 +9,7 @@ from ..knee import find_knee
 from ..knee.result import found_in
 from ..quantities import QUANTITIES
 from .own_settings import SAME_SPEED, changes
-from .readings import MICROMETRE, Reading
+from .readings import CHANGED, MICROMETRE, Reading
 
 if TYPE_CHECKING:
     from .result import Trial
@@ -25,7 +25,7 @@ def way_of(used: Iterable[Reading], setup_values: dict[str, float | None]) -> st
     """What was stepped from reading to reading."""
     readings = list(used)
 
-    def changed(word: str, tolerance: float = 0.01) -> bool:
+    def changed(word: str, tolerance: float = CHANGED) -> bool:
         values = [getattr(reading, word) or setup_values.get(word) for reading in readings]
         return changes([value for value in values if value], tolerance)
 

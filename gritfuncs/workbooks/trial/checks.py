@@ -7,8 +7,7 @@ from ...quantities import QUANTITIES
 from ...sheets.book import Book
 from ...sheets.conditions import quoted
 from ...trial.inputs import BOOK_LOAD_KINDS, BOOK_STEPS, FOLLOWED, SPACINGS, UNITS
-from ...trial.own_settings import CHANGED
-from ...trial.readings import BLANK, EXCLUDED, USED
+from ...trial.readings import BLANK, CHANGED, EXCLUDED, USED
 from ..blocks.limits import order_checks
 from ..blocks.slips import watch_cells
 from .calculation import IS_BOTH, IS_ENERGY

@@ -14,8 +14,7 @@ from ...knee.thresholds import MIN_DEPTHS, MIN_READINGS
 from ...quantities import QUANTITIES
 from ...sheets.book import OK, STOP, Book
 from ...sheets.conditions import first_of, quoted
-from ...trial.own_settings import CHANGED
-from ...trial.readings import BLANK
+from ...trial.readings import BLANK, CHANGED
 from ..blocks.limits import limit_cases
 from .steps import rpm_for
 from .tables import CALCULATION, PLAN, ROWS
