@@ -18,7 +18,7 @@ from .trials import RPM_RANGES
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 PAGE = DOCS / "evidence.md"
 MUTATION_HEADING = "## Do the tests notice?"
-DRAW = "python3 tests/mutation/run.py FOLDER/ ... --draw 40 --seconds 40 --without-test up_to_date --write"
+DRAW = "python3 tests/mutation/run.py FOLDER/ ... --draw 20 --seed 2 --seconds 60 --without-test up_to_date --write"
 RECORDS = DOCS / "evidence"  # results of the long runs, which have commands of their own
 
 HEAD = """# Evidence
@@ -271,8 +271,9 @@ def drawn():
         left += [survived(survivor["module"], survivor) for survivor in folder["survivors"]]
     return f"""
 Where there are thousands of changes, some of each folder are drawn at random: `{DRAW}`. A change counts as noticed when one of the tests \
-that ran its line fails, the quickest first, up to 40 s of tests; the tests that compare built files with those of the repository, which \
-notice any other byte, are left out. The interval is Wilson's, 95 %, for the whole folder.
+that ran its line fails, those in a file called like the module first, then the quickest, within 60 s of tests: slower ones may notice \
+more. The tests that compare built files with those of the repository, which notice any other byte, are left out: so a width or a height \
+counts as not noticed. The interval is Wilson's, 95 %, for the whole folder.
 
 {table(["folder", "changes", "drawn", "noticed", "%", "95 % interval, %"], rows)}
 
