@@ -472,3 +472,10 @@ def test_links_lead_where_their_words_say(as_built, name):
             assert (sheet.strip("'"), address) == (home, area.replace("$", "").partition(":")[0]), cell.value
         else:
             assert sheet.strip("'").lstrip("123 ") == cell.value.lstrip("123 "), (cell.parent.title, cell.coordinate)
+
+
+def test_heads_of_record_and_setups_name_the_unit_of_each_number_and_none_of_a_text(as_built):
+    book = as_built("knee_record.xlsx")
+    heads = {cell.value for name in ("Record", "Setups") for row in book[name].iter_rows(max_row=9) for cell in row}
+    assert {"knee, µm", "wheel diameter, mm", "wheel speed, m/s", "key", "material", "side of contact"} <= heads
+    assert not [head for head in heads if isinstance(head, str) and head.endswith(", -")]

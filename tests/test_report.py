@@ -129,6 +129,17 @@ class TestWhatItSays:
         page = Read(trial_page(read_trial(trial_file(tmp_path)), DAY))
         assert "wheel diameter 8 in 203.2 mm" in page.text and "infeed rate on the radius 0.6 mm/min 0.6 mm/min" in page.text
 
+    @pytest.mark.parametrize("written, side", [("external", "external"), ("internal", "internal"), ("1", "external")])
+    def test_the_side_of_contact_is_named_as_it_is_used(self, written, side, tmp_path):
+        path = trial_file(tmp_path)
+        text_ = (
+            path.read_text(encoding="utf-8")
+            .replace("side;external", f"side;{written}")
+            .replace("diameter;8;in", "diameter;15;mm")
+        )
+        path.write_text(text_, encoding="utf-8")
+        assert f"side of contact {written} {side} " in Read(trial_page(read_trial(path), DAY)).text
+
     def test_an_infeed_rate_on_the_diameter_is_shown_as_written_and_halved(self, tmp_path):
         path = trial_file(tmp_path)
         path.write_text(
