@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping
 from functools import cached_property, partial
 from pathlib import Path
@@ -66,13 +67,14 @@ def _filled_down(rows: list[Row], layout: Layout, merged: list[tuple[int, int, i
     """
     across = layout.columns["grit_depth" if "grit_depth" in layout.columns else "work_rpm"]
     upward = layout.columns[layout.load or "specific_energy"]
-    found, below = list(rows), rows[layout.start :]
-    held = {row.number: row for row in below}
+    found, numbers = list(rows), [row.number for row in rows]
     for column, first, last in merged:
-        value = held[first].cell(column) if first in held else None
-        for place, row in enumerate(below if not is_blank(value) else (), layout.start):
+        top = bisect_left(numbers, first, layout.start)
+        value = rows[top].cell(column) if first in numbers[top : top + 1] else None
+        for place in range(top + 1, bisect_right(numbers, last, layout.start)) if not is_blank(value) else ():
+            row = rows[place]
             is_reading = not (is_blank(row.cell(across)) and is_blank(row.cell(upward)))
-            if first < row.number <= last and is_reading and is_blank(row.cell(column)):
+            if is_reading and is_blank(row.cell(column)):
                 cells = [*found[place].cells, *[None] * (column + 1 - len(found[place].cells))]
                 cells[column] = value
                 found[place] = found[place]._replace(cells=cells)
