@@ -21,6 +21,7 @@ from gritfuncs.trial.log.columns import _growing as growing
 from gritfuncs.trial.log.drawing import thinned, title
 from gritfuncs.trial.log.report import shown_span
 from gritfuncs.trial.log.svg import _moments
+from gritfuncs.trial.log.sweep_plan import sweep_points
 from gritfuncs.trial.log.trace import _block_means, _grid
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -49,7 +50,7 @@ def test_what_may_be_a_decimal_comma_is_asked_for_and_no_rpm_is_guessed(typed):
 
 def test_a_sweep_is_as_long_as_its_legs():
     """The seconds of a leg times the legs between the rpm that are named are the seconds of infeed."""
-    said = sweep_advice(60.0, 180.0, 1.0)
+    said = sweep_advice(*sweep_points(60.0, 180.0, 1.0))
     listed = re.search(r"sweep the work rpm ([\d. to]+) 1/min in (\d+) legs of ([\d.]+) s .*: ([\d.]+) s of infeed", said)
     points = listed[1].split(" to ")
     assert int(listed[2]) == len(points) - 1

@@ -87,7 +87,7 @@ def run(chosen: Namespace) -> int:
     nominal_rpm, lowest, highest = map(words.number, WORDS)
     if nominal_rpm is None:
         raise Refused("--nominal-rpm", "be given: the work rpm where the trial starts", hint="add --nominal-rpm NUMBER")
-    _refuse_idle_options(chosen, words)
+    _refuse_options_without_effect(chosen, words)
     plan = plan_trial(
         nominal_rpm,
         step_percent=chosen.step_percent,
@@ -135,12 +135,11 @@ def _sweep(lag: float, plan: tuple[PlannedReading, ...]) -> dict[str, Any]:
     rpms = {reading.work_rpm for reading in plan if reading.work_rpm is not None}
     if len(rpms) < 2:
         raise Refused("--sweep", "be left out where the plan has one work rpm only", f"{lag:g}")
-    ends = min(rpms), max(rpms)
-    points, infeed_time = sweep_points(*ends, lag)
-    return dict(lag=lag, work_rpms=list(points), infeed_time=infeed_time, advice=sweep_advice(*ends, lag))
+    points, infeed_time = sweep_points(min(rpms), max(rpms), lag)
+    return dict(lag=lag, work_rpms=list(points), infeed_time=infeed_time, advice=sweep_advice(points, infeed_time))
 
 
-def _refuse_idle_options(chosen: Namespace, words: Words) -> None:
+def _refuse_options_without_effect(chosen: Namespace, words: Words) -> None:
     """Refused: an option that the steps do not go by.  What a file of the setup gives beside what they go by is no fault."""
     for word in (*INFEED_WORDS, *WHEEL_WORDS, *POWERS):
         typed = typed_as(chosen, word)

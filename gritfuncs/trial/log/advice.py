@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from .sweep_plan import SAID, sweep_points
+from collections.abc import Sequence
+
+from .sweep_plan import SAID
 
 LEAST_RISE, USUAL_RISE = 0.05, 0.45  # of idle: below the first a knee is hardly ever found, above the second nearly always
 # simulated, 1 % noise on a current: docs/power-log.md
@@ -24,9 +26,8 @@ def logging_advice() -> str:
     return "\n".join([*lines, *(f"    - {line}" for line in BEFORE), "Then: gritfuncs log LOG --plan TRIAL"])
 
 
-def sweep_advice(lowest: float, highest: float, lag: float) -> str:
-    """How to look for the knee within one part, between two work rpm [1/min] at a lag [s], as lines for people."""
-    points, infeed_time = sweep_points(lowest, highest, lag)
+def sweep_advice(points: Sequence[float], infeed_time: float) -> str:
+    """How to look for the knee within one part, by work rpm [1/min] at the turning points and infeed time [s], as lines for people."""
     listed = ",".join(f"{rpm:.4g}" for rpm in points)
     lines = (
         f"To look for the knee within one part first ({SAID}):",
