@@ -7,6 +7,7 @@ lag of the process, with a drift along the part that is no straight function of 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import takewhile
 from typing import Any
 
 import numpy as np
@@ -73,21 +74,20 @@ def swept_part(
         shares = _shares(np.clip(rpm_at(delay) ** 0.25, root[0], root[-1]), root)
         return np.column_stack((_lagged(shares, lag, trace.interval), course * net[counts].mean()))[counts]
 
-    def fitted(lag: float, delay: float) -> tuple[np.ndarray, np.ndarray]:
+    def fitted(lag: float, delay: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         columns = columns_of(lag, delay)
         found = np.linalg.lstsq(columns, net[counts], rcond=None)[0]
-        return found, net[counts] - columns @ found
+        return columns, found, net[counts] - columns @ found
 
-    lag, delay = _best(lambda lag, delay: float((fitted(lag, delay)[1] ** 2).sum()), infeed_time, legs)
-    found, rest = fitted(lag, delay)
-    nets, columns = found[:-1], columns_of(lag, delay)
+    lag, delay = _best(lambda lag, delay: float((fitted(lag, delay)[-1] ** 2).sum()), infeed_time, legs)
+    columns, found, rest = fitted(lag, delay)
     longer, later = 1.05 * lag, delay + trace.interval
     changes = [(columns_of(longer, delay) - columns) @ found / 0.05, (columns_of(lag, later) - columns) @ found / trace.interval]
     return SweptPart(
         number,
         lag,
         tuple((root**4).tolist()),
-        tuple(nets.tolist()),
+        tuple(found[:-1].tolist()),
         float(idle),
         tuple(_errors(rest, np.column_stack((columns, *changes)))[:NODES].tolist()),
         legs / 2,
@@ -165,7 +165,6 @@ def _errors(rest: np.ndarray, columns: np.ndarray) -> np.ndarray:
     square = float(rest @ rest)
     if not square > 0:
         return np.zeros(len(spread))
-    alike = [float(rest[step:] @ rest[:-step]) / square for step in range(1, count // 4)]
-    lost = next((place for place, share in enumerate(alike) if share < 2 / count**0.5), len(alike))
-    widened = 1 + 2 * sum(alike[:lost])
+    alike = (float(rest[step:] @ rest[:-step]) / square for step in range(1, count // 4))
+    widened = 1 + 2 * sum(takewhile(lambda share: share >= 2 / count**0.5, alike))
     return 2 * np.sqrt(square / max(1, count - columns.shape[1]) * widened * spread)
