@@ -110,14 +110,20 @@ def test_no_table_that_fits_a_page_is_split(lengths):
         assert 30 * (4 + last - first + 1) <= 100 * A4_HEIGHT / setup.scale
 
 
+def with_a_table(rows):
+    """A book that is not finished, and its page with one table of rows 15 points high."""
+    book = Book("a book", state='"Guards closed."')
+    page = book.page("long", "A long table", (20, 60))
+    page.table_head(("no.", "what"))
+    for number in range(rows):
+        page.cells((number, "text"))
+        page.sheet.row_dimensions[page.row - 1].height = 15
+    return book, page
+
+
 def test_a_table_longer_than_a_page_repeats_its_head_and_one_that_nearly_fits_is_shrunk():
     for rows, pages in ((25, 1), (35, 1), (70, 2)):
-        book = Book("a book", state='"Guards closed."')
-        page = book.page("long", "A long table", (20, 60))
-        page.table_head(("no.", "what"))
-        for number in range(rows):
-            page.cells((number, "text"))
-            page.sheet.row_dimensions[page.row - 1].height = 15
+        book, page = with_a_table(rows)
         book.finish()
         assert (page.sheet.print_title_rows, page.sheet.page_setup.fitToHeight) == ("$1:$5", pages)
         assert not page.sheet.row_breaks.brk
@@ -128,12 +134,7 @@ def test_a_long_table_takes_as_many_pages_as_its_rows_fill(pages):
     """At the smallest scale, with the head on each page, and rows that other fonts make a little higher."""
 
     def taken(rows):
-        book = Book("a book", state='"Guards closed."')
-        page = book.page("long", "A long table", (20, 60))
-        page.table_head(("no.", "what"))
-        for number in range(rows):
-            page.cells((number, "text"))
-            page.sheet.row_dimensions[page.row - 1].height = 15
+        book, page = with_a_table(rows)
         head = sum(page.sheet.row_dimensions[row].height or 15 for row in range(1, page.row - rows))
         book.finish()
         return head, page.sheet.page_setup.fitToHeight

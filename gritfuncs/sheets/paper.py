@@ -85,7 +85,7 @@ def _end_pages(sheet, begins: Sequence[int]) -> None:
 
 def _breaks(heights: Sequence[float], begins: Sequence[int], repeated: int, page: float) -> Iterator[int]:
     """The first rows of all pages but the first: with a table that would be split, else where the page is full."""
-    head, used = sum(heights[:repeated]), 0.0
+    head = sum(heights[:repeated])
     ends = [*(row for row in begins if row > repeated + 1), len(heights) + 1]
     used, first = head, repeated + 1
     for end in ends:

@@ -86,8 +86,7 @@ def read_text(path: Path) -> str:
     marked = next((encoding for mark, encoding in _MARKS if data.startswith(mark)), "")
     text = _under(marked or "utf-8", data)
     if text is None and not marked:
-        western, *others = (_under(page, data) for page in _CODE_PAGES)
-        text = max((western, *(other for other in others if _known(other))), key=_known)
+        text = max((_under(page, data) for page in _CODE_PAGES), key=_known)
     if text is None:
         must = "be a text file in UTF-8, UTF-16 with byte order mark, Windows-1252, Windows-1250 or ISO 8859-2"
         raise Refused("", must, hint="a spreadsheet program saves it as CSV UTF-8")
