@@ -359,6 +359,25 @@ class TestRecord:
     def test_what_is_missing_is_named(self, words, said, shop):
         assert one_line(shop(f"record {words}")) == f"gritfuncs record: {said}\n"
 
+    @pytest.mark.parametrize(
+        "words, said",
+        [
+            ("list --who AB", "--who must be left out with list: only add goes by it (got AB)"),
+            ("list --key B", "--key must be left out with list: only add goes by it (got B)"),
+            ("list B", "KEY must be left out with list: show takes the key of one entry (got B)"),
+            ("show B --date 2026-02-21", "--date must be left out with show: only add goes by it (got 2026-02-21)"),
+            ("show B --shape-ratio 7", "--shape-ratio must be left out with show: only add goes by it (got 7)"),
+            (
+                "show B --setup a.toml --setup b.toml",
+                "--setup must be left out with show: only add goes by it (got a.toml, b.toml)",
+            ),
+            ("show B --column work_rpm=A", "--column must be left out with show: only add goes by it (got work_rpm=A)"),
+            ("show B --noise-percent 2", "--noise-percent must be left out with show: only add goes by it (got 2)"),
+        ],
+    )
+    def test_what_only_adding_goes_by_is_refused_elsewhere(self, words, said, own):
+        assert one_line(own(*f"record {words} --file own.xlsx".split())) == f"gritfuncs record: {said}\n"
+
     def test_a_recorded_knee_is_asked_about_by_its_key(self, own):
         assert one_line(own("confirm")) == "gritfuncs confirm: --record must be given; gritfuncs record list shows the keys\n"
         words = ("confirm", "--record", "B", "--file", "own.xlsx")
