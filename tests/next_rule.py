@@ -117,6 +117,10 @@ def rule(machine, rpms, energies, find, noise, wanted):
     found, falling = why.startswith("knee found"), why.startswith("still falling") and rpm is None and n < 30
     if found or falling:
         ends = [find(without(centre + side * 1.64 * deviation)) for side in (-1, 1)]
+        if found and squares >= n**2 / 8:
+            ends += [find(without(centre + side * 0.5 * deviation)) for side in (-1, 1)]
+        elif found:
+            ends.append(find(energies))
         allowed = ("found",) if found else ("still falling", "already level")
         corners = [depth(machine.nominal)] if falling else [knee.knee, *stated(knee, noise, rpms)]
         if not all(end.verdict in allowed for end in ends):

@@ -19,7 +19,7 @@ from libreoffice import LibreOffice
 from gritfuncs.addins.calc import build_oxt
 from gritfuncs.addins.functions import FUNCTIONS
 from gritfuncs.cli import main
-from gritfuncs.knee import ALREADY_LEVEL, FOUND, STILL_FALLING, FourthRoot, find_knee, next_reading
+from gritfuncs.knee import ALREADY_LEVEL, FOUND, STILL_FALLING, FourthRoot, find_knee, knee_of_trial, next_reading
 from gritfuncs.knee.next_reading import ENOUGH_REPEATS, MOST_READINGS, widening
 from gritfuncs.knee.reach import DEPTH_FACTOR, ENERGY_FACTOR, FURTHEST
 from gritfuncs.planning import Limits
@@ -79,6 +79,8 @@ class Machine:
         """What holds for every advice."""
         assert advice.reason and "\n" not in advice.line() and advice.line().startswith("stop: " if advice.stop else "next: ")
         assert (advice.work_rpm is None) == advice.stop
+        if advice.reason.startswith("knee found"):
+            assert knee_of_trial([SETUP.depth(rpm) for rpm in rpms], energies).verdict == FOUND
         if advice.stop:
             return
         rpm = advice.work_rpm

@@ -132,6 +132,22 @@ def test_a_knee_that_the_fitted_load_withdraws_does_not_stop_the_trial_but_asks_
     assert narrow.stop and "could have made this knee; the limits leave no room for the pair" in narrow.reason
 
 
+# Invented and simulated.  No knee with half a standard deviation more drift, as the verdict wants it; one with 1.64 of them.
+LOST_IN_BETWEEN = [
+    (120, 1.084, 0.6), (132, 1.093, 0.66), (108, 1.09, 0.54), (144, 1.187, 0.72), (98, 1.086, 0.49), (156, 1.271, 0.78),
+    (120, 1.081, 0.6), (120, 1.039, 0.6), (80, 1.362, 0.9), (132, 1.092, 0.66), (89, 1.052, 0.445), (108, 1.078, 0.54),
+    (81, 1.055, 0.405), (108, 1.048, 0.54), (132, 1.118, 0.66), (180, 0.88, 0.4),
+]  # fmt: skip
+
+
+def test_a_knee_that_a_drift_between_the_ends_withdraws_does_not_stop_the_trial(tmp_path):
+    trial = of(tmp_path, LOST_IN_BETWEEN)
+    assert trial.knee.verdict == "not resolved" and trial.knee.reasons[0].startswith("A drift of ")
+    advice = trial.next_reading(WIDE, nominal_rpm=120, wanted=0.15)
+    assert (advice.stop, advice.knee.verdict) == (False, "not resolved"), advice.line()
+    assert "drift could have made this verdict" in advice.reason
+
+
 def drawn(folder, seed, count):
     """A trial at steps drawn at random, in any order, the last two of them a pair; its scatter is given."""
     draw = random.Random(seed)

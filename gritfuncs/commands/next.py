@@ -7,13 +7,18 @@ from pathlib import Path
 
 from ..knee.next_reading import WANTED
 from ..planning import STEP_PERCENT
+from ..refused import Refused
 from ..trial import read_trial
+from ..trial.setup_file import LIMITS
 from ..trial.ways import BOTH, RPM
 from .command import DONE, Command
 from .options import add_choice, add_json, add_number, add_reading_options, add_share, reading_options
 from .output import print_json
 from .parser import Parser
-from .setup_options import add_setup_options, around_of
+from .setup_options import add_setup_options, around_of, typed_as
+
+RPM_LIMITS = ("lowest_work_rpm", "highest_work_rpm")
+LIMITS_OF = {RPM: RPM_LIMITS, BOTH: (*RPM_LIMITS, "lowest_infeed_rate", "highest_infeed_rate", "highest_power")}
 
 
 def add(parser: Parser) -> None:
@@ -36,6 +41,7 @@ def add(parser: Parser) -> None:
 
 def run(chosen: Namespace) -> int:
     trial = read_trial(chosen.trial, setup=around_of(chosen), **reading_options(chosen))
+    _refuse_limits_without_effect(chosen, chosen.steps or trial.way)
     advice = trial.next_reading(
         step_percent=chosen.step_percent, wanted=chosen.wanted, damage_seen=chosen.damage_seen, steps=chosen.steps
     )
@@ -44,8 +50,21 @@ def run(chosen: Namespace) -> int:
         return DONE
     for row, reason in trial.left_out:
         print(f"row {row}: {reason}")
+    for check in trial.checks:
+        print(check)
     print(advice.line())
     return DONE
+
+
+def _refuse_limits_without_effect(chosen: Namespace, way: str) -> None:
+    """Refused: a limit that was typed and that the steps do not go by.  What a file gives beside is no fault."""
+    for word in LIMITS:
+        typed = typed_as(chosen, word)
+        if typed is None or word in LIMITS_OF.get(way, LIMITS):
+            continue
+        only = f"only --steps '{BOTH}' goes by it" if word in LIMITS_OF[BOTH] else ""
+        must = f"be left out with --steps '{way}': {only}" if only else "be left out: no steps go by it"
+        raise Refused(f"--{word.replace('_', '-')}", must, f"{typed:g}")
 
 
 COMMAND = Command(
@@ -54,6 +73,7 @@ COMMAND = Command(
     add,
     run,
     example="gritfuncs next gritfuncs-demo/readings.csv --lowest-work-rpm 20 --highest-work-rpm 400",
-    details="FILE is a trial so far, as for the command knee. Give the limits of the machine: nothing outside is proposed.",
+    details="FILE is a trial so far, as for the command knee. Give the machine's limits of the work rpm, "
+    "and for steps of rpm and infeed those of infeed and power: nothing outside is proposed.",
     remark="The rule behind it: [the next reading](next-reading.md).",
 )

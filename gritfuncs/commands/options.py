@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from argparse import ArgumentParser, ArgumentTypeError, Namespace
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from glob import glob
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,7 @@ from ..quantities import QUANTITIES, Quantity
 from ..refused import Refused
 from ..trial.numbers import parse
 from ..trial.words import LOAD_KINDS
+from .parser import Parser
 
 _ZERO = re.compile(r"\s*[+-]?0")  # before a comma
 _WITH_UNIT = re.compile(r"\s*([+-]?[\d.,]*\d[.,]?(?:[eE][+-]?\d+)?)\s*([^\s\d.,;].*|1/.*)", re.DOTALL)
@@ -174,17 +175,24 @@ def add_reading_options(parser: ArgumentParser) -> None:
     add_share(parser, "noise", "scatter of repeated readings in percent, if you know it")
 
 
+def typed_options(chosen: Namespace) -> Iterator[tuple[str, str]]:
+    """Option and value of each that was typed, as far as it differs from what stands where none is."""
+    parser: Parser = chosen.parser
+    for action in parser.arguments + parser.setup_arguments:
+        value = getattr(chosen, action.dest, action.default)
+        if not action.option_strings or value == action.default:
+            continue
+        if action.type is share:
+            value *= 100
+        given = value if isinstance(value, list) else [value]
+        yield action.option_strings[0], ", ".join(f"{each:g}" if isinstance(each, float) else str(each) for each in given)
+
+
 def refuse_reading_options(chosen: Namespace, missing: str) -> None:
     """Refused: an option that says how a trial is read, where none is given; `missing` is what would give one."""
-    for option, value in (
-        ("--sheet", chosen.sheet),
-        ("--column", ", ".join(chosen.column)),
-        ("--heading-row", chosen.heading_row),
-        ("--load-kind", chosen.load_kind),
-        ("--idle", chosen.idle),
-    ):
-        if value not in (None, ""):
-            raise Refused(option, f"be given together with {missing}, or be left out", str(value))
+    for option, got in typed_options(chosen):
+        if option in ("--sheet", "--column", "--heading-row", "--load-kind", "--idle"):
+            raise Refused(option, f"be given together with {missing}, or be left out", got)
 
 
 def reading_options(chosen: Namespace) -> dict[str, Any]:

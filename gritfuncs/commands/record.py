@@ -12,7 +12,7 @@ from ..refused import Refused
 from ..trial import read_trial
 from ..trial.setup_file import ENTRY_TEXTS
 from .command import DONE, Command
-from .options import add_json, add_reading_options, one_of, reading_options
+from .options import add_json, add_reading_options, one_of, reading_options, typed_options
 from .output import print_json
 from .parser import Parser
 from .setup_options import add_record_file, add_setup_options, around_of
@@ -47,7 +47,17 @@ def day(text: str) -> datetime.date:
 
 
 def run(chosen: Namespace) -> int:
+    if chosen.what != ADD:
+        _refuse_what_only_adding_uses(chosen)
     return {ADD: _add, LIST: _list, SHOW: _show}[chosen.what](chosen)
+
+
+def _refuse_what_only_adding_uses(chosen: Namespace) -> None:
+    if chosen.what == LIST and chosen.subject is not None:
+        raise Refused("KEY", f"be left out with {LIST}: {SHOW} takes the key of one entry", chosen.subject)
+    for option, got in typed_options(chosen):
+        if option not in ("--file", "--json"):
+            raise Refused(option, f"be left out with {chosen.what}: only {ADD} goes by it", got)
 
 
 def _add(chosen: Namespace) -> int:

@@ -211,6 +211,7 @@ _LARGEST = log(1e6)
 
 
 def _remarks(trials: tuple[Trial, ...], names: tuple[str, ...], factors: list[float]) -> list[str]:
+    checks = [f"{name}: {check}" for name, trial in zip(names, trials) for check in trial.checks]
     told = []
     for name, factor in zip(names, factors):
         if abs(factor - 1) > EQUAL / 2:
@@ -226,7 +227,7 @@ def _remarks(trials: tuple[Trial, ...], names: tuple[str, ...], factors: list[fl
                     told.append(f"{QUANTITIES[word].label} differs: {_shown(firsts[word])} and {_shown(value)} in {name}.")
     if len(trials) > 2:
         told.append("Each interval holds by itself; of many comparisons some miss.")
-    return [sentence[0].upper() + sentence[1:] for sentence in told]
+    return checks + [sentence[0].upper() + sentence[1:] for sentence in told]
 
 
 def _shown(value: float | None) -> str:

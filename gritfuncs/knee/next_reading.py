@@ -26,7 +26,7 @@ from .drift import (
     worth_repeating,
 )
 from .evidence import checked_noise
-from .find import judged
+from .find import judged, knee_of_trial
 from .hinge import Corner, fit_corner, level_line
 from .inputs import depth_and_rpm, net_readings, share, truth
 from .interval import Hull
@@ -201,9 +201,10 @@ def _advice_with_drift(
     advice = trial.advice(wanted, noise is not None)
     found, falling = (advice.stop and advice.reason.startswith(word) for word in (KNEE_FOUND, STILL_FALLING))
     if found or falling and readings.n < MOST_READINGS:
-        advice = trial.against_drift(
-            advice, [judged(depths, without_drift(energies, end), noise) for end in drift.ends()], wanted
-        )
+        ends = [judged(depths, without_drift(energies, end), noise) for end in drift.ends()]
+        # A knee that both ends leave may be lost in between, and then the verdict on the whole trial is none.
+        wholes = [knee_of_trial(depths, energies, noise=noise)] if found else []
+        advice = trial.against_drift(advice, [*ends, *wholes], wanted)
     return replace(advice, reason=f"{advice.reason}; {drift.words()}") if drift.is_seen else advice
 
 
@@ -292,7 +293,10 @@ class _Trial:
         return self.stops(found_within(knee), replace(self.knee, low=knee.low, high=knee.high))
 
     def against_drift(self, stop: Advice, ends: list[Knee], wanted: float) -> Advice:
-        """The stop where the verdicts with the least and the largest possible drift allow it, else what to read again."""
+        """The stop where the verdicts with the least and the largest possible drift (and of a knee that on the whole trial) allow it.
+
+        Else what to read again.
+        """
         found = found_in(stop.knee)
         if found is None:  # the readings are still falling
             return (

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from ..formulas import catalogue
 from ..planning import LIMIT_WORDS, Limits, breaks, broken_limits
-from ..quantities import QUANTITIES
+from ..quantities import CHECK, QUANTITIES
 from ..refused import Refused
 from .headings import mentions_damage
 from .own_settings import OWN, Base
 from .readings import MICROMETRE, Reading
-from .result import Trial
+from .result import BEYOND, Trial
 from .setup import Setup
 from .table import Table
 from .ways import way_remarks
@@ -44,18 +44,16 @@ def reading_remarks(readings: list[Reading], limits: Limits, idle: float | None,
         told.append("No idle taken off: the readings count as they stand, which hides part of the fall; the knee is the same.")
     below = [reading for reading in used if not table.energy_given and reading.idle is not None and reading.idle < 0]
     if below:
-        rows = ", ".join(f"row {reading.row}: {reading.idle:.4g}" for reading in below[:3]) + (", ..." if below[3:] else "")
+        rows = _first_three([f"row {reading.row}: {reading.idle:.4g}" for reading in below])
         told.append(
             f"Idle is below zero, so taking it off adds to the load ({rows}). That is right only where the meter was set to zero "
             "with the wheel running; elsewhere check the sign."
         )
     low, high = limits.lowest_work_rpm, limits.highest_work_rpm
-    for reading in readings:
-        rpm = reading.work_rpm
-        if rpm is None or reading.kind == "blank":
-            continue
-        if broken_limits({"work_rpm": rpm}, limits):
-            told.append(f"Row {reading.row}: {rpm:.6g} 1/min is outside the machine's limits, {_span(low, high)} 1/min.")
+    tried = [(reading.row, reading.work_rpm) for reading in readings if reading.work_rpm is not None and reading.kind != "blank"]
+    beyond = [f"row {row}: {rpm:.6g}" for row, rpm in tried if broken_limits({"work_rpm": rpm}, limits)]
+    if beyond:
+        told.append(f"{BEYOND}, {_span(low, high)} 1/min ({_first_three(beyond)}).")
     for word in OWN:
         told += _odd(word, [(reading.row, value) for reading in used if (value := getattr(reading, word)) is not None])
     told += _odd("work_rpm", [(reading.row, reading.work_rpm) for reading in used if reading.work_rpm is not None])
@@ -84,9 +82,13 @@ def limit_remarks(readings: list[Reading], limits: Limits, base: Base, kind: str
         beyond = [f"row {row}: {value:.4g}" for row, value in rows.items() if breaks(limit_name, limit, value)]
         if beyond:
             unit = "" if QUANTITIES[name].unit == "-" else f" {QUANTITIES[name].unit}"
-            listed = ", ".join(beyond[:3]) + (", ..." if beyond[3:] else "")
-            told.append(f"Outside the machine's limits, {words}: {limit_name.replace('_', ' ')} is {limit:.4g}{unit} ({listed}).")
+            name_of_limit = limit_name.replace("_", " ")
+            told.append(f"{BEYOND}, {words}: {name_of_limit} is {limit:.4g}{unit} ({_first_three(beyond)}).")
     return told
+
+
+def _first_three(named: list[str]) -> str:
+    return ", ".join(named[:3]) + (", ..." if named[3:] else "")
 
 
 def _span(low: float | None, high: float | None) -> str:
@@ -105,8 +107,8 @@ def _odd(name: str, values: list[tuple[int, float]]) -> list[str]:
     odd = [(row, value) for row, value in values if not quantity.is_usual(value)]
     if not odd:
         return []
-    rows = ", ".join(f"row {row}: {value:.4g}" for row, value in odd[:3]) + (", ..." if odd[3:] else "")
-    return [f"Check the {quantity.label}: usual is {quantity.usual_range} ({rows})."]
+    rows = _first_three([f"row {row}: {value:.4g}" for row, value in odd])
+    return [f"{CHECK}the {quantity.label}: usual is {quantity.usual_range} ({rows})."]
 
 
 def result_remarks(trial: Trial) -> list[str]:

@@ -13,7 +13,7 @@ from ..knee.next_reading import OUTSIDE, STEP_PERCENT, WANTED
 from ..knee.result import found_in
 from ..knee.sentence import said
 from ..planning import BAND, Limits
-from ..quantities import QUANTITIES, finite_in, shown
+from ..quantities import CHECK, QUANTITIES, finite_in, shown
 from ..refused import Refused
 from .given import NOTHING, Given
 from .next_steps import next_of_both
@@ -24,6 +24,7 @@ from .ways import BOTH, RPM, way_of
 from .words import setup_from
 
 STATUS_KINDS = (USED, EXCLUDED, LEFT_OUT.split(":")[0], BLANK)
+BEYOND = "Outside the machine's limits"  # how a sentence on readings beyond one begins
 SAME_INFEED = 0.02  # of the grit depth; how far depths from a table may be from one fourth root of the rpm
 
 
@@ -107,6 +108,11 @@ class Trial:
     def repeated(self) -> tuple[tuple[int, str], ...]:
         """Row and status of the used readings that say the same as an earlier one."""
         return tuple((reading.row, reading.status) for reading in self.used if reading.status != USED)
+
+    @property
+    def checks(self) -> tuple[str, ...]:
+        """The remarks on values outside of what is usual, and on readings outside the machine's limits."""
+        return tuple(remark for remark in self.remarks if remark.startswith((CHECK, BEYOND)))
 
     @property
     def counts(self) -> dict[str, int]:
