@@ -10,7 +10,7 @@ from scipy.signal import lfilter
 from simulated_logs import pattern
 
 import gritfuncs as gf
-from gritfuncs.trial.log.idle import Idles
+from gritfuncs.trial.log.idle import Idles, _Free
 from gritfuncs.trial.log.remarks import part_remarks, trace_remarks
 from gritfuncs.trial.log.result import PartReading
 from gritfuncs.trial.log.sorting import usual_length
@@ -97,6 +97,22 @@ def test_values_that_are_missing_within_a_second_of_a_part_leave_it_out(behind, 
     first = round(10 * (12 + 10 + 0.4 + behind))
     power[first : first + 40] = np.nan
     assert words(gf.read_log(power=power, interval=0.1)) == [word, "part", "part", "part"]
+
+
+def idle_beside(higher):
+    """Idle of nine parts of 10 s, 1 kW high, of a meter at 1 kW that stands `higher` from the end of the fifth on for 12 s."""
+    piece = np.concatenate((np.full(200, 1.0), np.full(100, 2.0)))
+    power = np.concatenate((*[piece] * 9, np.full(200, 1.0)))
+    stretches = [(300 * number + 200, 300 * number + 300) for number in range(9)]
+    power[stretches[4][1] : stretches[4][1] + 120] += higher
+    return _Free(power, 0.1, stretches, np.zeros(len(power), bool), 4.0).idles(stretches, np.ones(9), False)[0]
+
+
+@pytest.mark.parametrize("higher, idle", [(0.04, 1.02), (0.049, 1.0245), (0.051, 1.0), (0.15, 1.0), (-0.04, 0.98), (-0.06, 0.94)])
+def test_where_idle_differs_by_more_than_a_twentieth_of_the_level_the_lower_counts(higher, idle):
+    """As in power_log.xlsx, in tests/test_power_log_book.py."""
+    values = idle_beside(higher)
+    assert values[4] == pytest.approx(idle) and np.delete(values, 4) == pytest.approx(1.0)
 
 
 def shaped(shape, parts=5):

@@ -313,6 +313,20 @@ def test_idle_is_read_in_the_free_seconds_beside_a_part_also_in_short_gaps(as_bu
 
 
 @pytest.mark.parametrize(
+    "before, behind, idle",
+    [(1.0, 1.49, 1.245), (1.0, 1.51, 1.0), (1.49, 1.0, 1.245), (1.51, 1.0, 1.0), (1.2, "", 1.2), ("", 1.2, 1.2)],
+)
+def test_where_idle_differs_by_more_than_a_twentieth_of_the_level_the_lower_counts(as_built, before, behind, idle):
+    """The same limit as that of read_log, in tests/test_log_limits.py."""
+    differ = abs(before - behind) if "" not in (before, behind) else ""
+    known = dict(number=1.0, length="part", near=9.0, before=before, behind=behind, differ=differ, height=10.0)
+    cells = {("Parts", PARTS, name, 1): value for name, value in known.items()}
+    given = computed(as_built, "Parts", PARTS, "idle", 1, cells, out_stretches=1, out_coolant_step=0)
+    assert given == pytest.approx(idle)
+    assert computed(as_built, "Parts", PARTS, "idle", 1, cells, out_stretches=1, out_coolant_step=0.1) == 9.0
+
+
+@pytest.mark.parametrize(
     "row, first, last", [(1, 1, 3), (2, 1, 4), (3, 1, 5), (50, 48, 52), (ROWS - 1, ROWS - 3, ROWS), (ROWS, ROWS - 2, ROWS)]
 )
 def test_power_is_smoothed_by_the_median_of_five_rows_about_each(as_built, row, first, last):

@@ -6,22 +6,22 @@ from typing import NamedTuple
 
 import numpy as np
 
+from ..log_limits import AT_TOP, BEHIND, LAGS_BEHIND, NEAR_ZERO
 from .checks import Refusal, level_share, no_levels, refusal_of
 from .cutting import Cut, by_contact, cut
-from .idle import AFTER, LAGS_AFTER, Idles, idles
+from .idle import Idles, idles
 from .remarks import part_remarks, trace_remarks
 from .result import PartReading, PowerLog, Stretch, SweptPart
 from .rise import wave_like
 from .rpm import rpm_within
 from .sorting import CLIPPED, GROUND, NO_IDLE, PART, TOUCH, UNCLEAR, sort_out
-from .standstill import NEAR_ZERO, standstill, with_start_up
+from .standstill import standstill, with_start_up
 from .steady import Steady, infeed_seconds, steady_stretches
 from .sweep import refusal as sweep_refusal
 from .sweep import remark as sweep_remark
 from .sweep import swept_part
 from .trace import Trace
 
-AT_TOP = 0.2  # of a part's values at the highest of the log: the meter ends there
 SAID = 2  # standard errors that are printed
 
 
@@ -163,7 +163,7 @@ def _read(trace: Trace, found: Cut, words: list[tuple[str, str]], closed: np.nda
             break
         kept = [one for one, is_known in zip(stretches, known) if is_known]
         before, (lag, steady) = lag, steady_stretches(power, interval, kept, beside.values[known])
-        if before or LAGS_AFTER * lag <= AFTER:
+        if before or LAGS_BEHIND * lag <= BEHIND:
             break
     for place, is_known in zip(places, known):
         if not is_known:

@@ -7,13 +7,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from ..log_limits import FEWEST_PARTS, LEAST_SHARE, MOST_SPREAD
 from .sorting import GROUND
 from .steady import Steady
 from .trace import Trace
 
-FEWEST_PARTS = 3
-LEAST_SHARE = 0.75  # of the time in stretches belongs to parts
-MOST_SPREAD = 0.17  # of the infeed's length, half of what the middle two thirds of the parts cover
 MOST_UNEVEN = 0.25  # of the level: how far the parts' common course within the steady stretch may go up and down
 QUARTERS = 4
 LEVEL_WINDOW = 0.2  # of the height

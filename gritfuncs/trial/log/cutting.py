@@ -6,10 +6,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from ..log_limits import ENTER, LEAVE
 from .signal import densest, joined, places, robust_deviation, runs, smooth, split_level
 
 PASSES = 3
-ENTER, LEAVE = 0.35, 0.20  # of the usual level, above idle
 BEFORE, BEHIND = 2.0, 6.0  # s; rises as near to a stretch belong to it: the coolant's, and a fine stage's
 SMOOTHINGS = (0.5, 1.0, 2.0, 3.0)  # s
 

@@ -6,17 +6,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from ..log_limits import BEHIND, DIFFERENT, LAGS_BEHIND, LONGEST_IDLE, SHORT_BEHIND
 from .signal import block_means, mean_error, places, robust_deviation, running_mean, runs
 
-LONGEST = 6.0  # s of idle on each side
 EDGE = 0.7  # s before contact that are left out
-AFTER = 4.0  # s behind a stretch that are left out at least; spark-out and the lag end in them
-LAGS_AFTER = 3.0
-SHORT_AFTER = 2.5  # s, where the gaps are too short for more
 LAST = 1.5  # s before contact that hold the coolant's step
-DIFFERENT = (
-    0.05  # of the level; where idle differs by more from side to side, one window lies in a finishing stage: the lower counts
-)
 
 
 class Idles(NamedTuple):
@@ -38,14 +32,14 @@ def idles(
     lag: float,
 ) -> Idles:
     """Idle of each part from the free time around it; `levels` are the usual heights above idle."""
-    wanted = max(AFTER, LAGS_AFTER * lag)
+    wanted = max(BEHIND, LAGS_BEHIND * lag)
     free = _Free(power, interval, stretches, closed, wanted)
     level = float(np.median(levels))
     stepped = _switched_before(free, stretches, level)
     values, errors = free.idles(parts, levels, stepped)
     short = ~np.isfinite(values)
     if short.any():
-        nearer = _Free(power, interval, stretches, closed, min(wanted, max(SHORT_AFTER, lag)))
+        nearer = _Free(power, interval, stretches, closed, min(wanted, max(SHORT_BEHIND, lag)))
         again, errors_again = nearer.idles(parts, levels, stepped)
         values, errors = np.where(short, again, values), np.where(short, errors_again, errors)
     step = 0.0
@@ -82,13 +76,13 @@ class _Free:
 
     def behind(self, last: int) -> np.ndarray:
         begin = last + round(self.after / self.interval)
-        return self.between(begin, begin + places(LONGEST, self.interval))
+        return self.between(begin, begin + places(LONGEST_IDLE, self.interval))
 
     def steps(self, stretches: list[tuple[int, int]]) -> np.ndarray:
         """How much higher idle is just before contact than a few seconds earlier."""
         found = []
         for first, _ in stretches:
-            near, far = self.before(first, LAST), self.before(first, LONGEST)
+            near, far = self.before(first, LAST), self.before(first, LONGEST_IDLE)
             far = far[: max(0, len(far) - places(3.5, self.interval))]
             if len(near) > 1 and len(far) > 1:
                 found.append(near.mean() - far.mean())
@@ -96,7 +90,7 @@ class _Free:
 
     def idles(self, parts: list[tuple[int, int]], levels: np.ndarray, stepped: bool) -> tuple[np.ndarray, np.ndarray]:
         """Idle of each part and its standard error; nan where there is none."""
-        sides = [self._means(self.before(first, LAST if stepped else LONGEST)) for first, _ in parts]
+        sides = [self._means(self.before(first, LAST if stepped else LONGEST_IDLE)) for first, _ in parts]
         sides_behind = [np.array([]) if stepped else self._means(self.behind(last)) for _, last in parts]
         higher = np.array([two.mean() - one.mean() if len(one) and len(two) else np.nan for one, two in zip(sides, sides_behind)])
         usual, scatter = _usual(higher, float(np.median(levels)))
@@ -196,6 +190,6 @@ def _onsets(
         crossing = begin + int(np.argmax(running_mean(net, interval, 0.4) > 0.6 * level))
         earlier = ends[ends <= first]
         room = crossing >= before and crossing + behind < len(power) and last - crossing >= 1.2 * behind
-        if level > 0 and room and not (len(earlier) and earlier.max() + SHORT_AFTER / interval > crossing - before):
+        if level > 0 and room and not (len(earlier) and earlier.max() + SHORT_BEHIND / interval > crossing - before):
             found.append((power[crossing - before : crossing + behind] - base) / level)
     return found

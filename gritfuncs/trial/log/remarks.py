@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..log_limits import SLOW
 from .advice import rise_said
 from .rpm import rpm_within
 from .sorting import CLIPPED, HOLE, NO_IDLE
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
 STEEP = 0.15  # change within a steady stretch, as a share of net
 NO_IDLE_SHARE = 0.01  # of the level; a smaller idle is that of a meter zeroed there, and says nothing
 COARSE = 0.05  # of net: the error of a part
-SLOW = 0.5  # s between rows; faster is better
 
 
 def trace_remarks(trace: Trace) -> list[str]:

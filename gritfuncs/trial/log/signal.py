@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-NORMAL = 1.4826  # standard deviation over median absolute deviation of normal noise
+from ..log_limits import NORMAL
 
 
 def runs(mask: np.ndarray) -> np.ndarray:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..log_limits import LENGTHS, LENGTHS_GIVEN, LOW_LEVEL
 from .signal import places
 
 PART, SHORT, LONG, LOW, CLIPPED, HOLE, TOUCH, NO_IDLE, UNCLEAR = (
@@ -17,9 +18,6 @@ PART, SHORT, LONG, LOW, CLIPPED, HOLE, TOUCH, NO_IDLE, UNCLEAR = (
     "no idle",
     "unclear",
 )
-LENGTHS = (0.6, 1.6)  # of the usual length
-LENGTHS_GIVEN = (0.6, 1.9)  # of the infeed time, which leaves out finishing and spark-out
-LOW_LEVEL = 0.5  # of the neighbours
 STOPPED = 0.9  # of the usual length; a shorter one that ends in a standstill was stopped
 GROUND = (PART, CLIPPED, HOLE, NO_IDLE)  # words of the stretches that a part was ground in, whether it can be read or not
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..log_limits import NEAR_ZERO
 from .signal import joined, places, runs, smooth, split_level
 
-NEAR_ZERO = 0.06  # of the highest power
 SHORTEST = 3.0  # s; shorter is a drop-out of the meter or of the log
 RISES = 0.15  # of the power of a running period, from idle to grinding
 START_UP = 4.0  # s after a standstill that are not looked at

@@ -6,17 +6,13 @@ from typing import NamedTuple
 
 import numpy as np
 
+from ..log_limits import BEFORE_END, FALLEN, FEWER_LAGS, LAGS, SHORTEST
 from .signal import block_means, mean_error, running_mean
 
-LAGS = 3.0  # after contact, where the steady stretch begins
-FEWER_LAGS = 1.5  # where less than a third of the infeed is left after that
-SHORTEST = 0.3  # of the infeed
-BEFORE_END = 0.4  # s before power falls that are left out
 CROSSING = 0.6  # of the level, where the time of contact is taken from
 MOST_FITTED = 60  # parts that the lag is fitted to
 TOLERANCES = dict(xatol=0.005, fatol=1e-7)
 MOST_ALIKE, MOST_WIDER = 0.8, 3.0  # of the correlation of neighbouring blocks, and what it does to errors
-FALLEN = 0.9  # of the level; infeed is over where power is below
 
 
 class Steady(NamedTuple):

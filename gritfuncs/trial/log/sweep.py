@@ -14,6 +14,7 @@ import numpy as np
 
 from ...quantities import QUANTITIES, finite_in, shown
 from ...refused import Refused
+from ..log_limits import BEFORE_END
 from .result import SweptPart
 from .sweep_plan import LEAST_LAGS, LEAST_LEG, LEAST_LEG_LAGS, LEAST_TURNS, SAID
 from .trace import Trace
@@ -21,8 +22,7 @@ from .trace import Trace
 NODES = 11  # of work rpm, even in its fourth root, as depth is
 FEWEST_LEGS = 2
 LEFT_OUT = 3 / LEAST_LAGS  # of the infeed at its beginning: three of the longest lag that is taken
-BEFORE_END = 0.4  # s
-LAGS = (0.3, 1.0, 3.0)  # s, where the fit of the lag begins
+FIRST_LAGS = (0.3, 1.0, 3.0)  # s, where the fit of the lag begins
 
 
 def checked_sweep(sweep: Any, infeed_time: float | None) -> tuple[float, ...] | None:
@@ -148,7 +148,7 @@ def _best(misfit: Any, infeed_time: float, legs: int) -> tuple[float, float]:
             bounds=bounds,
             options=dict(xatol=0.02, fatol=1e-9, maxfev=120),
         )
-        for lag in LAGS
+        for lag in FIRST_LAGS
         if lag < leg / 2
     ]
     log_lag, delay = min(fits, key=lambda fit: fit.fun).x

@@ -9,13 +9,13 @@ import numpy as np
 
 from ...quantities import shown
 from ...refused import Refused
+from ..log_limits import FEWEST_ROWS
 from .signal import runs
 
 BLOCK = 0.1  # s; means over as much lose nothing of a part
 LONGEST_HOLE = 3.0  # s; a longer one parts the log
 SAME = 0.5  # of the usual interval; a step of time that is further off is no ordinary one
 ORDINARY = 0.9  # of the steps; with fewer it is a log of changes, whose values hold until the next row
-FEWEST = 20  # values
 SMALLEST, LARGEST = 1e-9, 1e12  # of the highest power, in any unit
 LONGEST = 1e12  # s, of a time
 _CHUNK = 1_000_000
@@ -51,8 +51,8 @@ def trace_of(
     time: np.ndarray | None, power: np.ndarray, rpm: np.ndarray | None, contact: np.ndarray | None, interval: float | None
 ) -> Trace:
     """The trace of columns of equal length; nan is a missing value.  `interval` [s] goes before the times."""
-    if len(power) < FEWEST:
-        raise Refused("power", f"have at least {FEWEST} values in time order", str(len(power)))
+    if len(power) < FEWEST_ROWS:
+        raise Refused("power", f"have at least {FEWEST_ROWS} values in time order", str(len(power)))
     if not np.isfinite(power).any():
         raise Refused("power", "have numbers", "none")
     largest = max(abs(float(np.nanmin(power))), abs(float(np.nanmax(power))))
@@ -71,8 +71,8 @@ def trace_of(
     means = _block_means(power, width)
     at_top = np.nan_to_num(_block_means(power >= np.nanmax(power), width))
     missing = ~np.isfinite(means)
-    if missing.all() or len(means) < FEWEST:
-        raise Refused("power", f"cover at least {FEWEST * BLOCK:g} s", f"{len(means) * width * step:.3g} s")
+    if missing.all() or len(means) < FEWEST_ROWS:
+        raise Refused("power", f"cover at least {FEWEST_ROWS * BLOCK:g} s", f"{len(means) * width * step:.3g} s")
     if missing.any():
         means = means.copy()
         means[missing] = np.interp(np.flatnonzero(missing), np.flatnonzero(~missing), means[~missing])

@@ -8,6 +8,7 @@ from ... import example
 from ...quantities import Quantity
 from ...sheets.book import Book
 from ...sheets.conditions import first_of
+from ...trial.log_limits import ENTER, FEWEST_PARTS, LAGS, LEAST_SHARE, LEAVE, MOST_SPREAD, SLOW
 from ..blocks.state import MARKED_SPEED, NOT_FULFILLED
 from ..blocks.wheel import title_input
 from ..read_me import read_me_page
@@ -18,9 +19,6 @@ from .readings import readings_page
 from .rows import log_page
 from .tables import LOG, MOST_PARTS, MOST_STRETCHES, READINGS, ROWS
 
-FEWEST_PARTS = 3
-LEAST_SHARE = 0.75  # of the time in stretches belongs to parts
-MOST_SPREAD = 0.17  # of the infeed's length
 LEAST_FLAT = 0.45  # of a part's time stands above 90 % of its level; a saw or a sine stays there for less
 MOST_STEEP = 0.25  # of the level, from one end of the steady stretch to the other
 WEAK_RISE = 5.0  # % of idle
@@ -90,9 +88,9 @@ def _read_me(book: Book) -> None:
             "Readings: type the work rpm of the parts, copy the block, paste it as values into the readings on 2 Trial of trial.xlsx.",
         ),
         background=(
-            "Idle and grinding are two levels, halved apart by their means. A stretch begins above 35 % of the way between them and "
-            "ends below 20 %. The usual length says which stretches are parts. Power rises after contact as 1 - exp(-t/lag); it is "
-            "read from 3 lags after contact to the end of infeed, and what is left of the rise is taken out in closed form.",
+            f"Idle and grinding are two levels, halved apart by their means. A stretch begins above {100 * ENTER:g} % of the way between "
+            f"them and ends below {100 * LEAVE:g} %. The usual length says which stretches are parts. Power rises after contact as 1 - exp(-t/lag); it is "
+            f"read from {LAGS:g} lags after contact to the end of infeed, and what is left of the rise is taken out in closed form.",
             "What it cannot do: logs of more rows, text instead of numbers, uneven steps of time, gaps within a part, a drift of idle "
             "as large as the grinding power, coolant switched less than 3 s before contact, several infeed stages as readings of "
             "their own, an rpm channel. It has one error for all parts, and does not list a rise that stays below a third of the usual level. It does not know burn or cracks, and it cannot see that "
@@ -239,7 +237,7 @@ def _looks(book: Book) -> None:
         f"IF(ISNUMBER(in_meter_step),FALSE,out_equal>{COARSE})",
         "in_meter_step: many rows repeat the one before; fill in the smallest step, or the error is stated too small",
     )
-    book.look_if("rows are slow", "out_interval>0.5", "5 to 20 rows a second show contact and lag better")
+    book.look_if("rows are slow", f"out_interval>{SLOW}", "5 to 20 rows a second show contact and lag better")
     book.look_if(
         "stretches that are no part",
         "out_stretches>out_parts",

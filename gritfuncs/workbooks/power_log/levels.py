@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from ...sheets.book import Book, Page
 from ...sheets.conditions import first_of, quoted
+from ...trial.log_limits import ENTER, FEWEST_ROWS, LAGS, LEAVE, NEAR_ZERO, NORMAL
 from .rows import BEYOND, log_word
 from .tables import LOG, PARTS
 
-ENTER, LEAVE = 0.35, 0.20  # of the way from idle to the usual level
-NEAR_ZERO = 0.06  # of the highest power: does the spindle stand there?
-FEWEST_ROWS = 20
 SHORTEST_INTERVAL, LONGEST_INTERVAL = 0.01, 2.0  # s
 MOST_UNEVEN = 0.02  # of the rows
 HALVINGS = 6
 COOLANT = 0.02  # of the level: a smaller step before contact is none
-NORMAL = 1.4826  # standard deviation over median absolute deviation of normal noise
 TIME_UNITS = {"s": "1", "ms": "0.001", "min": "60", "days": "86400"}  # days: clock times as spreadsheets keep them
 
 _POWER, _MIDDLE, _STRETCH, _ROW = (LOG.area(name) for name in ("power", "middle", "stretch", "row"))
@@ -179,7 +176,7 @@ def _common(page: Page) -> None:
         label="lag of the power after contact",
         unit="s",
         digits=2,
-        text="First order; the median of the parts. The reading begins 3 lags after contact.",
+        text=f"First order; the median of the parts. The reading begins {LAGS:g} lags after contact.",
     )
     page.result("parts", f"MAX({part},0)", label="parts found", digits=0, text="Those that cannot be read are counted.")
     page.result("parts_read", f"COUNT({net})", label="parts that can be read", digits=0)

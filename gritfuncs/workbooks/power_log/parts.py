@@ -10,18 +10,25 @@ from openpyxl.utils import column_index_from_string
 from ...sheets.book import Book
 from ...sheets.columns import filled_up
 from ...sheets.conditions import are_numbers, first_of, quoted
+from ...trial.log_limits import (
+    AT_TOP,
+    BEFORE_END,
+    BEHIND,
+    DIFFERENT,
+    FALLEN,
+    FEWER_LAGS,
+    LAGS,
+    LAGS_BEHIND,
+    LENGTHS,
+    LENGTHS_GIVEN,
+    LONGEST_IDLE,
+    LOW_LEVEL,
+    SHORT_BEHIND,
+    SHORTEST,
+)
 from .tables import HEAD, LOG, MOST_STRETCHES, PARTS
 
-LENGTHS, LENGTHS_GIVEN = (0.6, 1.6), (0.6, 1.9)  # of the usual length, of the infeed time
-LOW_LEVEL = 0.5  # of the usual height
-FALLEN = 0.9  # of the level; infeed is over where power is below
-BEFORE_END = 0.4  # s before power falls that are left out
-NEAR, FAR, FURTHEST = 1.5, 3.0, 7.5  # s before a stretch begins that idle is read in
-BEHIND, LAGS_BEHIND, LONGEST_BEHIND = 4.0, 3.0, 6.0  # s behind its end
-SHORT_BEHIND = 2.5  # s, where gaps are short
-DIFFERENT = 0.03  # of the level; where idle differs by more from side to side, the lower counts
-LAGS, FEWER_LAGS, SHORTEST = 3, 1.5, 0.3  # lags after contact; fewer, where less than this share of the infeed is left
-AT_TOP = 0.2  # of a part's rows at the highest value of the log
+NEAR, FAR = 1.5, 3.0  # s before a stretch begins that idle just before contact is read in
 RUNNING = 0.9  # of the rows of a stretch; with fewer the spindle stands in it
 HOLE = 1.0  # s that a stretch is longer than its rows
 PART, STOPPED, SHORT, LONG, CUT, LOW, MISSING, CLIPPED, AT_HIGHEST, NO_IDLE, LEFT_OUT = (
@@ -149,12 +156,12 @@ def _infeed(at: dict[str, str]) -> dict[str, str]:
 
 def _idle(at: dict[str, str], row: int) -> dict[str, str]:
     wanted = _rows(f"MAX({BEHIND},{LAGS_BEHIND}*out_lag)")
-    earlier = f"MAX({at['first']}-{_rows(FURTHEST)},{_end_before(row)}+{wanted})"
+    earlier = f"MAX({at['first']}-{_rows(NEAR + LONGEST_IDLE)},{_end_before(row)}+{wanted})"
     later = f"{_end(at)}+{wanted}"
     following = f"out_rows+{_rows(NEAR)}+1"
     if row < PARTS.last_row:
         following = f"IF({at['number']}<out_stretches,{PARTS.here('first', row + 1)},{following})"
-    latest = f"MIN({later}+{_rows(LONGEST_BEHIND)},{following}-{_rows(NEAR)})"
+    latest = f"MIN({later}+{_rows(LONGEST_IDLE)},{following}-{_rows(NEAR)})"
     before, behind = at["before"], at["behind"]
     lower = f"IF({at['differ']}>{DIFFERENT}*{at['height']},MIN({before},{behind}),({before}+{behind})/2)"
     return {
@@ -174,7 +181,7 @@ def _idle(at: dict[str, str], row: int) -> dict[str, str]:
 def _steady(at: dict[str, str]) -> dict[str, str]:
     begun = f"MAX(0,MIN(0.9,(out_enter-{at['idle']})/({at['top']}-{at['idle']})))"
     lag, room = "out_lag/out_interval", f"({at['last']}-{at['contact']})"
-    lags = f"IF({room}-{LAGS}*{lag}<MAX(2,{SHORTEST}*{room}),{FEWER_LAGS},{LAGS})"
+    lags = f"IF({room}-{LAGS:g}*{lag}<MAX(2,{SHORTEST}*{room}),{FEWER_LAGS:g},{LAGS:g})"
     return {
         "contact": f'IF(ISNUMBER({at["idle"]}),{at["first"]}-0.5+{lag}*LN(1-{begun}),"")',
         "steady": f'IF(ISNUMBER({at["contact"]}),MIN(ROUNDUP({at["contact"]}+0.5+{lags}*{lag},0),{at["last"]}-1),"")',
