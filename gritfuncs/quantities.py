@@ -16,7 +16,6 @@ from typing import Any
 from . import units
 from .refused import Refused, printable
 
-CHECK = "Check "  # how a sentence on a value outside of what is usual begins
 EXTERNAL, FLAT, INTERNAL = 1, 0, -1
 SIDE_WORDS = {"external": EXTERNAL, "flat": FLAT, "internal": INTERNAL}
 YES_WORDS = ("yes", "y", "1", "true", "ja", "oui", "si", "sì", "sí", "sim", "tak", "ano")
@@ -116,6 +115,10 @@ class IsoTerm:
     remark: str = ""
 
 
+class Check(str):
+    """A sentence that asks to look: at a value outside of what is usual, or beyond a limit of the machine."""
+
+
 @dataclass(frozen=True)
 class Quantity:
     """A word: what it means, its unit, the limits outside which it makes no sense, and its customary inch unit."""
@@ -187,7 +190,7 @@ class Quantity:
             return ""
         unit = "" if self.unit == "-" else f" {self.unit}"
         shown_values = ", ".join(f"{value:.4g}" for value in odd[:3]) + (", ..." if odd[3:] else "")
-        return f"{CHECK}the {self.label}: usual is {self.usual_range} (got {shown_values}{unit})."
+        return Check(f"Check the {self.label}: usual is {self.usual_range} (got {shown_values}{unit}).")
 
     def allows(self, value):
         """True where the number lies within the limits; element by element for an array."""

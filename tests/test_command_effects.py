@@ -178,7 +178,11 @@ class TestNext:
         assert "Check --wheel-speed: 250 m/s, usual is 10 to 80 m/s." in lines and lines[-1].startswith("stop: ")
         Path("slow.csv").write_text(Path("readings.csv").read_text().replace("work rpm [", "highest_power,2,kW\nwork rpm ["))
         assert "Outside the machine's limits, power too high: highest power is 2 kW" in shop("next", "slow.csv", *self.LIMITS)[1]
-        assert "Check" not in shop("next", "readings.csv", *self.LIMITS)[1]
+        Path("mark.csv").write_text(
+            Path("slow.csv").read_text().replace("work rpm [", "label of the wheel says max,63,m/s\nwork rpm [")
+        )
+        assert "'label of the wheel says max' may be the highest speed marked" in shop("next", "mark.csv", *self.LIMITS)[1]
+        assert "check" not in shop("next", "readings.csv", *self.LIMITS)[1].lower()
 
     @pytest.mark.parametrize(
         "more, said",

@@ -292,20 +292,17 @@ class _Trial:
         )
         return self.stops(found_within(knee), replace(self.knee, low=knee.low, high=knee.high))
 
-    def against_drift(self, stop: Advice, ends: list[Knee], wanted: float) -> Advice:
-        """The stop where the verdicts with the least and the largest possible drift (and of a knee that on the whole trial) allow it.
-
-        Else what to read again.
-        """
+    def against_drift(self, stop: Advice, others: list[Knee], wanted: float) -> Advice:
+        """The stop where the other verdicts allow it, those with the least and the largest possible drift; else what to read again."""
         found = found_in(stop.knee)
         if found is None:  # the readings are still falling
             return (
                 stop
-                if all(end.verdict in (STILL_FALLING, ALREADY_LEVEL) for end in ends)
+                if all(other.verdict in (STILL_FALLING, ALREADY_LEVEL) for other in others)
                 else self._repeat_for(COULD_BE_DRIFT, [self.setup.depth(self.reach.nominal)])
             )
         corners = [found.knee, found.low, found.high]
-        whole = joined(found, ends)
+        whole = joined(found, others)
         if whole is None:
             return replace(self, knee=not_resolved(stop.knee))._repeat_for(COULD_BE_DRIFT, corners)
         knee = replace(stop.knee, low=whole.low, high=whole.high)

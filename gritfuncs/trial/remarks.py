@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from ..formulas import catalogue
 from ..planning import LIMIT_WORDS, Limits, breaks, broken_limits
-from ..quantities import CHECK, QUANTITIES
+from ..quantities import QUANTITIES, Check
 from ..refused import Refused
 from .headings import mentions_damage
 from .own_settings import OWN, Base
 from .readings import MICROMETRE, Reading
-from .result import BEYOND, Trial
+from .result import Trial
 from .setup import Setup
 from .table import Table
 from .ways import way_remarks
@@ -53,7 +53,7 @@ def reading_remarks(readings: list[Reading], limits: Limits, idle: float | None,
     tried = [(reading.row, reading.work_rpm) for reading in readings if reading.work_rpm is not None and reading.kind != "blank"]
     beyond = [f"row {row}: {rpm:.6g}" for row, rpm in tried if broken_limits({"work_rpm": rpm}, limits)]
     if beyond:
-        told.append(f"{BEYOND}, {_span(low, high)} 1/min ({_first_three(beyond)}).")
+        told.append(Check(f"Outside the machine's limits, {_span(low, high)} 1/min ({_first_three(beyond)})."))
     for word in OWN:
         told += _odd(word, [(reading.row, value) for reading in used if (value := getattr(reading, word)) is not None])
     told += _odd("work_rpm", [(reading.row, reading.work_rpm) for reading in used if reading.work_rpm is not None])
@@ -82,8 +82,8 @@ def limit_remarks(readings: list[Reading], limits: Limits, base: Base, kind: str
         beyond = [f"row {row}: {value:.4g}" for row, value in rows.items() if breaks(limit_name, limit, value)]
         if beyond:
             unit = "" if QUANTITIES[name].unit == "-" else f" {QUANTITIES[name].unit}"
-            name_of_limit = limit_name.replace("_", " ")
-            told.append(f"{BEYOND}, {words}: {name_of_limit} is {limit:.4g}{unit} ({_first_three(beyond)}).")
+            limited = f"{words}: {limit_name.replace('_', ' ')} is {limit:.4g}{unit}"
+            told.append(Check(f"Outside the machine's limits, {limited} ({_first_three(beyond)})."))
     return told
 
 
@@ -108,7 +108,7 @@ def _odd(name: str, values: list[tuple[int, float]]) -> list[str]:
     if not odd:
         return []
     rows = _first_three([f"row {row}: {value:.4g}" for row, value in odd])
-    return [f"{CHECK}the {quantity.label}: usual is {quantity.usual_range} ({rows})."]
+    return [Check(f"Check the {quantity.label}: usual is {quantity.usual_range} ({rows}).")]
 
 
 def result_remarks(trial: Trial) -> list[str]:

@@ -13,7 +13,7 @@ from ..knee.next_reading import OUTSIDE, STEP_PERCENT, WANTED
 from ..knee.result import found_in
 from ..knee.sentence import said
 from ..planning import BAND, Limits
-from ..quantities import CHECK, QUANTITIES, finite_in, shown
+from ..quantities import QUANTITIES, Check, finite_in, shown
 from ..refused import Refused
 from .given import NOTHING, Given
 from .next_steps import next_of_both
@@ -24,7 +24,6 @@ from .ways import BOTH, RPM, way_of
 from .words import setup_from
 
 STATUS_KINDS = (USED, EXCLUDED, LEFT_OUT.split(":")[0], BLANK)
-BEYOND = "Outside the machine's limits"  # how a sentence on readings beyond one begins
 SAME_INFEED = 0.02  # of the grit depth; how far depths from a table may be from one fourth root of the rpm
 
 
@@ -111,8 +110,8 @@ class Trial:
 
     @property
     def checks(self) -> tuple[str, ...]:
-        """The remarks on values outside of what is usual, and on readings outside the machine's limits."""
-        return tuple(remark for remark in self.remarks if remark.startswith((CHECK, BEYOND)))
+        """The remarks that ask to look at a value, at a column, or at readings outside the machine's limits."""
+        return tuple(remark for remark in self.remarks if isinstance(remark, Check))
 
     @property
     def counts(self) -> dict[str, int]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any, Callable, NamedTuple
 
-from ..quantities import QUANTITIES, finite_in, shown
+from ..quantities import QUANTITIES, Check, finite_in, shown
 from ..refused import Refused
 from ..units import convert, is_unit, ratio
 from .headings import NUMBER_ROLES, SHOWN_UNITS, is_time, words
@@ -223,8 +223,10 @@ def _remarks(rows: Sequence[Row], layout: Layout, lead: Lead, value: Callable[[A
     doubtful = [name for name in left if _MAY_BE_SETTING.search(words(name))]
     if doubtful:
         told.append(
-            f"CHECK: {', '.join(doubtful[:3])} may be an infeed rate, wheel speed or diameter. If it is, and changes from row to row, "
-            f"depths and energies are wrong without it: name it with {NAMED}, such as infeed_rate=D."
+            Check(
+                f"CHECK: {', '.join(doubtful[:3])} may be an infeed rate, wheel speed or diameter. If it is, and changes from row to row, "
+                f"depths and energies are wrong without it: name it with {NAMED}, such as infeed_rate=D."
+            )
         )
     if lead.unread:
         told.append(
@@ -233,8 +235,10 @@ def _remarks(rows: Sequence[Row], layout: Layout, lead: Lead, value: Callable[[A
     marks = [line for line in lead.unread if may_be_mark(line)]
     if marks:
         told.append(
-            f"CHECK: {', '.join(marks[:3])} may be the highest speed marked on the wheel. If it is, give it in m/s in a line "
-            "marked_wheel_speed: it was not checked. Never run a wheel above the speed marked on it."
+            Check(
+                f"CHECK: {', '.join(marks[:3])} may be the highest speed marked on the wheel. If it is, give it in m/s in a line "
+                "marked_wheel_speed: it was not checked. Never run a wheel above the speed marked on it."
+            )
         )
     return told
 

@@ -10,7 +10,7 @@ from typing import Any, Callable, NamedTuple
 
 from ..formulas import catalogue
 from ..planning import Limits
-from ..quantities import CHECK, QUANTITIES, SIDE_WORDS, Quantity, finite_in, is_blank
+from ..quantities import QUANTITIES, SIDE_WORDS, Check, Quantity, finite_in, is_blank
 from ..quantities import shown as shown_value
 from ..refused import Refused
 from ..units import is_unit, parse, ratio
@@ -599,7 +599,8 @@ def unusual(given: Words) -> list[str]:
     for word in QUANTITY_WORDS + ("marked_wheel_speed", "nominal_rpm"):
         quantity, number = quantity_of(word), finite_in(given.values.get(word))
         if quantity is not None and number is not None and not quantity.is_usual(number):
-            found.append(f"{CHECK}{given.shown(word)}: {number:.6g}{_unit_behind(quantity)}, usual is {quantity.usual_range}.")
+            odd = f"Check {given.shown(word)}: {number:.6g}{_unit_behind(quantity)}, usual is {quantity.usual_range}."
+            found.append(Check(odd))
     rate = finite_in(given.values.get("infeed_rate"))
     if rate is not None and given.choice("infeed_basis", BASES, "radius") == "diameter":
         found.append(f"Infeed rate {rate:.9g} mm/min on the diameter is used as {rate / 2:.9g} mm/min on the radius.")
