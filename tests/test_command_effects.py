@@ -131,6 +131,32 @@ class TestHowATrialIsRead:
         assert said("--noise-percent", "5") != bare
 
 
+class TestNumbersWithUnits:
+    @pytest.mark.parametrize(
+        "words, said",
+        [
+            ("knee readings.csv --idle", "--idle must be a number, in the unit of the readings (got '{}')"),
+            ("log log.csv --idle", "--idle must be a number, in the unit of the readings (got '{}')"),
+            ("log log.csv --infeed-time", "--infeed-time must be a number, in s or with a unit that converts (got '{}')"),
+            ("log log.csv --interval", "--interval must be a number, in s or with a unit that converts (got '{}')"),
+            (
+                "plan --nominal-rpm 100 --step-percent",
+                "--step-percent must be a number, in % or with a unit that converts (got '{}')",
+            ),
+        ],
+    )
+    def test_a_refusal_names_the_units_that_are_taken(self, words, said, shop):
+        command = words.partition(" ")[0]
+        assert one_line(shop(*words.split(), "0,8 kW")) == f"gritfuncs {command}: {said.format('0,8 kW')}\n"
+
+    def test_time_may_have_its_unit(self, shop):
+        def points(lag):
+            return told(shop("plan", "--nominal-rpm", "100", "--sweep", lag, "--json"))["sweep"]
+
+        assert points("2 s") == points("2") == points("2000 ms") != points("0,05 min")
+        assert points("0,05 min")["lag"] == pytest.approx(3)
+
+
 class TestKnee:
     def test_a_picture_is_of_one_trial(self, shop):
         assert one_line(shop("knee readings.csv bare.csv --plot a.svg")) == (

@@ -79,7 +79,9 @@ class TestNumbers:
     )
     def test_point_or_comma_is_understood(self, typed, value, run, command):
         seen = []
-        command(lambda chosen: seen.append(chosen.depth) or 0, lambda parser: options.add_number(parser, "--depth", "a depth"))
+        command(
+            lambda chosen: seen.append(chosen.depth) or 0, lambda parser: options.add_number(parser, "--depth", "mm", "a depth")
+        )
         assert run("try", "--depth=" + typed)[0] == 0 and seen == [value]
 
     @pytest.mark.parametrize("typed", ["1,250", "x", "0x10", "1_000", "", "1 2", "0,3;0,6", "120 mm", "120 foo"])
@@ -170,7 +172,7 @@ class TestNamesOfOptions:
         def refuse(chosen):
             raise Refused("idle", "be >= 0 kW", "-1.0").at("row 3").at("trial.csv")
 
-        command(refuse, lambda parser: options.add_number(parser, "--idle", "idle reading"))
+        command(refuse, lambda parser: options.add_number(parser, "--idle", options.OF_READINGS, "idle reading"))
         assert one_line(run("try")) == "gritfuncs try: trial.csv: row 3: idle must be >= 0 kW (got -1.0)\n"
 
     @pytest.mark.parametrize("percent", ["0", "-2", "100", "2,5 kW"])

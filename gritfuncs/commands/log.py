@@ -14,7 +14,7 @@ from ..trial import Setup, read_trial
 from ..trial.log import PowerLog, read_log
 from ..trial.words import LOAD_KINDS, setup_from
 from .command import DONE, FAILED, Command
-from .options import add_choice, add_number, files, number, whole_number
+from .options import OF_READINGS, SECONDS, add_choice, add_number, files, number, whole_number
 from .output import error_line
 from .parser import Parser
 from .setup_options import add_setup_options, around_of, line_that_supplies
@@ -51,8 +51,8 @@ def add(parser: Parser) -> None:
         metavar="LIST",
         help="numbers of parts in the picture that are none, 7 or 7,12",
     )
-    add_number(parser, "--infeed-time", "seconds of infeed of a part, to tell parts from dressing")
-    add_number(parser, "--idle", "about what the meter shows at idle; 0 for a meter that is zeroed at idle")
+    add_number(parser, "--infeed-time", SECONDS, "seconds of infeed of a part, to tell parts from dressing")
+    add_number(parser, "--idle", OF_READINGS, "about what the meter shows at idle; 0 for a meter that is zeroed at idle")
     parser.add_argument("--power", metavar="COLUMN", help="heading or letter of the column with power, current or load")
     parser.add_argument("--time", metavar="COLUMN", help="heading or letter of the column with the time")
     parser.add_argument("--rpm-column", dest="rpm", metavar="COLUMN", help="heading or letter of the column with the work rpm")
@@ -63,7 +63,7 @@ def add(parser: Parser) -> None:
         metavar="LIST",
         help="work rpm at the turning points where it is swept within a part, 60,180,60,180,60 (simulated only, not tried on a machine)",
     )
-    add_number(parser, "--interval", "seconds from row to row; goes before the time in the file")
+    add_number(parser, "--interval", SECONDS, "seconds from row to row; goes before the time in the file")
     parser.add_argument("--between", metavar="FROM-TO", help="what to read, from the beginning of the log, 0:30-41:00")
     parser.add_argument("--sheet", help="sheet of a workbook that has the log")
     add_choice(parser, "--load-kind", LOAD_KINDS, "what the readings are: kW, A, or any load meter")

@@ -24,7 +24,11 @@ LIMITS_OF = {RPM: RPM_LIMITS, BOTH: (*RPM_LIMITS, "lowest_infeed_rate", "highest
 def add(parser: Parser) -> None:
     parser.add_argument("trial", metavar="FILE", type=Path, help="trial so far")
     add_number(
-        parser, "--step-percent", "furthest step beyond the rpm tried, in percent of nominal (default: %(default)g)", STEP_PERCENT
+        parser,
+        "--step-percent",
+        "%",
+        "furthest step beyond the rpm tried, in percent of nominal (default: %(default)g)",
+        STEP_PERCENT,
     )
     add_share(parser, "wanted", "half-width of the knee's interval that is good enough", WANTED)
     parser.add_argument("--damage-seen", action="store_true", help="burn, a crack or wheel breakdown was seen: stop")

@@ -17,8 +17,10 @@ from ..quantities import QUANTITIES, Quantity
 from ..refused import Refused
 from ..trial.numbers import parse
 from ..trial.words import LOAD_KINDS
+from ..units import is_unit, ratio
 from .parser import Parser
 
+SECONDS, OF_READINGS = "s", "the unit of the readings"
 _ZERO = re.compile(r"\s*[+-]?0")  # before a comma
 _WITH_UNIT = re.compile(r"\s*([+-]?[\d.,]*\d[.,]?(?:[eE][+-]?\d+)?)\s*([^\s\d.,;].*|1/.*)", re.DOTALL)
 
@@ -69,12 +71,17 @@ def _may_have_decimal_commas(parts: list[str]) -> bool:
     return any(_ZERO.match(part) for part in parts[:-1]) or values != sorted(values)
 
 
+def _parted(text: str) -> tuple[float, str]:
+    """The number that was typed and the unit behind it, "" where there is none."""
+    found = None if parse(text, ".") is not None else _WITH_UNIT.fullmatch(text)  # 1e9 has no unit
+    return (number(found[1]), found[2].strip()) if found else (number(text), "")
+
+
 def _converted(text: str, quantity: Quantity) -> tuple[float, str]:
     """The number in the quantity's unit, and the unit that was typed."""
-    found = None if parse(text, ".") is not None else _WITH_UNIT.fullmatch(text)  # 1e9 has no unit
-    value, unit = (number(found[1]), found[2].strip()) if found else (number(text), "")
+    value, unit = _parted(text)
     try:
-        value = quantity.converted(value, found[2]) if found else value
+        value = quantity.converted(value, unit) if unit else value
     except Refused:
         own = "without a unit" if quantity.unit == "-" else f"in {quantity.unit} or with a unit that converts"
         raise ArgumentTypeError(f"must be a number, {own} (got {text!r})") from None
@@ -82,6 +89,20 @@ def _converted(text: str, quantity: Quantity) -> tuple[float, str]:
         return quantity.check_possible(value), unit
     except Refused as refused:
         raise ArgumentTypeError(f"must {refused.must} (got {text!r})") from None
+
+
+def number_in(unit: str) -> Callable[[str], float]:
+    """Reads a number in a unit that no quantity has, or with one behind it that converts."""
+
+    def read(text: str) -> float:
+        value, typed = _parted(text)
+        factor = ratio(typed, unit) if typed else 1
+        if factor is None:
+            own = f"in {unit} or with a unit that converts" if is_unit(unit) else f"in {unit}"
+            raise ArgumentTypeError(f"must be a number, {own} (got {text!r})")
+        return float(value * factor)
+
+    return read
 
 
 def whole_number(text: str) -> int:
@@ -120,9 +141,9 @@ def files(paths: Iterable[Path]) -> list[Path]:
     return named
 
 
-def add_number(parser: ArgumentParser, option: str, help_text: str, default: float | None = None) -> None:
-    """An option that takes one number."""
-    parser.add_argument(option, type=number, metavar="NUMBER", default=default, help=help_text)
+def add_number(parser: ArgumentParser, option: str, unit: str, help_text: str, default: float | None = None) -> None:
+    """An option that takes one number in a unit that no quantity has."""
+    parser.add_argument(option, type=number_in(unit), metavar="NUMBER", default=default, help=help_text)
 
 
 def add_quantity(parser: ArgumentParser, name: str, help_text: str = "") -> None:
@@ -171,7 +192,7 @@ def add_reading_options(parser: ArgumentParser) -> None:
         "--heading-row", type=whole_number, metavar="NUMBER", help="row of the headings, where the file does not make it clear"
     )
     add_choice(parser, "--load-kind", LOAD_KINDS, "what the load readings are: kW, A, or any load meter")
-    add_number(parser, "--idle", "idle reading for rows without their own, in the unit of the readings")
+    add_number(parser, "--idle", OF_READINGS, "idle reading for rows without their own, in the unit of the readings")
     add_share(parser, "noise", "scatter of repeated readings in percent, if you know it")
 
 

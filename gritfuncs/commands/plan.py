@@ -22,7 +22,7 @@ from ..trial.log.advice import logging_advice, sweep_advice
 from ..trial.log.sweep_plan import sweep_points
 from ..trial.words import BASES, Words, setup_from
 from .command import DONE, Command
-from .options import add_choice, add_json, add_number, add_quantity, in_unit_of, whole_number
+from .options import SECONDS, add_choice, add_json, add_number, add_quantity, in_unit_of, whole_number
 from .output import print_json
 from .parser import Parser
 from .setup_options import add_setup_options, around_of, typed_as
@@ -38,7 +38,7 @@ GO_BY = {RPM: (), BOTH: (*INFEED_WORDS, *POWERS), INFEED: (*INFEED_WORDS, *POWER
 
 
 def add(parser: Parser) -> None:
-    add_number(parser, "--step-percent", "step in percent of nominal (default: %(default)g)", STEP_PERCENT)
+    add_number(parser, "--step-percent", "%", "step in percent of nominal (default: %(default)g)", STEP_PERCENT)
     parser.add_argument(
         "--steps-each-side",
         type=whole_number,
@@ -76,6 +76,7 @@ def add(parser: Parser) -> None:
     add_number(
         parser,
         "--sweep",
+        SECONDS,
         "seconds of lag, as a log showed it: also plan a sweep within one part (simulated only, not tried on a machine)",
     )
     add_setup_options(parser, WORDS + STEP_WORDS)
