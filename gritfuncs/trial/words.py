@@ -127,6 +127,7 @@ STEADY_WORDS = ("infeed_rate", "wheel_speed", "wheel_rpm", "work_diameter", "whe
 _LIKE = {"marked_wheel_speed": "wheel_speed", "nominal_rpm": "work_rpm", "idle": "idle_power"}
 _LIKE.update({limit.name: limit.name.partition("_")[2] for limit in fields(Limits)})
 ALSO_GIVEN_AS = {"wheel_speed": "wheel_rpm", "wheel_rpm": "wheel_speed"}
+CELLS = "\t"  # parts the cells of a row where a file has no other sign between them
 _LONGEST_LINE = 500  # signs; a longer one is a remark
 _LINE = re.compile(r"#?\s*([^=:]*?)\s*[=:]\s*(.*)", re.DOTALL)
 _SENTENCE = re.compile(r"#?\s*([^\d=:]*[^\d=:\s.,+-])\s+([+-]?[.,]?\d.*)", re.DOTALL)  # wheel diameter 200 mm
@@ -215,7 +216,7 @@ def quantity_of(word: str) -> Quantity | None:
     return QUANTITIES.get(_LIKE.get(word, word))
 
 
-def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Lead:
+def leading_lines(rows: Iterable[Row], delimiter: str = CELLS) -> Lead:
     """Values by word, from rows such as `wheel diameter | 200 | mm` or `# wheel_diameter = 200 mm`.
 
     Rows that begin with no known word are titles and remarks; those with a number are given back as unread.
@@ -228,7 +229,7 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Lead:
             first = row.cells[0] if row.cells else ""
             said = [str(cell) for cell in (first, *rest) if not isinstance(cell, Unreadable)]
             marked = len(str(first)) < _LONGEST_LINE and any(map(str.isdigit, "".join(said))) and may_be_mark(str(first))
-            if any(map(_holds_number, rest or _behind_words(row))) or marked:
+            if any(map(_holds_number, [*rest, *_behind_words(row)])) or marked:
                 unread.append(f"row {row.number} '{one_line(row.cells[0] if row.cells else '', 40)}'")
             title = title or _title(row, delimiter)
             continue
@@ -247,7 +248,7 @@ def _title(row: Row, delimiter: str) -> str:
     cells = [cell for cell in row.cells if not is_blank(cell)]
     if not cells or not isinstance(cells[0], str) or _is_number(cells[0]):
         return ""
-    between = f"{delimiter} " if delimiter == "," else delimiter
+    between = {CELLS: " ", ",": ", "}.get(delimiter, delimiter)
     return one_line(between.join(str(cell).strip() for cell in cells if not isinstance(cell, Unreadable))).strip("# ")
 
 
@@ -326,22 +327,25 @@ def _holds_number(cell: Any) -> bool:
     """Whether it is a number, or a text of one with its unit."""
     if not isinstance(cell, str) or looks_like_number(cell):
         return _is_number(cell)
-    match = _PER.fullmatch(cell.strip()) or _NUMBER.fullmatch(cell.strip()[:_LONGEST_LINE])
-    behind = match[2].strip() if match else ""
+    _, behind = _number_in_front(cell) or ("", "")
     return is_unit(behind) or is_unit(behind.partition(" ")[0].rstrip(",;"))
+
+
+def _number_in_front(text: str) -> tuple[str, str] | None:
+    """The number with which a text begins, as it is written, and what stands behind it; None for a text that begins with none."""
+    match = _PER.fullmatch(text.strip()) or _NUMBER.fullmatch(text.strip())
+    return (match[1].strip(), match[2].strip()) if match else None
 
 
 def number_and_unit(text: str) -> tuple[str, str] | None:
     """The number and the unit that are all of a text such as "2,05 kW"; None for any other."""
-    match = _PER.fullmatch(text.strip()) or _NUMBER.fullmatch(text.strip()) if len(text) <= _LONGEST_LINE else None
-    number, unit = (match[1].strip(), match[2].strip()) if match else ("", "")
+    number, unit = _number_in_front(text) or ("", "")
     return (number, unit) if is_unit(unit) and looks_like_number(number) else None
 
 
 def _behind_words(row: Row) -> list[str]:
-    """What stands behind the words of a row of one text; a number alone, as in "Trial 7", belongs to them."""
-    cells = [cell for cell in row.cells if not is_blank(cell)]
-    text = cells[0] if len(cells) == 1 else None
+    """What stands behind the words of a row's first text; a number alone, as in "Trial 7", belongs to them."""
+    text = next((cell for cell in row.cells if not is_blank(cell)), None)
     sentence = _SENTENCE.fullmatch(text.strip()) if isinstance(text, str) and len(text) <= _LONGEST_LINE else None
     return [] if sentence is None or _is_number(sentence.group(2)) else [sentence.group(2)]
 
@@ -354,7 +358,7 @@ class _Label(NamedTuple):
 
 def is_line(row: Row) -> bool:
     """Whether a row is one of the setup's."""
-    return _parts(row, " ")[0] is not None
+    return _parts(row, CELLS)[0] is not None
 
 
 def _parts(row: Row, delimiter: str) -> tuple[str | None, _Label, list[Any]]:
@@ -372,16 +376,19 @@ def _parts(row: Row, delimiter: str) -> tuple[str | None, _Label, list[Any]]:
     joined = _LINE.fullmatch(text)
     if joined is not None:
         word, heading = word_of(joined.group(1))
-        parts = joined.group(2).split(delimiter) if delimiter.strip() else [joined.group(2)]  # label: value; unit
-        return word, heading, [part.strip() for part in parts if part.strip()] or [None]
-    if len(cells) > 1:
+        return word, heading, _apart(joined.group(2), delimiter) or [None]  # label: value; unit
+    if any(map(_is_number, cells[1:])):
         return None, _Label(), cells[1:]
     sentence = _SENTENCE.fullmatch(text)
     word, heading = word_of(sentence.group(1)) if sentence else (None, _Label())
     if word is not None:
-        return word, heading, [sentence.group(2)]
-    word, heading = word_of(text)
-    return word, heading, []
+        return word, heading, _apart(sentence.group(2), delimiter)
+    word, heading = word_of(text) if len(cells) == 1 else (None, _Label())
+    return word, heading, cells[1:]
+
+
+def _apart(text: str, delimiter: str) -> list[Any]:
+    return [part.strip() for part in text.split(delimiter) if part.strip()]
 
 
 def word_of(label: str) -> tuple[str | None, _Label]:
@@ -397,9 +404,15 @@ def word_of(label: str) -> tuple[str | None, _Label]:
         phrase = re.sub("^in ", "", heading.phrase)
         if phrase in _WORDS and _WORDS[phrase] != "idle":
             return _WORDS[phrase], _Label(heading.unit, heading.basis, heading.doubtful)
-        if heads_idle(text, heading.phrase, heading.unit, heading.doubtful):
+        if heads_idle(text, heading.phrase, heading.unit, heading.doubtful) and not _states_value(text):
             return "idle", _Label(heading.unit, "", heading.doubtful)
     return None, _Label()
+
+
+def _states_value(text: str) -> bool:
+    """Whether a text is more than a label: idle = 0.86, idle 0.86 kW."""
+    sentence = _SENTENCE.fullmatch(text)
+    return _LINE.fullmatch(text) is not None or sentence is not None and number_and_unit(sentence[2]) is not None
 
 
 def column_line(heading: str) -> tuple[str, str, str]:
@@ -421,10 +434,7 @@ def _split(word: str, text: str) -> tuple[str, str]:
     Refused where what stands behind makes another number of it: 13¾ in, 7/8, 4 ft 2 in, 400 now 350.
     """
     text = text.strip()
-    match = _PER.fullmatch(text) or _NUMBER.fullmatch(text)
-    if not match:
-        return text, ""
-    number, behind = match[1].strip(), match[2].strip()
+    number, behind = _number_in_front(text) or (text, "")
     if not behind or word == "grit_size" and not is_unit(behind):  # 120/140
         return text, ""
     unit = _first_unit(word, behind)
