@@ -259,7 +259,7 @@ def test_it_counts_as_a_setup_line_where_it_does_not_change(tmp_path):
     trial = read(tmp_path, f"{lines}rpm;power;infeed rate on dia (µm/s)\n120;2;20\n132;1.9;20\n")
     assert trial.setup.infeed_rate == pytest.approx(0.6)
     assert "infeed_rate from 'infeed rate on dia (µm/s)'" in trial.remarks[0]
-    assert "must be the same above the table and in its column (got 0.6 and 0.7 mm/min)" in refusal(
+    assert "must be the same above the table and in its column (got 0.6 and 0.7 mm/min on the radius)" in refusal(
         tmp_path, "infeed_rate;0.6\nrpm;power;infeed rate\n120;2;0.7\n"
     )
 

@@ -17,7 +17,7 @@ from ..units import is_unit, parse, ratio
 from .headings import HEADING_WORDS, basis_of, heads_idle, phrases, plain, read_heading, states_factor, without_basis, words
 from .numbers import looks_like_number
 from .readings import Unreadable
-from .rows import Measured, Row, one_line
+from .rows import Measured, Row, one_line, quoted, short
 
 # What the depth follows from beside the work rpm, and the width by which power becomes energy.
 SETUP_WORDS = tuple(quantity.name for quantity in catalogue["plunge_grit_depth"].arguments if quantity.name != "work_rpm") + (
@@ -230,7 +230,7 @@ def leading_lines(rows: Iterable[Row], delimiter: str = CELLS) -> Lead:
             said = [str(cell) for cell in (first, *rest) if not isinstance(cell, Unreadable)]
             marked = len(str(first)) < _LONGEST_LINE and any(map(str.isdigit, "".join(said))) and may_be_mark(str(first))
             if any(map(_holds_number, [*rest, *_behind_words(row)])) or marked:
-                unread.append(f"row {row.number} '{one_line(row.cells[0] if row.cells else '', 40)}'")
+                unread.append(f"row {row.number} '{short(row.cells[0] if row.cells else '')}'")
             title = title or _title(row, delimiter)
             continue
         word, line = _line(row.number, word, heading, rest)
@@ -239,7 +239,7 @@ def leading_lines(rows: Iterable[Row], delimiter: str = CELLS) -> Lead:
         found[word] = line
         more = [cell for cell in rest if _is_number(cell)][1:]
         if more:
-            unread.append(f"row {row.number} {one_line(more[0], 40)} behind '{one_line(row.cells[0], 40)}'")
+            unread.append(f"row {row.number} {short(more[0])} behind '{short(row.cells[0])}'")
     return Lead(found, tuple(unread), title)
 
 
@@ -274,7 +274,7 @@ def _line(number: int, word: str, heading: _Label, rest: list[Any]) -> tuple[str
     if word in ("infeed_rate", "lowest_infeed_rate", "highest_infeed_rate"):
         basis, doubtful, tail, *behind = _basis_beside(basis, [doubtful, tail, *behind])
         if word != "infeed_rate" and basis == "diameter":
-            raise Refused(word, "be on the radius: half of what is on the diameter", repr(one_line(value, 40)))
+            raise Refused(word, "be on the radius: half of what is on the diameter", quoted(value))
     unit = _unit_of(word, [heading.unit, tail, shown] + behind[:1], doubtful)
     if word in ALSO_GIVEN_AS and unit and ratio(unit, QUANTITIES[word].unit) is None:
         if ratio(unit, QUANTITIES[ALSO_GIVEN_AS[word]].unit) is not None:
@@ -311,7 +311,7 @@ def _basis_beside(basis: str, texts: list[str]) -> list[str]:
             rest, said = "", basis_of(text)
         elif not said and _MENTIONS.search(plain(text)):
             must = "say radius or diameter in plain words, such as 'on diameter'"
-            raise Refused("infeed_rate", must, repr(one_line(text, 40)), hint="or give a line infeed_basis")
+            raise Refused("infeed_rate", must, quoted(text), hint="or give a line infeed_basis")
         if said and basis and said != basis:
             raise Refused("infeed_rate", "be on the radius or on the diameter", f"{basis} and {said}")
         basis = basis or said
@@ -440,7 +440,7 @@ def _split(word: str, text: str) -> tuple[str, str]:
     unit = _first_unit(word, behind)
     more = _MORE.match(behind[len(unit) :]) if unit else None
     if not unit and any(sign.isnumeric() for sign in behind) or more and is_unit(more[1]):
-        raise Refused(word, "be one number with its unit", repr(one_line(text, 40)), hint="a remark stands one column further")
+        raise Refused(word, "be one number with its unit", quoted(text), hint="a remark stands one column further")
     return number, behind
 
 
@@ -453,19 +453,19 @@ def _unit_of(word: str, stated: list[str], doubtful: str = "") -> str:
     multiple = doubtful if states_factor(doubtful) else next(filter(_TIMES.search, stated), "")
     if multiple:
         own = _own_unit(word)
-        raise Refused(word, f"be one number{f' in {own}' if own else ''}, without a factor", repr(one_line(multiple, 40)))
+        raise Refused(word, f"be one number{f' in {own}' if own else ''}, without a factor", quoted(multiple))
     if len({parse(text) for text in known}) > 1:
-        raise Refused(word, "have one unit", " and ".join(repr(one_line(text, 40)) for text in known[:2]))
+        raise Refused(word, "have one unit", " and ".join(quoted(text) for text in known[:2]))
     if known:
         return known[0]
     if word == "concentration":
         share = next((text for text in stated + [doubtful] if _SHARE.search(plain(text))), "")
         if share:
-            raise Refused(word, _CONCENTRATION, repr(one_line(share, 40)))
+            raise Refused(word, _CONCENTRATION, quoted(share))
     own = _own_unit(word)
     for text in stated + [doubtful] if own else []:
         if _may_be_unit(text):
-            raise Refused(word, f"be in {own}", repr(one_line(text, 40)), hint="a remark stands one column further")
+            raise Refused(word, f"be in {own}", quoted(text), hint="a remark stands one column further")
     return ""
 
 
@@ -504,7 +504,7 @@ def _first_unit(word: str, text: str) -> str:
     if quantity is None or ratio(unit, quantity.unit) is None:
         return ""
     if unit == first and rest.lstrip()[:1] not in tuple("([{=,;/"):
-        raise Refused(word, f"be in {quantity.unit}", repr(one_line(text, 40)), hint="a remark stands one column further")
+        raise Refused(word, f"be in {quantity.unit}", quoted(text), hint="a remark stands one column further")
     return unit
 
 
@@ -570,7 +570,7 @@ def _as_written(line: Line) -> str:
     """What the file says, in one line."""
     value = line.value.why if isinstance(line.value, Unreadable) else line.value
     number = finite_in(value)
-    unit = "" if line.unit.strip() == "-" else one_line(line.unit, 40)
+    unit = "" if line.unit.strip() == "-" else short(line.unit)
     said = f"{one_line(value, 60) if number is None else f'{number:.10g}'} {unit}".strip()
     return f"{said} on the {line.basis}" if line.basis else said
 
@@ -582,7 +582,7 @@ def _unit_behind(quantity: Quantity) -> str:
 def _as_percent(name: str, line: Line) -> Any:
     factor = ratio(line.unit, "%")
     if factor is None:
-        raise Refused(name, "be in %", repr(one_line(line.unit, 40)))
+        raise Refused(name, "be in %", quoted(line.unit))
     number = finite_in(line.value)
     return line.value if number is None else float(number * factor)
 
