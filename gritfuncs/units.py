@@ -112,7 +112,7 @@ _WHOLE = {
     "ips": "in/s",
 }
 _PER = re.compile(r"\s(?:per|pro|par|je|al|alla|a la|à la)\s")
-_ATOM = re.compile(r"((?:(?:sq|cu) )?[^\W\d]+|%|\"|''|′′|√s|1)(?:\s?(?:\^|\*\*)?\s?([+-]?\d))?")
+_ATOM = re.compile(r"((?:(?:sq|cu) )?[^\W\d]+|%|\"|''|′′|√s|1)(?:\s?(?:\^|\*\*)?\s?(-[1-9]|\+?[2-9]))?")  # A1 and k0 are names
 _SURFACE = re.compile(r"^surface (?=f[et]+\b)", re.IGNORECASE)
 _ABBREVIATION = re.compile(r"([^\W\d_])\.(?=$|[\s*/)])")
 _JOINED = re.compile(r"\b(hp|ps|cv|k?w|k?n) (min|s|h|m)\b", re.IGNORECASE)

@@ -97,6 +97,8 @@ def test_of_many_rows_three_are_listed_and_that_there_are_more(tmp_path, count, 
 def test_numeric_columns_that_were_not_read_are_listed(tmp_path):
     trial = read(tmp_path, "Nr;rpm;power;Temperature (°C);operator\n1;120;2;31;me\n2;132;1.9;;me\n")
     assert "Columns with numbers that were not read: 'Nr', 'Temperature (°C)'." in trial.remarks
+    stations = read(tmp_path, "rpm;power;A1;k0\n120;2;31;1\n")  # names, no amperes and kelvins
+    assert "Columns with numbers that were not read: 'A1', 'k0'." in stations.remarks
     assert "column E" in " ".join(read(tmp_path, "rpm;power;note\n120;2;;;7\n").remarks)
 
 
@@ -116,6 +118,7 @@ def test_lines_above_the_table_that_were_not_read_are_listed(tmp_path):
         "Drehzahl;Leistung\nU/min;W\n120;2000\n",
         "n;P\n1/s;W\n2;2000\n",
         "rpm;power (W)\n1/min;\n120;2000\n",
+        "rpm;power\n1/min;w\n120;2000\n",
     ],
 )
 def test_a_row_of_units_under_the_headings_is_one(tmp_path, table):
@@ -259,7 +262,7 @@ def test_it_counts_as_a_setup_line_where_it_does_not_change(tmp_path):
     trial = read(tmp_path, f"{lines}rpm;power;infeed rate on dia (µm/s)\n120;2;20\n132;1.9;20\n")
     assert trial.setup.infeed_rate == pytest.approx(0.6)
     assert "infeed_rate from 'infeed rate on dia (µm/s)'" in trial.remarks[0]
-    assert "must be the same above the table and in its column (got 0.6 and 0.7 mm/min)" in refusal(
+    assert "must be the same above the table and in its column (got 0.6 and 0.7 mm/min on the radius)" in refusal(
         tmp_path, "infeed_rate;0.6\nrpm;power;infeed rate\n120;2;0.7\n"
     )
 
@@ -285,6 +288,86 @@ def test_no_contact_width_is_said_only_where_that_is_what_is_missing(tmp_path):
     assert said(trial, "energies are net load")
     trial = read(tmp_path, f"{lines}infeed_rate;0.6\nvolts;400\nrpm;current\n120;2\n")
     assert said(trial, "No power factor: energies are net current") and not said(trial, "No contact width")
+
+
+def test_a_title_above_a_column_without_heading_is_a_title(tmp_path):
+    trial = read(tmp_path, ";;;Wheel A\nrpm;power;note;\n120;2;;\n")
+    assert trial.title == "Wheel A" and len(trial.readings) == 1
+
+
+def test_columns_by_letter_begin_below_titles_and_lines(tmp_path):
+    """Also below a line with numbers in these columns, and with no row of headings at all."""
+    named = {"work_rpm": "B", "power": "C"}
+    for above in ("Wheel A\n\n", "Wheel A\nmarked speed;30;35\n\n"):
+        trial = read(tmp_path, f"{above}x;120;2\ny;132;1.9\n", columns=named)
+        assert trial.title == "Wheel A" and [reading.work_rpm for reading in trial.readings] == [120, 132]
+
+
+# --- what is told ---
+
+
+def test_each_column_of_damage_is_told_as_read(tmp_path):
+    trial = read(tmp_path, "rpm;power;burn;cracks;damage\n120;2;no;two;\n132;1.9;;;\n")
+    told = (
+        "Columns read: work_rpm from 'rpm', power from 'power', damage from 'burn', damage from 'cracks', damage from 'damage'."
+    )
+    assert trial.remarks[0] == told and trial.damage == ((2, "two"),) and not said(trial, "not read")
+    assert read(tmp_path, "rpm;power;burn\n120;2;no\n").remarks[0].count("damage from") == 1
+
+
+@pytest.mark.parametrize(
+    "text, told",
+    [
+        ("rpm;power;idle (W)\n120;2;500\n", ["idle is written in W and used in kW: 1 W = 0.001 kW."]),
+        ("rpm;load (W);idle (kW)\n120;2000;0.5\n", ["power is written in W and used in kW: 1 W = 0.001 kW.", "idle is written in kW"]),
+        ("rpm (1/s);power (kW);idle (kW)\n2;2;0.5\n", ["work_rpm is written in 1/s and used in 1/min: 1 1/s = 60 1/min."]),
+        ("rpm (1/min);power (kW);idle (kW)\n2;2;0.5\n", []),
+        ("rpm;load (%);idle (%)\n120;40;10\n", []),
+        ("rpm;load (%);idle (-)\n120;40;0.1\n", ["idle is written in - and used in %: 1 - = 100 %."]),
+    ],
+)  # fmt: skip
+def test_units_that_are_converted_are_told_and_no_others(tmp_path, text, told):
+    found = [remark for remark in read(tmp_path, text).remarks if "is written in" in remark]
+    told = [each for each in told if each != "idle is written in kW"]  # in what it is used
+    assert found == told
+
+
+def test_the_unit_of_a_setting_in_the_rows_is_told_where_it_is_another(tmp_path):
+    lines = "marked speed;35\nwheel_speed;25\n"
+    trial = read(tmp_path, f"{lines}rpm;power;idle;wheel speed (m/min)\n120;2;0.5;1500\n132;1.9;0.5;1200\n")
+    assert "wheel_speed of the rows is written in m/min: 1 m/min = 0.0166667 m/s." in trial.remarks
+    trial = read(tmp_path, f"{lines}rpm;power;idle;wheel speed (m/s)\n120;2;0.5;25\n132;1.9;0.5;20\n")
+    assert not said(trial, "of the rows is written")
+
+
+def test_of_many_things_that_were_not_read_twelve_are_named(tmp_path):
+    names = [f"k{number}" for number in range(13)]
+    heads = ", ".join(f"'{name}'" for name in names[:12])
+    for count, end in ((12, "."), (13, ", ...")):
+        columns = read(tmp_path, f"rpm;power;{';'.join(names[:count])}\n120;2{';7' * count}\n")
+        assert f"Columns with numbers that were not read: {heads}{end}" in " ".join(columns.remarks)
+        lines = read(tmp_path, "".join(f"what {name};7;kg\n" for name in names[:count]) + "rpm;power\n120;2\n")
+        rows = ", ".join(f"row {row} 'what {name}'" for row, name in enumerate(names[:12], 1))
+        assert f"Lines above the table that were not read: {rows}{end}" in " ".join(lines.remarks)
+
+
+def test_of_many_that_may_be_a_setting_or_the_mark_three_are_named(tmp_path):
+    heads = [f"infeed {what}" for what in ("as set", "as read", "old", "new")]
+    trial = read(tmp_path, f"rpm;power;{';'.join(heads)}\n120;2;1;1;1;1\n")
+    assert said(trial, "CHECK: 'infeed as set', 'infeed as read', 'infeed old' may be an infeed rate")
+    marks = "".join(f"max speed of wheel {what};20\n" for what in "ABCD")
+    rows = ", ".join(f"row {row} 'max speed of wheel {what}'" for row, what in enumerate("ABC", 1))
+    assert said(read(tmp_path, f"{marks}rpm;power\n120;2\n"), f"CHECK: {rows} may be the highest speed marked")
+
+
+@pytest.mark.parametrize("place, name", [(25, "Z"), (26, "AA"), (51, "AZ"), (52, "BA"), (701, "ZZ"), (702, "703")])
+def test_a_column_without_a_heading_is_named_as_a_sheet_names_it(tmp_path, place, name):
+    assert said(read(tmp_path, f"rpm;power\n120;2{';' * (place - 1)}7\n"), f"not read: column {name}.")
+
+
+def test_a_long_heading_is_cut_where_it_is_named(tmp_path):
+    for length, shown in ((40, "n" * 40), (41, "n" * 37 + "...")):
+        assert said(read(tmp_path, f"rpm;power;{'n' * length}\n120;2;7\n"), f"not read: '{shown}'.")
 
 
 # --- damage ---
@@ -358,6 +441,19 @@ def test_a_trial_may_note_the_time_of_each_reading(tmp_path):
 
     assert len(read(tmp_path, timed(50)).used) == 50
     assert "it looks like a log over time (51 rows under 'time')" in refusal(tmp_path, timed(51))
+
+
+def test_even_steps_of_time_make_a_log_of_more_than_twenty_rows(tmp_path):
+    def log(times):
+        return "time (s);rpm;power\n" + "".join(f"{time};{120 + row};2\n" for row, time in enumerate(times))
+
+    even = [10 * row for row in range(22)]
+    assert "it looks like a log over time (22 rows under 'time (s)')" in refusal(tmp_path, log(even))
+    assert len(read(tmp_path, log(even[:21])).used) == 21
+    assert len(read(tmp_path, log(["", *even])).used) == 23  # a row without a time
+    assert len(read(tmp_path, log([*even, even[-1] + 15])).used) == 23  # a step of half as much again
+    assert "it looks like a log" in refusal(tmp_path, log([*even, even[-1] + 14.9]))
+    assert len(read(tmp_path, log([0] * 22)).used) == len(read(tmp_path, log(even[::-1])).used) == 22
 
 
 def test_quoted_comma_text_with_unknown_headings_is_told_about_its_headings(tmp_path):

@@ -197,6 +197,129 @@ def test_a_blank_cell_is_the_line_above_and_without_one_the_row_is_left_out(tmp_
     assert told == ["left out: infeed rate is not a number", "left out: infeed rate is not > 0"]
 
 
+SAME, OTHER = "", "infeed_rate must be the same above the table and in its column (got {} mm/min on the radius)"
+
+
+@pytest.mark.parametrize(
+    "line, heading, rate, refused",
+    [
+        ("infeed rate;0.6", "infeed rate", 0.6, SAME),
+        ("infeed rate;0.6", "infeed rate", 0.605, SAME),
+        ("infeed rate;0.6", "infeed rate", 0.61, OTHER.format("0.6 and 0.61")),
+        ("infeed rate;10;µm/s", "infeed rate", 0.6, SAME),
+        ("infeed rate;0.6", "infeed (µm/s)", 10, SAME),
+        ("infeed rate;0.6", "infeed on dia", 1.2, SAME),
+        ("infeed rate;1.2", "infeed on dia", 1.2, OTHER.format("1.2 and 0.6")),
+        ("infeed rate on dia;1.2", "infeed on radius", 0.6, SAME),
+        ("infeed rate on dia;2.4", "infeed on radius", 0.6, OTHER.format("1.2 and 0.6")),
+        ("infeed rate on dia;1.2", "infeed", 1.2, SAME),
+        ("infeed rate on dia;1.2", "infeed", 0.6, OTHER.format("0.6 and 0.3")),
+        ("infeed rate;1.2\ninfeed_basis;diameter", "infeed on radius", 0.6, SAME),
+        ("infeed rate;1.2\ninfeed_basis;diameter", "infeed on radius", 1.2, OTHER.format("0.6 and 1.2")),
+        ("infeed rate;;mm/min", "infeed", 0.6, SAME),
+    ],
+)
+def test_a_line_and_a_column_of_one_value_must_say_the_same_on_radius_or_diameter(tmp_path, line, heading, rate, refused):
+    """On the diameter an infeed counts half; what contradicts the line by a factor of two must not pass."""
+    text = LINES.replace("infeed_rate;0.6", line) + table(
+        ("rpm", "power", "idle", heading), [(120, 3, 0.5, rate), (132, 3, 0.5, rate)]
+    )
+    if refused:
+        assert refused in refusal(tmp_path, text)
+    else:
+        assert read(tmp_path, text).setup.infeed_rate == pytest.approx(0.6)
+
+
+def test_a_blank_line_leaves_it_to_the_column(tmp_path):
+    lines = LINES.replace("infeed_rate;0.6", "infeed_rate;")
+    own = read(tmp_path, lines + table(("rpm", "power", "idle", "infeed rate"), both()))
+    assert (
+        own.setup.infeed_rate == 0.6
+        and own.depths == read(tmp_path, LINES + table(("rpm", "power", "idle", "infeed rate"), both())).depths
+    )
+
+
+def test_diameters_in_line_and_column_are_no_infeed_rates(tmp_path):
+    """The basis of the infeed rate says nothing of them."""
+    text = (
+        LINES
+        + "infeed_basis;diameter\n"
+        + table(("rpm", "power", "idle", "work diameter"), [(120, 3, 0.5, 20), (132, 3, 0.5, 20)])
+    )
+    assert read(tmp_path, text).setup.work_diameter == 20
+    other = text.replace("0.5;20", "0.5;25")
+    assert "work_diameter must be the same above the table and in its column (got 20 and 25 mm)" in refusal(tmp_path, other)
+
+
+def test_an_infeed_for_each_revolution_is_taken_at_the_rpm_of_its_row_in_any_unit(tmp_path):
+    rows = [(rpm, power, idle, 0.6 / rpm) for rpm, power, idle, _ in both()]
+    feeds = read(tmp_path, LINES + table(("rpm", "power", "idle", "infeed (mm/rev)"), rows))
+    assert [reading.infeed_rate for reading in feeds.used] == pytest.approx([0.6] * len(rows))
+    seconds = [(rpm / 60, *others) for rpm, *others in rows]
+    hertz = read(tmp_path, LINES + table(("n (1/s)", "power", "idle", "infeed (mm/rev)"), seconds))
+    assert hertz.depths == pytest.approx(feeds.depths) and hertz.energies == pytest.approx(feeds.energies)
+    assert any(
+        "infeed_rate is written in mm/rev, for each revolution of the work at the rpm of its row." in told
+        for told in hertz.remarks
+    )
+    bare = read(tmp_path, LINES.replace("infeed_rate;0.6\n", "") + table(("rpm", "power", "idle", "infeed (mm/rev)"), rows))
+    assert bare.setup.infeed_rate == pytest.approx(0.6)
+
+
+def test_very_slow_work_counts_like_any_other(tmp_path):
+    rows = [(rpm / 200, power, idle, infeed) for rpm, power, idle, infeed in both()]
+    trial = read(tmp_path, LINES + table(("rpm", "power", "idle", "infeed rate"), rows))
+    assert [reading.equivalent_rpm for reading in trial.used] == pytest.approx([row[0] * row[3] / 0.6 for row in rows])
+    feeds = read(
+        tmp_path, LINES + table(("rpm", "power", "idle", "infeed (mm/rev)"), [(*row[:3], row[3] / row[0]) for row in rows])
+    )
+    assert feeds.depths == pytest.approx(trial.depths)
+
+
+WORN = [(120, 3, 0.5, 200, 2400), (132, 3, 0.5, 190, 2400), (144, 3, 0.5, 180, 2600), (120, 3, 0.5, 180, None)]
+
+
+def test_the_wheel_speed_follows_from_the_rpm_and_diameter_of_the_row(tmp_path):
+    """Of its own where it has them, of the setup where not: 2387.32 1/min of 200 mm are 25 m/s."""
+    lines = LINES.replace("wheel_speed;25", f"wheel_rpm;{25 * 60000 / (math.pi * 200)!r}")
+    trial = read(tmp_path, lines + table(("rpm", "power", "idle", "wheel diameter", "wheel rpm"), WORN))
+    rpms = [2400, 2400, 2600, 25 * 60000 / (math.pi * 200)]
+    assert [reading.wheel_speed for reading in trial.used] == pytest.approx(
+        [math.pi * row[3] * rpm / 60000 for row, rpm in zip(WORN, rpms)]
+    )
+    alone = table(("rpm", "power", "idle", "wheel rpm"), [(120, 3, 0.5, 2300), (120, 3, 0.5, 2400)])
+    bare = "marked_wheel_speed;30\n" + alone
+    assert "row 3: wheel_diameter must be given where the wheel rpm changes (got blank)" in refusal(tmp_path, bare)
+
+
+@pytest.mark.parametrize(
+    "rpm, agrees", [(2387 * 1.008, True), (2387 * 0.992, True), (2387 * 1.012, False), (2387 * 0.988, False)]
+)
+def test_wheel_speed_and_rpm_of_a_row_agree_within_one_percent(tmp_path, rpm, agrees):
+    rows = [(120, 3, 0.5, 22, 22 / 25 * 2387.32), (132, 3, 0.5, 25, rpm)]
+    text = LINES + table(("rpm", "power", "idle", "wheel speed", "wheel rpm"), rows)
+    if agrees:
+        assert len(read(tmp_path, text).used) == 2
+    else:
+        assert "row 12: wheel_speed must agree with wheel_rpm within 1 %" in refusal(tmp_path, text)
+
+
+def test_a_named_column_has_the_kind_that_its_unit_says(tmp_path):
+    """What the caller calls wheel speed and the heading has in 1/min is a wheel rpm; one in bar is neither."""
+    rows = [(120, 3, 0.5, 2300), (132, 3, 0.5, 2400)]
+    trial = read(tmp_path, LINES + table(("rpm", "power", "idle", "turns (1/min)"), rows), columns={"wheel_speed": "D"})
+    assert [reading.wheel_speed for reading in trial.used] == pytest.approx([math.pi * 200 * row[3] / 60000 for row in rows])
+    speeds = [(*row[:3], row[3] / 100) for row in rows]
+    trial = read(tmp_path, LINES + table(("rpm", "power", "idle", "v (m/s)"), speeds), columns={"wheel_speed": "D"})
+    assert [reading.wheel_speed for reading in trial.used] == pytest.approx([23, 24])
+    for word, unit in (("wheel_speed", "kW"), ("infeed_rate", "1/min"), ("work_diameter", "m/s")):
+        text = LINES + table(("rpm", "power", "idle", f"v ({unit})"), speeds)
+        assert f"{word} must be in " in refusal(tmp_path, text, columns={word: "D"})
+    feeds = [(*row[:3], 0.005) for row in rows]
+    trial = read(tmp_path, LINES + table(("rpm", "power", "idle", "v (mm/rev)"), feeds), columns={"infeed_rate": "D"})
+    assert [reading.infeed_rate for reading in trial.used] == pytest.approx([0.6, 0.66])
+
+
 def test_the_caller_names_a_column(tmp_path):
     text = LINES + table(("rpm", "power", "idle", "eingestellt"), both())
     for where in ("D", "eingestellt"):
@@ -282,7 +405,7 @@ REFUSED = {
     ),
     "line and column": (
         LINES + table(("rpm", "power", "idle", "infeed rate"), [(120, 3, 0.5, 0.72), (132, 3, 0.5, 0.72)]),
-        "infeed_rate must be the same above the table and in its column (got 0.6 and 0.72 mm/min)",
+        "infeed_rate must be the same above the table and in its column (got 0.6 and 0.72 mm/min on the radius)",
     ),
     "width": (
         LINES.replace("contact_width;15\n", "") + table(("rpm", "power", "contact width"), [(120, 3, 15), (132, 3, 12)]),

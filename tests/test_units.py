@@ -154,7 +154,8 @@ def test_every_unit_of_the_vocabulary_is_known(quantity):
 @pytest.mark.parametrize(
     "text",
     ["", " ", "1", "12", "1/1", "²", "furlong", "mm/fortnight", "mm/mm·s", "(mm", "mm)", "mm mm", "in in", "as set", "r", "U", "tr",
-     "mw", "NM", "from the machine", "m" * 50, "mm²²", "*", "/", "mm/", "°C", "mm/min/", "cos φ", "D126", "external", "comma"],
+     "mw", "NM", "from the machine", "m" * 50, "mm²²", "*", "/", "mm/", "°C", "mm/min/", "cos φ", "D126", "external", "comma",
+     "A1", "k0", "V 1", "m^0", "h1", "s+1"],
 )  # fmt: skip
 def test_what_cannot_be_read_whole_is_no_unit(text):
     assert not units.is_unit(text) and units.ratio(text, "mm") is None

@@ -26,7 +26,7 @@ from .headings import (
     words,
 )
 from .readings import SETTINGS, Entry, Unreadable, damage_in
-from .rows import MAX_ROWS, Row, one_line
+from .rows import MAX_ROWS, Row, one_line, quoted
 from .words import is_line
 
 _LETTERS = re.compile("[A-Z]{1,2}")
@@ -154,7 +154,7 @@ def find_layout(
     kept = {role: numbers for role, numbers in found.items() if role not in LOADS or role == load}
     for role, numbers in kept.items():
         if len(numbers) > 1 and role != "damage":
-            names = " and ".join(repr(one_line(head.texts[number], 40)) for number in numbers[:2])
+            names = " and ".join(quoted(head.texts[number]) for number in numbers[:2])
             raise Refused("", f"have one column of {role} in row {row.number}", names, hint=f"choose with {NAMED}")
     at = {role: numbers[0] for role, numbers in kept.items()}
     units = {role: _unit_in(role, head, at[role]) for role in at}
@@ -296,7 +296,7 @@ def _no_head(
     rows: Sequence[Row], by_heading: dict[str, str], wanted: dict[str, str], nearest: list[str], doubts: list[str]
 ) -> Refused:
     if nearest:
-        names = ", ".join(repr(one_line(wanted[role], 40)) for role in nearest)
+        names = ", ".join(quoted(wanted[role]) for role in nearest)
         must = f"have a row with the headings that columns names (missing: {names})"
         return NoTable(must, nearness=len(by_heading) - len(nearest))
     for row in rows:
@@ -341,7 +341,7 @@ def _choose_load(row: Row, head: Head, found: dict[str, list[int]], load_kind: s
     if wanted in present:
         return wanted
     if len(present) > 1:
-        names = " and ".join(repr(one_line(head.texts[found[role][0]], 40)) for role in present[:2])
+        names = " and ".join(quoted(head.texts[found[role][0]]) for role in present[:2])
         hint = f"choose with load_kind (--load-kind) or {NAMED}"
         raise Refused("", f"have one column of load readings in row {row.number}", names, hint=hint)
     return present[0]

@@ -8,11 +8,11 @@ from typing import Any, Callable
 from ..quantities import SIDE_WORDS, is_blank
 from .layout import Layout
 from .rows import Row
-from .words import BASES, LOAD_KINDS, Lead, is_line, leading_lines, side_word, word_of
+from .words import BASES, CELLS, LOAD_KINDS, Lead, is_line, leading_lines, side_word, word_of
 
 
 def lines_around(
-    rows: Sequence[Row], layout: Layout, is_number: Callable[[Any], bool], delimiter: str = " "
+    rows: Sequence[Row], layout: Layout, is_number: Callable[[Any], bool], delimiter: str = CELLS
 ) -> tuple[Lead, list[Row]]:
     """What the lines of a setup around a table say, and the rows without those below its headings."""
     across = layout.columns["grit_depth" if "grit_depth" in layout.columns else "work_rpm"]

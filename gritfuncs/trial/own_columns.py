@@ -8,7 +8,7 @@ from typing import Any, Callable, NamedTuple
 from ..quantities import QUANTITIES, finite_in, is_blank, yes_or_no
 from ..refused import Refused
 from ..units import parse, ratio
-from .headings import SHOWN_UNITS, read_heading
+from .headings import SHOWN_UNITS, basis_of, read_heading
 from .layout import Layout
 from .readings import CHANGED, SETTINGS, damage_in
 from .rows import Row
@@ -63,7 +63,7 @@ def columns_of_settings(rows: Sequence[Row], layout: Layout, value: Callable[[An
             mean = numbers[0] if min(numbers) == max(numbers) else sum(numbers) / len(numbers)
             line = Line(held[0][0], mean, unit, basis)
             stands_in = word in lines and any(is_blank(row.cell(column)) for row in readings) and word in SETTINGS
-            if not stands_in or _agree(word, lines[word], line):
+            if not stands_in or _agree(word, lines, line):
                 steady[column] = (word, line)
                 continue
         got = f"{low:g} in row {lowest} and {high:g} in row {highest}"
@@ -108,9 +108,12 @@ def put_lines(lines: dict[str, Line], columns: Columns, turns: Callable[[int], f
     `turns` gives the work rpm of a row.  A line must agree with a column that holds one value; of one that changes it is the
     value where a cell is blank.
     """
+    for word in (*(word for word, _ in columns.steady.values()), *(own.word for own in columns.own)):
+        if word in lines and is_blank(lines[word].value):
+            del lines[word]
     for word, line in columns.steady.values():
         if word in lines:
-            _check_agreement(word, lines[word], line)
+            _check_agreement(word, lines, line)
         else:
             lines[word] = line
     assumed = set()
@@ -129,20 +132,29 @@ def put_lines(lines: dict[str, Line], columns: Columns, turns: Callable[[int], f
     return assumed
 
 
-def _check_agreement(word: str, line: Line, column: Line) -> None:
+def _check_agreement(word: str, lines: Mapping[str, Line], column: Line) -> None:
     """A setup line and a column of the same thing must not contradict each other."""
-    if line.basis == column.basis and not _agree(word, line, column):
-        one, other = _in_shop_unit(word, line), _in_shop_unit(word, column)
-        raise Refused(word, "be the same above the table and in its column", f"{one:g} and {other:g} {QUANTITIES[word].unit}")
+    if not _agree(word, lines, column):
+        one, other = _line_and_column(word, lines, column)
+        got = f"{one:g} and {other:g} {QUANTITIES[word].unit}{' on the radius' if word == 'infeed_rate' else ''}"
+        raise Refused(word, "be the same above the table and in its column", got)
 
 
-def _agree(word: str, line: Line, column: Line) -> bool:
-    one, other = _in_shop_unit(word, line), _in_shop_unit(word, column)
+def _agree(word: str, lines: Mapping[str, Line], column: Line) -> bool:
+    one, other = _line_and_column(word, lines, column)
     return one is None or other is None or abs(one - other) <= CHANGED * abs(one)
 
 
-def _in_shop_unit(word: str, line: Line) -> float | None:
-    return finite_in(QUANTITIES[word].converted(line.value, line.unit or QUANTITIES[word].unit))
+def _line_and_column(word: str, lines: Mapping[str, Line], column: Line) -> tuple[float | None, float | None]:
+    """What line and column say in the shop's unit, infeed rates on the radius; a column without a basis has that of the line."""
+    line = lines[word]
+    basis = line.basis or (basis_of(lines["infeed_basis"].value) if "infeed_basis" in lines else "")
+    return _in_shop_unit(word, line, basis), _in_shop_unit(word, column, column.basis or basis)
+
+
+def _in_shop_unit(word: str, line: Line, basis: str) -> float | None:
+    number = finite_in(QUANTITIES[word].converted(line.value, line.unit or QUANTITIES[word].unit))
+    return number / 2 if number is not None and word == "infeed_rate" and basis == "diameter" else number
 
 
 def own_values(

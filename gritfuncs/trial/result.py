@@ -18,7 +18,7 @@ from ..refused import Refused
 from .given import NOTHING, Given
 from .next_steps import next_of_both
 from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading
-from .rows import one_line
+from .rows import short
 from .setup import Setup
 from .ways import BOTH, RPM, way_of
 from .words import setup_from
@@ -246,7 +246,7 @@ class Trial:
             advice = replace(advice, stop=True, reason=OUTSIDE, work_rpm=None, expected_more=None)
         reason = said(advice.reason, self.names)
         if advice.stop and self.damage:
-            rows = ", ".join(f"row {row} ({one_line(words, 40)})" for row, words in self.damage[:3])
+            rows = ", ".join(f"row {row} ({short(words)})" for row, words in self.damage[:3])
             reason = f"{reason}; noted in {rows}"
         return replace(advice, reason=reason)
 

@@ -58,3 +58,13 @@ def one_line(text: Any, longest: int = 300) -> str:
     """The text in one line of signs that can be shown, cut where it is too long to be read."""
     line = printable(str(text))
     return line if len(line) <= longest else line[: longest - 3] + "..."
+
+
+def short(text: Any) -> str:
+    """The beginning of a text, for a sentence that only tells which one is meant."""
+    return one_line(text, 40)
+
+
+def quoted(text: Any) -> str:
+    """The same in quotes, as a message shows what it was."""
+    return repr(short(text))

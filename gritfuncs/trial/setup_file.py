@@ -18,7 +18,7 @@ from .any_file import reading, table_of_file
 from .given import Given
 from .inputs import GRITS, INPUTS, LOAD, LOAD_MORE, WHEEL, WORK
 from .numbers import SIGN_NAMES, looks_like_number, only_number, parse
-from .rows import one_line
+from .rows import one_line, quoted, short
 from .trial_workbook import inputs_of, is_trial_workbook
 from .words import LOAD_KINDS, Line, designated_concentration, in_shop_units, line_of, quantity_of
 
@@ -137,13 +137,13 @@ def _toml(path: Path) -> Given:
 
 def _check_key(key: str, value: Any) -> None:
     if isinstance(value, Mapping):
-        raise Refused(f"[{one_line(key, 40)}]", "be left out: keys stand without sections")
+        raise Refused(f"[{short(key)}]", "be left out: keys stand without sections")
     if key not in KEYS:
         near = get_close_matches(key, KEYS, 1, 0.5)
         hint = f"nearest: {near[0]}" if near else "gritfuncs setup --new FILE writes a file with all keys"
-        raise Refused(one_line(key, 40), "be a key of a setup", hint=hint)
+        raise Refused(short(key), "be a key of a setup", hint=hint)
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
-        raise Refused(key, "be a number, or a text in quotes", one_line(value, 40))
+        raise Refused(key, "be a number, or a text in quotes", short(value))
 
 
 def _line(number: int, key: str, value: Any) -> tuple[str, Line]:
@@ -152,7 +152,7 @@ def _line(number: int, key: str, value: Any) -> tuple[str, Line]:
     except Refused as refused:
         raise Refused(key, refused.must, refused.got) from None  # its hint is for a table
     if word == "idle" and line.unit:
-        raise Refused(key, "be a number without a unit, in that of the load readings", repr(one_line(value, 40)))
+        raise Refused(key, "be a number without a unit, in that of the load readings", quoted(value))
     quantity = quantity_of(word)
     is_designation = word == "grit_size" and not line.unit or designated_concentration(line.value) is not None
     is_number = (quantity is not None or word == "noise") and word not in ("side", "designation") and not is_designation
@@ -160,17 +160,17 @@ def _line(number: int, key: str, value: Any) -> tuple[str, Line]:
         written = only_number(line.value)
         if written is None and looks_like_number(line.value):
             both = " or ".join(f"{parse(line.value, sign):.10g}" for sign in SIGN_NAMES)
-            raise Refused(key, f"be a number of one meaning, {both}", repr(one_line(value, 40)))
+            raise Refused(key, f"be a number of one meaning, {both}", quoted(value))
         if written is None:
             requirement = f", {quantity.requirement}" if quantity else ""
-            raise Refused(key, f"be a number{requirement}", repr(one_line(value, 40)))
+            raise Refused(key, f"be a number{requirement}", quoted(value))
         line = line._replace(value=written)
     return word, line
 
 
 def _text(key: str, value: Any) -> str:
     if not isinstance(value, str) or not value.strip():
-        raise Refused(key, "be a text in quotes", one_line(value, 40))
+        raise Refused(key, "be a text in quotes", short(value))
     return one_line(value, 200)
 
 

@@ -15,7 +15,7 @@ from .layout import MOST_READINGS_OVER_TIME, NAMED, Layout, check_idle_unit, loa
 from .numbers import only_number
 from .own_columns import Columns, columns_of_settings, is_per_turn, own_values, put_lines, readings_in, rpm_of, setting_in
 from .readings import Entry, Unreadable
-from .rows import Measured, Row, one_line
+from .rows import Measured, Row, one_line, short
 from .words import LOAD_KINDS, Lead, Line, Words, in_shop_units, may_be_mark, number_and_unit
 
 RELATIVE = "relative"  # kind of load of any unit; unit of depths and energies that are only in proportion
@@ -246,7 +246,7 @@ def _remarks(rows: Sequence[Row], layout: Layout, lead: Lead, value: Callable[[A
 def _column_name(texts: Sequence[str], column: int) -> str:
     text = texts[column] if column < len(texts) else ""
     if text:
-        return f"'{one_line(text, 40)}'"
+        return f"'{short(text)}'"
     letters = chr(ord("A") + column % 26)
     return (
         f"column {chr(ord('A') + column // 26 - 1) if column >= 26 else ''}{letters}" if column < 702 else f"column {column + 1}"
@@ -262,4 +262,4 @@ def _refuse_log(rows: Sequence[Row], layout: Layout, value: Callable[[Any], Any]
         steps = [later - stamp for stamp, later in zip(stamps, stamps[1:]) if None not in (stamp, later)]
         even = len(steps) > 20 and len(steps) == count - 1 and min(steps) > 0 and max(steps) < 1.5 * min(steps)
         if count > MOST_READINGS_OVER_TIME or even:
-            raise log_refused(f"{count} rows under '{one_line(layout.texts[column], 40)}'")
+            raise log_refused(f"{count} rows under '{short(layout.texts[column])}'")

@@ -17,7 +17,7 @@ from ..units import is_unit, parse, ratio
 from .headings import HEADING_WORDS, basis_of, heads_idle, phrases, plain, read_heading, states_factor, without_basis, words
 from .numbers import looks_like_number
 from .readings import Unreadable
-from .rows import Measured, Row, one_line
+from .rows import Measured, Row, one_line, quoted, short
 
 # What the depth follows from beside the work rpm, and the width by which power becomes energy.
 SETUP_WORDS = tuple(quantity.name for quantity in catalogue["plunge_grit_depth"].arguments if quantity.name != "work_rpm") + (
@@ -127,6 +127,7 @@ STEADY_WORDS = ("infeed_rate", "wheel_speed", "wheel_rpm", "work_diameter", "whe
 _LIKE = {"marked_wheel_speed": "wheel_speed", "nominal_rpm": "work_rpm", "idle": "idle_power"}
 _LIKE.update({limit.name: limit.name.partition("_")[2] for limit in fields(Limits)})
 ALSO_GIVEN_AS = {"wheel_speed": "wheel_rpm", "wheel_rpm": "wheel_speed"}
+CELLS = "\t"  # parts the cells of a row where a file has no other sign between them
 _LONGEST_LINE = 500  # signs; a longer one is a remark
 _LINE = re.compile(r"#?\s*([^=:]*?)\s*[=:]\s*(.*)", re.DOTALL)
 _SENTENCE = re.compile(r"#?\s*([^\d=:]*[^\d=:\s.,+-])\s+([+-]?[.,]?\d.*)", re.DOTALL)  # wheel diameter 200 mm
@@ -215,7 +216,7 @@ def quantity_of(word: str) -> Quantity | None:
     return QUANTITIES.get(_LIKE.get(word, word))
 
 
-def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Lead:
+def leading_lines(rows: Iterable[Row], delimiter: str = CELLS) -> Lead:
     """Values by word, from rows such as `wheel diameter | 200 | mm` or `# wheel_diameter = 200 mm`.
 
     Rows that begin with no known word are titles and remarks; those with a number are given back as unread.
@@ -228,8 +229,8 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Lead:
             first = row.cells[0] if row.cells else ""
             said = [str(cell) for cell in (first, *rest) if not isinstance(cell, Unreadable)]
             marked = len(str(first)) < _LONGEST_LINE and any(map(str.isdigit, "".join(said))) and may_be_mark(str(first))
-            if any(map(_holds_number, rest or _behind_words(row))) or marked:
-                unread.append(f"row {row.number} '{one_line(row.cells[0] if row.cells else '', 40)}'")
+            if any(map(_holds_number, [*rest, *_behind_words(row)])) or marked:
+                unread.append(f"row {row.number} '{short(row.cells[0] if row.cells else '')}'")
             title = title or _title(row, delimiter)
             continue
         word, line = _line(row.number, word, heading, rest)
@@ -238,7 +239,7 @@ def leading_lines(rows: Iterable[Row], delimiter: str = " ") -> Lead:
         found[word] = line
         more = [cell for cell in rest if _is_number(cell)][1:]
         if more:
-            unread.append(f"row {row.number} {one_line(more[0], 40)} behind '{one_line(row.cells[0], 40)}'")
+            unread.append(f"row {row.number} {short(more[0])} behind '{short(row.cells[0])}'")
     return Lead(found, tuple(unread), title)
 
 
@@ -247,7 +248,7 @@ def _title(row: Row, delimiter: str) -> str:
     cells = [cell for cell in row.cells if not is_blank(cell)]
     if not cells or not isinstance(cells[0], str) or _is_number(cells[0]):
         return ""
-    between = f"{delimiter} " if delimiter == "," else delimiter
+    between = {CELLS: " ", ",": ", "}.get(delimiter, delimiter)
     return one_line(between.join(str(cell).strip() for cell in cells if not isinstance(cell, Unreadable))).strip("# ")
 
 
@@ -273,7 +274,7 @@ def _line(number: int, word: str, heading: _Label, rest: list[Any]) -> tuple[str
     if word in ("infeed_rate", "lowest_infeed_rate", "highest_infeed_rate"):
         basis, doubtful, tail, *behind = _basis_beside(basis, [doubtful, tail, *behind])
         if word != "infeed_rate" and basis == "diameter":
-            raise Refused(word, "be on the radius: half of what is on the diameter", repr(one_line(value, 40)))
+            raise Refused(word, "be on the radius: half of what is on the diameter", quoted(value))
     unit = _unit_of(word, [heading.unit, tail, shown] + behind[:1], doubtful)
     if word in ALSO_GIVEN_AS and unit and ratio(unit, QUANTITIES[word].unit) is None:
         if ratio(unit, QUANTITIES[ALSO_GIVEN_AS[word]].unit) is not None:
@@ -310,7 +311,7 @@ def _basis_beside(basis: str, texts: list[str]) -> list[str]:
             rest, said = "", basis_of(text)
         elif not said and _MENTIONS.search(plain(text)):
             must = "say radius or diameter in plain words, such as 'on diameter'"
-            raise Refused("infeed_rate", must, repr(one_line(text, 40)), hint="or give a line infeed_basis")
+            raise Refused("infeed_rate", must, quoted(text), hint="or give a line infeed_basis")
         if said and basis and said != basis:
             raise Refused("infeed_rate", "be on the radius or on the diameter", f"{basis} and {said}")
         basis = basis or said
@@ -326,22 +327,25 @@ def _holds_number(cell: Any) -> bool:
     """Whether it is a number, or a text of one with its unit."""
     if not isinstance(cell, str) or looks_like_number(cell):
         return _is_number(cell)
-    match = _PER.fullmatch(cell.strip()) or _NUMBER.fullmatch(cell.strip()[:_LONGEST_LINE])
-    behind = match[2].strip() if match else ""
+    _, behind = _number_in_front(cell) or ("", "")
     return is_unit(behind) or is_unit(behind.partition(" ")[0].rstrip(",;"))
+
+
+def _number_in_front(text: str) -> tuple[str, str] | None:
+    """The number with which a text begins, as it is written, and what stands behind it; None for a text that begins with none."""
+    match = _PER.fullmatch(text.strip()) or _NUMBER.fullmatch(text.strip())
+    return (match[1].strip(), match[2].strip()) if match else None
 
 
 def number_and_unit(text: str) -> tuple[str, str] | None:
     """The number and the unit that are all of a text such as "2,05 kW"; None for any other."""
-    match = _PER.fullmatch(text.strip()) or _NUMBER.fullmatch(text.strip()) if len(text) <= _LONGEST_LINE else None
-    number, unit = (match[1].strip(), match[2].strip()) if match else ("", "")
+    number, unit = _number_in_front(text) or ("", "")
     return (number, unit) if is_unit(unit) and looks_like_number(number) else None
 
 
 def _behind_words(row: Row) -> list[str]:
-    """What stands behind the words of a row of one text; a number alone, as in "Trial 7", belongs to them."""
-    cells = [cell for cell in row.cells if not is_blank(cell)]
-    text = cells[0] if len(cells) == 1 else None
+    """What stands behind the words of a row's first text; a number alone, as in "Trial 7", belongs to them."""
+    text = next((cell for cell in row.cells if not is_blank(cell)), None)
     sentence = _SENTENCE.fullmatch(text.strip()) if isinstance(text, str) and len(text) <= _LONGEST_LINE else None
     return [] if sentence is None or _is_number(sentence.group(2)) else [sentence.group(2)]
 
@@ -354,7 +358,7 @@ class _Label(NamedTuple):
 
 def is_line(row: Row) -> bool:
     """Whether a row is one of the setup's."""
-    return _parts(row, " ")[0] is not None
+    return _parts(row, CELLS)[0] is not None
 
 
 def _parts(row: Row, delimiter: str) -> tuple[str | None, _Label, list[Any]]:
@@ -372,16 +376,19 @@ def _parts(row: Row, delimiter: str) -> tuple[str | None, _Label, list[Any]]:
     joined = _LINE.fullmatch(text)
     if joined is not None:
         word, heading = word_of(joined.group(1))
-        parts = joined.group(2).split(delimiter) if delimiter.strip() else [joined.group(2)]  # label: value; unit
-        return word, heading, [part.strip() for part in parts if part.strip()] or [None]
-    if len(cells) > 1:
+        return word, heading, _apart(joined.group(2), delimiter) or [None]  # label: value; unit
+    if any(map(_is_number, cells[1:])):
         return None, _Label(), cells[1:]
     sentence = _SENTENCE.fullmatch(text)
     word, heading = word_of(sentence.group(1)) if sentence else (None, _Label())
     if word is not None:
-        return word, heading, [sentence.group(2)]
-    word, heading = word_of(text)
-    return word, heading, []
+        return word, heading, _apart(sentence.group(2), delimiter)
+    word, heading = word_of(text) if len(cells) == 1 else (None, _Label())
+    return word, heading, cells[1:]
+
+
+def _apart(text: str, delimiter: str) -> list[Any]:
+    return [part.strip() for part in text.split(delimiter) if part.strip()]
 
 
 def word_of(label: str) -> tuple[str | None, _Label]:
@@ -397,9 +404,15 @@ def word_of(label: str) -> tuple[str | None, _Label]:
         phrase = re.sub("^in ", "", heading.phrase)
         if phrase in _WORDS and _WORDS[phrase] != "idle":
             return _WORDS[phrase], _Label(heading.unit, heading.basis, heading.doubtful)
-        if heads_idle(text, heading.phrase, heading.unit, heading.doubtful):
+        if heads_idle(text, heading.phrase, heading.unit, heading.doubtful) and not _states_value(text):
             return "idle", _Label(heading.unit, "", heading.doubtful)
     return None, _Label()
+
+
+def _states_value(text: str) -> bool:
+    """Whether a text is more than a label: idle = 0.86, idle 0.86 kW."""
+    sentence = _SENTENCE.fullmatch(text)
+    return _LINE.fullmatch(text) is not None or sentence is not None and number_and_unit(sentence[2]) is not None
 
 
 def column_line(heading: str) -> tuple[str, str, str]:
@@ -421,16 +434,13 @@ def _split(word: str, text: str) -> tuple[str, str]:
     Refused where what stands behind makes another number of it: 13¾ in, 7/8, 4 ft 2 in, 400 now 350.
     """
     text = text.strip()
-    match = _PER.fullmatch(text) or _NUMBER.fullmatch(text)
-    if not match:
-        return text, ""
-    number, behind = match[1].strip(), match[2].strip()
+    number, behind = _number_in_front(text) or (text, "")
     if not behind or word == "grit_size" and not is_unit(behind):  # 120/140
         return text, ""
     unit = _first_unit(word, behind)
     more = _MORE.match(behind[len(unit) :]) if unit else None
     if not unit and any(sign.isnumeric() for sign in behind) or more and is_unit(more[1]):
-        raise Refused(word, "be one number with its unit", repr(one_line(text, 40)), hint="a remark stands one column further")
+        raise Refused(word, "be one number with its unit", quoted(text), hint="a remark stands one column further")
     return number, behind
 
 
@@ -443,19 +453,19 @@ def _unit_of(word: str, stated: list[str], doubtful: str = "") -> str:
     multiple = doubtful if states_factor(doubtful) else next(filter(_TIMES.search, stated), "")
     if multiple:
         own = _own_unit(word)
-        raise Refused(word, f"be one number{f' in {own}' if own else ''}, without a factor", repr(one_line(multiple, 40)))
+        raise Refused(word, f"be one number{f' in {own}' if own else ''}, without a factor", quoted(multiple))
     if len({parse(text) for text in known}) > 1:
-        raise Refused(word, "have one unit", " and ".join(repr(one_line(text, 40)) for text in known[:2]))
+        raise Refused(word, "have one unit", " and ".join(quoted(text) for text in known[:2]))
     if known:
         return known[0]
     if word == "concentration":
         share = next((text for text in stated + [doubtful] if _SHARE.search(plain(text))), "")
         if share:
-            raise Refused(word, _CONCENTRATION, repr(one_line(share, 40)))
+            raise Refused(word, _CONCENTRATION, quoted(share))
     own = _own_unit(word)
     for text in stated + [doubtful] if own else []:
         if _may_be_unit(text):
-            raise Refused(word, f"be in {own}", repr(one_line(text, 40)), hint="a remark stands one column further")
+            raise Refused(word, f"be in {own}", quoted(text), hint="a remark stands one column further")
     return ""
 
 
@@ -494,7 +504,7 @@ def _first_unit(word: str, text: str) -> str:
     if quantity is None or ratio(unit, quantity.unit) is None:
         return ""
     if unit == first and rest.lstrip()[:1] not in tuple("([{=,;/"):
-        raise Refused(word, f"be in {quantity.unit}", repr(one_line(text, 40)), hint="a remark stands one column further")
+        raise Refused(word, f"be in {quantity.unit}", quoted(text), hint="a remark stands one column further")
     return unit
 
 
@@ -560,7 +570,7 @@ def _as_written(line: Line) -> str:
     """What the file says, in one line."""
     value = line.value.why if isinstance(line.value, Unreadable) else line.value
     number = finite_in(value)
-    unit = "" if line.unit.strip() == "-" else one_line(line.unit, 40)
+    unit = "" if line.unit.strip() == "-" else short(line.unit)
     said = f"{one_line(value, 60) if number is None else f'{number:.10g}'} {unit}".strip()
     return f"{said} on the {line.basis}" if line.basis else said
 
@@ -572,7 +582,7 @@ def _unit_behind(quantity: Quantity) -> str:
 def _as_percent(name: str, line: Line) -> Any:
     factor = ratio(line.unit, "%")
     if factor is None:
-        raise Refused(name, "be in %", repr(one_line(line.unit, 40)))
+        raise Refused(name, "be in %", quoted(line.unit))
     number = finite_in(line.value)
     return line.value if number is None else float(number * factor)
 
