@@ -109,7 +109,7 @@ def _delimiter(lines: list[str]) -> tuple[str, int]:
         if width and delimiter == "," and _is_decimal_comma(lines, kinds, width):
             continue
         count = kinds.count(width) if width else 0
-        if count > best[0] * (1.0 if width > 1 else 1.5) or count and count == best[0] and width > 1 and best[2] < 0:
+        if count > best[0] * (1.0 if width > 1 else 1.5):
             best = (count, delimiter, next(place for place in range(len(kinds)) if _begins(kinds, place, width)))
     if best[0] < 3:
         raise Refused(
