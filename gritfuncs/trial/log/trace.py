@@ -233,7 +233,7 @@ def as_numbers(name: str, values: Any) -> np.ndarray:
     """A column of numbers from an array or list; floats of any precision as they are."""
     try:
         array = np.asarray(values)
-        if array.dtype.kind in "OU":
+        if array.dtype.kind in "OU" and array.ndim == 1:
             array = np.array([np.nan if value is None else value for value in array.tolist()], float)
         if array.dtype.kind not in "fiub":
             raise TypeError
