@@ -61,9 +61,9 @@ def level_estimate(knee: Knee, depths: Sequence[float], energies: Sequence[float
     the mean beyond the upper end of the knee's interval.
     """
     found = found_in(knee)
-    if found is None or knee.noise is None or knee.noise_freedom is None:
+    if found is None or knee.noise is None:
         return None
-    wide = t_quantile(TWO_SIDED, max(1, knee.noise_freedom)) * knee.noise * found.level
+    wide = t_quantile(TWO_SIDED, knee.noise_freedom) * knee.noise * found.level
     low, high = inf, -inf
     for start, level in ((found.knee, found.level), (found.high, None)):
         beyond = [energy for depth, energy in zip(depths, energies) if depth >= start]

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import asdict
 from datetime import date, datetime
-from math import exp, inf, log, sqrt
+from math import exp, log, sqrt
 from typing import Any
 
 from ..knee.confirm import BETWEEN_PARTS, NORMAL_95
 from ..knee.quantiles import t_quantile
-from ..quantities import QUANTITIES, items_of, shown
+from ..quantities import QUANTITIES, SIDE_WORDS, items_of, shown
 from ..refused import Refused
 from ..trial import Trial
 from ..trial.readings import MICROMETRE
@@ -220,15 +220,20 @@ def _remarks(trials: tuple[Trial, ...], names: tuple[str, ...], factors: list[fl
         firsts = asdict(trials[0].setup)
         for trial, name in zip(trials[1:], names[1:]):
             for word, value in asdict(trial.setup).items():  # type: ignore[call-overload]
-                apart = None in (value, firsts[word]) and value != firsts[word]
-                if word not in ("grit_density", "shape_ratio") and (
-                    apart or None not in (value, firsts[word]) and abs(value - firsts[word]) > EQUAL * abs(firsts[word] or inf)
-                ):
-                    told.append(f"{QUANTITIES[word].label} differs: {_shown(firsts[word])} and {_shown(value)} in {name}.")
+                if word not in ("grit_density", "shape_ratio") and not _is_equal(value, firsts[word]):
+                    shown, firsts_shown = (_shown(word, each) for each in (value, firsts[word]))
+                    told.append(f"{QUANTITIES[word].label} differs: {firsts_shown} and {shown} in {name}.")
     if len(trials) > 2:
         told.append("Each interval holds by itself; of many comparisons some miss.")
     return checks + [sentence[0].upper() + sentence[1:] for sentence in told]
 
 
-def _shown(value: float | None) -> str:
+def _is_equal(one: float | None, other: float | None) -> bool:
+    """Whether two values of a setup are the same, as they are typed."""
+    return one == other if one is None or other is None else abs(one - other) <= EQUAL * abs(other)
+
+
+def _shown(word: str, value: float | None) -> str:
+    if word == "side":
+        return next(side for side, number in SIDE_WORDS.items() if number == value)
     return "not known" if value is None else f"{value:.6g}"

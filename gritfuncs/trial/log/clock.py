@@ -47,15 +47,14 @@ def from_numbers(values: np.ndarray, factor: float | None, heading: str, are_day
         raise Refused("time", "have numbers", f"none in column {heading!r:.60}")
     first = float(known[0])
     if are_days:
-        return Clock(
-            (values - np.floor(first)) * DAY, _moment(SPREADSHEET_DAY, np.floor(first) * DAY) if first >= 1 else None, True
-        )
-    if factor is None or factor == 1:
-        for low, high, size, origin in _COUNTS:
-            if low <= first < high:
-                moment = _moment(origin, first * size)
-                midnight = moment and moment.replace(hour=0, minute=0, second=0, microsecond=0)
-                return Clock((values - first) * size + ((moment - midnight).total_seconds() if moment else 0.0), midnight, True)
+        seconds = (values - np.floor(first)) * DAY
+        return Clock(seconds, _moment(np.floor(first)), True) if first >= 1 else Clock(over_midnight(seconds), None, True)
+    counts = _COUNTS if factor in (None, 1) else ((1e9 / factor, 3e9 / factor, factor, datetime(1970, 1, 1)),)
+    for low, high, size, origin in counts:
+        if low <= first < high:
+            moment = origin + timedelta(seconds=first * size)
+            midnight = midnight_of(moment)
+            return Clock((values - first) * size + (moment - midnight).total_seconds(), midnight, True)
     if factor is None:
         step = float(np.median(np.diff(known[:1001]))) if len(known) > 1 else 0.0
         if step >= SLOWEST:
@@ -69,11 +68,24 @@ def from_numbers(values: np.ndarray, factor: float | None, heading: str, are_day
     return Clock(values if factor == 1 else values * factor, None)
 
 
-def _moment(origin: datetime, seconds: float) -> datetime | None:
+def _moment(days: float) -> datetime | None:
+    """The midnight of a spreadsheet's day; None beyond the last year that there is."""
     try:
-        return origin + timedelta(seconds=float(seconds))
+        return SPREADSHEET_DAY + timedelta(days=float(days))
     except OverflowError:
         return None
+
+
+def midnight_of(moment: datetime) -> datetime:
+    return moment.replace(hour=0, minute=0, second=0, microsecond=0)
+
+
+def over_midnight(seconds: np.ndarray) -> np.ndarray:
+    """Clock times without dates, running on where they fall by more than half a day."""
+    known = np.flatnonzero(np.isfinite(seconds))
+    for place in known[1:][np.diff(seconds[known]) < -DAY / 2]:
+        seconds[place:] += DAY
+    return seconds
 
 
 class Stamps:
@@ -106,11 +118,7 @@ class Stamps:
         """Seconds from the midnight before the first row; a clock without dates runs on over midnight."""
         seconds = np.concatenate(self.seconds) if self.seconds else np.array([])
         if not self.dates:
-            known = np.flatnonzero(np.isfinite(seconds))
-            fallen = np.diff(seconds[known]) < -DAY / 2
-            for place in known[1:][fallen]:
-                seconds[place:] += DAY
-            return Clock(seconds, None, True)
+            return Clock(over_midnight(seconds), None, True)
         days = _days([text for _, text in self.dates])
         for (place, _), later, day in zip(self.dates, [place for place, _ in self.dates[1:]] + [len(seconds)], days):
             seconds[place:later] += DAY * (day - days[0])
@@ -121,7 +129,7 @@ def _alike(texts: np.ndarray) -> tuple[np.ndarray, np.ndarray | None] | None:
     """Seconds of the day and dates of stamps that are all written alike, digit under digit; None where they are not."""
     first = texts[0].decode("latin-1")
     match = STAMP.fullmatch(first)
-    if match is None or match[6] or not first.isascii():
+    if match is None or match[6]:
         return None
     width = texts.dtype.itemsize
     signs = texts.view(np.uint8).reshape(len(texts), width)

@@ -35,7 +35,9 @@ _MEAN, _EXTREME = (
     re.compile(r"\b(?:min|max|minimum|maximum|peak|spitze)\b"),
 )
 _OTHER_RPM = re.compile(r"\b(?:wheel|spindle|scheibe|schleifscheibe|spindel|meule|broche|mola|mandrino)\b")
-_RPM_WORD = re.compile(r"(?=.*\b(?:work|part|werkstuck|piece|pezzo)\b).*\b(?:rpm|speed|drehzahl|vitesse|velocita|giri)\b")
+_RPM_WORD = re.compile(
+    r"(?=.*\b(?:work|workpiece|part|werkstuck|piece|pezzo)\b).*\b(?:rpm|speed|drehzahl|vitesse|velocita|giri)\b"
+)
 _LETTERS = re.compile("[A-Z]{1,2}")
 
 

@@ -16,7 +16,7 @@ from ...units import ratio
 from ..rows import one_line
 from . import book_log, text_log
 from .analyse import analyse
-from .clock import Clock, Stamps, from_numbers
+from .clock import DAY, Clock, Stamps, from_numbers, midnight_of
 from .columns import TRUTHS, Chosen, choose, number_of
 from .result import PowerLog
 from .trace import as_numbers, trace_of
@@ -146,7 +146,7 @@ def _within(span: tuple[float, float], seconds: Any, step: float | None, *channe
     if seconds is None:
         if step is None:
             raise Refused("interval", "be known", "no time column", hint="say interval, the seconds from row to row")
-        inside = slice(int(span[0] / step), int(span[1] / step))
+        inside = slice(*(round(moment / step) for moment in span))
     else:
         inside = (seconds - seconds[0] >= span[0]) & (seconds - seconds[0] <= span[1])
         seconds = seconds[inside]
@@ -173,16 +173,19 @@ def _time_array(values: Any) -> Clock:
     try:
         array = np.asarray(values)
         if array.dtype.kind == "O" and array.ndim == 1 and len(array) and isinstance(array[0], datetime):
-            array = array.astype("datetime64[us]")
+            array = np.array([moment and moment.replace(tzinfo=None) for moment in array], "datetime64[us]")
     except Exception:  # whatever an object of the caller's does when it is asked for its values
         raise Refused("time", "be numbers in one column", shown(values)) from None
     if array.ndim != 1 or not len(array):
         return Clock(as_numbers("time", values), None)
     if array.dtype.kind == "M":
-        first = array[0].astype("datetime64[us]")
-        return Clock((array - array[0]) / np.timedelta64(1, "ns") * 1e-9, first.astype(datetime))
+        first = next(iter(array[~np.isnat(array)][:1].astype("datetime64[us]").tolist()), None)
+        if not isinstance(first, datetime):
+            raise Refused("time", "be moments of the years 1 to 9999", shown(values))
+        midnight = midnight_of(first)
+        return Clock((array - np.datetime64(midnight)) / np.timedelta64(1, "s"), midnight, True)
     if array.dtype.kind == "m":
-        return Clock(array / np.timedelta64(1, "ns") * 1e-9, None)
+        return Clock(array / np.timedelta64(1, "s"), None)
     return Clock(as_numbers("time", values), None)
 
 
@@ -329,9 +332,8 @@ def _joined(files: list[Columns]) -> Columns:
     if len(files) == 1:
         return first
     for other in files[1:]:
-        for name in ("load_kind",):
-            if getattr(other, name) != getattr(first, name):
-                raise Refused(name, f"be the same in all files, {getattr(first, name)}", getattr(other, name)).at(other.source)
+        if other.load_kind != first.load_kind:
+            raise Refused("load_kind", f"be the same in all files, {first.load_kind}", other.load_kind).at(other.source)
         if (other.clock is None) != (first.clock is None):
             raise Refused("time", "be in all files or in none", "a file with time and one without").at(other.source)
 
@@ -341,20 +343,25 @@ def _joined(files: list[Columns]) -> Columns:
 
     clock = None
     if first.clock is not None:
-        clock = Clock(np.concatenate(_seconds_in_a_row([one.clock for one in files])), first.clock.begin)
+        clock = first.clock._replace(seconds=np.concatenate(_seconds_in_a_row([one.clock for one in files])))
     remarks = list(dict.fromkeys(remark for one in files for remark in one.remarks))
     return first._replace(clock=clock, power=chained("power"), rpm=chained("rpm"), contact=chained("contact"), remarks=remarks)
 
 
 def _seconds_in_a_row(clocks: list[Clock]) -> list[np.ndarray]:
-    """Seconds from the beginning of the first clock; those of files that all begin at 0 follow one another."""
-    begins_anew = all(len(clock.seconds) and not clock.is_clock and clock.seconds[0] < 1 for clock in clocks)
+    """Seconds of the first clock; files that all begin at 0 follow one another, and clocks without dates run on over midnight."""
+    known = [clock.seconds[np.isfinite(clock.seconds)] for clock in clocks]
+    begins_anew = all(len(times) > 1 and not clock.is_clock and times[0] < 1 for clock, times in zip(clocks, known))
     found: list[np.ndarray] = []
-    for clock in clocks:
-        seconds = clock.seconds
+    end = None
+    for clock, times in zip(clocks, known):
+        later = 0.0
         if clock.begin and clocks[0].begin:
-            seconds = seconds + (clock.begin - clocks[0].begin).total_seconds()
-        if found and begins_anew and len(seconds) > 1:
-            seconds = seconds + found[-1][-1] + float(np.median(np.diff(seconds[:1001])))
-        found.append(seconds)
+            later = (clock.begin - clocks[0].begin).total_seconds()
+        elif end is not None and begins_anew:
+            later = end - times[0] + float(np.median(np.diff(times[:1001])))
+        elif end is not None and len(times) and clock.is_clock and end - times[0] > DAY / 2:
+            later = DAY * round((end - times[0]) / DAY)
+        found.append(clock.seconds + later)
+        end = times[-1] + later if len(times) else end
     return found

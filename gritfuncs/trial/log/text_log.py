@@ -28,9 +28,10 @@ _WIDEST_STAMP = 40
 _MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
 _BINARY = re.compile("[\x00-\x08\x0b\x0e-\x1f]")
 _RATE = re.compile(r"(?<![\w.,])(\d+(?:[.,]\d+)?)\s*(k?)hz\b", re.IGNORECASE)
+_UNITS = "µs|us|ms|sec|seconds|s|min|hz|khz|1/s"
 _INTERVAL = re.compile(
     r"#?\s*(?:sample |sampling |scan |log(?:ging)? |time )?(interval|period|rate|frequency|time step|timestep|dt|delta ?t|increment|abtastrate|abtastintervall|intervall|intervalle)"
-    r"[^\d:=;,\t]*[:=;,\t\s]+\s*([\d.,]+)\s*[;,\t]?\s*[\[(]?\s*(µs|us|ms|s|sec|seconds|min|hz|khz|1/s)?\b.*",
+    rf"[^\d:=;,\t\[(]*(?:[\[(]\s*({_UNITS})\s*[\])])?[^\d:=;,\t]*[:=;,\t\s]+\s*([\d.,]+)\s*[;,\t]?\s*[\[(]?\s*(?:({_UNITS})\b)?.*",
     re.IGNORECASE,
 )
 
@@ -102,22 +103,25 @@ def _cells(line: str, delimiter: str) -> list[str]:
 
 def _delimiter(lines: list[str]) -> tuple[str, int]:
     """The delimiter under which most lines are rows of data, and the first of these."""
-    best: tuple[int, str, int] = (0, "", 0)
+    best: tuple[int, int, str, int] = (0, 0, "", 0)  # rows, columns, delimiter, first row
     for delimiter in DELIMITERS:
         kinds = [_width(_cells(line, delimiter)) if line.strip() else 0 for line in lines[: _ABOVE + SAMPLE]]
         width = max(set(kinds) - {0}, key=kinds.count, default=0)
         if width and delimiter == "," and _is_decimal_comma(lines, kinds, width):
             continue
         count = kinds.count(width) if width else 0
-        if count > best[0] * (1.0 if width > 1 else 1.5) or count and count == best[0] and width > 1 and best[2] < 0:
-            best = (count, delimiter, next(place for place in range(len(kinds)) if _begins(kinds, place, width)))
+        no_less = (
+            delimiter == "," and count == best[0] and width > best[1] == 1
+        )  # whole numbers look like ones with a decimal comma
+        if no_less or count > best[0] * (1.0 if width > 1 else 1.5):
+            best = (count, width, delimiter, next(place for place in range(len(kinds)) if _begins(kinds, place, width)))
     if best[0] < 3:
         raise Refused(
             "",
             "have rows of numbers with power in a column",
             one_line(next((line for line in lines if line.strip()), "no text"), 60),
         )
-    return best[1], best[2]
+    return best[2], best[3]
 
 
 def _begins(kinds: list[int], place: int, width: int) -> bool:
@@ -138,10 +142,11 @@ def _width(cells: list[str]) -> int:
 
 
 def _is_decimal_comma(lines: list[str], kinds: list[int], width: int) -> bool:
-    """Whether the comma that seems to part two columns is a decimal comma: the heading above has one column only."""
+    """Whether the comma that seems to part two columns is a decimal comma: the heading above has one column only, or is none."""
     first = next(place for place in range(len(kinds)) if kinds[place] == width)
     heading = next((line for line in reversed(lines[:first]) if line.strip()), "")
-    return width == 2 and bool(heading) and "," not in heading and not re.search(r"[;\t|]", lines[first])
+    is_one = bool(heading) or looks_like_number(lines[first].strip())
+    return width == 2 and is_one and "," not in heading and not re.search(r"[;\t|]", lines[first])
 
 
 def interval_in(lines: list[str]) -> float | None:
@@ -149,8 +154,8 @@ def interval_in(lines: list[str]) -> float | None:
     for line in lines:
         match = _INTERVAL.fullmatch(line.strip().replace('"', ""))
         if match:
-            value = number_of(match[2].rstrip(".,"))
-            unit = (match[3] or "").lower()
+            value = number_of(match[3].rstrip(".,"))
+            unit = (match[4] or match[2] or "").lower()
             is_rate = unit in ("hz", "khz", "1/s") or not unit and match[1].lower() in ("rate", "frequency", "abtastrate")
             if value and value > 0 and (unit or is_rate):
                 size = {"ms": 1e-3, "us": 1e-6, "µs": 1e-6, "min": 60.0, "khz": 1e3}.get(unit, 1.0)

@@ -85,11 +85,9 @@ def _grid(time: np.ndarray) -> tuple[float, np.ndarray | None, float, bool]:
     time = _spread_ties(time)
     steps_sample = np.diff(time[:10_001])
     usual = float(np.median(steps_sample))
-    least = most = usual
     odd, total = 0, len(time) - 1
     for begin in range(0, total, _CHUNK):
         steps = np.diff(time[begin : begin + _CHUNK + 1])
-        least, most = min(least, float(steps.min())), max(most, float(steps.max()))
         odd += int((np.abs(steps - usual) > SAME * usual).sum())
     step = (float(time[-1]) - float(time[0])) / total
     if not odd and abs(step - usual) <= 0.05 * usual:
@@ -235,7 +233,7 @@ def as_numbers(name: str, values: Any) -> np.ndarray:
     """A column of numbers from an array or list; floats of any precision as they are."""
     try:
         array = np.asarray(values)
-        if array.dtype.kind in "OU":
+        if array.dtype.kind in "OU" and array.ndim == 1:
             array = np.array([np.nan if value is None else value for value in array.tolist()], float)
         if array.dtype.kind not in "fiub":
             raise TypeError
