@@ -20,8 +20,8 @@ from hostile_files import KINDS, LARGE, MAIN, SHEET, Hostile, hostile, packed, p
 
 from gritfuncs import cli  # noqa: E402
 from gritfuncs.spreadsheets import elements as xml_elements  # noqa: E402
+from gritfuncs.spreadsheets import handing, stored_cells
 from gritfuncs.spreadsheets import package as ooxml
-from gritfuncs.spreadsheets import stored_cells
 from gritfuncs.spreadsheets.package import read_package, sheet_parts  # noqa: E402
 from gritfuncs.spreadsheets.stored_cells import StoredCell, shared_strings, stored_rows  # noqa: E402
 from gritfuncs.trial import read_trial  # noqa: E402
@@ -216,13 +216,14 @@ def test_what_no_program_writes_is_refused(tmp_path, rows, said):
     assert said in message and "damaged workbook (part xl/worksheets/sheet1.xml: " in message
 
 
-def test_the_number_of_cells_texts_and_elements_is_limited(tmp_path, monkeypatch):
+def test_the_number_of_cells_texts_and_tags_is_limited(tmp_path, monkeypatch):
     monkeypatch.setattr(stored_cells, "MOST_CELLS", 3)
     assert len(rows_of(tmp_path, "<row><c><v>1</v></c></row>" * 3)) == 3
     assert "must have at most 3 filled cells" in refused(tmp_path, "<row><c><v>1</v></c></row>" * 4)
-    monkeypatch.setattr(stored_cells, "MOST_ELEMENTS", 50)
-    assert len(rows_of(tmp_path, "<row/>" * 48)) == 0
-    assert "must have at most 50 elements" in refused(tmp_path, "<row/>" * 49)
+    monkeypatch.setattr(handing, "MOST_TAGS", 50)
+    assert len(rows_of(tmp_path, "<row/>" * 46)) == 0
+    assert "must have at most 50 tags" in refused(tmp_path, "<row/>" * 47)
+    assert "must have at most 50 tags" in refused(tmp_path, "<row></row>" * 24)
     given = hostile_files.with_strings("<si><t>a</t></si>" * 4, "")
     (tmp_path / given.name).write_bytes(given.content)
     with pytest.raises(ValueError, match="must have at most 3 texts"):

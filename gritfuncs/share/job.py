@@ -24,6 +24,7 @@ from ..refused import Refused, Unusable
 from ..registry import Formula
 from ..sheets.words import CAUTIONS
 from ..spreadsheets.cell_values import Area, CellError
+from ..spreadsheets.compiled import Compiled
 from ..spreadsheets.formula_text import number_text
 from ..spreadsheets.package import Package, read_package, write_package
 from ..spreadsheets.references import placed, relative
@@ -35,8 +36,8 @@ from .knee_cells import RESULTS as KNEE_RESULTS
 from .links import drop_unused_links
 from .report import listed, paragraph, table
 from .sites import CELL, NAME, RULE, Site, put_back, separated, sites
-from .tables import Tables
-from .values import Values
+from .tables import Tables, is_plain
+from .values import Values, ready
 
 SPELLED = {host.name: host for host in HOSTS}  # hosts that a copy can be respelled for
 MOST_KNEES = 20_000  # cells; a sheet has room for fewer different ones
@@ -168,6 +169,17 @@ def _output(path: str, output: Any, to: str) -> str:
 
 
 @dataclass
+class _Filled:
+    """A new formula that stands in all cells that the old one is filled down to; its addresses are written as distances."""
+
+    formula: str
+    calls: int
+    links: set[int]
+    is_plain: bool  # otherwise a part of it may mean other cells in another row
+    ready: Compiled | None = None  # once it was computed
+
+
+@dataclass
 class _Job:
     """Spell the calls anew and keep account of it."""
 
@@ -192,7 +204,9 @@ class _Job:
         self.values = Values(self.package, self.names)
         self.sites = list(sites(self.package, self.values))
         self._names_at: dict[str | None, ChainMap[str, str]] = {}
-        self._alike: dict[tuple[str | None, str], tuple[str, int, set[int]]] = {}  # by formulas as seen from their cell
+        self._alike: dict[tuple[str | None, str], _Filled] = {}  # by old formulas as seen from their cell
+        self._last_shape: dict[tuple[str | None, int], str] = {}  # by sheet and column
+        self.filled: dict[Site, _Filled] = {}
 
     def run(self, progress: Callable[[int, int], None]) -> None:
         self.progress = progress
@@ -230,16 +244,28 @@ class _Job:
         if len(site.cells) != 1 or site.is_array or _KNEE in site.formula.upper():
             return None
         row, column = coordinate_to_tuple(site.cells[0])
-        shape = relative(site.formula, row, column)
-        if placed(shape, row, column) != site.formula:
+        shape = self._shape(site.formula, site.sheet, row, column)
+        if shape is None:
             return None
-        if (site.sheet, shape) not in self._alike:
+        filled = self._alike.get((site.sheet, shape))
+        if filled is None:
             formula, calls, links = self._rewritten(site)
-            self._alike[site.sheet, shape] = relative(formula, row, column), calls, links
-            return formula, calls, links
-        after, calls, links = self._alike[site.sheet, shape]
-        formula = placed(after, row, column)
-        return (formula, calls, links) if len(formula) <= LONGEST_FORMULA else None
+            filled = _Filled(relative(formula, row, column), calls, links, is_plain(formula))
+            self._alike[site.sheet, shape] = filled
+        formula = placed(filled.formula, row, column)
+        if len(formula) > LONGEST_FORMULA:
+            return None
+        if filled.is_plain:
+            self.filled[site] = filled
+        return formula, filled.calls, filled.links
+
+    def _shape(self, formula: str, sheet: str | None, row: int, column: int) -> str | None:
+        """A formula with its addresses written as distances from its cell; None where that does not read as it did."""
+        above = self._last_shape.get((sheet, column))  # most formulas are filled down: that is quicker to see than to write
+        if above is not None and _reads_as(above, row, column, formula):
+            return above
+        shape = self._last_shape[sheet, column] = relative(formula, row, column)
+        return shape if _reads_as(shape, row, column, formula) else None
 
     def names_at(self, sheet: str | None) -> Mapping[str, str]:
         """{name in capitals: what it stands for} as a formula on a sheet reads them."""
@@ -277,6 +303,14 @@ class _Job:
         ):
             if found:
                 self.notes.append(text)
+
+
+def _reads_as(shape: str, row: int, column: int, formula: str) -> bool:
+    """Whether a formula with distances is this formula in a cell."""
+    try:
+        return placed(shape, row, column) == formula
+    except ValueError:  # beyond the edge of the sheet
+        return False
 
 
 def _each_cell(site: Site, after: str) -> list[tuple[str, str, str]]:
@@ -410,7 +444,11 @@ class _ToNative(_Job):
         if self.shows_rounded:
             return None
         try:
-            return self.values.compute(self.tables.plain(formula, site.sheet, cell), site.sheet, cell, site.is_array)
+            filled = self.filled.get(site)
+            if filled is None:
+                return self.values.compute(self.tables.plain(formula, site.sheet, cell), site.sheet, cell, site.is_array)
+            filled.ready = filled.ready or ready(formula, cell)
+            return self.values.compute_filled(filled.ready, site.sheet, cell)
         except (ValueError, RecursionError):  # not known here, or nested too deeply to be computed here
             return None
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from openpyxl.formula.translate import Translator, TranslatorError
 from openpyxl.utils import get_column_letter, range_boundaries
@@ -20,7 +20,6 @@ MOST_CELLS = 100_000  # of a workbook that show a function; each is rewritten an
 CELL, RULE, NAME, COLUMN = "cell", "rule", "name", "column"
 
 _RULES = {"conditionalFormatting": "conditional format", "dataValidation": "validation"}
-_ANY_RULE = re.compile("|".join(_RULES).encode())
 _RULE_FORMULAS = ("formula", "formula1", "formula2", "f")  # f: in the newer form, whose cells stand in a sqref
 _COLUMN_FORMULAS = ("calculatedColumnFormula", "totalsRowFormula")
 _TABLE = re.compile(r"xl/tables/[^/]+\.xml", re.IGNORECASE)
@@ -101,35 +100,28 @@ def _column_sites(package: Package, part: str) -> Iterator[Site]:
 
 
 def _cell_sites(package: Package, sheet: str, part: str, formulas: Iterable[StoredFormula]) -> Iterator[Site]:
-    shared: dict[str, list[tuple[str, int, int]]] = {}  # address and place of the cells of each shared formula that calls
-    callers: list[tuple[str, Element, list[tuple[str, int, int]]]] = []
-    for address, formula in formulas:
-        cells = [(address, formula.start, formula.end)]
-        kind, number, text = formula.get("t"), formula.get("si"), formula.text
+    shared: dict[str, list[StoredFormula]] = {}  # the cells of each shared formula that calls
+    callers: list[list[StoredFormula]] = []  # the cells of each formula that calls, the one that has the text first
+    for cell in formulas:
+        kind, number, text = cell.element.get("t"), cell.element.get("si"), cell.element.text
         if kind == "shared" and not text:
-            shared.get(number, []).extend(cells)
+            shared.get(number, []).append(cell)
         elif may_call(text):
+            callers.append([cell])
             if kind == "shared":
-                shared[number] = cells
-            callers.append((address, formula, cells))
+                shared[number] = callers[-1]
             if len(callers) > MOST_CELLS:
-                raise _too_many(package, f"{sheet}!{address} beyond that")
-    for address, formula, cells in callers:
-        addresses = tuple(address for address, *_ in cells)
+                raise _too_many(package, f"{sheet}!{cell.address} beyond that")
+    for cells in callers:
+        address, formula = cells[0]
         block = formula.get("ref", address) if formula.get("t") == "array" else ""
-        yield Site(
-            part,
-            formula.inner,
-            formula.inner_end,
-            formula.text,
-            f"{sheet}!{block or address}",
-            CELL,
-            sheet,
-            (tuple(_addresses(package, block)) or addresses) if block else addresses,
-            bool(block),
-            (f"<{formula.prefix}f>".encode(), formula.closing),
-            tuple((start, end) for _, start, end in cells),
-        )
+        addresses = (block and tuple(_addresses(package, block))) or tuple(address for address, _ in cells)
+        place = f"{sheet}!{block or address}"
+        site = Site(part, formula.inner, formula.inner_end, formula.text, place, CELL, sheet, addresses, bool(block))
+        if site.is_shared:
+            opening, own = f"<{formula.prefix}f>".encode(), tuple((element.start, element.end) for _, element in cells)
+            site = replace(site, wrap=(opening, formula.closing), own=own)
+        yield site
 
 
 def _too_many(package: Package, got: str) -> Refused:
@@ -147,7 +139,7 @@ def _addresses(package: Package, reference: str) -> Iterator[str]:
 
 
 def _rule_sites(package: Package, sheet: str, part: str) -> Iterator[Site]:
-    if _ANY_RULE.search(package.data(part)):  # names of elements are never spelled in another way
+    if any(name.encode() in package.data(part) for name in _RULES):  # names of elements are never spelled in another way
         for rule in package.elements(part, *_RULES, *_RULE_FORMULAS, "sqref"):
             if rule.name in _RULES:
                 yield from _sites_of_rule(sheet, part, rule)

@@ -101,7 +101,7 @@ class Tables:
 
         ValueError where a reference leads to no cells.
         """
-        if not re.search(r"[\[\r\n\t]", formula):
+        if is_plain(formula):
             return formula
         texts = []
         for token, text in tokens(formula):
@@ -120,6 +120,11 @@ class Tables:
             return self.plain(meaning, sheet)
         except ValueError:
             return meaning
+
+
+def is_plain(formula: str) -> bool:
+    """Whether there is nothing in a formula that `Tables.plain` could put in other words."""
+    return not re.search(r"[\[\r\n\t]", formula)
 
 
 def absolute(cells: Range) -> str:

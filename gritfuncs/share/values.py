@@ -7,7 +7,8 @@ from typing import Any
 
 from openpyxl.utils import coordinate_to_tuple
 
-from ..spreadsheets.evaluate import Book, Place, Range, find, value_of
+from ..spreadsheets.compiled import Compiled, compiled
+from ..spreadsheets.evaluate import Book, Place, Range, find, value_at, value_of
 from ..spreadsheets.package import Package, sheet_parts
 from ..spreadsheets.stored_cells import StoredFormula, shared_strings, stored_rows
 
@@ -61,3 +62,12 @@ class Values:
         """The value of a formula in a cell, an Area where it fills several; ValueError if it is not known here."""
         home = Place(sheet, *coordinate_to_tuple(address))
         return value_of("=" + formula, home, self.book, is_array=is_array)
+
+    def compute_filled(self, formula: Compiled, sheet: str, address: str) -> Any:
+        """The same of a formula that was made ready, in a cell that it is filled down to."""
+        return value_at(Place(sheet, *coordinate_to_tuple(address)), formula, self.book)
+
+
+def ready(formula: str, address: str) -> Compiled:
+    """A formula of a cell made ready for it and for all that it is filled down to; ValueError if it is not known here."""
+    return compiled("=" + formula, *coordinate_to_tuple(address))

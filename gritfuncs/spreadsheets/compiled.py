@@ -100,6 +100,7 @@ class _Parser:
         self.tokens = [token for token in tokens if token.type != "WHITE-SPACE"][::-1]  # the next one last
         self.absent = absent
         self.precedents: list[Seen] = []
+        self.places: dict[str, int] = {}  # of each reference among them: what stands several times is looked up once
         self.single: dict[Evaluate, Evaluate] = {}  # for what may give an Area of one cell: its value
         self.arrays = is_array  # inside SUMPRODUCT and array formulas operators work on whole ranges
 
@@ -173,8 +174,9 @@ class _Parser:
         return lambda here: value
 
     def reference(self, text: str) -> Evaluate:
-        place = len(self.precedents)
-        self.precedents.append(_seen(text))
+        place = self.places.setdefault(text, len(self.places))
+        if place == len(self.precedents):
+            self.precedents.append(_seen(text))
 
         def area(here: Here) -> Area:
             return here.cells.area(here.precedents[place])

@@ -130,7 +130,7 @@ def elements(data: bytes, names: Collection[str]) -> Iterator[Element]:
         name = local[full_name]
         if name is not None:
             if not path:
-                parser.CharacterDataHandler = content
+                parser.EndElementHandler, parser.CharacterDataHandler = end, content
             path.append(Element(name, attributes, parser.CurrentByteIndex, data))
             texts.append([])
 
@@ -144,7 +144,7 @@ def elements(data: bytes, names: Collection[str]) -> Iterator[Element]:
                     raise Refused("", f"have at most {MOST_CHILDREN} {element.name} in one {around.name}", "more")
                 around.children.append(element)
             else:
-                parser.CharacterDataHandler = None
+                parser.EndElementHandler = parser.CharacterDataHandler = None
             complete.append(element)
 
     def content(text: str) -> None:
@@ -155,7 +155,7 @@ def elements(data: bytes, names: Collection[str]) -> Iterator[Element]:
     parser.buffer_text = True
     parser.StartDoctypeDeclHandler = _refuse_doctype
     if names:
-        parser.StartElementHandler, parser.EndElementHandler = start, end
+        parser.StartElementHandler = start
     _refuse_long_runs(data)
     for place in range(0, len(data) or 1, _CHUNK):
         try:

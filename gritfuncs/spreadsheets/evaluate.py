@@ -42,8 +42,12 @@ def value_of(formula: str, home: Place, cells: Cells, absent: Container[str] = (
     A value is a float, a text, a bool or a CellError.  `absent` are functions of add-ins, in capitals, that are #NAME?
     here as in a program without the add-in.
     """
-    ready = compiled(formula, home.row, home.column, absent, is_array)
-    return _value(ready, Here(ready, cells, *home), is_array)
+    return value_at(home, compiled(formula, home.row, home.column, absent, is_array), cells, is_array)
+
+
+def value_at(home: Place, formula: Compiled, cells: Cells, is_array: bool = False) -> Any:
+    """The same of a formula that was made ready for this cell or for another one that it is filled down to."""
+    return _value(formula, Here(formula, cells, *home), is_array)
 
 
 def _value(formula: Compiled, here: Here, is_array: bool = False) -> Any:

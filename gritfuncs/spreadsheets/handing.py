@@ -6,6 +6,10 @@ from collections.abc import Callable, Iterator
 from typing import Protocol
 from xml.parsers import expat
 
+from ..refused import Refused
+
+MOST_TAGS = 10_000_000  # of a part, two for an element with content
+
 _CHUNK = 1 << 16
 
 
@@ -22,7 +26,9 @@ class Handler(Protocol):
 
 
 def handed(data: bytes, handler: Handler) -> Iterator[None]:
-    """Give XML to a handler; ValueError where it is damaged or declares a document type."""
+    """Give XML to a handler; ValueError where it is damaged, beyond bounds or declares a document type."""
+    if data.count(b"<") > MOST_TAGS:
+        raise Refused("", f"have at most {MOST_TAGS} tags")
     # UTF-8 whatever the part declares: a declared encoding could hide what other programs must not be given.
     parser = expat.ParserCreate("utf-8", " ")
     parser.buffer_text = True

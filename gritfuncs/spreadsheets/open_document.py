@@ -15,7 +15,7 @@ from .cell_values import CellError
 from .handing import handed
 from .number_formats import Display
 from .package import Package, read_parts
-from .stored_cells import LAST_ROW, MOST_CELLS, MOST_ELEMENTS, StoredCell, StoredRow
+from .stored_cells import LAST_ROW, MOST_CELLS, StoredCell, StoredRow
 
 KIND = "an .ods spreadsheet"
 _MIME = b"application/vnd.oasis.opendocument.spreadsheet"
@@ -73,7 +73,7 @@ class _Reader:
 
     def __init__(self):
         self.document = Document()
-        self.elements = self.count = 0
+        self.count = 0
         self.path: list[str] = []  # the open elements
         self.tables = 0  # open tables; a table inside a cell is not read
         self.rows: list[StoredRow] = []
@@ -84,9 +84,6 @@ class _Reader:
         self.shown: list[str] = []  # the texts behind numbers
 
     def start(self, full_name: str, attributes: dict[str, str]) -> None:
-        self.elements += 1
-        if self.elements > MOST_ELEMENTS:
-            raise Refused("", f"have at most {MOST_ELEMENTS} elements")
         name = full_name.rpartition(" ")[2]
         given = {key.rpartition(" ")[2]: value for key, value in attributes.items() if not key.startswith(_EXTENSION)}
         if attributes.get(f"{_EXTENSION} value-type") == "error":

@@ -18,7 +18,6 @@ from .number_formats import Display, display_of
 from .package import Package, sheet_parts
 
 MOST_CELLS = 1_000_000  # cells with anything in them, on one sheet; texts in the list that the sheets share
-MOST_ELEMENTS = 5 * MOST_CELLS  # of a part's XML
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 TEXT_KINDS = ("str", "s", "inlineStr")
 
@@ -34,6 +33,12 @@ def without_escapes(text: str) -> str:
 def _column(letters: str) -> int:
     """The number of a column, 0 for what is no name of one."""
     return column_index_from_string(letters) if re.fullmatch("[A-Z]{1,3}", letters) else 0
+
+
+@lru_cache(maxsize=4096)
+def _style(number: str) -> int:
+    """The number of a style, 0 for what is none."""
+    return int(number) if number.isdecimal() and len(number) < 9 else 0
 
 
 class StoredCell(NamedTuple):
@@ -67,7 +72,7 @@ class _ByName(dict):
 
 
 class _Handler:
-    """Gets the elements of a part one by one, and no more of them than a part may have.
+    """Gets the elements of a part one by one.
 
     By the local names of the elements: what takes their attributes when they open, and what is called when they close.
     """
@@ -75,32 +80,28 @@ class _Handler:
     place: Callable[[], int]
 
     def __init__(self, opened: Mapping[str, Callable[[dict[str, str]], None]], closed: Mapping[str, Callable[[], None]]):
-        self.elements = 0
         self.text: list[str] | None = None  # the text of the element that is open, where it counts
-        self.aside = 0  # open elements inside a reading aid, whose text is not the cell's
-        self.opened, self.closed = _ByName({**opened, "rPh": self._step_aside}), _ByName(closed)
+        self.aside = False  # whether a reading aid is open, whose text is not the cell's
+        self.opened = _ByName({**opened, "rPh": self._open_aid})
+        self.closed = _ByName({**closed, "rPh": self._close_aid})
 
     def start(self, name: str, attributes: dict[str, str]) -> None:
-        self.elements += 1
-        if self.elements > MOST_ELEMENTS:
-            raise Refused("", f"have at most {MOST_ELEMENTS} elements")
-        if self.aside:
-            self.aside += 1
-        elif opened := self.opened[name]:
+        if opened := self.opened[name]:
             opened(attributes)
 
     def end(self, name: str) -> None:
-        if self.aside:
-            self.aside -= 1
-        elif closed := self.closed[name]:
+        if closed := self.closed[name]:
             closed()
 
     def data(self, text: str) -> None:
-        if self.text is not None and not self.aside:
+        if self.text is not None:
             self.text.append(text)
 
-    def _step_aside(self, _: dict[str, str]) -> None:
-        self.aside = 1
+    def _open_aid(self, _: dict[str, str]) -> None:
+        self.aside = True
+
+    def _close_aid(self) -> None:
+        self.aside = False
 
 
 class _Strings(_Handler):
@@ -115,7 +116,8 @@ class _Strings(_Handler):
         self.item = []
 
     def _open_text(self, _: dict[str, str]) -> None:
-        self.text = self.item
+        if not self.aside:
+            self.text = self.item
 
     def _close_text(self) -> None:
         self.text = None
@@ -126,6 +128,28 @@ class _Strings(_Handler):
         self.found.append(without_escapes("".join(self.item)))
 
 
+def _number(text: str) -> float | str | None:
+    """The number in a text; the text where it is none to compute with: a date, one that is not finite."""
+    try:
+        number = float(text)
+    except ValueError:
+        return text or None
+    return number if math.isfinite(number) else text
+
+
+def _truth(text: str) -> bool | str | None:
+    number = _number(text)
+    return bool(number) if isinstance(number, float) else number
+
+
+_TYPED: dict[str, Callable[[str], Any]] = {  # by the type of a cell, what its text says; of all others a number
+    "str": without_escapes,
+    "inlineStr": without_escapes,
+    "e": CellError,
+    "b": _truth,
+}
+
+
 class _Sheet(_Handler):
     """Rows that are complete but not yet taken, and the one that is being read; formulas of `data` where they are wanted."""
 
@@ -134,6 +158,7 @@ class _Sheet(_Handler):
         closed = {"row": self._close_row, "c": self._close_cell, "v": self._close_value, "t": self._close_value}
         super().__init__({**opened, "f": self._open_formula}, {**closed, "f": self._close_formula})
         self.strings, self.source, self.formulas = strings, data, formulas
+        self.typed = {**_TYPED, "s": self._shared}
         self.complete: list[StoredRow] = []
         self.row = StoredRow(0, {})
         self.digits = ""  # its number as its cells have it in their addresses
@@ -163,8 +188,7 @@ class _Sheet(_Handler):
                 raise ValueError(f"a cell of row {self.row.number} has the address {address!r:.40}")
         if not self.row.number or self.column > LAST_COLUMN:
             raise ValueError(f"a cell stands beyond the last column or outside of all rows, behind row {self.row.number}")
-        style = attributes.get("s", "")
-        self.kind, self.style = attributes.get("t", "n"), int(style) if style.isdecimal() and len(style) < 9 else 0
+        self.kind, self.style = attributes.get("t", "n"), _style(attributes.get("s", ""))
         self.is_formula, self.is_in_cell, self.value = False, True, None
 
     def _open_formula(self, attributes: dict[str, str]) -> None:
@@ -183,7 +207,7 @@ class _Sheet(_Handler):
         self.value = self.text = []
 
     def _open_text(self, _: dict[str, str]) -> None:
-        if self.kind == "inlineStr":
+        if self.kind == "inlineStr" and not self.aside:
             self.value = self.text = [] if self.value is None else self.value
 
     def _close_value(self) -> None:
@@ -191,32 +215,20 @@ class _Sheet(_Handler):
 
     def _close_cell(self) -> None:
         self.is_in_cell = False
-        text = None if self.value is None else "".join(self.value)
-        if text is None and not self.is_formula:
+        if self.value is None and not self.is_formula:
             return
         self.count += 1
         if self.count > MOST_CELLS:
             raise Refused("", f"have at most {MOST_CELLS} filled cells", "more")
-        self.row.cells[self.column] = StoredCell(self.kind, self._typed(text), self.is_formula, self.style)
+        value = None if self.value is None else self.typed.get(self.kind, _number)("".join(self.value))
+        self.row.cells[self.column] = StoredCell(self.kind, value, self.is_formula, self.style)
 
-    def _typed(self, text: str | None) -> Any:
-        if text is None or self.kind in ("str", "inlineStr"):
-            return text and without_escapes(text)
-        if self.kind == "e":
-            return CellError(text)
-        if self.kind == "s" and not text.strip():
+    def _shared(self, number: str) -> str | None:
+        if not number.strip():
             return None
-        if self.kind == "s":
-            if not (text.strip().isdecimal() and len(text) < 9 and int(text) < len(self.strings)):
-                raise ValueError(f"a cell of row {self.row.number} has the text number {text!r:.40}")
-            return self.strings[int(text)]
-        try:
-            number = float(text)
-        except ValueError:  # an empty number, a date as text: nothing to compute with
-            return text or None
-        if not math.isfinite(number):
-            return text
-        return bool(number) if self.kind == "b" else number
+        if not (number.strip().isdecimal() and len(number) < 9 and int(number) < len(self.strings)):
+            raise ValueError(f"a cell of row {self.row.number} has the text number {number!r:.40}")
+        return self.strings[int(number)]
 
 
 def _chunks(package: Package, part: str, handler: _Handler) -> Iterator[None]:
