@@ -183,14 +183,14 @@ class Quantity:
         """Whether a number lies within the usual range; True where there is none."""
         return self.usual is None or self.usual[0] <= value <= self.usual[1]
 
-    def doubt(self, values: Iterable[float]) -> str:
-        """A sentence on the numbers outside of the usual range; "" where there are none."""
+    def doubt(self, values: Iterable[float], label: str = "") -> str:
+        """A sentence on the numbers outside of the usual range, called by its label or another; "" where there are none."""
         odd = [value for value in values if not self.is_usual(value)]
         if not odd:
             return ""
         unit = "" if self.unit == "-" else f" {self.unit}"
         shown_values = ", ".join(f"{value:.4g}" for value in odd[:3]) + (", ..." if odd[3:] else "")
-        return Check(f"Check the {self.label}: usual is {self.usual_range} (got {shown_values}{unit}).")
+        return Check(f"Check the {label or self.label}: usual is {self.usual_range} (got {shown_values}{unit}).")
 
     def allows(self, value):
         """True where the number lies within the limits; element by element for an array."""
@@ -539,6 +539,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "kW",
         "Power of the spindle while grinding.",
         low_open=False,
+        usual=(0, 200),
         possible=10000,
         inch_unit="hp",
         digits=3,
@@ -551,6 +552,7 @@ QUANTITIES: dict[str, Quantity] = _words(
         "kW",
         "Power of the spindle at speed with coolant on, wheel not touching the work.",
         low_open=False,
+        usual=(0, 50),
         possible=10000,
         inch_unit="hp",
         digits=3,

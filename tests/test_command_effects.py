@@ -342,6 +342,13 @@ class TestPlan:
         )
         assert "Check" not in shop("plan --nominal-rpm 120")[1]
 
+    def test_watts_that_were_taken_for_kilowatts_are_named(self, shop):
+        words = (
+            "plan --nominal-rpm 100 --steps infeed --infeed-rate 0.6 --nominal-power 2000 --highest-power 4000 --idle-power 860"
+        )
+        said = shop(words)[1]
+        assert all(f"Check the {word} power: usual is 0 to " in said for word in ("nominal", "highest", "idle"))
+
     def test_a_plan_at_one_rpm_has_no_sweep(self, shop):
         words = ("plan", "--nominal-rpm", "100", "--steps", "infeed", "--infeed-rate", "0.6", "--sweep", "2")
         assert "--sweep must be left out where the plan has one work rpm only" in one_line(shop(*words))

@@ -381,3 +381,8 @@ def test_an_rpm_near_zero_is_not_shown_as_zero_and_what_is_unusual_is_named():
     fast = table(wheel_speed=250.0, marked_wheel_speed=260.0, infeed_rates=[0.6, 90.0])
     assert "Check the wheel speed: usual is 10 to 80 m/s (got 250 m/s)." in fast.unusual
     assert "Check the infeed rate on the radius: usual is 0.01 to 10 mm/min (got 90 mm/min)." in fast.unusual
+    watts = table(idle_power=860.0, limits=gf.Limits(highest_power=4000.0), specific_energy=40.0, contact_width=15.0)
+    assert watts.unusual == (
+        "Check the idle power: usual is 0 to 50 kW (got 860 kW).",
+        "Check the highest power: usual is 0 to 200 kW (got 4000 kW).",
+    )

@@ -8,6 +8,7 @@ import random
 import subprocess
 import sys
 
+import openpyxl
 import pytest
 import trial_workbook
 
@@ -118,6 +119,26 @@ def test_the_report_says_what_was_read_and_left_out(tmp_path):
         "1/min in this setup",
     ):
         assert part in report, part
+
+
+def test_rows_that_are_left_out_for_one_reason_stand_in_one_line(tmp_path):
+    """As where a sheet holds its numbers as texts; a row with a note of its own stands by itself."""
+    rpms = (120, 144, 96, 168, 72, 84)
+    table = [
+        ["rpm", "load", "note"],
+        *([rpm, "2.1", "hot" if rpm == 96 else None] for rpm in rpms),
+        [108, 2.0, None],
+        [132, "2", None],
+    ]
+    book = openpyxl.Workbook()
+    for row in table:
+        book.active.append(row)
+    book.save(tmp_path / "text.xlsx")
+    lines = read_trial(tmp_path / "text.xlsx").report().splitlines()
+    assert lines[2:4] == [
+        "    rows 2, 3, 5 to 7, 9: left out: load is not a number",
+        "    row 4: left out: load is not a number (hot)",
+    ]
 
 
 def test_the_dictionary_is_ready_for_json_and_says_the_same(tmp_path):

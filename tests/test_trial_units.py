@@ -411,6 +411,46 @@ def test_unusual_and_impossible_readings_are_named(tmp_path):
     assert any("Check the grit depth" in remark for remark in read(tmp_path, "grit depth;power\n80;2\n").remarks)
 
 
+SLIP = "Check the {} in row {}: {} stands far from the others; with its decimal sign moved, {}, it would stand among them."
+
+
+@pytest.mark.parametrize(
+    "slips, told",
+    [
+        ({}, []),
+        ({(4, 0): "12.5"}, [SLIP.format("work rpm", 4, 12.5, 125)]),
+        ({(2, 0): "1000"}, [SLIP.format("work rpm", 2, 1000, 100)]),
+        ({(5, 0): "14", (4, 0): "12.5"}, [SLIP.format("work rpm", 4, 12.5, 125), SLIP.format("work rpm", 5, 14, 140)]),
+        ({(3, 1): "20.5"}, [SLIP.format("load reading", 3, 20.5, 2.05)]),
+        ({(3, 1): "0.205"}, [SLIP.format("load reading", 3, 0.205, 2.05)]),  # below idle, and so left out
+        ({(6, 2): "8.6"}, [SLIP.format("idle reading", 6, 8.6, 0.86)]),
+        ({(4, 0): "30"}, []),  # far, but 300 is as far
+        ({(4, 0): "x"}, []),
+    ],
+)
+def test_a_decimal_that_slipped_in_a_row_is_named_with_what_was_meant(tmp_path, slips, told):
+    rows = [[str(rpm), str(power), "0.86"] for rpm, power in ((100, 2.1), (112, 2.05), (125, 2.0), (140, 1.95), (157, 1.96))]
+    for (row, column), text in slips.items():
+        rows[row - 2][column] = text
+    trial = read(tmp_path, "rpm;power (kW);idle\n" + "\n".join(map(";".join, rows)) + "\n")
+    assert [check for check in trial.checks if "decimal" in check] == told
+
+
+def test_steps_that_go_far_are_no_slips(tmp_path):
+    """From 20 to 320 1/min, and load and idle that follow the infeed: each number is near its neighbours."""
+    rows = "".join(f"{20 * 2**step};{2 * 1.4**step};{1 + step}\n" for step in range(5))
+    assert not read(tmp_path, "rpm;load;idle\n" + rows).checks
+    assert not read(tmp_path, "rpm;load\n120;2\n12;3\n").checks  # of two nobody knows which
+
+
+def test_watts_under_a_heading_of_kilowatts_are_named(tmp_path):
+    watts = read(tmp_path, "highest_power;4000\nrpm;power (kW);idle (kW)\n120;1990;860\n132;1.96;0.86\n").checks
+    assert "Check highest_power: 4000 kW, usual is 0 to 200 kW." in watts
+    assert "Check the power reading: usual is 0 to 200 kW (row 3: 1990)." in watts
+    assert "Check the idle power: usual is 0 to 50 kW (row 3: 860)." in watts
+    assert not read(tmp_path, "rpm;load;idle\n120;1990;860\n132;1960;860\n").checks  # of a load meter
+
+
 def test_a_reading_outside_the_machines_limits_is_named(tmp_path):
     text = "lowest work rpm;100\nhighest_work_rpm;400\nrpm;power\n900;2\n120;2\n90;3\n"
     remarks = read(tmp_path, text).remarks

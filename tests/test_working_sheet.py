@@ -86,7 +86,9 @@ def test_damage_stops_the_trial_and_withdraws_what_lies_within(book, rpm, is_set
     row = 1 + next(place for place, reading in enumerate(ROWS_READ) if reading[0] == rpm)
     panel = seen(book, damage=noted(row), band=3.0)
     assert panel["next"] == "STOP" and panel["why"] == f"burn in reading {row}"
-    assert book["out_state"].startswith(f"! DAMAGE noted: burn in reading {row} at {rpm:.1f} 1/min")
+    # What is not to be set again is that reading's, beside an rpm that may be set: never "this depth".
+    at_once = "End the trial; do not set that reading again."
+    assert book["out_state"] == f"! DAMAGE noted: burn in reading {row} at {rpm:.1f} 1/min. {at_once}"
     assert isinstance(panel["set"], float) == is_set and panel["limits"].startswith("! burn was seen")
 
 

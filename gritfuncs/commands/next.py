@@ -9,6 +9,7 @@ from ..knee.next_reading import WANTED
 from ..planning import STEP_PERCENT
 from ..refused import Refused
 from ..trial import read_trial
+from ..trial.rows import named_rows
 from ..trial.setup_file import LIMITS
 from ..trial.ways import BOTH, RPM
 from .command import DONE, Command
@@ -52,10 +53,8 @@ def run(chosen: Namespace) -> int:
     if chosen.json:
         print_json(advice.as_dict())
         return DONE
-    for row, reason in trial.left_out:
-        print(f"row {row}: {reason}")
-    for check in trial.checks:
-        print(check)
+    for line in (*named_rows(trial.left_out), *trial.checks):
+        print(line)
     print(advice.line())
     return DONE
 

@@ -102,7 +102,7 @@ def run(chosen: Namespace) -> int:
     )
     swept = None if chosen.sweep is None else _sweep(chosen.sweep, plan)
     logged = logging_advice() if chosen.log else None
-    remarks = list(filter(None, (QUANTITIES["work_rpm"].doubt([nominal_rpm]), *plan_words(plan, chosen.steps))))
+    remarks = [*_doubts(chosen, nominal_rpm), *plan_words(plan, chosen.steps)]
     if chosen.json:
         readings = [vars(reading) for reading in plan]
         more = dict(readings=readings, remarks=remarks, sweep=swept, log=logged)
@@ -127,6 +127,15 @@ def run(chosen: Namespace) -> int:
     if logged is not None:
         print(f"\n{logged}")
     return DONE
+
+
+def _doubts(chosen: Namespace, nominal_rpm: float) -> list[str]:
+    """A sentence for each number that was given and is outside of what is usual."""
+    doubts = [QUANTITIES["work_rpm"].doubt([nominal_rpm])]
+    for word in POWERS:
+        quantity, power = QUANTITIES["idle_power" if word == "idle_power" else "power"], typed_as(chosen, word)
+        doubts += [] if power is None else [quantity.doubt([power], word.replace("_", " "))]
+    return list(filter(None, doubts))
 
 
 def _sweep(lag: float, plan: tuple[PlannedReading, ...]) -> dict[str, Any]:

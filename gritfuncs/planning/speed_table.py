@@ -194,7 +194,11 @@ class SpeedTable:
             given += [("specific_energy", [self.specific_energy]), ("contact_width", [self.contact_width])]
         rpms = self.work_rpm[self._fits]
         given += [("work_rpm", [float(rpms.min()), float(rpms.max())] if rpms.size else [])]
-        return tuple(filter(None, (QUANTITIES[name].doubt(values) for name, values in given)))
+        given += [("idle_power", [self.idle_power])]
+        doubts = [QUANTITIES[name].doubt(values) for name, values in given]
+        if self.limits.highest_power is not None:
+            doubts.append(QUANTITIES["power"].doubt([self.limits.highest_power], "highest power"))
+        return tuple(filter(None, doubts))
 
     def plot(self, ax: Any = None) -> Any:
         """Draw the rpm over the infeed rate on axes of matplotlib, an extra: pip install 'gritfuncs[plots]'.

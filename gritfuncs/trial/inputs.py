@@ -5,7 +5,7 @@ An input is the cell with the name in_<name>.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from ..planning import STEP_PERCENT, STEPS_EACH_SIDE
@@ -167,7 +167,7 @@ LOAD = (
     _number(
         "idle",
         "For rows without an idle reading of their own: at speed, coolant on, wheel off the work. Blank: none.",
-        "idle_power",
+        replace(QUANTITIES["idle_power"], usual=None),  # of a load meter any number may be usual
         label="idle reading",
         unit="as the readings",
         optional=True,

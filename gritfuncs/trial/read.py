@@ -154,7 +154,7 @@ def _trial(table: Table, setup: Setup | Around | None, load_kind: str | None, id
     readings, unplaced = _with_own(readings, table, base, words, needed)
     limits = limits_from(words)
     remarks += setup_remarks(table, setup, missing, kind)
-    remarks += unusual(words) + reading_remarks(readings, limits, idle, table)
+    remarks += unusual(words) + reading_remarks(readings, limits, idle, table, kind)
     remarks += limit_remarks(readings, limits, base, kind)
     volts, factor = words.number("volts"), words.number("power_factor")
     changing = changes([reading.removal_ratio or 1.0 for reading in readings if reading.is_used])

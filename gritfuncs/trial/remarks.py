@@ -8,12 +8,16 @@ from ..quantities import QUANTITIES, Check
 from ..refused import Refused
 from .headings import mentions_damage
 from .own_settings import OWN, Base
-from .readings import MICROMETRE, Reading
+from .readings import BLANK, EXCLUDED, MICROMETRE, Reading
 from .result import Trial
 from .setup import Setup
 from .table import Table
 from .ways import way_remarks
 from .words import QUANTITY_WORDS
+
+# Conventions, no source: no plan goes so far from one value to the next, nor further than a step beyond those tried.
+FAR, A_STEP = 3.0, 1.25  # factors
+FEWEST_ALIKE = 3  # numbers
 
 
 def setup_remarks(table: Table, setup: Setup | None, missing: list[str], kind: str) -> list[str]:
@@ -36,7 +40,7 @@ def setup_remarks(table: Table, setup: Setup | None, missing: list[str], kind: s
     return told
 
 
-def reading_remarks(readings: list[Reading], limits: Limits, idle: float | None, table: Table) -> list[str]:
+def reading_remarks(readings: list[Reading], limits: Limits, idle: float | None, table: Table, kind: str) -> list[str]:
     """What is odd about the readings."""
     told = []
     used = [reading for reading in readings if reading.is_used]
@@ -57,7 +61,10 @@ def reading_remarks(readings: list[Reading], limits: Limits, idle: float | None,
     for word in OWN:
         told += _odd(word, [(reading.row, value) for reading in used if (value := getattr(reading, word)) is not None])
     told += _odd("work_rpm", [(reading.row, reading.work_rpm) for reading in used if reading.work_rpm is not None])
-    return told
+    if kind == "power":
+        told += _odd("power", [(reading.row, reading.load) for reading in used if reading.load is not None], False)
+        told += _odd("idle_power", [(reading.row, reading.idle) for reading in used if reading.idle is not None], False)
+    return told + slip_remarks(readings)
 
 
 def limit_remarks(readings: list[Reading], limits: Limits, base: Base, kind: str) -> list[str]:
@@ -97,10 +104,10 @@ def _span(low: float | None, high: float | None) -> str:
     return f"{low:g} to {high:g}"
 
 
-def _odd(name: str, values: list[tuple[int, float]]) -> list[str]:
-    """One sentence on the values of rows that are unusual; Refused where one cannot be."""
+def _odd(name: str, values: list[tuple[int, float]], refuses: bool = True) -> list[str]:
+    """One sentence on the values of rows that are unusual; Refused where one cannot be, unless `refuses` is False."""
     quantity = QUANTITIES[name]
-    for row, value in values:
+    for row, value in values if refuses else ():
         if quantity.possible is not None and value > quantity.possible:
             must = f"be <= {quantity.possible:g} {quantity.unit}, there is no more: is it in another unit?"
             raise Refused(name, must, f"{value:g}", place=(f"row {row}",))
@@ -109,6 +116,39 @@ def _odd(name: str, values: list[tuple[int, float]]) -> list[str]:
         return []
     rows = _first_three([f"row {row}: {value:.4g}" for row, value in odd])
     return [Check(f"Check the {quantity.label}: usual is {quantity.usual_range} ({rows}).")]
+
+
+def slip_remarks(readings: list[Reading]) -> list[str]:
+    """The numbers that stand far from those of the other rows, and among them with their decimal sign one place further."""
+    rows = [reading for reading in readings if reading.kind not in (BLANK, EXCLUDED)]
+    told = []
+    for word, name in (("work_rpm", "work rpm"), ("load", "load reading"), ("idle", "idle reading")):
+        values = [(reading.row, value) for reading in rows if (value := getattr(reading, word)) is not None and value > 0]
+        for row, value, meant in _slipped(values):
+            odd = f"Check the {name} in row {row}: {value:.6g} stands far from the others"
+            told.append(Check(f"{odd}; with its decimal sign moved, {meant:.6g}, it would stand among them."))
+    return told
+
+
+def _slipped(values: list[tuple[int, float]]) -> list[tuple[int, float, float]]:
+    """Row, number and what it would be, of each number far from most of them that a factor of ten brings among those."""
+    ordered = sorted(value for _, value in values)
+    groups: list[list[float]] = []
+    for value in ordered:
+        if groups and value < FAR * groups[-1][-1]:
+            groups[-1].append(value)
+        else:
+            groups.append([value])
+    most = max(groups, key=len, default=[])
+    if len(groups) < 2 or len(most) < FEWEST_ALIKE or 2 * len(most) <= len(ordered):
+        return []
+    low, high = most[0] / A_STEP, most[-1] * A_STEP
+    return [
+        (row, value, value * factor)
+        for row, value in values
+        for factor in (10, 0.1)
+        if not most[0] <= value <= most[-1] and low <= value * factor <= high
+    ]
 
 
 def result_remarks(trial: Trial) -> list[str]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..quantities import QUANTITIES, SIDE_WORDS
 from .readings import BLANK, MICROMETRE, USED
-from .rows import one_line
+from .rows import named_rows, one_line
 
 if TYPE_CHECKING:
     from .result import Trial
@@ -25,11 +25,12 @@ OWN_HEADS = {
 def report(trial: Trial) -> str:
     counts = ", ".join(f"{number} {kind}" for kind, number in trial.counts.items() if number or kind == USED)
     lines = [f"Trial: {trial.source}", f"Rows: {counts}"]
-    named = [reading for reading in trial.readings if reading.status not in (USED, BLANK)]
-    lines += [
-        f"    row {reading.row}: {reading.status}" + (f" ({one_line(reading.note, 60)})" if reading.note else "")
-        for reading in named
+    named = [
+        (reading.row, reading.status + (f" ({one_line(reading.note, 60)})" if reading.note else ""))
+        for reading in trial.readings
+        if reading.status not in (USED, BLANK)
     ]
+    lines += [f"    {line}" for line in named_rows(named)]
     lines += [f"    {remark}" for remark in trial.remarks]
     lines += [f"    DAMAGE SEEN in row {row}: {one_line(words, 60)}" for row, words in trial.damage]
     lines += _setup_lines(trial) + _reading_lines(trial)

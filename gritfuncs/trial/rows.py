@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import Any, NamedTuple
 
@@ -68,3 +68,23 @@ def short(text: Any) -> str:
 def quoted(text: Any) -> str:
     """The same in quotes, as a message shows what it was."""
     return repr(short(text))
+
+
+def named_rows(said: Iterable[tuple[int, str]]) -> list[str]:
+    """A line for each text with the rows that it is said of, in the order of their first: "rows 2 to 5, 9: left out"."""
+    rows: dict[str, list[int]] = {}
+    for row, text in said:
+        rows.setdefault(text, []).append(row)
+    return [f"row{'s' if of[1:] else ''} {_spans(of)}: {text}" for text, of in rows.items()]
+
+
+def _spans(rows: list[int]) -> str:
+    """Rows in their order, three and more neighbours as the first to the last."""
+    spans: list[list[int]] = []
+    for row in rows:
+        if spans and row == spans[-1][-1] + 1:
+            spans[-1].append(row)
+        else:
+            spans.append([row])
+    parts = [[f"{span[0]} to {span[-1]}"] if len(span) > 2 else map(str, span) for span in spans]
+    return ", ".join(part for each in parts for part in each)

@@ -606,7 +606,7 @@ def limits_from(given: Words) -> Limits:
 def unusual(given: Words) -> list[str]:
     """A sentence for each value outside of what is usual, and one for an infeed rate on the diameter."""
     found = []
-    for word in QUANTITY_WORDS + ("marked_wheel_speed", "nominal_rpm"):
+    for word in QUANTITY_WORDS + ("marked_wheel_speed", "nominal_rpm", "highest_power"):
         quantity, number = quantity_of(word), finite_in(given.values.get(word))
         if quantity is not None and number is not None and not quantity.is_usual(number):
             odd = f"Check {given.shown(word)}: {number:.6g}{_unit_behind(quantity)}, usual is {quantity.usual_range}."

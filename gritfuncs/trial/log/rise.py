@@ -22,7 +22,8 @@ def wave_like(power: np.ndarray, interval: float, parts: Sequence[tuple[int, int
 
     The parts' common rise is their median, each over its own level, about the crossing of 60 %.  A plunge cut rises fastest at
     contact, 1 - exp(-t / lag); a sine, a bell or a heater's ramp rises as slowly at first as at last, and over a good part of
-    the stretch.  A short rise says nothing: both curves fit it.
+    the stretch.  A short rise says nothing: both curves fit it.  The half cosine stays level at its top, so a wave
+    that turns there fits as a shorter rise than half its time.
     """
     if len(parts) < _FEWEST:
         return None

@@ -38,7 +38,7 @@ def damage_noted() -> tuple[str, str]:
     return (
         "out_damage_count>0",
         f'"! DAMAGE noted: "&out_damage_first_word&" in reading "&out_damage_row&{_at_rpm()}'
-        '&". End the trial; do not set this depth."',
+        '&". End the trial; do not set that reading again."',
     )
 
 
