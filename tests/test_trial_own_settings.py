@@ -352,6 +352,10 @@ def test_two_diameters_in_one_trial(tmp_path):
     trial = read(tmp_path, LINES + table(("rpm", "power", "idle", "part diameter"), rows))
     assert trial.knee.verdict == "found" and trial.knee.low <= KNEE <= trial.knee.high
     assert trial.energies == pytest.approx([energy(depth) for depth in trial.depths], rel=1e-9)
+    narrow = read(tmp_path, LINES.replace("contact_width;15\n", "") + table(("rpm", "power", "idle", "part diameter"), rows))
+    in_kw = SETUP.removal_rate * 15 / 1000  # net power at the setup's removal rate
+    assert narrow.energies == pytest.approx([each * in_kw for each in trial.energies], rel=1e-9)
+    assert narrow.energy_unit == "kW at the setup's removal rate" and narrow.knee_rpm == pytest.approx(trial.knee_rpm)
 
 
 def test_a_worn_wheel_at_constant_rpm_is_a_change_of_wheel_speed(tmp_path):
@@ -524,7 +528,7 @@ def test_damage_without_the_setting_that_its_row_needs_is_nowhere_and_withdraws_
 SETUP_LINES = dict(work_diameter=20, wheel_speed=22, wheel_diameter=200, side="external", grit_density=18.9, shape_ratio=10)
 
 
-@pytest.mark.parametrize("infeed, is_another", [(0.605, False), (0.612, True)])
+@pytest.mark.parametrize("infeed, is_another", [(0.605, False), (0.594, False), (0.612, True), (0.5939, True)])
 def test_an_infeed_rate_within_one_percent_is_the_same_setting(tmp_path, infeed, is_another):
     """Net current does not go with removal: it is taken only where that stays the same."""
     text = LINES + table(("rpm", "current", "idle", "infeed rate"), [(120, 9, 4, 0.6), (132, 8.9, 4, infeed), (108, 9.3, 4, 0.6)])
