@@ -336,6 +336,8 @@ def test_damage_is_placed_by_the_settings_of_its_row(tmp_path):
     assert read(tmp_path, LINES + table(heads, at_knee)).knee_rpm is None
     away = [*rows, (118, 9, 0.5, 0.3, "burn", "no")]
     assert read(tmp_path, LINES + table(heads, away)).knee_rpm == pytest.approx(118, rel=0.02)
+    nowhere = [*rows, (60, 9, 0.5, 0, "burn", "no")]  # an infeed rate that cannot be: its depth is not known
+    assert read(tmp_path, LINES + table(heads, nowhere)).knee_rpm is None
     constant = [(rpm, net_power(rpm) + 0.5, 0.5, 0.6, None, None) for rpm in RPMS]
     assert read(tmp_path, LINES + table(heads, [*constant, (118, 9, 0.5, 0.6, "burn", "no")])).knee_rpm is None
     assert read(tmp_path, LINES + table(heads, [*constant, (118, 9, 0.5, 0.3, "burn", "no")])).knee_rpm is not None
@@ -371,6 +373,9 @@ def test_a_worn_wheel_at_constant_rpm_is_a_change_of_wheel_speed(tmp_path):
     assert trial.knee.verdict == "found" and trial.knee.low <= KNEE <= trial.knee.high
     kept = read(tmp_path, LINES + table(heads, rows))  # a machine that keeps the wheel speed
     assert kept.used[-1].wheel_speed is None
+    told = LINES + f"wheel_rpm;{25 * 60000 / (math.pi * 200)!r}\n"
+    speeds = [(*row, 25 * row[3] / 200) for row in rows]
+    assert len(read(tmp_path, told + table((*heads, "wheel speed"), speeds)).used) == len(rows)  # each row says it
     both_said = LINES + f"wheel_rpm;{25 * 60000 / (math.pi * 200)!r}\n" + table(heads, rows)
     assert "wheel_speed and wheel_rpm must not both be given where the wheel diameter changes" in refusal(tmp_path, both_said)
 
@@ -448,6 +453,9 @@ def test_given_energies_need_neither_idle_nor_power(tmp_path):
     rows = [(row[0], energy(SETUP.depth(row[0] ** 2 / 120)), row[3]) for row in both()]
     trial = read(tmp_path, LINES + table(("rpm", "specific energy", "infeed rate"), rows))
     assert trial.knee.verdict == "found" and trial.knee.low <= KNEE <= trial.knee.high
+    speeds = [(row[0], row[1], 25 - place) for place, row in enumerate(rows)]
+    trial = read(tmp_path, LINES + "infeed_basis;diameter\n" + table(("rpm", "specific energy", "wheel speed"), speeds))
+    assert trial.way == "several settings" and len(trial.used) == len(rows) and trial.setup.infeed_rate == 0.3
 
 
 # --- what is said -----------------------------------------------------------------------------------------------------
@@ -516,7 +524,7 @@ def test_damage_without_the_setting_that_its_row_needs_is_nowhere_and_withdraws_
     rows = [f"{rpm};{1.2 * (1 + 3.5 * max(0, 1 - setup.depth(rpm) / 1.36)):.4f};0.6;;" for rpm in range(48, 200, 12)]
     rows.append("160;1.8;0.9;;")
     head = [*lines, "rpm;power (kW);infeed rate (mm/min);use?;damage"]
-    for typed, damage_depths in (("0.6", 1), ("", 0), ("x", 0)):
+    for typed, damage_depths in (("0.6", 1), ("", 0), ("x", 0), ("0", 0), ("-0.6", 0)):
         path = tmp_path / "trial.csv"
         path.write_text("\n".join([*head, *rows, f"40;2.4;{typed};no;burn"]) + "\n", encoding="utf-8")
         trial = gf.read_trial(path)
