@@ -554,3 +554,30 @@ def test_a_wheel_speed_within_two_percent_keeps_its_idle(tmp_path, speed, is_ano
         assert "idle must be read at each wheel speed, a value in every row" in refusal(tmp_path, text)
     else:
         assert len(read(tmp_path, text).used) == 3
+
+
+@pytest.mark.parametrize("row", [(144, None, 0.5, 0.9), (None, 3, 0.5, 0.9), (144, "x", 0.5, 0.9), ("x", 3, 0.5, 0.9)])
+def test_rows_that_are_no_readings_do_not_make_a_setting_change(tmp_path, row):
+    rows = [(120, 3, 0.5, 0.6), (132, 3, 0.5, 0.6), row]
+    trial = read(tmp_path, LINES + table(("rpm", "power", "idle", "infeed rate"), rows))
+    assert [reading.infeed_rate for reading in trial.readings] == [None, None, None] and len(trial.used) == 2
+
+
+@pytest.mark.parametrize(
+    "heads, changed, way",
+    [
+        ("infeed rate", [(0.6, 120), (0.7, 120), (0.5, 120)], "infeed"),
+        ("infeed rate", [(0.6, 120), (0.7, 140), (0.5, 100)], "rpm and infeed"),
+        ("infeed rate", [(0.6, 120), (0.6, 140), (0.6, 100)], "rpm"),
+        ("wheel speed", [(25, 120), (22, 120), (19, 120)], "wheel speed"),
+        ("wheel speed", [(25, 120), (22, 140), (19, 100)], "several settings"),
+        ("work diameter", [(20, 120), (25, 120), (22, 120)], "several settings"),
+        ("wheel diameter", [(200, 120), (180, 120), (190, 120)], "several settings"),
+        ("infeed rate", [(0.6, 120), (0.603, 121), (0.6, 120)], "rpm"),
+    ],
+)
+def test_the_way_is_what_changes_from_reading_to_reading(tmp_path, heads, changed, way):
+    """A setting that the rows do not have is the setup's, and changes within a percent are none."""
+    rows = [(rpm, 3, 0.5, value) for value, rpm in changed] + [(120, 3, 0.5, None)]
+    trial = read(tmp_path, LINES + table(("rpm", "power", "idle", heads), [(*row[:2], row[2], row[3]) for row in rows]))
+    assert trial.way == way
