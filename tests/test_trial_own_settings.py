@@ -581,3 +581,16 @@ def test_the_way_is_what_changes_from_reading_to_reading(tmp_path, heads, change
     rows = [(rpm, 3, 0.5, value) for value, rpm in changed] + [(120, 3, 0.5, None)]
     trial = read(tmp_path, LINES + table(("rpm", "power", "idle", heads), [(*row[:2], row[2], row[3]) for row in rows]))
     assert trial.way == way
+
+
+def test_a_row_set_aside_does_not_make_a_setting_change(tmp_path):
+    heads, rows = ("rpm", "power", "idle", "infeed rate", "use"), [(120, 3, 0.5, 0.6, ""), (132, 3, 0.5, 0.6, "yes")]
+    for use, infeeds in (("no", [None] * 3), ("yes", [0.6, 0.6, 0.9])):
+        trial = read(tmp_path, LINES + table(heads, [*rows, (144, 3, 0.5, 0.9, use)]))
+        assert [reading.infeed_rate for reading in trial.readings] == infeeds
+
+
+def test_an_infeed_rate_beside_given_depths_tells_the_energy(tmp_path):
+    rows = [(1.2, 3, 0.5, 0.6), (1.2, 3, 0.5, 0.9)]
+    trial = read(tmp_path, LINES + table(("grit depth", "power", "idle", "infeed rate"), rows))
+    assert trial.energies[0] == pytest.approx(1.5 * trial.energies[1]) and trial.depths == (1.2, 1.2)
