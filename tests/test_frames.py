@@ -117,6 +117,31 @@ class TestOut:
         first = read_trial(path)
         assert [reading.kind for reading in read_trial(first.to_frame()).readings] == [reading.kind for reading in first.readings]
 
+    @pytest.mark.parametrize(
+        "text",
+        [
+            "rpm;load;use\n100;20;\n110;19;no\n",
+            "volts;400\npower_factor;0.8\nrpm;current;idle\n100;6;2\n110;5.9;2\n",
+            "nominal rpm;100\nhighest rpm;200\nmarked speed;30\nnoise;2\nrpm;power\n100;2\n110;1.9\n",
+            "grit depth;specific energy;note\n1;90;first\n1.1;80;\n",
+            "grit depth;load;idle\n1;9;1\n1.1;8;1\n",
+            "rpm;specific energy\n100;90\n110;80\n",
+            "marked speed;35\nwheel_speed;25\nrpm;power;idle;wheel speed\n100;2;0.5;25\n110;1.9;0.5;20\n",
+        ],
+    )
+    def test_whatever_is_known_of_a_trial_comes_back(self, tmp_path, text):
+        path = tmp_path / "t.csv"
+        path.write_text(text, encoding="utf-8")
+        first = read_trial(path)
+        frame = first.to_frame()
+        again = read_trial(frame)
+        rows = [(reading.work_rpm, reading.load, reading.idle, reading.kind, reading.depth, reading.energy, reading.note, reading.wheel_speed) for reading in first.readings if reading.is_used]  # fmt: skip
+        assert rows == [(reading.work_rpm, reading.load, reading.idle, reading.kind, reading.depth, reading.energy, reading.note, reading.wheel_speed) for reading in again.readings if reading.is_used]  # fmt: skip
+        assert (again.load_kind, again.limits, again.noise, again.nominal_rpm) == (first.load_kind, first.limits, first.noise, first.nominal_rpm)  # fmt: skip
+        assert {"wheel_speed", "equivalent_rpm"} <= set(frame.columns) if "wheel speed" in text else "equivalent_rpm" not in frame
+        marked = {word: value for word, value in first.given.values.items() if word == "marked_wheel_speed"}
+        assert {word: again.given.values[word] for word in marked} == marked
+
     def test_of_a_speed_table(self):
         table = speeds([12, 20], [0.3, 0.6])
         frame = table.to_frame()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime
 
 import pytest
 import trial_workbook
@@ -190,3 +191,110 @@ def test_a_wheel_speed_in_another_unit_is_refused_in_python_too(value):
 
 def test_every_limit_of_a_machine_and_every_text_of_the_record_has_a_key():
     assert set(LIMITS) == set(vars(gf.Limits())) and set(LIMITS) | set(RECORD_TEXTS) <= set(KEYS)
+
+
+MEANS = {
+    "wheel_diameter": '"200 mm" mm, wheel diameter',
+    "wheel_rpm": "2100 1/min, wheel speed of rotation",
+    "marked_wheel_speed": '"35 m/s" m/s, highest speed marked on the wheel',
+    "side": '"external" external, flat, internal: side of contact',
+    "infeed_rate": '"0.6 mm/min" mm/min, infeed rate, at nominal work rpm; see infeed_basis',
+    "infeed_basis": '"radius" radius or diameter: what the machine shows',
+    "grit_size": '"D126" µm, or a designation in quotes such as D126, B126 or 120/140: mean grit size',
+    "shape_ratio": "10 chip width to thickness ratio",
+    "load_kind": '"power" power, current, relative: what the readings are, kW, A, or any load meter',
+    "idle": "0.86 idle reading, in the unit of the load readings; of rows without their own",
+    "noise": "1.2 %, scatter of repeated readings, if you know it",
+    "nominal_rpm": "120 1/min, nominal work rpm",
+    "lowest_infeed_rate": "0.1 mm/min, lowest infeed rate, on the radius",
+    "highest_speed_ratio": "600 highest speed ratio",
+    "highest_power": '"4 kW" kW, highest power',
+    "who": '"AB" who found the knee',
+}
+
+
+def test_a_new_file_says_unit_and_meaning_of_its_keys():
+    lines = setup_text({}, {}, CAUTION).splitlines()
+    told = {line[2:].partition(" = ")[0]: line for line in lines if " = " in line}
+    for key, means in MEANS.items():
+        assert " ".join(told[key].replace(" # ", " ").split()) == f"# {key} = {means}"
+
+
+def test_a_new_file_holds_the_values_that_are_given_and_where_they_came_from(file):
+    values = dict(vars(EXPECTED), side=-1, work_diameter=300.0, wheel='a "b" \\c', infeed_basis="diameter")
+    values = {key: value for key, value in values.items() if value is not None}
+    text = setup_text(values, {"side": "own.csv", "idle": "nowhere"}, CAUTION)
+    lines = text.splitlines()
+    assert "wheel_diameter = 200             # mm, wheel diameter" in lines
+    assert 'side = "internal"                # from own.csv; external, flat, internal: side of contact' in lines
+    assert 'wheel = "a \\"b\\" \\\\c"            # wheel, as the shop calls it' in lines
+    assert (
+        "# idle = 0.86                      # idle reading, in the unit of the load readings; of rows without their own" in lines
+    )
+    setup = gf.Setup.read(file(text))
+    assert setup.work_diameter == 300 and setup.side == -1 and setup.infeed_rate == EXPECTED.infeed_rate / 2
+
+
+@pytest.mark.parametrize(
+    "more, says",
+    [
+        ('wheel_rpm = 2100\nwheel_diameter = "200 m"', "must be written as TOML (Cannot overwrite a value"),
+        (
+            'nominal_rpm = 1\nidle = "0.5 kW"',
+            "line 18: idle must be a number without a unit, in that of the load readings (got '0.5 kW')",
+        ),
+        ('bond = " "', "line 17: bond must be a text in quotes"),
+        ('  "bond" = 3', "line 17: bond must be a text in quotes (got 3)"),
+        ("zzz = 1", "line 17: zzz must be a key of a setup; gritfuncs setup --new FILE writes a file with all keys"),
+        ("[[bond]]", "line 17: bond must be a number, or a text in quotes"),
+        ('wheel_rpm = "22 m/s"', "wheel_speed must be given once (got it in lines 4 and 17)"),
+        ('highest_infeed_rate = "2 mm/min on the diameter"', "line 17: highest_infeed_rate must be on the radius"),
+        ("nominal_rpm = [1]", "line 17: nominal_rpm must be a number, or a text in quotes (got [1])"),
+    ],
+)
+def test_the_line_of_what_is_wrong_is_named_however_its_key_is_written(file, more, says):
+    assert says in error(file(SETUP + more + "\n"))
+
+
+def test_a_file_of_the_largest_size_is_read(file):
+    whole = SETUP + "#" * (100_000 - len(SETUP.encode("utf-8")))
+    assert same(gf.Setup.read(file(whole)))
+    assert "must be at most 100 kB" in error(file(whole + "#"))
+
+
+def test_the_kind_of_load_may_stand_in_the_setup_file(file):
+    trial = gf.read_trial(file(READINGS, "own.csv"), setup=file(SETUP + 'load_kind = "relative"\n'))
+    assert trial.load_kind == "relative" and gf.read_trial(file(READINGS, "own.csv"), setup=file()).load_kind == "power"
+    both = gf.read_trial(file(READINGS, "own.csv"), setup=file(SETUP + 'load_kind = "relative"\n'), load_kind="power")
+    assert both.load_kind == "power"
+
+
+@pytest.mark.parametrize(
+    "own, old, density",
+    [
+        ("grit_density;30", "", EXPECTED.grit_density),  # what the setup says of the grits goes before a density of the file
+        ("concentration;100\ngrit_size;D126\nactive_fraction;1", "", EXPECTED.grit_density),
+        ("grit_density;30", 'grit_size = "D126"\nconcentration = 75\nactive_fraction = 0.5\n', 30),
+        ("grit_size;D126\nconcentration;75", 'grit_size = "D126"\nconcentration = 75\n', EXPECTED.grit_density),
+    ],
+)
+def test_grits_of_a_later_place_leave_no_density_of_an_earlier_one(file, own, old, density):
+    trial = gf.read_trial(file(f"{own}\n{READINGS}", "own.csv"), setup=file(SETUP.replace(old, "")))
+    assert trial.setup.grit_density == pytest.approx(density)
+
+
+@pytest.mark.parametrize(
+    "written, day",
+    [
+        ("2026-11-05", (2026, 11, 5)),
+        ("5.11.2026", (2026, 11, 5)),
+        ("05. 11. 2026", (2026, 11, 5)),
+        ("31.2.2026", None),
+        ("11/5/2026", None),
+        ("5.11.26", None),
+        ("soon", None),
+    ],
+)
+def test_the_day_of_a_trial_is_read_where_it_can_mean_but_one(file, written, day):
+    trial = gf.read_trial(file(f"date;{written}\n{READINGS}", "own.csv"))
+    assert trial.date == (day and datetime.date(*day))

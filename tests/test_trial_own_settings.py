@@ -336,6 +336,8 @@ def test_damage_is_placed_by_the_settings_of_its_row(tmp_path):
     assert read(tmp_path, LINES + table(heads, at_knee)).knee_rpm is None
     away = [*rows, (118, 9, 0.5, 0.3, "burn", "no")]
     assert read(tmp_path, LINES + table(heads, away)).knee_rpm == pytest.approx(118, rel=0.02)
+    nowhere = [*rows, (60, 9, 0.5, 0, "burn", "no")]  # an infeed rate that cannot be: its depth is not known
+    assert read(tmp_path, LINES + table(heads, nowhere)).knee_rpm is None
     constant = [(rpm, net_power(rpm) + 0.5, 0.5, 0.6, None, None) for rpm in RPMS]
     assert read(tmp_path, LINES + table(heads, [*constant, (118, 9, 0.5, 0.6, "burn", "no")])).knee_rpm is None
     assert read(tmp_path, LINES + table(heads, [*constant, (118, 9, 0.5, 0.3, "burn", "no")])).knee_rpm is not None
@@ -352,6 +354,10 @@ def test_two_diameters_in_one_trial(tmp_path):
     trial = read(tmp_path, LINES + table(("rpm", "power", "idle", "part diameter"), rows))
     assert trial.knee.verdict == "found" and trial.knee.low <= KNEE <= trial.knee.high
     assert trial.energies == pytest.approx([energy(depth) for depth in trial.depths], rel=1e-9)
+    narrow = read(tmp_path, LINES.replace("contact_width;15\n", "") + table(("rpm", "power", "idle", "part diameter"), rows))
+    in_kw = SETUP.removal_rate * 15 / 1000  # net power at the setup's removal rate
+    assert narrow.energies == pytest.approx([each * in_kw for each in trial.energies], rel=1e-9)
+    assert narrow.energy_unit == "kW at the setup's removal rate" and narrow.knee_rpm == pytest.approx(trial.knee_rpm)
 
 
 def test_a_worn_wheel_at_constant_rpm_is_a_change_of_wheel_speed(tmp_path):
@@ -367,6 +373,9 @@ def test_a_worn_wheel_at_constant_rpm_is_a_change_of_wheel_speed(tmp_path):
     assert trial.knee.verdict == "found" and trial.knee.low <= KNEE <= trial.knee.high
     kept = read(tmp_path, LINES + table(heads, rows))  # a machine that keeps the wheel speed
     assert kept.used[-1].wheel_speed is None
+    told = LINES + f"wheel_rpm;{25 * 60000 / (math.pi * 200)!r}\n"
+    speeds = [(*row, 25 * row[3] / 200) for row in rows]
+    assert len(read(tmp_path, told + table((*heads, "wheel speed"), speeds)).used) == len(rows)  # each row says it
     both_said = LINES + f"wheel_rpm;{25 * 60000 / (math.pi * 200)!r}\n" + table(heads, rows)
     assert "wheel_speed and wheel_rpm must not both be given where the wheel diameter changes" in refusal(tmp_path, both_said)
 
@@ -444,6 +453,9 @@ def test_given_energies_need_neither_idle_nor_power(tmp_path):
     rows = [(row[0], energy(SETUP.depth(row[0] ** 2 / 120)), row[3]) for row in both()]
     trial = read(tmp_path, LINES + table(("rpm", "specific energy", "infeed rate"), rows))
     assert trial.knee.verdict == "found" and trial.knee.low <= KNEE <= trial.knee.high
+    speeds = [(row[0], row[1], 25 - place) for place, row in enumerate(rows)]
+    trial = read(tmp_path, LINES + "infeed_basis;diameter\n" + table(("rpm", "specific energy", "wheel speed"), speeds))
+    assert trial.way == "several settings" and len(trial.used) == len(rows) and trial.setup.infeed_rate == 0.3
 
 
 # --- what is said -----------------------------------------------------------------------------------------------------
@@ -512,7 +524,7 @@ def test_damage_without_the_setting_that_its_row_needs_is_nowhere_and_withdraws_
     rows = [f"{rpm};{1.2 * (1 + 3.5 * max(0, 1 - setup.depth(rpm) / 1.36)):.4f};0.6;;" for rpm in range(48, 200, 12)]
     rows.append("160;1.8;0.9;;")
     head = [*lines, "rpm;power (kW);infeed rate (mm/min);use?;damage"]
-    for typed, damage_depths in (("0.6", 1), ("", 0), ("x", 0)):
+    for typed, damage_depths in (("0.6", 1), ("", 0), ("x", 0), ("0", 0), ("-0.6", 0)):
         path = tmp_path / "trial.csv"
         path.write_text("\n".join([*head, *rows, f"40;2.4;{typed};no;burn"]) + "\n", encoding="utf-8")
         trial = gf.read_trial(path)
@@ -524,7 +536,7 @@ def test_damage_without_the_setting_that_its_row_needs_is_nowhere_and_withdraws_
 SETUP_LINES = dict(work_diameter=20, wheel_speed=22, wheel_diameter=200, side="external", grit_density=18.9, shape_ratio=10)
 
 
-@pytest.mark.parametrize("infeed, is_another", [(0.605, False), (0.612, True)])
+@pytest.mark.parametrize("infeed, is_another", [(0.605, False), (0.594, False), (0.612, True), (0.5939, True)])
 def test_an_infeed_rate_within_one_percent_is_the_same_setting(tmp_path, infeed, is_another):
     """Net current does not go with removal: it is taken only where that stays the same."""
     text = LINES + table(("rpm", "current", "idle", "infeed rate"), [(120, 9, 4, 0.6), (132, 8.9, 4, infeed), (108, 9.3, 4, 0.6)])
@@ -542,3 +554,43 @@ def test_a_wheel_speed_within_two_percent_keeps_its_idle(tmp_path, speed, is_ano
         assert "idle must be read at each wheel speed, a value in every row" in refusal(tmp_path, text)
     else:
         assert len(read(tmp_path, text).used) == 3
+
+
+@pytest.mark.parametrize("row", [(144, None, 0.5, 0.9), (None, 3, 0.5, 0.9), (144, "x", 0.5, 0.9), ("x", 3, 0.5, 0.9)])
+def test_rows_that_are_no_readings_do_not_make_a_setting_change(tmp_path, row):
+    rows = [(120, 3, 0.5, 0.6), (132, 3, 0.5, 0.6), row]
+    trial = read(tmp_path, LINES + table(("rpm", "power", "idle", "infeed rate"), rows))
+    assert [reading.infeed_rate for reading in trial.readings] == [None, None, None] and len(trial.used) == 2
+
+
+@pytest.mark.parametrize(
+    "heads, changed, way",
+    [
+        ("infeed rate", [(0.6, 120), (0.7, 120), (0.5, 120)], "infeed"),
+        ("infeed rate", [(0.6, 120), (0.7, 140), (0.5, 100)], "rpm and infeed"),
+        ("infeed rate", [(0.6, 120), (0.6, 140), (0.6, 100)], "rpm"),
+        ("wheel speed", [(25, 120), (22, 120), (19, 120)], "wheel speed"),
+        ("wheel speed", [(25, 120), (22, 140), (19, 100)], "several settings"),
+        ("work diameter", [(20, 120), (25, 120), (22, 120)], "several settings"),
+        ("wheel diameter", [(200, 120), (180, 120), (190, 120)], "several settings"),
+        ("infeed rate", [(0.6, 120), (0.603, 121), (0.6, 120)], "rpm"),
+    ],
+)
+def test_the_way_is_what_changes_from_reading_to_reading(tmp_path, heads, changed, way):
+    """A setting that the rows do not have is the setup's, and changes within a percent are none."""
+    rows = [(rpm, 3, 0.5, value) for value, rpm in changed] + [(120, 3, 0.5, None)]
+    trial = read(tmp_path, LINES + table(("rpm", "power", "idle", heads), [(*row[:2], row[2], row[3]) for row in rows]))
+    assert trial.way == way
+
+
+def test_a_row_set_aside_does_not_make_a_setting_change(tmp_path):
+    heads, rows = ("rpm", "power", "idle", "infeed rate", "use"), [(120, 3, 0.5, 0.6, ""), (132, 3, 0.5, 0.6, "yes")]
+    for use, infeeds in (("no", [None] * 3), ("yes", [0.6, 0.6, 0.9])):
+        trial = read(tmp_path, LINES + table(heads, [*rows, (144, 3, 0.5, 0.9, use)]))
+        assert [reading.infeed_rate for reading in trial.readings] == infeeds
+
+
+def test_an_infeed_rate_beside_given_depths_tells_the_energy(tmp_path):
+    rows = [(1.2, 3, 0.5, 0.6), (1.2, 3, 0.5, 0.9)]
+    trial = read(tmp_path, LINES + table(("grit depth", "power", "idle", "infeed rate"), rows))
+    assert trial.energies[0] == pytest.approx(1.5 * trial.energies[1]) and trial.depths == (1.2, 1.2)

@@ -528,3 +528,86 @@ def test_a_code_page_that_is_not_known_is_refused_with_what_to_do(tmp_path):
 def test_signs_of_another_code_page_in_a_note_are_no_reason_to_change_it(tmp_path):
     path = write(tmp_path, "rpm;kW;note\n120;2,05;Ø ê æ Œ\n", encoding="cp1252")
     assert read_trial(path).readings[0].note == "Ø ê æ Œ"
+
+
+def test_a_file_of_the_largest_size_is_read(tmp_path):
+    assert "must hold readings, but it is empty" in error(write(tmp_path, " " * 2_000_000))
+    assert "must be at most 2 MB: condense a log" in error(write(tmp_path, " " * 2_000_001))
+
+
+@pytest.mark.parametrize("length, is_read", [(99, True), (100, False)])
+def test_a_heading_is_no_longer_than_a_line_of_words(tmp_path, length, is_read):
+    heading = f"power (kW, {'n' * (length - 12)})"
+    text = f"rpm;{heading}\n120;2\n"
+    assert len(heading) == length
+    if is_read:
+        assert read(tmp_path, text).load_kind == "power"
+    else:
+        assert "must have a row that heads a column of work rpm" in error(write(tmp_path, text))
+
+
+def test_headings_are_looked_for_in_256_columns(tmp_path):
+    for before, is_read in ((255, True), (256, False)):
+        text = f"rpm{';' * before}power\n120{';' * before}2\n"
+        if is_read:
+            assert len(read(tmp_path, text).used) == 1
+        else:
+            assert "must have a row that heads a column of work rpm" in error(write(tmp_path, text))
+
+
+def test_a_note_of_several_rows_speaks_of_damage_and_six_are_named(tmp_path):
+    rows = "".join(f"{120 + row};2;a burn\n" for row in range(7))
+    assert "The note of row 2, 3, 4, 5, 6, 7 speaks of damage" in " ".join(read(tmp_path, f"rpm;power;note\n{rows}").remarks)
+    seen = read(tmp_path, "rpm;power;note;damage\n120;2;a burn;burn\n").remarks  # said where it counts
+    assert not any("speaks of damage" in remark for remark in seen)
+
+
+@pytest.mark.parametrize(
+    "limits, said",
+    [
+        ("lowest work rpm;100\n", "at least 100"),
+        ("highest work rpm;85\n", "at most 85"),
+        ("lowest work rpm;100\nhighest work rpm;200\n", "100 to 200"),
+    ],
+)
+def test_the_limits_that_there_are_are_named_with_the_rpm_outside_of_them(tmp_path, limits, said):
+    remarks = read(tmp_path, f"{limits}rpm;power\n90;2\n").remarks
+    row = 2 + limits.count("\n")
+    assert f"Row {row}: 90 1/min is outside the machine's limits, {said} 1/min." in remarks
+
+
+def test_an_rpm_at_a_limit_is_within_it_and_a_blank_row_is_none(tmp_path):
+    trial = read(tmp_path, "lowest work rpm;100\nhighest work rpm;200\nrpm;power\n100;2\n200;2\n;\n")
+    assert not any("outside" in remark for remark in trial.remarks)
+
+
+@pytest.mark.parametrize("noise, is_one", [(0.999, True), (1, False), (1e-9, True), (0, False), (-0.1, False)])
+def test_a_scatter_is_a_share_between_nothing_and_all(tmp_path, noise, is_one):
+    path = write(tmp_path, "rpm;power\n120;2\n")
+    if is_one:
+        assert read_trial(path, noise=noise).noise == noise
+        percent = write(tmp_path, f"noise;{100 * noise!r}\nrpm;power\n120;2\n")
+        assert read_trial(percent).noise == pytest.approx(noise)
+    else:
+        assert "noise must be > 0 and < 1, a share: 0.02 means 2 %" in error(path, noise=noise)
+
+
+def test_the_setup_of_a_trial_has_its_infeed_also_where_the_rest_is_not_known(tmp_path):
+    assert read(tmp_path, "infeed rate;1.2\ninfeed_basis;diameter\nrpm;power\n120;2\n").infeed_rate == 0.6
+    assert read(tmp_path, "rpm;power\n120;2\n").infeed_rate is None
+
+
+def test_of_many_damages_three_are_named_where_the_trial_stops(tmp_path):
+    rows = "".join(f"{120 + row};2;burn{row}\n" for row in range(4))
+    advice = read(tmp_path, f"nominal rpm;120\nrpm;power;damage\n{rows}").next_reading()
+    assert advice.stop and advice.reason.endswith("; noted in row 3 (burn0), row 4 (burn1), row 5 (burn2)")
+
+
+def test_a_step_outside_the_limits_of_the_caller_is_not_advised(tmp_path):
+    class Narrow:
+        lowest_work_rpm, highest_work_rpm = 119.0, 121.0
+
+    trial = read(tmp_path, "nominal rpm;120\nrpm;power\n120;2\n120;2.01\n")
+    assert trial.next_reading().work_rpm is not None
+    advice = trial.next_reading(Narrow())
+    assert advice.work_rpm is None or 119 <= advice.work_rpm <= 121

@@ -11,7 +11,7 @@ import pytest
 import trial_workbook
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from openpyxl import Workbook
+from openpyxl import Workbook, load_workbook
 from openpyxl.workbook.defined_name import DefinedName
 
 from gritfuncs.trial import read_trial
@@ -384,3 +384,86 @@ def test_a_day_that_a_file_stores_as_text_with_its_time_is_that_day(tmp_path):
         book.active.append(row)
     book.save(tmp_path / "trial.xlsx")
     assert read_trial(tmp_path / "trial.xlsx").date == datetime(2026, 11, 5).date()
+
+
+@pytest.mark.parametrize(
+    "day, is_one", [((2000, 1, 1), True), ((2099, 12, 31), True), ((1999, 12, 31), False), ((2100, 1, 1), False)]
+)
+def test_a_day_of_this_century_is_one(path, day, is_one):
+    rows = [["date", datetime(*day)], ["work rpm", "power [kW]"], [120, 2.0]]
+    assert read_trial(sheet(path, rows)).date == (datetime(*day).date() if is_one else None)
+    book = load_workbook(trial_workbook.save(path))
+    book["Inputs"]["D1"] = datetime(*day)
+    book.defined_names["in_date"] = DefinedName("in_date", attr_text="Inputs!$D$1")
+    book.save(path)
+    assert read_trial(path).date == (datetime(*day).date() if is_one else None)
+
+
+def test_the_title_the_band_and_the_record_of_a_trial_workbook_are_read(path):
+    book = load_workbook(trial_workbook.save(path))
+    texts = dict(title="Wheel A\nsecond line", band=3, wheel="resin 7", machine=4, bond="=1/0", date="soon")
+    for row, (name, text) in enumerate(texts.items(), 1):
+        book["Inputs"].cell(row, 4, text)
+        book.defined_names[f"in_{name}"] = DefinedName(f"in_{name}", attr_text=f"Inputs!$D${row}")
+    book.save(path)
+    trial = read_trial(path)
+    assert trial.title == "Wheel A second line" and trial.band == 0.03 and trial.date is None
+    assert {name: trial.given.values.get(name) for name in ("wheel", "machine", "bond")} == {
+        "wheel": "resin 7",
+        "machine": "4",
+        "bond": None,
+    }
+    for band, counts in ((50, 0.5), (0.5, 0.005), (51, 0.02), (0, 0.02), (None, 0.02), ("wide", 0.02)):
+        book["Inputs"]["D2"] = band
+        book.save(path)
+        assert read_trial(path).band == counts
+
+
+def test_a_range_of_readings_may_have_as_many_rows_as_a_trial(path):
+    trial_workbook.save(path)
+    edit(path, "xl/workbook.xml", (r"\$G\$44", "$G$504"))
+    assert len(read_trial(path).readings) == 500
+    edit(path, "xl/workbook.xml", (r"\$G\$504", "$G$505"))
+    assert "in_readings must name a range of at most 500 rows of cells in one sheet" in error(path)
+
+
+def test_damage_and_observations_of_older_files_are_read_beside_the_readings(path):
+    book = load_workbook(trial_workbook.save(path))
+    readings = book["My readings"]
+    readings["I5"], readings["J6"] = "crack", "seen late"
+    readings["M5"], readings["M7"] = "other words", "burn"
+    book.defined_names["in_observations"] = DefinedName("in_observations", attr_text="'My readings'!$K$5:$M$44")
+    book.save(path)
+    assert read_trial(path).damage == ((1, "other words"), (3, "burn"))
+    book.defined_names["in_damage"] = DefinedName("in_damage", attr_text="'My readings'!$I$5:$I$44")
+    book.save(path)
+    assert read_trial(path).damage == ((1, "crack"), (3, "burn"))
+    readings["M8"] = "=1/0"  # a formula that only shows what stands elsewhere
+    book.save(path)
+    assert read_trial(path).damage == ((1, "crack"), (3, "burn"))
+
+
+def test_infeed_rates_beside_the_readings_are_in_the_unit_of_the_input(path):
+    book = load_workbook(trial_workbook.save(path))
+    for row, rate in ((5, 1.2), (6, 1.44)):
+        book["My readings"].cell(row, 9, rate)
+    book.defined_names["in_row_infeed_rates"] = DefinedName("in_row_infeed_rates", attr_text="'My readings'!$I$5:$I$44")
+    book.save(path)
+    assert [reading.infeed_rate for reading in read_trial(path).used[:3]] == [
+        0.6,
+        0.72,
+        None,
+    ]  # on the diameter, as in the inputs
+    book["Inputs"]["C7"] = "in/min"
+    book["Inputs"]["B7"] = 1.2 / 25.4
+    for row, rate in ((5, 1.2), (6, 1.44)):
+        book["My readings"].cell(row, 9, rate / 25.4)
+    book.save(path)
+    assert [reading.infeed_rate for reading in read_trial(path).used[:3]] == pytest.approx([0.6, 0.72, None])
+    book.defined_names["in_row_infeed_rates"] = DefinedName("in_row_infeed_rates", attr_text="'My readings'!$I$5:$I$6")
+    book.save(path)
+    assert [reading.infeed_rate for reading in read_trial(path).used[:3]] == pytest.approx([0.6, 0.72, None])
+    for row in (5, 6):
+        book["My readings"].cell(row, 9).value = None
+    book.save(path)
+    assert read_trial(path).used[0].infeed_rate is None and read_trial(path).way == "rpm"

@@ -60,6 +60,10 @@ def frame_of(trial: Trial) -> Any:
     for word in (*OWN, "equivalent_rpm", "removal_ratio"):  # most trials change the work rpm alone
         if all(value is None for value in columns[word]):
             del columns[word]
+    if trial.depth_given:
+        columns["grit_depth"] = columns["depth"]  # by these names they are read back
+    if trial.load_kind not in LOAD_KINDS:
+        columns["specific_energy"] = columns["energy"]
     columns["use"] = ["no" if reading.kind == EXCLUDED else "yes" for reading in trial.readings]
     attributes: dict[str, Any] = dict(source=trial.source, depth_unit=trial.depth_unit, energy_unit=trial.energy_unit)
     if trial.load_kind in LOAD_KINDS:

@@ -52,8 +52,7 @@ class Base:
     def setup_of(self, reading: Reading) -> Setup:
         """The setup as it was at a reading."""
         assert self.setup is not None
-        own = {word: value for word in OWN if (value := getattr(reading, word)) is not None}
-        return replace(self.setup, **own) if own else self.setup
+        return replace(self.setup, **{word: value for word in OWN if (value := getattr(reading, word)) is not None})
 
     def depth(self, reading: Reading) -> float:
         """Grit depth [µm] of a reading, by the setup."""
@@ -147,7 +146,7 @@ def check_one_speed(words: Words, own_words: Iterable[str]) -> None:
 
 def own_numbers(settings: Mapping[str, Any], on_diameter: bool) -> dict[str, float]:
     """The numbers of a row's own columns; infeed rates on the radius."""
-    found = {word: number for word, value in settings.items() if (number := finite_in(value)) is not None and number > 0}
+    found = {word: number for word, value in settings.items() if (number := finite_in(value)) is not None}
     if on_diameter and "infeed_rate" in found:
         found["infeed_rate"] /= 2
     return found

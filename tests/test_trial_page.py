@@ -1,0 +1,159 @@
+"""A trial as tables: each row and what became of it, each value as given and as used, and the same in the report."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import pytest
+
+from gritfuncs.trial import page, read_trial
+
+SETUP = (
+    "work_diameter;20\nwheel_diameter;200\nwheel_speed;25\nmarked speed;30\nside;external\ngrit_density;20\nshape_ratio;10\n"
+    "contact width;15\ninfeed rate;0.6\nnoise;2\n"
+)
+# An infeed rate and a wheel speed of its own in one row; 1.55 kW at 0.628 mm³/(mm·s) and 15 mm are 164.5 J/mm³.
+ROWS = (
+    "rpm;power;idle;infeed rate;wheel speed;note;damage;use\n120;2.05;0.5;;;first;;\n132.25;2.1;0.5;0.72;24;;burn;\n\n"
+    "144;1.9;0.5;0.6;;;;no\n150;x;0.5;0.6;;;;\n"
+)
+
+
+def read(folder, text, name="trial.csv", **options):
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return read_trial(path, **options)
+
+
+def cells(markup):
+    return [re.findall(r"<t[dh][^>]*>(.*?)</t[dh]>", row) for row in markup.split("<tr>")[1:]]
+
+
+def test_each_row_that_is_not_blank_is_shown_with_what_became_of_it(tmp_path):
+    heads, *rows = cells(page.readings_table(read(tmp_path, SETUP + ROWS)))
+    assert heads == [
+        *("row", "work rpm, 1/min", "infeed, mm/min", "wheel, m/s", "load, kW", "idle, kW", "grit depth, µm", "energy, J/mm³"),
+        *("what became of it", "note"),
+    ]
+    assert rows == [
+        ["12", "120", "-", "-", "2.05", "0.5", "1.291", "164.5", "used", "first"],
+        ["13", "132.25", "0.72", "24", "2.1", "0.5", "1.413", "141.5", "used; <strong>DAMAGE SEEN: burn</strong>", ""],
+        ["15", "144", "-", "-", "1.9", "0.5", "-", "-", "excluded", ""],
+        ["16", "150", "-", "-", "-", "0.5", "-", "-", "left out: load is not a number", ""],
+    ]
+
+
+def test_a_load_meter_has_no_unit_and_a_trial_of_rpm_alone_no_other_columns(tmp_path):
+    trial = read(tmp_path, "rpm;load\n120;20\n132;19\n")
+    heads, *rows = cells(page.readings_table(trial))
+    assert heads == [
+        "row",
+        "work rpm, 1/min",
+        "load",
+        "idle",
+        "grit depth, relative",
+        "energy, relative",
+        "what became of it",
+        "note",
+    ]
+    assert rows == [["2", "120", "20", "0", "1", "20", "used", ""], ["3", "132", "19", "0", "1.024", "19", "used", ""]]
+    assert page.setup_table(trial) == ""
+
+
+def test_the_reading_out_of_line_is_marked(tmp_path):
+    readings = [f"{40 + 12 * step};{30 + 60 * max(0, 1 - (40 + 12 * step) / 100):.2f}" for step in range(14)]
+    readings[8] = "136;60"
+    trial = read(tmp_path, "rpm;load\n" + "\n".join(readings) + "\n")
+    marked = [row[0] for row in cells(page.readings_table(trial)) if "<strong>out of line with the others</strong>" in row[6]]
+    assert marked == ["10"] and trial.suspect.row == 10
+
+
+def test_each_value_is_shown_as_given_and_as_used(tmp_path):
+    expected = [
+        ["what", "as given", "as used", "unit"],
+        ["work diameter", "20", "20", "mm"],
+        ["infeed rate on the radius", "0.6", "0.6", "mm/min"],
+        ["wheel speed", "25", "25", "m/s"],
+        ["wheel diameter", "200", "200", "mm"],
+        ["side of contact", "external", "external", ""],
+        ["active grits per area", "20", "20", "1/mm²"],
+        ["chip width to thickness ratio", "10", "10", ""],
+        ["grinding width", "15", "15", "mm"],
+        ["marked wheel speed", "30", "30", "m/s"],
+        ["noise", "2", "2", "%"],
+    ]
+    assert cells(page.setup_table(read(tmp_path, SETUP + ROWS))) == expected
+
+
+def test_where_values_came_from_is_shown_where_there_are_two_places(tmp_path):
+    first, rest = SETUP.split("\n", 1)
+    (tmp_path / "part.toml").write_text('work_diameter = "2 cm"\n', encoding="utf-8")
+    trial = read(tmp_path, rest + ROWS, setup=tmp_path / "part.toml")
+    table = cells(page.setup_table(trial))
+    assert table[0] == ["what", "as given", "as used", "unit", "from"]
+    assert ["work diameter", "2 cm", "20", "mm", "part.toml"] in table and ["noise", "2", "2", "%", "trial.csv"] in table
+    report = trial.report().splitlines()
+    assert "    work diameter                  =         20 mm       from part.toml" in report
+    assert "    wheel speed                    =         25 m/s      from trial.csv" in report
+    beside = read(tmp_path, ROWS.replace("wheel speed", "x"), setup=read(tmp_path, SETUP + ROWS).setup)
+    assert ["wheel speed", "given beside the file", "25", "m/s"] in cells(page.setup_table(beside))
+
+
+def test_a_designation_and_the_density_that_follows_are_told_apart(tmp_path):
+    grits = SETUP.replace("grit_density;20", "grit;D126\nconcentration;100\nactive_fraction;0.5")
+    table = cells(page.setup_table(read(tmp_path, grits + ROWS)))
+    (row,) = [row for row in table if row[0] == "active grits per area"]
+    assert (row[1], row[3]) == ("follows from the others", "1/mm²")
+    expected = 1e6 * 0.5 * (6 * 0.25 / (math.pi * 115.5**3)) ** (2 / 3)  # D126 is 115.5 µm; 100 is a quarter of the volume
+    assert float(row[2]) == pytest.approx(expected, rel=1e-5)
+    assert any(row[1:] == ["D126", "D126", ""] for row in table)
+
+
+def test_the_report_has_the_used_rows_with_their_own_settings(tmp_path):
+    lines = read(tmp_path, SETUP + ROWS).report().splitlines()
+    place = lines.index("[[Used]]")
+    assert lines[place + 1 : place + 6] == [
+        "           row       rpm    infeed     wheel      load      idle     depth    energy",
+        "                   1/min    mm/min       m/s        kW        kW        µm     J/mm³",
+        "            12       120       0.6        25      2.05       0.5     1.291     164.5",
+        "            13    132.25      0.72        24       2.1       0.5     1.413     141.5",
+        "[[Knee]]",
+    ]
+    assert lines[1:4] == [
+        "Rows: 2 used, 1 excluded, 1 left out, 1 blank",
+        "    row 15: excluded",
+        "    row 16: left out: load is not a number",
+    ]
+    assert "    DAMAGE SEEN in row 13: burn" in lines and "    shape" not in lines
+    place = lines.index("[[Setup]]")
+    assert lines[place + 6 : place + 9] == [
+        "    chip width to thickness ratio  =         10",
+        "    grinding width                 =         15 mm",
+        "    side of contact                =   external",
+    ]
+
+
+def test_a_trial_without_a_usable_reading_says_so_once(tmp_path):
+    trial = read(tmp_path, "rpm;load\n120;\n132;x\n")
+    said = "No reading can be used, so nothing can be said about a knee."
+    assert page.chart(trial) == f"<p>{said}</p>" and page.answer(trial) == "" and trial.report().endswith(said)
+    assert "[[Used]]" not in trial.report() and trial._repr_html_().count(said) == 1
+    assert [row[-2] for row in cells(page.readings_table(trial))[1:]] == [
+        "left out: load is blank",
+        "left out: load is not a number",
+    ]
+    with pytest.raises(ValueError, match=r"\(row 2: left out: load is blank, and 1 more\)"):
+        trial.knee  # noqa: B018
+    with pytest.raises(ValueError, match="all rows are blank"):
+        read(tmp_path, "rpm;load\n;\n").knee  # noqa: B018
+
+
+def test_a_long_note_and_long_words_of_damage_are_cut_in_the_report(tmp_path):
+    report = read(
+        tmp_path, f"rpm;load;note;damage\n120;20;;{'b' * 61}\n132;19;{'n' * 60};\n144;;{'n' * 61};\n150;;{'n' * 60};\n"
+    ).report()
+    assert f"DAMAGE SEEN in row 2: {'b' * 57}...\n" in report
+    assert (
+        f"row 4: left out: load is blank ({'n' * 57}...)" in report and f"row 5: left out: load is blank ({'n' * 60})" in report
+    )
