@@ -13,6 +13,7 @@ from gritfuncs.trial.log.drawing import labels, thinned
 from gritfuncs.trial.log.handing_on import _figures
 from gritfuncs.trial.log.idle import _Free, _switched_before, _usual
 from gritfuncs.trial.log.result import Stretch
+from gritfuncs.trial.log.rise import wave_like
 from gritfuncs.trial.log.rpm import Ground, _counts, _long_gaps, _way_on, rpm_within
 from gritfuncs.trial.log.signal import (
     block_means,
@@ -222,6 +223,34 @@ class TestSteady:
     def test_the_length_of_the_infeed_leaves_out_a_fine_stage(self):
         net = np.concatenate((np.zeros(20), np.full(100, 2.0), np.full(60, 0.6), np.zeros(20)))
         assert infeed_seconds(1 + net, STEP, (10, 190), 1.0) == pytest.approx(10, abs=0.21)
+
+
+class TestRise:
+    def course(self, shape, count=4, level=2.0):
+        """Parts of 200 rows of this shape between 100 rows of idle, and what is told of their rise."""
+        power = 1 + level * np.concatenate((*([np.zeros(100), shape(np.linspace(0, 1, 200))] * count), np.zeros(100)))
+        parts = [(300 * number + 100, 300 * number + 300) for number in range(count)]
+        return wave_like(power, STEP, parts, [1.0] * count)
+
+    @pytest.mark.parametrize("level", [0.01, 2.0, 500.0])
+    @pytest.mark.parametrize("share", [0.4, 0.6])
+    def test_half_a_cosine_is_a_wave_of_its_own_length(self, share, level):
+        told = self.course(lambda at: 0.5 - 0.5 * np.cos(np.pi * np.clip(at / share, 0, 1)), level=level)
+        assert told == pytest.approx(share, rel=0.1)
+
+    @pytest.mark.parametrize("share", [0.05, 0.25])
+    def test_a_short_one_says_nothing(self, share):
+        assert self.course(lambda at: 0.5 - 0.5 * np.cos(np.pi * np.clip(at / share, 0, 1))) is None
+
+    @pytest.mark.parametrize("lag", [0.01, 0.05, 0.2, 0.3])
+    def test_a_lag_is_none_however_slow(self, lag):
+        assert self.course(lambda at: -np.expm1(-at / lag)) is None
+
+    def test_two_parts_are_too_few_and_three_are_enough(self):
+        assert [self.course(lambda at: 0.5 - 0.5 * np.cos(np.pi * at), count=count) is None for count in (2, 3)] == [True, False]
+
+    def test_of_parts_below_idle_nothing_is_told(self):
+        assert self.course(lambda at: 0 * at - 1.0) is None
 
 
 class TestCut:
