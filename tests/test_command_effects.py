@@ -573,11 +573,12 @@ class TestTable:
         assert told(shop(*words, "--json"))["rows"][0][0]["power"] is None
         assert "contact_width must be" in shop(*words, "--specific-energy", "40")[2].replace("--contact-width", "contact_width")
 
-    def test_the_level_of_a_load_that_is_no_power_is_no_energy(self, shop):
+    @pytest.mark.parametrize("head, kind", [("load [%]", "relative"), ("current [A]", "current")])
+    def test_the_level_of_a_load_that_is_no_power_is_no_energy(self, head, kind, shop):
         text = Path("readings.csv").read_text()
-        Path("percent.csv").write_text(text.replace("power [kW]", "load [%]").replace("idle [kW]", "idle [%]"))
-        assert told(shop("knee", "percent.csv", "--json"))[0]["load_kind"] == "relative"
-        words = ("table", "--trial", "percent.csv", *TABLE_WORDS[3:])
+        Path("other.csv").write_text(text.replace("power [kW]", head).replace("idle [kW]", f"idle {head.split()[1]}"))
+        assert told(shop("knee", "other.csv", "--json"))[0]["load_kind"] == kind
+        words = ("table", "--trial", "other.csv", *TABLE_WORDS[3:])
         said = told(shop(*words, "--json"))
         assert said["rows"][0][0]["power"] is None and said["rows"][0][0]["work_rpm"] > 0
 
@@ -875,10 +876,11 @@ class TestFiles:
 
 class TestOutput:
     def test_what_commands_a_terminal_is_written_by_its_number_and_reads_back(self, capsys):
-        text = "a\x1b[2J\u202e\U000e0041µ ö\tb"
+        text = "a\x1b[2J\u202e\U000e0041µ ö\tb\x7f\x85\U0001f600\uffff\n"
         output.print_json({"note": text})
         shown = capsys.readouterr().out
         assert "\x1b" not in shown and "\u202e" not in shown and "\U000e0041" not in shown and "µ ö" in shown
+        assert not any(sign in shown for sign in "\x7f\x85\uffff\t") and "\U0001f600" in shown
         assert json.loads(shown)["note"] == text
 
     def test_an_error_of_the_system_names_the_file(self):

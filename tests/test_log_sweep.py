@@ -9,7 +9,7 @@ from simulated_logs import swept
 import gritfuncs as gf
 from gritfuncs.cli import main
 from gritfuncs.trial.log.result import SweptPart
-from gritfuncs.trial.log.sweep import refusal, remark
+from gritfuncs.trial.log.sweep import _errors, _lagged, _shares, refusal, remark
 from gritfuncs.trial.log.sweep_plan import SAID, sweep_points
 
 POINTS, INFEED = (48.0, 192.0, 48.0, 192.0, 48.0), 44.0
@@ -153,3 +153,76 @@ def test_a_sweep_needs_a_part_and_a_load_above_idle_at_every_rpm():
 def test_one_pass_is_said_to_take_drift_for_a_knee():
     assert "one pass only: drift within the part can look like a knee" in remark([part_of(passes=1.0)])
     assert "one pass only" in remark([part_of(passes=1.5)]) and "one pass" not in remark([part_of()])
+
+
+class TestTruth:
+    """Without noise or drift the fit must give what the log was made of."""
+
+    QUIET = dict(noise=1e-6, slow=0.0, drift=0.0, bowl=0.0)
+
+    @pytest.mark.parametrize("shape, has_channel", [("knee", False), ("level", True), ("straight", True), ("power law", False)])
+    def test_load_lag_and_passes(self, shape, has_channel):
+        (part,) = read(1, shape=shape, has_channel=has_channel, **self.QUIET).swept
+        depth, least = (np.array(part.work_rpms) / KNEE_RPM) ** 0.25, (48 / KNEE_RPM) ** 0.25
+        most = (192 / KNEE_RPM) ** 0.25
+        below = {
+            "knee": np.maximum(0, 1 - depth) / (1 - least),
+            "level": 0 * depth,
+            "straight": (most - depth) / (most - least),
+            "power law": (least / depth) ** 2,
+        }[shape]
+        assert part.nets == pytest.approx(2.0 * (1 + 0.5 * below), rel=0.01)
+        assert part.lag == pytest.approx(0.8, rel=0.03) and part.passes == 2 and part.idle == pytest.approx(1.1, abs=1e-3)
+        assert len(part.work_rpms) == 11 and np.diff(depth) == pytest.approx(np.full(10, (most - least) / 10))
+
+    def test_a_drift_along_the_part_is_no_fall(self):
+        (plain,), (drifting,) = (read(1, shape="level", **{**self.QUIET, "drift": drift}).swept for drift in (0.0, 0.1))
+        assert drifting.nets == pytest.approx(plain.nets, rel=0.01)
+
+    def test_the_errors_are_those_of_least_squares_and_wider_for_noise_that_wanders(self):
+        random = np.random.default_rng(3)
+        columns = random.normal(size=(400, 4))
+        plain = np.sqrt(np.linalg.inv(columns.T @ columns).diagonal())
+        for slow, wider in ((0.0, 1.0), (0.5, 3**0.5), (0.8, 3.0)):
+            told = []
+            for _ in range(20):
+                noise = random.normal(size=400)
+                for row in range(1, 400):
+                    noise[row] += slow * noise[row - 1]
+                rest = noise - columns @ np.linalg.lstsq(columns, noise, rcond=None)[0]
+                told.append(_errors(rest, columns) / (2 * plain * (rest @ rest / (400 - 4)) ** 0.5))
+            assert np.ptp(told, axis=1) == pytest.approx(0, abs=1e-9)
+            assert np.median(told) == pytest.approx(wider, rel=0.25 if slow else 0.01)
+        assert _errors(np.zeros(400), columns).tolist() == [0] * 4
+
+    def test_a_value_counts_for_the_nodes_beside_it(self):
+        nodes = np.array([1.0, 2.0, 4.0, 5.0])
+        shares = _shares(np.array([1.0, 1.5, 2.0, 3.5, 5.0]), nodes)
+        assert shares.tolist() == [[1, 0, 0, 0], [0.5, 0.5, 0, 0], [0, 1, 0, 0], [0, 0.25, 0.75, 0], [0, 0, 0, 1]]
+
+    def test_a_step_rises_by_one_lag(self):
+        found = _lagged(np.ones((50, 2)), 0.7, 0.1)
+        assert found[:, 1] == pytest.approx(1 - np.exp(-0.1 * np.arange(1, 51) / 0.7))
+
+    @pytest.mark.parametrize(
+        "points, infeed, is_taken",
+        [
+            ((60, 180, 60), 10, True),
+            ((60, 180, 60), 9.98, False),
+            ((20, 40, 20), 20, True),  # 5 turns at 30 1/min in the mean
+            ((20, 40, 20), 19.9, False),
+            ((180, 60, 180, 60), 15, True),
+            ((60, 60, 60), 40, False),
+            ((60, 180, 60, 170), 40, False),
+            ((60, 180), 40, False),
+        ],
+    )
+    def test_legs_of_five_seconds_and_five_turns(self, points, infeed, is_taken):
+        def reading():
+            return gf.read_log(power=1 + np.arange(50) % 7, interval=0.1, infeed_time=infeed, sweep=points)
+
+        if is_taken:
+            assert reading().refusal
+        else:
+            with pytest.raises(ValueError, match="sweep must"):
+                reading()

@@ -24,7 +24,7 @@ def print_json(value: Any) -> None:
 def _shown(sign: str) -> str:
     if sign.isprintable() or sign == "\n":
         return sign
-    return f"\\u{ord(sign):04x}" if ord(sign) < 0x10000 else json.dumps(sign)[1:-1]
+    return json.dumps(sign)[1:-1].replace("\x7f", "\\u007f")  # this one JSON leaves as it is
 
 
 def error_line(error: Exception, as_typed: Callable[[str], str]) -> str:

@@ -35,6 +35,9 @@ class Parts(NamedTuple):
     steady: list[Steady]
 
 
+NO_PARTS = Parts([], [], Idles(np.array([]), np.array([]), 0.0, np.array([], bool)), np.nan, [])
+
+
 def analyse(
     trace: Trace,
     source: str,
@@ -54,7 +57,7 @@ def analyse(
     if trace.contact is not None:
         found = _by_channel(trace, found)
     words: list[tuple[str, str]] = []
-    parts, refusal = None, no_levels(trace)
+    parts, refusal = NO_PARTS, no_levels(trace)
     if found is not None:
         words = _words(trace, found, closed, infeed_time)
         parts = _read(trace, found, words, closed, idle)
@@ -68,10 +71,10 @@ def analyse(
         refusal = refusal_of(
             trace, found.stretches, named, np.array(infeeds), level, steady, infeed_time, trace.contact is not None, wave
         )
-    readings = _readings(trace, parts) if parts and refusal.is_grinding else ()
+    readings = _readings(trace, parts) if refusal.is_grinding else ()
     said = trace_remarks(trace) + (part_remarks(trace, parts, readings, words, load_kind) if readings and not sweep else [])
     swept: tuple[SweptPart, ...] = ()
-    if sweep and infeed_time and refusal.is_grinding and parts:
+    if sweep and refusal.is_grinding:
         swept, refusal = _swept(trace, parts, sweep, infeed_time, refusal)
         said += [sweep_remark(swept)] if swept else []
     return PowerLog(
@@ -82,8 +85,8 @@ def analyse(
         is_clock,
         _stretches(trace, found, words, refusal) if found else (),
         readings,
-        parts.lag if parts and readings else None,
-        parts.idle.step if parts and readings else 0.0,
+        parts.lag if readings else None,
+        parts.idle.step if readings else 0.0,
         trace.holes,
         tuple(remarks + said),
         refusal.text,
@@ -146,7 +149,7 @@ def _read(trace: Trace, found: Cut, words: list[tuple[str, str]], closed: np.nda
     places = [place for place, (word, _) in enumerate(words) if word == PART]
     stretches = [found.stretches[place] for place in places]
     if not stretches:
-        return Parts([], [], Idles(np.array([]), np.array([]), 0.0, np.array([], bool)), np.nan, [])
+        return NO_PARTS
     every = sorted(found.stretches + found.touches)
     levels = np.array([np.percentile(power[first:last] - found.idle[first:last], 75) for first, last in stretches])
     lag, steady = 0.0, []

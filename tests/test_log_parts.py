@@ -1,0 +1,446 @@
+"""The steps by which parts are found and read in a power log, each on an invented course whose answer is known."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from gritfuncs.trial.log.cutting import by_contact, cut
+from gritfuncs.trial.log.drawing import labels, thinned
+from gritfuncs.trial.log.handing_on import _figures
+from gritfuncs.trial.log.idle import _Free, _switched_before, _usual
+from gritfuncs.trial.log.result import Stretch
+from gritfuncs.trial.log.rise import wave_like
+from gritfuncs.trial.log.rpm import Ground, _counts, _long_gaps, _way_on, rpm_within
+from gritfuncs.trial.log.signal import (
+    block_means,
+    densest,
+    joined,
+    mean_error,
+    places,
+    robust_deviation,
+    running_mean,
+    runs,
+    split_level,
+)
+from gritfuncs.trial.log.sorting import sort_out
+from gritfuncs.trial.log.standstill import standstill, with_start_up
+from gritfuncs.trial.log.steady import _slow_noise, infeed_seconds, steady_stretches
+
+STEP = 0.1  # s
+
+
+class TestSignal:
+    @pytest.mark.parametrize("free, off", [(5, 0.012), (7, 0.004), (20, 3e-4), (60, 3e-5)])
+    def test_the_error_of_a_mean_is_widened_as_by_students_distribution(self, free, off):
+        blocks = np.random.default_rng(free).normal(size=free + 1)
+        plain = stats.sem(blocks)
+        assert mean_error(blocks) / plain == pytest.approx(stats.t.ppf(0.975, free) / 1.96, rel=off)
+
+    def test_one_block_has_no_scatter(self):
+        assert mean_error(np.array([3.0])) == mean_error(np.array([])) == 0 and mean_error(np.array([3.0, 4.0])) > 0.5
+
+    @pytest.mark.parametrize(
+        "rows, seconds, sizes",
+        [
+            (100, 1.0, [13] * 4 + [12] * 4),
+            (50, 1.0, [10] * 5),
+            (29, 1.0, [15, 14]),
+            (3, 1.0, [2, 1]),
+            (1, 1.0, [1]),
+            (0, 1.0, []),
+        ],
+    )
+    def test_blocks_are_about_as_long_as_asked_two_to_eight_of_them(self, rows, seconds, sizes):
+        values = np.arange(rows, dtype=float) ** 2
+        ends = np.cumsum([0, *sizes])
+        assert block_means(values, STEP, seconds) == pytest.approx(
+            [values[first:last].mean() for first, last in zip(ends, ends[1:])]
+        )
+
+    @pytest.mark.parametrize(
+        "seconds, step, least, count", [(0.3, 0.1, 1, 3), (0.29, 0.1, 1, 2), (0.05, 0.1, 1, 1), (0.05, 0.1, 3, 3)]
+    )
+    def test_places_are_whole_steps(self, seconds, step, least, count):
+        assert places(seconds, step, least) == count
+
+    @pytest.mark.parametrize(
+        "gap, shortest, kept",
+        [(2, 1, [(0, 8), (11, 12)]), (1, 1, [(0, 3), (5, 8), (11, 12)]), (3, 2, [(0, 12)]), (1, 3, [(0, 3), (5, 8)]), (1, 4, [])],
+    )
+    def test_runs_are_joined_over_short_gaps_and_short_ones_left_out(self, gap, shortest, kept):
+        mask = np.zeros(14, bool)
+        mask[[0, 1, 2, 5, 6, 7, 11]] = True
+        assert runs(mask).tolist() == [[0, 3], [5, 8], [11, 12]]
+        assert joined(runs(mask), gap, shortest) == kept
+
+    @pytest.mark.parametrize("high", [5, 50, 95])
+    def test_two_groups_are_split_between_them_however_few_are_in_one(self, high):
+        random = np.random.default_rng(high)
+        values = np.concatenate((random.normal(1, 0.05, 100 - high), random.normal(3, 0.05, high)))
+        assert 1.05 < split_level(values) < 2.8 and (values > split_level(values) + 0.02).sum() == high
+        assert split_level(np.full(9, 4.0)) == 4.0 and split_level(np.array([4.0, 4.0 + 1e-13])) == pytest.approx(4)
+
+    def test_the_split_is_that_of_least_variance_within(self):
+        """Otsu's threshold, found here by trying each; the two tell the same group of values."""
+        values = np.sort(
+            np.concatenate((np.random.default_rng(1).exponential(1, 300), np.random.default_rng(2).normal(5, 1, 100)))
+        )
+        within = [one.var() * len(one) + two.var() * len(two) for one, two in ((values[:n], values[n:]) for n in range(1, 400))]
+        assert (values < split_level(values)).sum() == pytest.approx(int(np.argmin(within)) + 1, abs=3)
+
+    def test_the_densest_value_is_that_of_the_densest_half(self):
+        assert densest(np.array([9.0, 5.0, 1.02, 1.0, 1.01, 0.0, 4.0])) == pytest.approx(1.01, abs=0.011)
+        assert densest(np.array([1.0, 2.0, 6.0])) == 3.0
+
+    def test_a_robust_deviation_is_that_of_normal_noise_and_knows_no_peaks(self):
+        noise = np.random.default_rng(1).normal(5, 2, 4000)
+        noise[::100] = 1e6
+        assert robust_deviation(noise) == pytest.approx(2, rel=0.05) and robust_deviation(noise[:0]) == 0
+
+    def test_a_running_mean_is_centred(self):
+        assert running_mean(np.arange(20.0), 0.1, 0.5)[2:-2] == pytest.approx(np.arange(2, 18))
+
+
+class TestIdle:
+    """On a meter whose power is the number of the row: ten rows a second, one part in rows 300 to 400."""
+
+    def free(self, after=4.0, closed=()):
+        mask = np.zeros(800, bool)
+        mask[list(closed)] = True
+        return _Free(np.arange(800.0), STEP, [(300, 400)], mask, after)
+
+    def test_it_is_read_from_seven_tenths_of_a_second_before_contact_for_six_seconds(self):
+        assert self.free().before(300, 6.0).tolist() == list(range(233, 293))
+        assert self.free().before(300, 1.5).tolist() == list(range(278, 293))
+        assert self.free().before(30, 6.0).tolist() == list(range(0, 23))
+
+    def test_and_behind_for_six_seconds_once_what_follows_is_over(self):
+        assert self.free().behind(400).tolist() == list(range(440, 500))
+        assert self.free(after=6.5).behind(400).tolist() == list(range(465, 525))
+        assert self.free().behind(760).tolist() == []
+
+    def test_a_second_beside_a_standstill_is_not_read(self):
+        assert self.free(closed=range(450, 460)).behind(400).tolist() == [*range(470, 500)]
+        assert self.free(closed=range(250, 260)).before(300, 6.0).tolist() == [*range(233, 240), *range(270, 293)]
+
+    def test_how_much_higher_idle_is_before_contact_leaves_a_gap_to_what_is_compared(self):
+        """The last 1.5 s beside those from 6.7 to 4.2 s before."""
+        assert self.free().steps([(300, 400)]) == pytest.approx([np.mean(range(278, 293)) - np.mean(range(233, 258))])
+        assert len(self.free().steps([(30, 400)])) == 0
+
+    @pytest.mark.parametrize(
+        "higher, usual", [([0.06] * 5, 0.06), ([0.04] * 5, 0.0), ([-0.06] * 5, -0.06), ([], 0.0), ([np.nan] * 3, 0.0)]
+    )
+    def test_idle_that_is_always_higher_behind_is_so_beyond_a_twentieth_of_the_level(self, higher, usual):
+        assert _usual(np.array(higher), 1.0) == (usual, 0.0)
+
+    @pytest.mark.parametrize("middle, is_usual", [(0.5, True), (0.3, False)])
+    def test_and_beyond_three_errors_of_the_median(self, middle, is_usual):
+        higher = middle + np.array([-0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.3])
+        usual, scatter = _usual(higher, 1.0)
+        assert scatter == pytest.approx(0.2 * 1.4826) and 3 * 1.25 * scatter / 7**0.5 == pytest.approx(0.42, abs=0.01)
+        assert usual == (pytest.approx(middle) if is_usual else 0)
+
+    @pytest.mark.parametrize("step, count, is_switched", [(0.011, 4, True), (0.009, 4, False), (0.5, 3, False), (-0.5, 4, False)])
+    def test_coolant_is_switched_where_idle_steps_up_before_four_parts_or_more(self, step, count, is_switched):
+        power = np.ones(400 * count + 100)
+        stretches = [(400 * number + 300, 400 * number + 390) for number in range(count)]
+        for first, _ in stretches:
+            power[first - 30 : first] += step
+        free = _Free(power, STEP, stretches, np.zeros(len(power), bool), 4.0)
+        assert _switched_before(free, stretches, 1.0) == is_switched
+
+
+def risen(lag, seconds=20.0, level=2.0, slope=0.0, count=4, noise=0.0, seed=1):
+    """Parts of so many seconds on an idle of 1, whose power rises by one lag and drops at once; (power, their places)."""
+    time = (np.arange(round(seconds / STEP)) + 0.5) * STEP
+    net = level * -np.expm1(-time / lag) * (1 + slope * (time / seconds - 0.5))
+    piece = np.concatenate((np.zeros(100), net, np.zeros(100)))
+    power = 1 + np.tile(piece, count) + noise * np.random.default_rng(seed).standard_normal(count * len(piece))
+    return power, [(number * len(piece) + 100, number * len(piece) + 100 + len(net)) for number in range(count)]
+
+
+class TestSteady:
+    @pytest.mark.parametrize("lag", [0.4, 1.0, 2.0])
+    @pytest.mark.parametrize("level", [0.05, 2.0, 300.0])
+    def test_lag_level_and_where_the_steady_stretch_lies(self, lag, level):
+        power, parts = risen(lag, level=level)
+        found, steady = steady_stretches(power, STEP, parts, np.ones(4))
+        assert found == pytest.approx(lag, rel=0.03)
+        for one, (first, last) in zip(steady, parts):
+            assert one.net == pytest.approx(level, rel=0.002) and not one.is_early and abs(one.slope) < 0.005
+            assert (one.first - first) * STEP == pytest.approx(3 * lag, abs=0.25)
+            assert (last - one.last) * STEP == pytest.approx(0.4, abs=0.35)  # 0.4 s before power falls, by a mean over 0.6 s
+
+    @pytest.mark.parametrize("seconds, is_early", [(9.0, False), (7.8, True)])
+    def test_where_less_than_three_tenths_are_left_after_three_lags_it_begins_after_one_and_a_half(self, seconds, is_early):
+        power, parts = risen(2.0)
+        short, ((first, last), *_) = risen(2.0, seconds=seconds, count=1)
+        parts = [*parts, (len(power) + first, len(power) + last)]
+        _, steady = steady_stretches(np.concatenate((power, short)), STEP, parts, np.ones(5))
+        assert [one.is_early for one in steady] == [False] * 4 + [is_early]
+        assert (steady[4].first - parts[4][0]) * STEP == pytest.approx(3.0 if is_early else 6.0, abs=0.3)
+        assert steady[4].net == pytest.approx(2, rel=0.01)
+
+    @pytest.mark.parametrize("slope", [-0.2, 0.1])
+    def test_the_change_within_is_from_one_end_to_the_other_as_a_share(self, slope):
+        """Blocks of a second or more: from the middle of the first to that of the last."""
+        power, parts = risen(0.3, slope=slope)
+        _, (one, *_) = steady_stretches(power, STEP, parts, np.ones(4))
+        span = (one.last - one.first) * STEP * 7 / 8
+        assert one.slope == pytest.approx(slope * span / 20, rel=0.1)
+
+    def test_the_stated_error_is_that_of_the_level_in_simulated_parts(self):
+        errors, stated = [], []
+        for seed in range(12):
+            power, parts = risen(0.5, noise=0.1, seed=seed)
+            _, steady = steady_stretches(power, STEP, parts, np.ones(4))
+            errors += [one.net - 2 for one in steady]
+            stated += [one.error for one in steady]
+            assert np.mean([one.scatter for one in steady]) == pytest.approx(0.1, rel=0.15)
+        assert np.median(stated) == pytest.approx(np.std(errors), rel=0.35)
+
+    def test_neighbouring_blocks_that_resemble_one_another_widen_errors(self):
+        random = np.random.default_rng(1)
+        white = [random.normal(size=8) for _ in range(200)]
+        alike = [np.cumsum(each) for each in white]
+        assert _slow_noise(white) == pytest.approx(1, abs=0.08)
+        slow = []
+        for each in white:
+            values = [each[0]]
+            for new in each[1:]:
+                values.append(0.4 * values[-1] + new)
+            slow.append(np.array(values))
+        assert 1.2 < _slow_noise(slow) < ((1 + 0.4) / (1 - 0.4)) ** 0.5 * 1.1
+        assert _slow_noise(alike) > 1.5
+        assert _slow_noise([np.array([1.0, -1.0] * 4)]) == 1.0  # unlike: never narrower
+        assert _slow_noise([np.arange(3.0)] * 9) == _slow_noise([]) == _slow_noise([np.ones(8)]) == 1.0
+
+    def test_the_length_of_the_infeed_leaves_out_a_fine_stage(self):
+        net = np.concatenate((np.zeros(20), np.full(100, 2.0), np.full(60, 0.6), np.zeros(20)))
+        assert infeed_seconds(1 + net, STEP, (10, 190), 1.0) == pytest.approx(10, abs=0.21)
+
+
+class TestRise:
+    def course(self, shape, count=4, level=2.0):
+        """Parts of 200 rows of this shape between 100 rows of idle, and what is told of their rise."""
+        power = 1 + level * np.concatenate((*([np.zeros(100), shape(np.linspace(0, 1, 200))] * count), np.zeros(100)))
+        parts = [(300 * number + 100, 300 * number + 300) for number in range(count)]
+        return wave_like(power, STEP, parts, [1.0] * count)
+
+    @pytest.mark.parametrize("level", [0.01, 2.0, 500.0])
+    @pytest.mark.parametrize("share", [0.4, 0.6])
+    def test_half_a_cosine_is_a_wave_of_its_own_length(self, share, level):
+        told = self.course(lambda at: 0.5 - 0.5 * np.cos(np.pi * np.clip(at / share, 0, 1)), level=level)
+        assert told == pytest.approx(share, rel=0.1)
+
+    @pytest.mark.parametrize("share", [0.05, 0.25])
+    def test_a_short_one_says_nothing(self, share):
+        assert self.course(lambda at: 0.5 - 0.5 * np.cos(np.pi * np.clip(at / share, 0, 1))) is None
+
+    @pytest.mark.parametrize("lag", [0.01, 0.05, 0.2, 0.3])
+    def test_a_lag_is_none_however_slow(self, lag):
+        assert self.course(lambda at: -np.expm1(-at / lag)) is None
+
+    def test_two_parts_are_too_few_and_three_are_enough(self):
+        assert [self.course(lambda at: 0.5 - 0.5 * np.cos(np.pi * at), count=count) is None for count in (2, 3)] == [True, False]
+
+    def test_of_parts_below_idle_nothing_is_told(self):
+        assert self.course(lambda at: 0 * at - 1.0) is None
+
+
+class TestCut:
+    def power(self, *heights, noise=0.01, gap=100, length=100):
+        pieces = [part for height in heights for part in (np.zeros(gap), np.full(length, height))]
+        net = np.concatenate((*pieces, np.zeros(gap)))
+        return 1 + net + noise * np.random.default_rng(1).standard_normal(len(net))
+
+    def stretches(self, power, closed=None):
+        return cut(power, STEP, np.zeros(len(power), bool) if closed is None else closed)
+
+    def test_stretches_begin_and_end_where_power_does(self):
+        found = self.stretches(self.power(1, 1, 1))
+        assert found.level == pytest.approx(1, abs=0.02) and found.touches == []
+        for (first, last), begin in zip(found.stretches, (100, 300, 500)):
+            assert abs(first - begin) <= 3 and abs(last - begin - 100) <= 3
+        assert found.idle == pytest.approx(1, abs=0.02)
+
+    @pytest.mark.parametrize("height, is_found", [(0.4, "stretch"), (0.3, "touch"), (0.15, "none")])
+    def test_a_rise_above_a_third_is_a_stretch_and_a_clear_one_below_is_listed(self, height, is_found):
+        found = self.stretches(self.power(1, 1, height, 1, 1))
+        assert (len(found.stretches), len(found.touches)) == {"stretch": (5, 0), "touch": (4, 1), "none": (4, 0)}[is_found]
+        assert not found.touches or abs(found.touches[0][0] - 500) <= 3
+
+    @pytest.mark.parametrize("seconds, is_none", [(1.5, True), (3.0, False)])
+    def test_a_rise_within_two_seconds_before_a_stretch_belongs_to_it(self, seconds, is_none):
+        power = self.power(1, 1, 1, gap=200)
+        begin = 500 - round(seconds / STEP)
+        power[begin - 10 : begin] += 0.3
+        assert (self.stretches(power).touches == []) == is_none
+
+    @pytest.mark.parametrize("seconds, is_none", [(4.0, True), (8.0, False)])
+    def test_and_within_six_seconds_behind_one(self, seconds, is_none):
+        power = self.power(1, 1, 1, gap=200)
+        begin = 600 + round(seconds / STEP)
+        power[begin : begin + 10] += 0.3
+        assert (self.stretches(power).touches == []) == is_none
+
+    @pytest.mark.parametrize("rows, count", [(3, 3), (9, 4)])
+    def test_a_dip_of_less_than_half_a_second_parts_nothing(self, rows, count):
+        power = self.power(1, 1, 1)
+        power[350 : 350 + rows] -= 1
+        assert len(self.stretches(power).stretches) == count
+
+    def test_idle_follows_a_drift(self):
+        power = self.power(1, 1, 1, 1) + np.linspace(0, 0.6, 900)
+        found = self.stretches(power)
+        assert len(found.stretches) == 4
+        middles = [50, 250, 450, 650, 850]
+        assert found.idle[middles] == pytest.approx(1 + np.linspace(0, 0.6, 900)[middles], abs=0.05)
+
+    def test_closed_places_belong_to_no_stretch_and_without_two_levels_there_is_none(self):
+        power = self.power(1, 1, 1)
+        closed = np.zeros(len(power), bool)
+        closed[290:410] = True
+        assert len(self.stretches(power, closed).stretches) == 2
+        assert self.stretches(np.full(400, 2.0)) is None and self.stretches(power, ~np.zeros(len(power), bool)) is None
+
+    @pytest.mark.parametrize("low, high", [(0.0, 1.0), (0.2, 5.0), (-1.0, 24.0)])
+    def test_a_contact_channel_is_high_while_the_wheel_cuts(self, low, high):
+        contact = np.full(300, low)
+        contact[50:120] = contact[122:150] = high  # a gap of 0.2 s
+        contact[200:205] = high  # half a second
+        assert by_contact(contact, STEP) == [(50, 150)]
+        noisy = contact + 0.05 * (high - low) * np.random.default_rng(1).standard_normal(300)
+        assert by_contact(noisy, STEP) == [(50, 150)]
+
+
+class TestStandstill:
+    def switched(self, stands=200, idle=1.0, starts=((300, 400), (500, 600)), rows=800):
+        """Two periods of a spindle with an idle level and two parts each, and so long without power between them."""
+        one = np.full(rows, idle)
+        for first, last in starts:
+            one[first:last] += 2
+        return np.concatenate((one, np.zeros(stands), one)) + 0.01 * np.random.default_rng(1).standard_normal(2 * rows + stands)
+
+    @pytest.mark.parametrize("seconds, stands", [(20, True), (4, True), (2, False)])
+    def test_three_seconds_without_power_are_a_standstill(self, seconds, stands):
+        mask = standstill(self.switched(round(seconds / STEP)), STEP)
+        assert mask.any() == stands
+        if stands:
+            assert abs(mask.argmax() - 800) <= 6 and mask.sum() == pytest.approx(seconds / STEP, abs=8)
+
+    def test_of_a_meter_zeroed_at_idle_none_is_seen(self):
+        assert not standstill(self.switched(idle=0.0), STEP).any()
+        assert not standstill(self.switched() + 1.0, STEP).any()  # never near zero
+
+    def test_the_start_up_is_four_seconds(self):
+        mask = np.zeros(300, bool)
+        mask[100:150] = True
+        assert runs(with_start_up(mask, STEP)).tolist() == [[99, 190]]
+
+
+class TestWords:
+    def words(self, lengths, levels=None, infeed_time=None):
+        levels = levels or [1.0] * len(lengths)
+        pieces, stretches, at = [], [], 0
+        for length, level in zip(lengths, levels):
+            pieces += [np.zeros(100), np.full(length, level)]
+            stretches.append((at + 100, at + 100 + length))
+            at += 100 + length
+        power = 1 + np.concatenate((*pieces, np.zeros(100)))
+        none = np.zeros(len(power), bool)
+        return [word for word, _ in sort_out(stretches, power, STEP, np.ones(len(power)), none, none, infeed_time)]
+
+    def test_lengths_at_the_limits_are_parts(self):
+        assert self.words([100] * 5 + [60, 160]) == ["part"] * 7
+        assert self.words([100] * 5 + [59, 161]) == ["part"] * 5 + ["short", "long"]
+        assert self.words([60, 190, 100], infeed_time=10) == ["part"] * 3
+        assert self.words([59, 191], infeed_time=10) == ["short", "long"]
+
+    def test_a_low_one_is_compared_with_three_on_each_side(self):
+        assert self.words([100] * 9, [1, 1, 1, 1, 0.51, 1, 1, 1, 1]) == ["part"] * 9
+        assert self.words([100] * 9, [1, 1, 1, 1, 0.49, 1, 1, 1, 1])[4] == "low"
+        assert self.words([100] * 9, [3, 3, 3, 3, 3, 1.6, 1, 1, 1])[5] == "part"
+        assert self.words([100] * 9, [9, 9, 4, 4, 4, 2.1, 4, 4, 4])[5] == "part"
+
+
+class TestRpm:
+    def parts(self, *gaps):
+        at, found = 0.0, []
+        for number, gap in enumerate((0, *gaps), 1):
+            at += gap
+            found.append(Ground(number, at, at + 10, "part"))
+            at += 10
+        return found
+
+    @pytest.mark.parametrize("gaps, long", [((5, 5, 11, 5), [3]), ((5, 5, 9.9, 5), []), ((5,), []), ((), []), ((5, 20), [])])
+    def test_a_gap_longer_than_twice_the_usual_is_named(self, gaps, long):
+        assert _long_gaps(self.parts(*gaps)) == long
+
+    def test_the_way_on_counts_the_parts_between_the_long_gaps_where_that_fits(self):
+        parts = self.parts(5, 30, 5, 5, 30, 5)
+        assert "(--parts) 2,3,2," in _way_on(None, parts, [3, 3, 3])
+        assert "(--parts) 3,3,3,...," in _way_on(None, parts, [3, 3, 3, 3])
+
+    @pytest.mark.parametrize("given, counts", [(2, [2, 2, 2]), ([1, 2, 3], [1, 2, 3]), (0, [0, 0, 0]), ([2.0] * 3, [2, 2, 2])])
+    def test_counts_of_a_step(self, given, counts):
+        assert _counts(given, 3) == counts
+
+    @pytest.mark.parametrize("given", [1.5, [1, 2], "ab", None, [1, -1, 1], [1, 1.5, 1], float("nan")])
+    def test_counts_that_are_none(self, given):
+        with pytest.raises(ValueError, match="parts_per_step must be"):
+            _counts(given, 3)
+
+    @pytest.mark.parametrize("spread, is_step", [(0.029, True), (0.032, False)])
+    def test_an_rpm_within_three_percent_is_one_step(self, spread, is_step):
+        values = np.full(1000, 100.0)
+        values[::3] *= 1 + spread
+        trace, steady = SimpleNamespace(rpm=values), SimpleNamespace(first=0, last=1000)
+        rpm, said = rpm_within(trace, steady)
+        assert (rpm, said) == ((100, "") if is_step else (None, "100 to 103.2"))
+        assert rpm_within(SimpleNamespace(rpm=None), steady) == (None, "")
+        assert rpm_within(SimpleNamespace(rpm=np.zeros(1000)), steady) == (None, "0 to 0")
+
+
+class TestDrawn:
+    def log(self, *stretches, power=None):
+        found = tuple(Stretch(number, *each, "why") for number, each in enumerate(stretches, 1))
+        trace = SimpleNamespace(power=power, start=5.0, interval=STEP)
+        reading = SimpleNamespace(number=1)
+        return SimpleNamespace(stretches=found, parts=(reading,), trace=trace)
+
+    def test_neighbours_of_one_word_share_a_label_and_parts_have_numbers(self):
+        log = self.log(
+            (0, 2, "short"), (4, 6, "short"), (20, 22, "short"), (30, 40, "part"), (50, 60, "clipped"), (61, 62, "long")
+        )
+        shown = labels(log, 5.0)
+        assert [(label.text, label.at, label.is_part) for label in shown] == [
+            ("2 × short", 3, False),
+            ("short", 21, False),
+            ("1", 35, True),
+            ("2: clipped", 55, False),
+            ("long", 61.5, False),
+        ]
+        assert len(labels(log, 1.9)) == 6
+
+    @pytest.mark.parametrize("rows, shown", [(2000, 2000), (2001, 1334), (30_000, 2000), (30_001, 1936)])
+    def test_a_trace_is_thinned_from_2000_points_on(self, rows, shown):
+        power = np.random.default_rng(1).normal(size=rows)
+        time, drawn = thinned(self.log(power=power))
+        assert len(drawn) == len(time) <= 2000 and (rows > 2000 or len(drawn) == shown)
+        assert drawn.max() == power[: rows // 31 * 31].max() or rows <= 30_000
+        at = np.rint((time - 5.0) / STEP - 0.5).astype(int)
+        assert power[at].tolist() == drawn.tolist()
+
+    def test_a_piece_of_it_begins_where_it_is_cut(self):
+        time, drawn = thinned(self.log(power=np.arange(100.0)), 20, 50)
+        assert drawn.tolist() == list(range(20, 50)) and time[0] == pytest.approx(5 + 20.5 * STEP)
+
+
+def test_readings_are_handed_on_with_seven_figures():
+    assert [_figures(value) for value in (1 / 3, 1234567.8, 2.0)] == ["0.3333333", "1234568", "2"]
