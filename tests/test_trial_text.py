@@ -7,7 +7,7 @@ import io
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from gritfuncs.trial import Setup, read_trial
@@ -358,6 +358,14 @@ notes = st.text(st.characters(codec="cp1252", exclude_categories=("C",)), max_si
 rows = st.lists(st.tuples(numbers, numbers, st.sampled_from(["", "yes", "no"]), notes), min_size=1, max_size=8)
 
 
+def is_other_text_in_utf8(text):
+    """Whether the bytes of a text in cp1252 are those of another text in UTF-8: nothing tells which was meant."""
+    try:
+        return text.encode("cp1252").decode("utf-8") != text
+    except UnicodeDecodeError:
+        return False
+
+
 @settings(max_examples=60)
 @given(
     rows=rows,
@@ -378,6 +386,7 @@ def test_written_readings_are_read_back_from_any_dialect(tmp_path_factory, rows,
     out.writerow(["Note", "work rpm", "Load meter", "use?"])
     for rpm, load, use, note in rows:
         out.writerow([note, str(rpm).replace(".", decimal), str(load).replace(".", decimal), use])
+    assume(encoding != "cp1252" or not is_other_text_in_utf8(text.getvalue()))
     path = write(tmp_path_factory.mktemp("csv"), text.getvalue(), encoding=encoding)
     found = read_trial(path).readings
     assert [(reading.work_rpm, reading.load) for reading in found] == [(rpm, load) for rpm, load, _, _ in rows]
