@@ -12,6 +12,7 @@ from types import SimpleNamespace
 
 import openpyxl
 import pytest
+import trial_workbook
 from share_books import stored
 from test_commands import one_line, run  # noqa: F401  (run is a fixture)
 
@@ -415,6 +416,12 @@ class TestRecord:
         assert shown.startswith("B: ok\n    wheel ") and "2026-02-21" in shown and "= door side" in shown
         assert "wheel diameter, mm" in shown and "= 200\n" in shown and "drift" not in shown  # what is blank is not shown
         assert told(own("record", "show", "B", "--file", "own.xlsx", "--json"))["date"] == "2026-02-21"
+
+    def test_the_key_that_a_trial_workbook_has_needs_no_option(self, own):
+        trial_workbook.save("mine.xlsx", key="K 7")
+        words = ("record", "add", "mine.xlsx", *TEXTS, "--file", "own.xlsx", "--json")
+        assert told(own(*words))["entry"]["key"] == "K 7"
+        assert told(own(*words, "--key", "K 8"))["entry"]["key"] == "K 8"  # what is typed goes before
 
     def test_an_entry_that_is_not_to_be_used_says_why(self, own):
         book = openpyxl.load_workbook("own.xlsx")

@@ -82,8 +82,8 @@ def line_tests(tmp_path):
         lines={"gritfuncs/f.py": {"if x > LIMIT:": ["slow", "quick", "broken"], "return g(": ["slow"]}},
     )
     second = dict(
-        seconds={"typed": 2, "read": 3},
-        fixtures={"typed": ["fixture tests::book"], "read": ["fixture tests::book"]},
+        seconds={"typed": 2, "read": 3, "tests/test_excel.py::test_child": 4},
+        fixtures={"typed": ["fixture tests::book"], "read": ["fixture tests::book"], "tests/test_excel.py::test_child": []},
         failed=[],
         lines={"gritfuncs/f.py": {"return 0": ["fixture tests::book"]}},
     )
@@ -114,6 +114,10 @@ def test_the_tests_of_a_line_take_no_longer_than_wanted_and_wait_for_a_fixture_o
 
 def test_a_line_of_a_module_that_no_test_ran_has_none(line_tests):
     assert line_tests.of("gritfuncs/tables.py", SOURCE, 1) == []
+
+
+def test_tests_in_a_file_called_like_the_module_are_tried_where_they_ran_nothing_of_it(line_tests):
+    assert line_tests.of("gritfuncs/addins/excel.py", SOURCE, 1) == ["tests/test_excel.py::test_child"]
 
 
 def test_tests_in_a_file_called_like_the_module_come_first():

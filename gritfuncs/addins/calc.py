@@ -11,7 +11,7 @@ from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
 from .. import __version__
-from ..files import refuse_existing, write_new
+from ..files import write_new
 from ..refused import Refused
 from .functions import FUNCTIONS, Argument, CellFunction
 from .naming import CALC_SERVICE
@@ -44,7 +44,6 @@ def build_oxt(path) -> Path:
     path = Path(path)
     if path.suffix.lower() != ENDING:
         raise Refused("", f"end in {ENDING}, or LibreOffice does not take it", place=(str(path),))
-    refuse_existing(path)
     package = Path(__file__).resolve().parents[1]
     parts = {
         "META-INF/manifest.xml": _manifest(),

@@ -137,7 +137,7 @@ class LineTests:
         for process in notes:
             self.seconds.update(process["seconds"])
             self.fixtures.update(process["fixtures"])
-        failed = {test for process in notes for test in process["failed"]}
+        self.failed = {test for process in notes for test in process["failed"]}
         users: dict[str, set[str]] = {}
         for test, fixtures in self.fixtures.items():
             for name in [test, *fixtures]:
@@ -150,13 +150,14 @@ class LineTests:
                     ran.setdefault(text, set()).update(*(users.get(name, ()) for name in names))
         for ran in self._ran.values():
             for tests in ran.values():
-                tests -= failed
+                tests -= self.failed
 
     def of(self, module: str, source: str, line: int, without=frozenset(), seconds: float = 120) -> list[str]:
         """The tests of a line: those that ran it, then those that ran the statements around it, to the whole module.
 
         Tests in files that are called like the module come first, and then the quickest: what builds a workbook runs nearly all
-        lines of it, for hundreds of tests.  No more than take so many seconds all together; none that uses a fixture of `without`.
+        lines of it, for hundreds of tests.  Those that ran nothing of it come last: they may run it in a process of their own.
+        No more than take so many seconds all together; none that uses a fixture of `without`.
         """
         ran = self._ran.get(module, {})
         texts = source.splitlines()
@@ -168,7 +169,11 @@ class LineTests:
                 key=lambda test: (-common_words(test, module), self.time(test)),
             )
             if sum(map(self.time, found)) > seconds:
-                break
+                return self.within(found, seconds)
+        elsewhere = [test for test in self.fixtures if common_words(test, module) and not self.uses(test, without)]
+        found += sorted(
+            set(elsewhere) - set(found) - self.failed, key=lambda test: (-common_words(test, module), self.time(test))
+        )
         return self.within(found, seconds)
 
     def uses(self, test, fixtures):
