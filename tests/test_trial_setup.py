@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gritfuncs.formulas import catalogue
-from gritfuncs.trial import Setup
+from gritfuncs.trial import Setup, read_trial
 
 GOOD = dict(
     work_diameter=20.0,
@@ -72,3 +72,13 @@ def test_depth_and_rpm_are_checked():
         Setup(**GOOD).depth(0)
     with pytest.raises(ValueError, match="grit_depth must be > 0 µm"):
         Setup(**GOOD).rpm_for(-1)
+
+
+def test_a_setup_that_is_given_stands_alone_whatever_the_file_says_of_one(tmp_path):
+    path = tmp_path / "trial.csv"
+    path.write_text("wheel_diameter;300;mm\nwheel_rpm;1500\ngrit_size;D126\nnominal_rpm;120\nrpm;kW\n100;2\n120;1.9\n140;1.8\n")
+    trial = read_trial(path, setup=Setup(**GOOD))
+    assert trial.setup == Setup(**GOOD) and trial.nominal_rpm == 120
+    for word in ("wheel_diameter", "wheel_rpm", "grit_size"):
+        assert trial.given.words.get(word) is None and trial.given.source_of(word) == ""
+    assert trial.given.source_of("nominal_rpm") == "trial.csv"  # what stands beside a setup counts
