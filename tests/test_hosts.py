@@ -218,7 +218,7 @@ class TestRecords:
             (["excel", "folder", "--output", "x"], "--output must be left out"),
             (["names"], "BOOK must be given"),
             (["calc", "--output", "x.txt"], "x.txt: must end in .oxt"),
-            (["numbers"], "must be one of excel, calc, names (got 'numbers')"),
+            (["numbers"], f"must be one of {', '.join(ADD_INS)} (got 'numbers')"),
         ],
     )
     def test_what_would_be_ignored_is_refused(self, words, said, tmp_path, monkeypatch, capsys):

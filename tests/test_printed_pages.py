@@ -252,3 +252,19 @@ def test_the_inputs_print_on_two_pages(name, as_built):
 @pytest.mark.parametrize("name, sheet", [("speed_table.xlsx", "Speed table"), ("plunge_cycle.xlsx", "Results")])
 def test_a_long_title_is_shown_smaller_where_links_stand_beside_it(name, sheet, as_built):
     assert as_built(name)[sheet]["A1"].alignment.shrink_to_fit
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_links_in_cells_of_their_own_do_not_touch_and_a_long_text_stays_within_its_border(name, as_built):
+    for sheet in as_built(name):
+        merged = {cells.coord.partition(":")[0]: cells for cells in sheet.merged_cells.ranges}
+        for cell in sheet[1]:
+            if cell.hyperlink and cell.coordinate not in merged:
+                width = sheet.column_dimensions[cell.column_letter].width
+                assert len(cell.value) < 1.2 * width, (sheet.title, cell.coordinate)  # 9 points in the width of 11
+    ((title, cell),) = as_built(name).defined_names["in_title"].destinations
+    sheet, row = as_built(name)[title], as_built(name)[title][cell].row
+    own = [each for each in sheet[row][2:] if each.fill.fgColor.rgb == sheet[cell].fill.fgColor.rgb]
+    assert [bool(each.border.right and each.border.right.style) for each in own] == [False] * (len(own) - 1) + [True]
+    assert len(own) > 2 or name == "functions.xlsx"  # whose title fits its cell
+    assert [each.coordinate for each in own if not each.protection.locked] == [cell.replace("$", "")]

@@ -2,44 +2,26 @@
 
 from __future__ import annotations
 
-from . import (
-    addin,
-    check,
-    compare,
-    confirm,
-    demo,
-    functions,
-    knee,
-    log,
-    next,
-    plan,
-    record,
-    report,
-    setup,
-    share,
-    table,
-    templates,
-)
+from importlib import import_module
+
 from .command import Command
 
-COMMANDS: tuple[Command, ...] = tuple(
-    module.COMMAND
-    for module in (
-        demo,
-        setup,
-        plan,
-        log,
-        knee,
-        next,
-        report,
-        compare,
-        record,
-        confirm,
-        table,
-        templates,
-        share,
-        addin,
-        check,
-        functions,
-    )
+_MODULES = (
+    "demo",
+    "setup",
+    "plan",
+    "log",
+    "knee",
+    "next",
+    "report",
+    "compare",
+    "record",
+    "confirm",
+    "table",
+    "templates",
+    "share",
+    "addin",
+    "check",
+    "functions",
 )
+COMMANDS: tuple[Command, ...] = tuple(import_module(f".{name}", __name__).COMMAND for name in _MODULES)

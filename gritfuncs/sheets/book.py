@@ -262,6 +262,8 @@ class Book:
         last = min(sheet.max_column, _columns_for(sheet, _SCREEN_WIDTH, 1), *on_page)
         behind = _columns_for(sheet, _HEADING_SIGN * len(str(sheet["A1"].value)), 1) + 1  # the heading is not to be cut
         for column, (word, target) in enumerate(links, start=max(behind, last - len(links) + 1)):
+            if get_column_letter(column) not in sheet.column_dimensions:  # else a long word touches the one to its left
+                sheet.column_dimensions[get_column_letter(column)].width = max(_PLAIN_WIDTH, len(word) + 2)
             self.link(sheet, f"{get_column_letter(column)}1", word, f"{quote_sheetname(target)}!A1")
 
 
@@ -576,12 +578,16 @@ class Page:
         )
 
     def text_input(self, name: str, value: str, *, label: str, text: str) -> None:
-        """A text, named in_<name>; a long one runs on over the empty cells to its right."""
+        """A text, named in_<name>; a long one runs on over the empty cells to its right, which look like one with it."""
         cell = self._row("in_" + name, label, "-", value, "", "", text)
         self.mark_input(cell.row, 3)
         cell.alignment = Alignment(horizontal="left", vertical="top")
-        for column in (4, 5, 6)[: 3 if not text else 2]:
-            self.sheet.cell(cell.row, column).border = Border()
+        last = self.row_columns if not text else min(self.row_columns, len(ROW_HEADINGS) - 1)
+        side, fill = cell.border.left, copy(cell.fill)
+        for column in range(3, last + 1):
+            part = self.sheet.cell(cell.row, column)
+            ends = dict(left=side if column == 3 else None, right=side if column == last else None)
+            part.border, part.fill = Border(top=cell.border.top, bottom=cell.border.bottom, **ends), fill
 
     def result(
         self,

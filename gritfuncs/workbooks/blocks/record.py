@@ -331,6 +331,9 @@ def look_up(page: Page, key: str) -> None:
 
 def looked_up(page: Page) -> None:
     """What the record says of the key."""
+    usable = f"OR(out_lookup_word={quoted(OK)},out_lookup_word={quoted(OUTDATED)})"
+    nothing = 'out_lookup_word&": nothing is looked up, and #N/A stands for it; choose a key that may be used"'
+    page.sentence("lookup_state", first_of((usable, "out_lookup_word"), otherwise=nothing), label="may it be used")
     page.step(
         "lookup_trimmed",
         'IF(ISERROR(in_lookup_key),"",TRIM(in_lookup_key))',
@@ -348,7 +351,6 @@ def looked_up(page: Page) -> None:
     page.step("lookup_day", "out_record_day", label="its age counts from", digits=None)
     page.sheet.cell(page.row - 1, 3).number_format = DATE_FORMAT
     page.sentence("lookup_day_word", "out_record_day_word", label="which is")
-    usable = f"OR(out_lookup_word={quoted(OK)},out_lookup_word={quoted(OUTDATED)})"
     for column in COLUMNS[1:]:
         if column.quantity is DAY:
             page.heading("What the trial found")
