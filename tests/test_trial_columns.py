@@ -9,7 +9,7 @@ from openpyxl import Workbook
 
 from gritfuncs.refused import Refused
 from gritfuncs.trial import read_trial, words
-from gritfuncs.trial.headings import PHRASES, role_of
+from gritfuncs.trial.headings import PHRASES, plain, read_heading, role_of
 
 
 def read(folder, text, **options):
@@ -53,6 +53,49 @@ def test_an_idle_column_is_taken_off_by_any_name(tmp_path, heading):
 )
 def test_what_a_heading_says_of_idle_is_understood(heading, role):
     assert role_of(heading)[0] == role
+
+
+@pytest.mark.parametrize(
+    "heading, phrase, unit, basis, beside",
+    [
+        ("Power P [kW]", "power", "kW", "", ""),
+        ("power, kW", "power", "kW", "", ""),
+        ("P / kW", "p", "kW", "", ""),
+        ("power in kW", "power", "kW", "", ""),
+        ("power (in kW)", "power", "kW", "", ""),
+        ("Power kW", "power", "kW", "", ""),
+        ("kW", "", "kW", "", ""),
+        ("  power \n [kW] ", "power", "kW", "", ""),
+        ("power (kW) (filtered)", "power", "kW", "", "filtered"),
+        ("power (kW, mean of 3)", "power", "kW", "", "mean of 3"),
+        ("power (spindle)", "power", "", "", "spindle"),
+        ("rpm (1,5 mm)", "rpm", "", "", "1,5 mm"),
+        ("speed /min", "speed", "/min", "", ""),
+        ("speed / 1/min", "speed", "1/min", "", ""),
+        ("work speed n_w [1/min]", "work speed", "1/min", "", ""),
+        ("specific energy e_c (J/mm³)", "specific energy", "J/mm³", "", ""),
+        ("load %", "load", "%", "", ""),
+        ('wheel dia "', "wheel dia", '"', "", ""),
+        ("a", "a", "", "", ""),
+        ("V", "", "V", "", ""),
+        ("current a", "current a", "", "", ""),
+        ("current in a", "current", "a", "", ""),
+        ("current A", "current", "A", "", ""),
+        ("infeed (on dia)", "infeed", "", "diameter", ""),
+        ("infeed (on dia) ipm", "infeed", "ipm", "diameter", ""),
+        ("infeed rate [mm/min] (Ø)", "infeed rate", "mm/min", "diameter", ""),
+        ("feed (mm/min; radial)", "feed", "mm/min", "radius", ""),
+        ("radial infeed rate", "infeed rate", "", "radius", ""),
+        ("infeed rate per radius", "infeed rate", "", "radius", ""),
+        ("Vorschub am Ø (µm/s)", "vorschub", "µm/s", "diameter", ""),
+        ("infeed, mm/min, on radius", "infeed", "mm/min", "radius", ""),
+        ("infeed in µm/s on dia", "infeed", "µm/s", "diameter", ""),
+    ],
+)
+def test_a_heading_is_read_in_its_parts(heading, phrase, unit, basis, beside):
+    found = read_heading(heading)
+    assert (found.phrase, found.basis, found.doubtful) == (phrase, basis, beside)
+    assert plain(found.unit) == plain(unit)
 
 
 @pytest.mark.parametrize("heading", ["power without idle", "net of idle", "Leistung ohne Leerlauf"])

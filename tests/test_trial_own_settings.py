@@ -502,6 +502,55 @@ def test_without_the_pair_it_is_said_what_a_wrong_idle_would_do(tmp_path):
     assert any(remark.startswith("If idle were wrong by 5 % of the net load") for remark in trial.remarks)
 
 
+STEPS = (1, 1.4, 0.6, 1.2, 0.8, 1, 1.3, 0.7, 1.1, 0.9, 1)
+
+
+def stepped(heads, *settings):
+    """A trial of these settings, rpm first, with 0.5 kW idle and the invented energy."""
+    rows = []
+    for rpm, *own in settings:
+        rows.append((rpm, net_power(rpm, **dict(zip(heads, own))) + 0.5, 0.5, *own))
+    return table(("rpm", "power", "idle", *(head.replace("_", " ") for head in heads)), rows)
+
+
+@pytest.mark.parametrize(
+    "heads, settings, words, percent",
+    [
+        (("infeed_rate",), [(120, 0.6 * step**2) for step in STEPS], "the infeed rate", 4),
+        (("infeed_rate",), [(120 * step, 0.6 * step) for step in STEPS], "rpm and infeed rate together", 2),
+        (("wheel_speed",), [(120, 22 / step) for step in STEPS], "the wheel speed", 2),
+        (("infeed_rate", "wheel_speed"), [(120, 0.6 * step, 22 / step**0.5) for step in STEPS], "several settings", 4),
+    ],
+)
+def test_what_was_stepped_and_how_far_the_knee_may_differ_is_told(tmp_path, heads, settings, words, percent):
+    lines = LINES.replace("marked_wheel_speed;30", "marked_wheel_speed;40")
+    trial = read(tmp_path, lines + stepped(heads, *settings))
+    assert trial.knee.verdict == "found"
+    assert any(
+        remark.startswith(f"Stepped: {words}. An rpm that is given for a depth holds at infeed 0.6 mm/min, ")
+        for remark in trial.remarks
+    )
+    assert any(f"the knee may lie up to {percent} % of depth elsewhere" in remark for remark in trial.remarks)
+    bare = read(tmp_path, f"marked_wheel_speed;40\n{stepped(heads, *settings)}")
+    assert any("holds at the conditions of the first reading." in remark for remark in bare.remarks)
+
+
+def test_what_a_wrong_idle_would_do_is_what_it_does(tmp_path):
+    """5 % of the net load at the level, taken off more or less in every reading."""
+    heads, settings = ("infeed_rate",), [(120 * step, 0.6 * step) for step in STEPS]
+    text = stepped(heads, *settings)
+    trial = read(tmp_path, LINES + text)
+    off = 0.05 * trial.knee.level * SETUP.removal_rate * 15 / 1000
+    knees = [read(tmp_path, LINES + text.replace(";0.5;", f";{0.5 + sign * off!r};")).knee.knee for sign in (1, -1)]
+    said = f"If idle were wrong by 5 % of the net load the knee would be {min(knees):.4g} to {max(knees):.4g}"
+    assert f"{said} µm." in trial.remarks
+    scale = trial.depths[0]
+    bare = read(tmp_path, text)
+    assert f"{said.partition(' be ')[0]} be {min(knees) / scale:.4g} to {max(knees) / scale:.4g} (relative)." in bare.remarks
+    energies = read(tmp_path, LINES + table(("rpm", "specific energy", "infeed rate"), [(rpm, energy(SETUP.depth(rpm * infeed / 0.6)), infeed) for rpm, infeed in settings]))  # fmt: skip
+    assert not any("idle were wrong" in remark for remark in energies.remarks)
+
+
 def test_rpm_steps_are_told_nothing_of_all_this(tmp_path):
     trial = read(
         tmp_path, LINES + table(("rpm", "power", "idle", "infeed rate"), [(r, net_power(r) + 0.5, 0.5, 0.6) for r in RPMS])

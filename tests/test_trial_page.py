@@ -138,6 +138,7 @@ def test_a_trial_without_a_usable_reading_says_so_once(tmp_path):
     trial = read(tmp_path, "rpm;load\n120;\n132;x\n")
     said = "No reading can be used, so nothing can be said about a knee."
     assert page.chart(trial) == f"<p>{said}</p>" and page.answer(trial) == "" and trial.report().endswith(said)
+    assert trial.report().splitlines()[1] == "Rows: 0 used, 2 left out"
     assert "[[Used]]" not in trial.report() and trial._repr_html_().count(said) == 1
     assert [row[-2] for row in cells(page.readings_table(trial))[1:]] == [
         "left out: load is blank",

@@ -178,3 +178,38 @@ def test_the_side_may_be_a_number_or_a_word_of_any_of_the_languages(tmp_path, wr
 def test_a_blank_kind_of_load_says_nothing_but_a_blank_basis_is_none(tmp_path):
     assert with_lines(tmp_path, more="load_kind;").load_kind == "power"
     assert "infeed_basis must be radius or diameter (got blank)" in refusal(tmp_path, more="infeed_basis;")
+
+
+# --- around the table ---
+
+
+def test_words_without_a_number_below_the_table_count_and_labels_alone_do_not(tmp_path):
+    lines = {name: line for name, line in LINES.items() if name != "side"}
+    below = "\nSeite;außen\ninfeed_basis;diameter\nload_kind;relative\n"
+    trial = read(tmp_path, "\n".join([*lines.values(), TABLE, below]))
+    assert trial.setup.side == 1 and trial.setup.infeed_rate == 0.3 and trial.load_kind == "relative"
+    phases = "rpm;power;phase\n120;2;grinding\n;;idle\n;0.5;idle\n132;1.9;grinding\n"
+    assert [reading.status for reading in read(tmp_path, phases).readings] == ["used", "blank", "left out: rpm is blank", "used"]
+
+
+def test_lines_right_of_the_table_begin_behind_its_last_column(tmp_path):
+    rows = [["rpm", "power", "note", None, "wheel diameter", 8, "in"], [120, 2, "x", None, "coolant", "on"]]
+    rows += [[132, 1.9, None, None, "Seite", "innen"], [144, 1.9, "y", None, "infeed rate", 0.6]]
+    book = Workbook()
+    for row in rows:
+        book.active.append(row)
+    book.save(tmp_path / "right.xlsx")
+    trial = read_trial(tmp_path / "right.xlsx")
+    assert trial.given.values["wheel_diameter"] == pytest.approx(203.2) and trial.given.values["side"] == "internal"
+    assert trial.given.values["infeed_rate"] == 0.6 and len(trial.used) == 3
+    assert not any("not read" in remark for remark in trial.remarks)
+
+
+def test_a_label_under_a_heading_of_its_own_is_no_line(tmp_path):
+    rows = [["rpm", "power", "phase", "level"], [120, 2, "idle", 1], [132, 1.9, "idle", 2]]
+    book = Workbook()
+    for row in rows:
+        book.active.append(row)
+    book.save(tmp_path / "phases.xlsx")
+    trial = read_trial(tmp_path / "phases.xlsx")
+    assert [reading.idle for reading in trial.used] == [0, 0] and any("not read: 'level'" in remark for remark in trial.remarks)

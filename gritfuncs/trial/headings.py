@@ -214,6 +214,8 @@ def read_heading(text: Any) -> Heading:
     elif re.search('[%"]', text) or words(text) not in _ALL_PHRASES:
         text, unit = _unit_behind(text)
     text, said = without_basis(text)
+    if said and not unit:  # infeed, mm/min, on radius
+        text, unit = _unit_behind(text)
     return Heading(_without_symbol(words(text)), unit, basis or said, doubtful)
 
 
