@@ -27,7 +27,7 @@ from gritfuncs.trial.log.signal import (
     split_level,
 )
 from gritfuncs.trial.log.sorting import sort_out
-from gritfuncs.trial.log.standstill import standstill, with_start_up
+from gritfuncs.trial.log.standstill import _start_low, _stretches_in, standstill, with_start_up
 from gritfuncs.trial.log.steady import _slow_noise, infeed_seconds, steady_stretches
 
 STEP = 0.1  # s
@@ -337,6 +337,27 @@ class TestStandstill:
     def test_of_a_meter_zeroed_at_idle_none_is_seen(self):
         assert not standstill(self.switched(idle=0.0), STEP).any()
         assert not standstill(self.switched() + 1.0, STEP).any()  # never near zero
+
+    def test_the_stretches_of_a_period_are_two_seconds_long_and_a_second_apart(self):
+        power = np.ones(600)
+        for first, rows in ((50, 30), (88, 12), (120, 17), (200, 26), (300, 60), (400, 60)):
+            power[first : first + rows] = 3.0
+        assert _stretches_in([(0, 600)], power, STEP, 2.0) == 4  # the first two are one, the third is too short
+        assert _stretches_in([(0, 280), (280, 600)], power, STEP, 2.0) == 4
+        assert _stretches_in([(350, 450)], power, STEP, 2.0) == 1
+
+    @pytest.mark.parametrize("low, is_low", [(1.0, True), (2.5, True), (2.6, False), (3.0, False)])
+    @pytest.mark.parametrize("begins, most", [(2, True), (1, True), (0, False)])
+    def test_a_period_begins_low_where_it_is_clearly_below_its_level_from_5_to_8_seconds(self, low, is_low, begins, most):
+        periods, power = [], np.full(400, 3.0)
+        for number in range(2):
+            first = 200 * number
+            periods.append((first, first + 200))
+            power[first : first + 15] = 9.0  # the start-up
+            if number < begins:
+                power[first + 48 : first + 85] = low
+        assert _start_low(periods, power + 1e-6 * np.arange(400), STEP) == (is_low and most)
+        assert not _start_low([(0, 80)], power, STEP)  # a period of 8 s or less tells nothing
 
     def test_the_start_up_is_four_seconds(self):
         mask = np.zeros(300, bool)
