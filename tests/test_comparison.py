@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import FrozenInstanceError, replace
 from datetime import date
 from math import exp
 
@@ -163,6 +163,17 @@ class TestRemarks:
         assert compare_trials(*pair, pair[0]).remarks == ("Each interval holds by itself; of many comparisons some miss.",)
 
 
+def test_an_interval_holds_its_ends():
+    assert [Estimate(1.0, 0.9, 1.2).holds(value) for value in (0.89, 0.9, 1.0, 1.2, 1.21)] == [False, True, True, True, False]
+
+
+def test_an_answer_cannot_be_changed(pair):
+    compared = compare_trials(*pair, dates=DAYS[:2])
+    for each, name in ((compared, "names"), (compared.differences[0], "word"), (compared.drift, "days")):
+        with pytest.raises(FrozenInstanceError):
+            setattr(each, name, None)
+
+
 class TestInput:
     @pytest.mark.parametrize("names", [["", "b"], [" ", "b"], [None, "b"], 5])
     def test_a_name_is_a_text(self, pair, names):
@@ -220,6 +231,10 @@ class TestShown:
             assert [(band.low, band.high, band.lean) for band in bands] == [
                 (knee.low, knee.high, lean) for knee, lean in zip(compared.knees, (1, -1))
             ]
+
+    def test_hatchings_lean_to_either_side_in_turn(self, pair):
+        bands = [layer for layer in chart_of(compare_trials(*pair, *pair)).layers if isinstance(layer, Band)]
+        assert [band.lean for band in bands] == [1, -1, 1, -1]
 
     def test_the_lines_of_a_fit_run_through_its_knee_in_the_measure_of_the_first(self, relative):
         compared = compare_trials(*relative, same_wheel=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from dataclasses import replace
 
 import numpy as np
@@ -223,6 +224,31 @@ class TestSteps:
         trial = self.LOG.trial(RPMS, [2, 1, 2, 2, 2, 2, 2], leave_out=[3])
         assert [reading.work_rpm for reading in trial.used][:4] == [120, 120, 132, 108]
         assert trial.counts["excluded"] == 1 and len(trial.readings) == 14
+
+    def test_each_row_of_the_readings_says_where_it_is_from(self, tmp_path):
+        self.LOG.write_readings(tmp_path / "a.csv", RPMS, [2, 1, 2, 2, 2, 2, 2], leave_out=[3])
+        rows = list(csv.reader((tmp_path / "a.csv").read_text(encoding="utf-8").splitlines()))
+        assert rows[:2] == [
+            ["# Readings of arrays. Errors behind ± are 2 standard errors."],
+            ["work rpm [1/min]", "power [kW]", "idle", "use?", "note"],
+        ]
+        assert len(rows) == 16
+        for number, (row, part) in enumerate(zip(rows[2:], self.LOG.parts), 1):
+            when = f"{part.start // 60:.0f}:{round(part.start % 60, 1):04.1f}"
+            load = [f"{part.level:.7g}", f"{part.idle:.7g}"]
+            note = f"part {number}, {when}, ± {part.error:.2g}"
+            rpm = f"{[120, 120, None, *np.repeat(RPMS, 2)[3:]][number - 1]:g}" if number != 3 else ""
+            assert row == ([rpm, *load, "yes", note] if number != 3 else ["", *load, "no", f"part 3, {when}: said to be none"])
+
+    def test_the_report_has_a_line_for_each_part(self):
+        text = replace(self.LOG, parts=tuple(replace(part, work_rpm=132.0) for part in self.LOG.parts[:1]) + self.LOG.parts[1:])
+        lines = text.report().partition("[[Parts]]")[2].splitlines()
+        assert lines[1].split() == ["part", "at", "net", "±", "idle", "slope,", "%", "work", "rpm"]
+        assert lines[2].split() == ["kW", "kW", "kW", "1/min"] and len(lines) == 1 + 2 + 14 + 1
+        for line, part in zip(lines[3:], self.LOG.parts):
+            _, *cells, rpm = line.split()
+            assert cells[1:] == [f"{part.net:.4g}", f"{part.error:.2g}", f"{part.idle:.4g}", f"{100 * part.slope:+.1f}"]
+            assert rpm == ("132" if part.number == 1 else "-") and len(line) <= 4 + 7 * 11
 
     def test_the_mean_of_a_step(self):
         trial = self.LOG.trial(RPMS, 2, mean_of_step=True)

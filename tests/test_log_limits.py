@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -10,6 +12,7 @@ from scipy.signal import lfilter
 from simulated_logs import pattern
 
 import gritfuncs as gf
+from gritfuncs.trial.log.checks import no_levels, refusal_of
 from gritfuncs.trial.log.idle import Idles, _Free
 from gritfuncs.trial.log.remarks import part_remarks, trace_remarks
 from gritfuncs.trial.log.result import PartReading
@@ -127,6 +130,45 @@ def test_a_load_that_changes_by_more_than_a_quarter_within_the_part_is_not_level
     log = shaped(np.repeat([1, 1 - dip, 1 - dip, 1], 25))
     assert ("must stay level while a part is ground (got" in log.refusal) == is_refused
     assert len(log.parts) == (0 if is_refused else 5)
+
+
+def numbers(text):
+    return [float(number) for number in re.findall(r"\d+(?:\.\d+)?", text)]
+
+
+@pytest.mark.parametrize(
+    "quarters, said, where",
+    [
+        ((1, 0.7, 0.7, 1), (82, 118), "within it"),
+        ((0.75, 1.2, 1.25, 0.8), (75, 125), "within it"),
+        ((1.2, 1.05, 0.95, 0.8), (120, 80), "from the first to the last quarter"),
+        ((0.8, 0.9, 1.1, 1.2), (80, 120), "from the first to the last quarter"),
+    ],
+)
+def test_how_a_load_changes_within_the_part_is_told_in_percent_of_its_level(quarters, said, where):
+    power = 1 + np.tile(np.concatenate((np.zeros(50), np.repeat(quarters, 25))), 4)
+    parts = [(150 * number + 50, 150 * number + 150) for number in range(4)]
+    steady = [Steady(*part, float(np.mean(quarters)), 0.01, 0.0, False, 0.01, np.ones(4)) for part in parts]
+    trace = SimpleNamespace(power=power, interval=0.1)
+    refused = refusal_of(trace, parts, ["part"] * 4, np.full(4, 10.0), 1.0, steady, None, False, None).text
+    got = re.search(r"\(got (\S+ to \S+) % of the level (.*), in all parts alike\): this is no plunge grinding$", refused)
+    assert tuple(numbers(got[1])) == said and got[2] == where
+
+
+def test_what_a_log_without_parts_has_is_told_in_numbers():
+    power = power_of([3, 10, 20, 10], [2.0] * 4)
+    refused = gf.read_log(power=power, interval=0.1, infeed_time=60).refusal
+    got = re.search(
+        r"last about (.*) s, the infeed time \(got (\d) stretches of (.*) s at about (.*), and (.*) between them", refused
+    )
+    assert numbers(got[1]) == [60] and got[2] == "4" and numbers(got[3]) == pytest.approx([3, 20], abs=1)
+    assert numbers(got[4]) == pytest.approx([3], abs=0.05) and numbers(got[5]) == pytest.approx([1], abs=0.02)
+    spread = read([6.5, 6.5, 10, 10, 10, 10, 13.5, 13.5]).refusal
+    low, high = numbers(re.search(r"in stretches of one length \(got (.*) s; 8 stretches", spread)[1])
+    assert (low, high) == pytest.approx((6.5, 13.5), abs=0.7)
+    assert "(got 3 throughout)" in gf.read_log(power=np.full(50, 3.0), interval=0.1).refusal
+    two = no_levels(SimpleNamespace(power=np.linspace(0, 100, 101))).text
+    assert "(got 2 to 98, without two levels); where the meter shows 0 at idle say idle=0" in two
 
 
 @pytest.mark.parametrize("rising, is_refused", [(0.8, False), (0.9, True)])

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.signal import lfilter
 
+import gritfuncs as gf
 from gritfuncs.trial.log.cutting import by_contact, cut
 from gritfuncs.trial.log.drawing import labels, thinned
 from gritfuncs.trial.log.handing_on import _figures
 from gritfuncs.trial.log.idle import _Free, _switched_before, _usual
+from gritfuncs.trial.log.read import _seconds
 from gritfuncs.trial.log.result import Stretch
 from gritfuncs.trial.log.rise import wave_like
 from gritfuncs.trial.log.rpm import Ground, _counts, _long_gaps, _way_on, rpm_within
@@ -27,7 +31,7 @@ from gritfuncs.trial.log.signal import (
     split_level,
 )
 from gritfuncs.trial.log.sorting import sort_out
-from gritfuncs.trial.log.standstill import standstill, with_start_up
+from gritfuncs.trial.log.standstill import _start_low, _stretches_in, standstill, with_start_up
 from gritfuncs.trial.log.steady import _slow_noise, infeed_seconds, steady_stretches
 
 STEP = 0.1  # s
@@ -130,7 +134,7 @@ class TestIdle:
     def test_how_much_higher_idle_is_before_contact_leaves_a_gap_to_what_is_compared(self):
         """The last 1.5 s beside those from 6.7 to 4.2 s before."""
         assert self.free().steps([(300, 400)]) == pytest.approx([np.mean(range(278, 293)) - np.mean(range(233, 258))])
-        assert len(self.free().steps([(30, 400)])) == 0
+        assert np.isnan(self.free().steps([(30, 400)])).all()
 
     @pytest.mark.parametrize(
         "higher, usual", [([0.06] * 5, 0.06), ([0.04] * 5, 0.0), ([-0.06] * 5, -0.06), ([], 0.0), ([np.nan] * 3, 0.0)]
@@ -153,6 +157,37 @@ class TestIdle:
             power[first - 30 : first] += step
         free = _Free(power, STEP, stretches, np.zeros(len(power), bool), 4.0)
         assert _switched_before(free, stretches, 1.0) == is_switched
+
+
+def cooled(step, before, parts=8):
+    """A log of parts of 10 s and 1.5 kW on an idle of 1 kW, whose coolant is on from so long before contact to the end."""
+    net = np.array(([0.0] * 120 + [1.5] * 100) * parts + [0.0] * 120)
+    coolant = np.zeros(len(net))
+    for number in range(parts):
+        contact = 220 * number + 120
+        coolant[contact - round(before / STEP) : contact + 100] = step
+    lagged = [lfilter([share], [1, share - 1], values) for share, values in ((0.2212, net), (0.2835, coolant))]  # 0.4 and 0.3 s
+    noise = 0.02 * np.random.default_rng(1).standard_normal(len(net))
+    return gf.read_log(power=1 + sum(lagged) + noise, interval=STEP)
+
+
+@pytest.mark.parametrize(
+    "step, before, off",
+    [(0.0, 0, 0.004), (0.03, 3, 0.01), (0.25, 3, 0.01), (0.25, 4, 0.01), (0.5, 2, 0.03), (0.6, 3, 0.02), (0.6, 4, 0.02)],
+)
+def test_coolant_that_comes_on_before_contact_is_idle(step, before, off):
+    """Above a fifth of the level the stretch begins with it, and the step is seen in the courses laid over one another."""
+    log = cooled(step, before)
+    assert log.idle_step == pytest.approx(step, rel=0.08, abs=0.006) and len(log.parts) == 8
+    assert [part.net for part in log.parts] == pytest.approx([1.5] * 8, rel=off)
+    assert [part.idle for part in log.parts] == pytest.approx([1 + step] * 8, abs=0.05)
+
+
+@pytest.mark.parametrize("step, before", [(0.4, 3), (0.4, 4)])
+def test_coolant_of_about_a_fifth_of_the_level_with_which_some_stretches_begin_is_idle_in_all(step, before):
+    log = cooled(step, before)
+    assert len({part.steady_start - part.start > 2 for part in log.parts}) == 2  # some begin with it, others at contact
+    assert [part.net for part in log.parts] == pytest.approx([1.5] * len(log.parts), rel=0.045)
 
 
 def risen(lag, seconds=20.0, level=2.0, slope=0.0, count=4, noise=0.0, seed=1):
@@ -338,6 +373,27 @@ class TestStandstill:
         assert not standstill(self.switched(idle=0.0), STEP).any()
         assert not standstill(self.switched() + 1.0, STEP).any()  # never near zero
 
+    def test_the_stretches_of_a_period_are_two_seconds_long_and_a_second_apart(self):
+        power = np.ones(600)
+        for first, rows in ((50, 30), (88, 12), (120, 17), (200, 26), (300, 60), (400, 60)):
+            power[first : first + rows] = 3.0
+        assert _stretches_in([(0, 600)], power, STEP, 2.0) == 4  # the first two are one, the third is too short
+        assert _stretches_in([(0, 280), (280, 600)], power, STEP, 2.0) == 4
+        assert _stretches_in([(350, 450)], power, STEP, 2.0) == 1
+
+    @pytest.mark.parametrize("low, is_low", [(1.0, True), (2.5, True), (2.6, False), (3.0, False)])
+    @pytest.mark.parametrize("begins, most", [(2, True), (1, True), (0, False)])
+    def test_a_period_begins_low_where_it_is_clearly_below_its_level_from_5_to_8_seconds(self, low, is_low, begins, most):
+        periods, power = [], np.full(400, 3.0)
+        for number in range(2):
+            first = 200 * number
+            periods.append((first, first + 200))
+            power[first : first + 15] = 9.0  # the start-up
+            if number < begins:
+                power[first + 48 : first + 85] = low
+        assert _start_low(periods, power + 1e-6 * np.arange(400), STEP) == (is_low and most)
+        assert not _start_low([(0, 80)], power, STEP)  # a period of 8 s or less tells nothing
+
     def test_the_start_up_is_four_seconds(self):
         mask = np.zeros(300, bool)
         mask[100:150] = True
@@ -440,6 +496,42 @@ class TestDrawn:
     def test_a_piece_of_it_begins_where_it_is_cut(self):
         time, drawn = thinned(self.log(power=np.arange(100.0)), 20, 50)
         assert drawn.tolist() == list(range(20, 50)) and time[0] == pytest.approx(5 + 20.5 * STEP)
+
+
+@pytest.mark.parametrize(
+    "seconds, said",
+    [
+        (1e-6, None),
+        (9e-7, "1e-06 to 1e+09 s"),
+        (1e9, None),
+        (1.1e9, "1e-06 to 1e+09 s"),
+        (0, "> 0 s"),
+        (-1, "> 0 s"),
+        ("x", "> 0 s"),
+    ],
+)
+def test_times_that_are_given_have_bounds(seconds, said):
+    if said is None:
+        assert _seconds("infeed_time", seconds) == seconds
+    else:
+        with pytest.raises(ValueError, match=f"infeed_time must be {re.escape(said)}"):
+            _seconds("infeed_time", seconds)
+    assert _seconds("infeed_time", None) is None
+
+
+@pytest.mark.parametrize(
+    "options, said",
+    [
+        (dict(idle=1.1e9), "idle must be a number"),
+        (dict(idle=-1.1e9), "idle must be a number"),
+        (dict(progress=5), "progress must be a function"),
+        (dict(sheet=5), "sheet must be the name of a sheet"),
+        (dict(load_kind=5), "load_kind must be power, current, relative"),
+    ],
+)
+def test_what_else_is_given_is_judged_before_anything_is_read(options, said):
+    with pytest.raises(ValueError, match=said):
+        gf.read_log("none.csv", **options)
 
 
 def test_readings_are_handed_on_with_seven_figures():

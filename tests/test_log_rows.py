@@ -233,6 +233,36 @@ class TestText:
         how = dialect(path)
         assert (how.delimiter, how.first) == (delimiter, first) and how.sample
 
+    @pytest.mark.parametrize("size", range(90, 100))
+    def test_of_a_long_file_the_line_that_is_cut_tells_nothing(self, size, tmp_path, monkeypatch):
+        monkeypatch.setattr(text_log, "_HEAD", size)
+        path = tmp_path / "log.csv"
+        path.write_text("Zähler;µ\n" + "1,25;3,5;µµ\n" * 90, encoding="utf-8")
+        how = dialect(path)
+        assert (how.encoding, how.delimiter, how.decimal) == ("utf-8", ";", ",")
+        assert how.sample == [["1,25", "3,5", "µµ"]] * len(how.sample) and 5 <= len(how.sample) <= 6
+
+    def test_a_short_file_counts_to_its_last_line_without_an_end(self, tmp_path):
+        path = tmp_path / "log.csv"
+        path.write_text("a;b\n1;2\n1;3\n1;4", encoding="utf-8")
+        assert dialect(path).sample == [["1", "2"], ["1", "3"], ["1", "4"]]
+
+    @pytest.mark.parametrize(
+        "data, encoding",
+        [
+            ("a;b\n1;2\n1;2\n1;2\n".encode("utf-16"), "utf-16-le"),
+            (b"\xfe\xff" + "a;b\n1;2\n1;2\n1;2\n".encode("utf-16-be"), "utf-16-be"),
+            (b"\xef\xbb\xbfa;b\n1;2\n1;2\n1;2\n", "utf-8-sig"),
+            (b"\xb5;b\n1;2\n1;2\n1;2\n", "cp1252"),
+            ("µ;b\n1;2\n1;2\n1;2\n".encode(), "utf-8"),
+        ],
+    )
+    def test_the_encoding_is_told_by_its_mark_or_by_what_can_be_read(self, data, encoding, tmp_path):
+        path = tmp_path / "log.csv"
+        path.write_bytes(data)
+        how = dialect(path)
+        assert how.encoding == encoding and how.above[0][0].lstrip("\ufeff") in ("a", "µ") and len(how.sample) == 3
+
     @pytest.mark.parametrize("rows, is_read", [(3, True), (2, False)])
     def test_three_rows_are_needed(self, rows, is_read, tmp_path):
         path = tmp_path / "log.csv"

@@ -219,6 +219,58 @@ def test_the_bar_of_each_part_reaches_one_error_to_either_side(pictured):
     assert all(x < further for (x, _), (further, _) in zip(dots, dots[1:])) and "part" in [text for text, _ in texts_of(root)]
 
 
+def test_the_large_part_is_the_middle_one_with_six_seconds_on_each_side(pictured):
+    log, root, _ = pictured
+    part = sorted(log.parts, key=lambda part: part.net)[1]
+    said = [text for text, _ in texts_of(root)]
+    assert f"Part {part.number}: steady stretch (blue) from 3 lags after contact to the end of infeed" in said
+    assert f"net {part.net:.3g} ± {part.error:.2g} kW" in said
+    whole, large = (
+        np.array([[float(number) for number in point.split(",")] for point in curve.get("points").split()])
+        for curve in root.iter(f"{SVG}polyline")
+    )
+    assert (whole[0, 0], whole[-1, 0]) == (60, 1180) and (large[0, 0], large[-1, 0]) == (60, 610)
+    begin, end = part.start - 6, part.end + 6
+    inside = log.trace.power[round(begin / log.trace.interval) : round(end / log.trace.interval)]
+    edge = 0.08 * (inside.max() - inside.min())
+    assert large[:, 1].min() == pytest.approx(440 + 190 * 0.08 / 1.16, abs=1) and large[:, 1].max() == pytest.approx(
+        630 - 190 * 0.08 / 1.16, abs=1
+    )
+
+    def at(second):
+        return 60 + 550 * (second - begin) / (end - begin)
+
+    def height(load):
+        return 630 - 190 * (load - inside.min() + edge) / (np.ptp(inside) + 2 * edge)
+
+    boxes = [box for box in root.iter(f"{SVG}rect") if box.get("fill") == "#dce8f5"]
+    (box,) = [box for box in boxes if float(box.get("y")) == 440]
+    x, width = float(box.get("x")), float(box.get("width"))
+    assert (x, x + width) == (pytest.approx(at(part.steady_start), abs=2), pytest.approx(at(part.steady_end), abs=2))
+    lines = [[float(line.get(name)) for name in ("x1", "y1", "x2", "y2")] for line in root.iter(f"{SVG}line")]
+    below = [line for line in lines if line[2] < 611 and line[1] > 440]
+    level, idle = height(part.level), height(part.idle)
+    assert [pytest.approx(each, abs=2) for each in (x, level, x + width, level)] in below
+    assert [pytest.approx(each, abs=2) for each in (at(part.start) - 4, idle, at(part.end) + 4, idle)] in below
+    assert [pytest.approx(each, abs=2) for each in (x + 30, idle, x + 30, level)] in below  # the arrow of the net load
+    in_trace = [box for box in boxes if float(box.get("y")) == 124]
+    assert len(in_trace) == 3 and all(float(box.get("height")) == 360 - 124 for box in in_trace)
+
+
+@pytest.mark.parametrize("has_rpm", [False, True])
+def test_the_nets_stand_over_the_work_rpm_where_it_is_known(pictured, has_rpm, tmp_path):
+    log = pictured[0]
+    rpms = (96.0, 120.0, 132.0) if has_rpm else (96.0, None, 132.0)
+    replace(log, parts=tuple(replace(part, work_rpm=rpm) for part, rpm in zip(log.parts, rpms))).picture(tmp_path / "log.svg")
+    root = ElementTree.parse(tmp_path / "log.svg").getroot()
+    xs = rpms if has_rpm else [part.number for part in log.parts]
+    span = max(xs) - min(xs)
+    dots = [float(dot.get("cx")) for dot in root.iter(f"{SVG}circle")]
+    assert dots == pytest.approx([700 + 480 * (x - min(xs) + 0.05 * span) / (1.1 * span) for x in xs], abs=0.1)
+    said = [text for text, _ in texts_of(root)]
+    assert ("work rpm, 1/min" in said) == has_rpm and ("part" in said) != has_rpm and "net power, kW" in said
+
+
 def test_the_sheets_of_the_picture_hold_what_their_headings_say(pictured):
     log, _, book = pictured
     heads, first = ([cell.value for cell in row] for row in book["Parts"].iter_rows(max_row=2))
@@ -237,7 +289,8 @@ def test_the_sheets_of_the_picture_hold_what_their_headings_say(pictured):
     numbers = {height for at, height in named if any(at == middle for middle in middles)}
     words = {height for at, height in named if not any(at == middle for middle in middles)}
     assert len(numbers) == len(words) == 1 and min(words) > min(numbers)  # words stand above the numbers
-    assert book["Picture"]._charts[0].display_blanks == "gap"
+    (chart,) = book["Picture"]._charts
+    assert chart.display_blanks == "gap" and len(chart.series) > 4 and not any(series.smooth for series in chart.series)
 
 
 def test_a_long_trace_keeps_the_dips_too():

@@ -44,10 +44,13 @@ def idles(
         values, errors = np.where(short, again, values), np.where(short, errors_again, errors)
     step = 0.0
     if stepped:
-        step = float(np.median(free.steps(stretches)))
+        step = float(np.nanmedian(free.steps(stretches)))
     elif np.isfinite(values).any():
         step = _shoulder(power, interval, parts, stretches, values) * level
         values = values + step
+    if step:  # where it is about as high as what a stretch begins above, some begin with it and others at contact
+        own = free.steps(parts)
+        values = np.where(own < step / 2 if stepped else own > step / 2, free.far(parts) + step, values)
     if len(values) > 4:  # slow wander, which blocks within a window cannot see: how far an idle lies off its neighbours
         off = values[1:-1] - (values[:-2] + values[2:]) / 2
         off = off[np.isfinite(off)]
@@ -79,14 +82,15 @@ class _Free:
         return self.between(begin, begin + places(LONGEST_IDLE, self.interval))
 
     def steps(self, stretches: list[tuple[int, int]]) -> np.ndarray:
-        """How much higher idle is just before contact than a few seconds earlier."""
-        found = []
-        for first, _ in stretches:
-            near, far = self.before(first, LAST), self.before(first, LONGEST_IDLE)
-            far = far[: max(0, len(far) - places(3.5, self.interval))]
-            if len(near) > 1 and len(far) > 1:
-                found.append(near.mean() - far.mean())
-        return np.array(found)
+        """How much higher idle is just before each stretch than a few seconds earlier; nan where it is not seen."""
+        near = [self.before(first, LAST) for first, _ in stretches]
+        return np.array([side.mean() if len(side) > 1 else np.nan for side in near]) - self.far(stretches)
+
+    def far(self, stretches: list[tuple[int, int]]) -> np.ndarray:
+        """Idle a few seconds before each stretch; nan where it is not seen."""
+        sides = [self.before(first, LONGEST_IDLE) for first, _ in stretches]
+        sides = [side[: max(0, len(side) - places(3.5, self.interval))] for side in sides]
+        return np.array([side.mean() if len(side) > 1 else np.nan for side in sides])
 
     def idles(self, parts: list[tuple[int, int]], levels: np.ndarray, stepped: bool) -> tuple[np.ndarray, np.ndarray]:
         """Idle of each part and its standard error; nan where there is none."""
@@ -125,6 +129,7 @@ def _usual(higher: np.ndarray, level: float) -> tuple[float, float]:
 def _switched_before(free: _Free, stretches: list[tuple[int, int]], level: float) -> bool:
     """Whether idle steps up within the last seconds before contact, in most of the stretches."""
     steps = free.steps(stretches)
+    steps = steps[np.isfinite(steps)]
     if len(steps) < 4:
         return False
     scatter = 1.25 * robust_deviation(steps) / len(steps) ** 0.5

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..log_limits import NEAR_ZERO
-from .signal import joined, places, runs, smooth, split_level
+from .signal import joined, places, running_mean, runs, smooth, split_level
 
 SHORTEST = 3.0  # s; shorter is a drop-out of the meter or of the log
 RISES = 0.15  # of the power of a running period, from idle to grinding
@@ -38,12 +38,8 @@ def standstill(power: np.ndarray, interval: float) -> np.ndarray:
 
 def _stretches_in(periods: list[tuple[int, int]], power: np.ndarray, interval: float, middle: float) -> int:
     """How many stretches above the middle the periods hold."""
-    width = places(1, interval)
-    count = 0
-    for first, last in periods:
-        mean = np.convolve(power[first:last], np.ones(width) / width, "same")
-        count += len(joined(runs(mean > middle), 1 / interval, 2 / interval))
-    return count
+    means = (running_mean(power[first:last], interval, 1.0) for first, last in periods)
+    return sum(len(joined(runs(mean > middle), 1 / interval, 2 / interval)) for mean in means)
 
 
 def _start_low(periods: list[tuple[int, int]], power: np.ndarray, interval: float) -> bool:

@@ -53,7 +53,7 @@ def dialect(path: Path) -> Dialect:
     """What the beginning of the file shows; ValueError where it shows no rows of numbers."""
     with path.open("rb") as file:
         data = file.read(_HEAD)
-        whole = not file.read(1)
+    whole = len(data) < _HEAD
     if data.startswith(b"PK\x03\x04"):
         raise Refused("", "be a text file, but it is a zip file; give a workbook the ending .xlsx")
     encoding = _encoding(data)
