@@ -65,7 +65,7 @@ STOP, LOOK, OK = "STOP", "look", "ok"
 # formula that is edited there.
 WORD = "@"
 ROW_HEADINGS = ("quantity", "symbol", "value", "unit", "kind", "what it is, what it must be")
-ROW_WIDTHS = (31, 7, 16, 12, 13, 82)  # of a sheet of rows that shows whole on a small screen
+ROW_WIDTHS = (31, 7.5, 15.5, 12, 13, 82)  # of a sheet of rows that shows whole on a small screen
 INCH = "inch"  # the other choice of in_units; formulas compute in the shop units of the vocabulary only
 IN_INCHES = f'in_units="{INCH}"'  # a condition
 IN_SHOP_UNITS = "in shop units"
@@ -75,6 +75,7 @@ _STATE_COLUMNS = 20  # that the line of row 2 takes at most
 _STATE_WIDTH = 100  # of columns, at least: what the line of row 2 needs
 _SCREEN_WIDTH = 150  # of columns that show at once on a small screen
 _HEADING_SIGN = 1.35  # of a width, of a sign of the heading
+_LINK_WIDTH = 10  # of a column with nothing but a link
 _LABEL_IN_LINE, _ADVICE_IN_LINE = 60, 79  # signs in a line of the page of checks
 _PLAIN_WIDTH = 9  # of a column without a width of its own
 CALC = "calc "  # begins the names of sheets with nothing to type
@@ -262,7 +263,10 @@ class Book:
         last = min(sheet.max_column, _columns_for(sheet, _SCREEN_WIDTH, 1), *on_page)
         behind = _columns_for(sheet, _HEADING_SIGN * len(str(sheet["A1"].value)), 1) + 1  # the heading is not to be cut
         for column, (word, target) in enumerate(links, start=max(behind, last - len(links) + 1)):
-            self.link(sheet, f"{get_column_letter(column)}1", word, f"{quote_sheetname(target)}!A1")
+            letter = get_column_letter(column)
+            if letter not in sheet.column_dimensions:  # beside what the sheet holds
+                sheet.column_dimensions[letter].width = _LINK_WIDTH
+            self.link(sheet, f"{letter}1", word, f"{quote_sheetname(target)}!A1")
 
 
 def _columns_for(sheet, width: float, least: int) -> int:
