@@ -195,6 +195,7 @@ class Book:
         page.table_head(("no.", "check", "state", "what to do", "go to"))
         counts = {}
         first = page.row
+        page.sheet.freeze_panes = f"A{first}"
         for word, checks in ((STOP, self.stops), (LOOK, self.looks)):
             start = page.row
             for check in checks:
