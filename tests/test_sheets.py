@@ -12,6 +12,7 @@ from gritfuncs.sheets.book import Book, number_format, row_height
 from gritfuncs.sheets.charts import bare_chart, scatter_chart
 from gritfuncs.sheets.styles import MEDIUM, THIN, outline
 from gritfuncs.sheets.words import CAUTION_LINES
+from gritfuncs.trial.inputs import MORE, NEEDED
 from gritfuncs.workbooks.templates import TEMPLATES
 
 LONG = "A text that goes on and on. " * 20
@@ -89,3 +90,41 @@ def test_heads_of_tables_are_bold_and_stay_in_sight(name, as_built):
         long = [cell for cell in heads if all(sheet.cell(cell.row + n, 1).value is not None for n in range(1, 31))]
         for cell in long:
             assert sheet.freeze_panes and int(sheet.freeze_panes.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")) > cell.row, sheet.title
+
+
+def panels(sheet):
+    """The cells of a sheet with the large number or word of a panel."""
+    return [cell for row in sheet.iter_rows(max_row=12) for cell in row if cell.value is not None and cell.font.size >= 16]
+
+
+@pytest.mark.parametrize("name", ["trial.xlsx", "plunge_cycle.xlsx", "knee_record.xlsx"])
+def test_a_panel_has_its_label_above_is_of_one_size_with_its_neighbours_and_dark_at_stop(name, as_built):
+    found = 0
+    for sheet in as_built(name):
+        areas = [set(area.cells) for area in sheet.merged_cells.ranges]
+        assert len(set().union(*areas)) == sum(map(len, areas)), sheet.title  # no two overlap: Excel calls such a file damaged
+        big = panels(sheet)
+        numbers = [cell for cell in big if "STOP" in cell.value]
+        assert len({cell.font.size for cell in numbers}) <= 1, sheet.title
+        for cell in big if sheet.title in ("2 Trial", "Results", "Confirm") else ():
+            label = sheet.cell(cell.row - 1, cell.column)
+            assert label.value and label.font.bold, cell.coordinate
+            assert all(sheet.cell(cell.row + below, cell.column).value for below in (1, 2)) or cell not in numbers
+        for cell in numbers:
+            rules = [
+                rule
+                for area in sheet.conditional_formatting
+                if cell.coordinate in area.sqref
+                for rule in area.rules
+                if f'${cell.coordinate[0]}${cell.row}="STOP"' in rule.formula[0]
+            ]
+            assert rules and rules[0].dxf.font.color.rgb == "FFFFFFFF", cell.coordinate
+            found += 1
+    assert found
+
+
+def test_each_group_of_inputs_of_a_trial_begins_with_its_name(as_built):
+    sheet = as_built("trial.xlsx")["1 Inputs"]
+    first = [(cell.value, cell.font.bold) for (cell,) in sheet.iter_rows(max_col=1)]
+    for title in filter(None, (*NEEDED, *MORE)):
+        assert (title, True) in first
