@@ -5,6 +5,7 @@ General rules for all cells, so that no width, height or format has to be told h
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from functools import cache
 
@@ -154,3 +155,29 @@ def test_type_can_be_read_and_is_one_in_a_row_of_numbers(name, cells):
             sizes[(sheet, *coordinate_to_tuple(address))] = cell.size
     beside = [(place, (*place[:2], place[2] + 1)) for place in sizes]
     assert not [places for places in beside if sizes.get(places[1], sizes[places[0]]) != sizes[places[0]]]
+
+
+COUNTED = re.compile(
+    r"\(1 yes|^(rows|readings|cells|steps|number|no\.|different depths|checks|depths up|parts)\b(?!.*(rpm|per |%|load|infeed|below this|,))"
+)
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_what_is_counted_has_no_decimals(name, cells):
+    """A yes of 1.000 or 15.0 readings look measured."""
+    places = {}
+    for cell in cells(name):
+        sheet, _, address = cell.place.rpartition("!")
+        places[(sheet, *coordinate_to_tuple(address))] = cell
+    seen, wrong = 0, []
+    for (sheet, row, column), cell in places.items():
+        if cell.is_number or not COUNTED.search(cell.text) or cell.is_formula:
+            continue
+        if cell.bold and (sheet, row + 1, column) in places:  # the head of a column
+            counted = [places.get((sheet, row + below, column)) for below in range(1, 4)]
+        else:
+            counted = [places.get((sheet, row, column + right)) for right in (1, 2)]
+        numbers = [found for found in counted if found and found.is_number]
+        seen += len(numbers)
+        wrong += [(cell.text, found.text) for found in numbers if "." in found.text]
+    assert not wrong and seen
