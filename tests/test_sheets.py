@@ -128,3 +128,12 @@ def test_each_group_of_inputs_of_a_trial_begins_with_its_name(as_built):
     first = [(cell.value, cell.font.bold) for (cell,) in sheet.iter_rows(max_col=1)]
     for title in filter(None, (*NEEDED, *MORE)):
         assert (title, True) in first
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_the_state_the_checks_and_the_name_of_a_sheet_are_bold(name, as_built):
+    for sheet in as_built(name):
+        said = [cell for row in sheet.iter_rows(max_row=12) for cell in row if cell.value in ("=out_check", "=out_state")]
+        first = sheet["A1"]
+        assert said and all(cell.font.bold for cell in (*said, first)), sheet.title
+        assert first.font.size > 10 and first.value, sheet.title
