@@ -850,8 +850,8 @@ WITHOUT_MASTER_LINE = {  # what they are for stands there
 
 
 @pytest.mark.parametrize("name", TEMPLATES)
-def test_every_sheet_shows_the_cautions_and_the_master_line(name):
-    book, cached = openpyxl.load_workbook(BUILT / name), openpyxl.load_workbook(BUILT / name, data_only=True)
+def test_every_sheet_shows_the_cautions_and_the_master_line(name, as_built):
+    book, cached = as_built(name), openpyxl.load_workbook(BUILT / name, data_only=True)
     for sheet in book:
         assert "speed marked on it" in sheet.oddFooter.center.text
         if "out_state" in book.defined_names:
@@ -859,6 +859,7 @@ def test_every_sheet_shows_the_cautions_and_the_master_line(name):
         if (name, sheet.title) not in WITHOUT_MASTER_LINE:
             assert cached[sheet.title]["A3"].value.startswith("Checks:")
         assert sheet.protection.sheet and not sheet.protection.password
+        assert not sheet.protection.formatColumns and not sheet.protection.formatRows, sheet.title  # may be made wider
         across = 2 if sheet.title in ("Record", "3 Record") else 1
         assert (sheet.page_setup.orientation, sheet.page_setup.fitToWidth, len(sheet.col_breaks.brk)) == (
             "landscape",
@@ -872,8 +873,8 @@ def test_every_sheet_shows_the_cautions_and_the_master_line(name):
 
 
 @pytest.mark.parametrize("name", TEMPLATES)
-def test_inputs_are_unlocked_and_everything_else_is_locked(name):
-    book = openpyxl.load_workbook(BUILT / name)
+def test_inputs_are_unlocked_and_everything_else_is_locked(name, as_built):
+    book = as_built(name)
     inputs = {
         (sheet, cell)
         for defined, place in book.defined_names.items()

@@ -414,3 +414,60 @@ def test_states_are_computed_alike(in_inches, tmp_path, libreoffice):
     unfinished = saved(trial.build, dict(readings=ROWS_READ[:4], follow="plan"), tmp_path)
     for path in (unfinished, in_inches):
         assert differences(path, libreoffice.recalc(path)) == []
+
+
+# --- what the rule goes by -------------------------------------------------------------------------------------------------
+
+ENERGIES = [(120.0, 50.0), (108.0, 52.0), (132.0, 49.0), (108.0, 54.0), (132.0, 47.0)]  # typed as they are
+
+
+def rule(book, rows, **inputs):
+    seen(book, rows, load_kind="energy", idle=None, **inputs)
+    return {name[9:]: value for name, value in book.results().items() if name.startswith("out_next_")}
+
+
+def test_the_rule_goes_by_the_mean_at_both_ends_and_a_step_beyond(book):
+    got = rule(book, ENERGIES)
+    assert [got[name] for name in ("slowest", "fastest", "at_slowest", "at_fastest")] == [108, 132, 53, 48]
+    assert [got[name] for name in ("step", "slower", "faster")] == pytest.approx([12, 96, 144])
+    assert (got["can_go_slower"], got["can_go_faster"], got["row"]) == (1, 1, 6)
+
+
+@pytest.mark.parametrize(
+    "limits, slower, can",
+    [
+        (dict(lowest_work_rpm=100.0), 100.0, 1),
+        (dict(lowest_work_rpm=104.9), 104.9, 1),  # a quarter of a step is worth a reading
+        (dict(lowest_work_rpm=105.1), 105.1, 0),
+        (dict(lowest_work_rpm=110.0), 108.0, 0),  # never the other way
+        (dict(lowest_work_rpm=1.0, rpm_step=25.0, steps_each_side=3), 0.8 * 108, 1),  # a fifth slower at most
+    ],
+)
+def test_one_step_slower_keeps_to_the_machine_and_to_a_fifth(book, limits, slower, can):
+    got = rule(book, ENERGIES, **limits)
+    assert got["slower"] == pytest.approx(slower) and got["can_go_slower"] == can
+
+
+@pytest.mark.parametrize("highest, faster, can", [(140.0, 140.0, 1), (135.1, 135.1, 1), (134.9, 134.9, 0), (130.0, 132.0, 0)])
+def test_one_step_faster_keeps_to_the_machine(book, highest, faster, can):
+    got = rule(book, ENERGIES, highest_work_rpm=highest)
+    assert got["faster"] == pytest.approx(faster) and got["can_go_faster"] == can
+
+
+@pytest.mark.parametrize("energy, slower", [(74.9, 96.0), (75.0, 108.0)])
+def test_no_step_slower_where_the_energy_has_risen_to_half_again(book, energy, slower):
+    assert rule(book, [(120.0, 50.0), (108.0, energy)])["slower"] == pytest.approx(slower)
+
+
+@pytest.mark.parametrize("count, row", [(29, 30), (30, 0)])
+def test_the_next_row_is_the_one_below_the_last_that_holds_anything(book, count, row):
+    assert rule(book, [(120.0, 50.0 + number % 3) for number in range(count)])["row"] == row
+    assert rule(book, [(120.0, 50.0), (), ("fast", None), (None, None, None, None, "a note alone")])["row"] == 4
+
+
+def test_damage_says_how_to_clear_a_slip_and_which_reading_was_first(book):
+    damage = [None, None, "crack", "burn"]
+    seen(book, damage=damage)
+    assert book.at(TRIAL, "A6") == "Clear the word there if it was a slip."
+    assert (book["out_damage_count"], book["out_damage_row"], book["out_damage_first"]) == (2, 3, "crack in reading 3")
+    assert (book["out_next_line"], book["out_next_reason"]) == ("STOP: crack in reading 3", "crack in reading 3")

@@ -65,7 +65,7 @@ STOP, LOOK, OK = "STOP", "look", "ok"
 # formula that is edited there.
 WORD = "@"
 ROW_HEADINGS = ("quantity", "symbol", "value", "unit", "kind", "what it is, what it must be")
-ROW_WIDTHS = (31, 7, 16, 12, 13, 82)  # of a sheet of rows that shows whole on a small screen
+ROW_WIDTHS = (31, 7.5, 15.5, 12, 13, 82)  # of a sheet of rows that shows whole on a small screen
 INCH = "inch"  # the other choice of in_units; formulas compute in the shop units of the vocabulary only
 IN_INCHES = f'in_units="{INCH}"'  # a condition
 IN_SHOP_UNITS = "in shop units"
@@ -194,6 +194,7 @@ class Book:
         page.table_head(("no.", "check", "state", "what to do", "go to"))
         counts = {}
         first = page.row
+        page.sheet.freeze_panes = f"A{first}"
         for word, checks in ((STOP, self.stops), (LOOK, self.looks)):
             start = page.row
             for check in checks:
@@ -262,9 +263,10 @@ class Book:
         last = min(sheet.max_column, _columns_for(sheet, _SCREEN_WIDTH, 1), *on_page)
         behind = _columns_for(sheet, _HEADING_SIGN * len(str(sheet["A1"].value)), 1) + 1  # the heading is not to be cut
         for column, (word, target) in enumerate(links, start=max(behind, last - len(links) + 1)):
-            if get_column_letter(column) not in sheet.column_dimensions:  # else a long word touches the one to its left
-                sheet.column_dimensions[get_column_letter(column)].width = max(_PLAIN_WIDTH, len(word) + 2)
-            self.link(sheet, f"{get_column_letter(column)}1", word, f"{quote_sheetname(target)}!A1")
+            letter = get_column_letter(column)
+            if letter not in sheet.column_dimensions:  # beside what the sheet holds: else a long word touches the one to its left
+                sheet.column_dimensions[letter].width = max(_PLAIN_WIDTH, len(word) + 2)
+            self.link(sheet, f"{letter}1", word, f"{quote_sheetname(target)}!A1")
 
 
 def _columns_for(sheet, width: float, least: int) -> int:

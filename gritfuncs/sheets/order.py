@@ -9,7 +9,7 @@ from .styles import INPUT_TAB, RESULT_TAB, font
 from .words import CAUTION_LINES
 
 CHECKS, HELP = "Checks", "Help"
-ROWS_WIDTHS_CONVERTED = (32, 7, 13, 14, 14, 67, 14)  # of rows with the column of values in shop units
+ROWS_WIDTHS_CONVERTED = (32, 7.5, 13, 14, 13.5, 67, 14)  # of rows with the column of values in shop units
 _SIGNS = 160  # of bold 9 point text in a line of these widths
 
 

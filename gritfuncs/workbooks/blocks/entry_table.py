@@ -20,7 +20,7 @@ class EntryColumn:
 
     name: str
     label: str
-    width: int
+    width: float
     required: bool = True
     quantity: Quantity | None = None
     choices: tuple[str, ...] = ()  # words, of which a text is one

@@ -22,7 +22,8 @@ FIRST_ROW = 8
 def _column(word: str, label: str = "", like: str = "") -> EntryColumn:
     """The column of a setup word, which is also its name; its values are those of another one where it is like that."""
     quantity = QUANTITIES[like or word]
-    return EntryColumn(word, label or quantity.label, 9.5, required=False, quantity=quantity)
+    longest = max(map(len, f"{label or quantity.label} {quantity.unit}".split()))
+    return EntryColumn(word, label or quantity.label, max(9.5, longest + 1.0), required=False, quantity=quantity)
 
 
 SETUP_COLUMNS: tuple[EntryColumn, ...] = (

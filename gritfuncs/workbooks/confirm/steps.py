@@ -25,7 +25,7 @@ def steps_page(book: Book, given: Mapping[str, str], rows: Sequence[Mapping[str,
     out_confirm_<step> hold the answer: those of _NAMED.
     """
     tables = (READINGS, PLACES, CORNERS)
-    widths = [44.0, 14.0, 4.0, 4.0]
+    widths = [50.0, 14.0, 4.0, 4.0]
     for table in tables:
         widths += [*table.widths, 4.0]
     page = book.page(SHEET, "Calculation: is the recorded knee confirmed (nothing to type here)", widths)

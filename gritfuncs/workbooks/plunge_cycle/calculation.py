@@ -47,7 +47,7 @@ def over(function: str, word: str, stages: Sequence[Stage] = STAGES, given: bool
 def calc_page(book: Book) -> None:
     """What follows from the stages, in shop units: the names out_<stage>_<word>."""
     page = book.page(
-        CALC, "Calculation of the stages, in mm, m/min, kW (nothing to type here)", (46, 14) + (16,) * len(STAGES) + (48,)
+        CALC, "Calculation of the stages, in mm, m/min, kW (nothing to type here)", (46, 14) + (16,) * len(STAGES) + (60,)
     )
     page.row = _USED_ROW - 1
     page.table_head(("what follows", "unit") + tuple(f"={stage.value('label')}" for stage in STAGES) + ("what it is",))

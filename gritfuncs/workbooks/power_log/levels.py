@@ -30,7 +30,7 @@ _BELOW = f"Log!${LOG.letter('time')}${LOG.last_row + 1}:${LOG.letter('power')}${
 
 
 def levels_page(book: Book) -> None:
-    page = book.page("Levels", "Levels: what the whole log says", (42, 7, 16, 12, 13, 71))
+    page = book.page("Levels", "Levels: what the whole log says", (42, 7.5, 15.5, 12, 13, 71))
     page.note("Every step of the reading that holds for the whole log. Nothing is to be filled in here.")
     _whole_log(page)
     _idle_and_grinding(page)

@@ -49,7 +49,7 @@ def _shown(book: Book, rows: int, diameter: Callable[[int], str], first: int) ->
         + tuple(in_length(f"infeed at most, from {_words(name)}", "/min") for name in UPPER_BOUNDS)
         + tuple(in_length(f"infeed at least, from {_words(name)}", "/min") for name in LOWER_BOUNDS)
         + (in_length("fastest infeed", "/min"), "work rpm, 1/min", "what binds"),
-        lines=4,
+        lines=5,
     )
     last = _FIRST_BOUND + len(UPPER_BOUNDS) + len(LOWER_BOUNDS)
     for row in range(rows):

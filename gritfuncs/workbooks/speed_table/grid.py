@@ -164,7 +164,7 @@ def calc_page(book: Book) -> None:
     for block in BLOCKS:
         page.row = block.first_row - 1
         unit = "" if not block.quantity or block.quantity.unit == "-" else f", {block.quantity.unit}"
-        page.table_head((f"{block.title}{unit}; part diameter, mm",) + ("",) * COLUMNS)
+        page.table_head((f"{block.title}{unit}; part diameter, mm",) + ("",) * COLUMNS, lines=2)
         for row in range(ROWS):
             setups = [Setup(row, letter) for letter in LETTERS]
             given = setups[0].given

@@ -39,7 +39,7 @@ INFEED = "infeed rate"
 def calculation_page(book: Book) -> None:
     page = book.page(ROWS_SHEET, "One row for each reading", CALCULATION.widths, one_page=True)
     page.note("Rows are judged in the order of the columns; a row that does not count gives no depth and no energy.")
-    page.columns_head(CALCULATION, lines=4)
+    page.columns_head(CALCULATION, lines=6)
     for number in range(1, ROWS + 1):
         page.columns_row(CALCULATION, {"number": number}, _formulas(page.row))
     first = CALCULATION.first_row

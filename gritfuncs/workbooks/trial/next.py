@@ -176,14 +176,14 @@ def next_page(book: Book, block: Mapping[str, str], energies: str) -> None:
         "half_width",
         half.format(f"out_next_widening*({block['centre_high']}-{block['centre_low']})"),
         "half-width that decides, ±",
-        "% of the knee",
+        "% of knee",
         2,
     )
     step(
         "drift_width",
         first_of((f"ISNUMBER({block['high']})", half.format(f"{block['high']}-{block['low']}")), otherwise="NA()"),
         "half-width that drift leaves, ±",
-        "% of the knee",
+        "% of knee",
         2,
     )
     step(
@@ -194,7 +194,7 @@ def next_page(book: Book, block: Mapping[str, str], energies: str) -> None:
             otherwise=half.format(f"{block['scatter_high']}-{block['scatter_low']}"),
         ),
         "half-width that a wrong idle leaves, ±",
-        "% of the knee",
+        "% of knee",
         2,
     )
     step(

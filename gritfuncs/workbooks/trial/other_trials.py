@@ -42,6 +42,7 @@ def other_trials(
         )
     )
     page.table_head(("no.",) + ("grit depth, µm", "energy") * MOST_TRIALS)
+    page.sheet.freeze_panes = f"A{_FIRST_ROW}"
     for number in range(ROWS):
         row = [number + 1]
         for place in range(MOST_TRIALS):

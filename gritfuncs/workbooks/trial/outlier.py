@@ -23,6 +23,7 @@ from .tables import CALCULATION, OUTLIER, ROWS
 CORNERS = 20  # places of the corner that are tried, evenly over the depths; the fit without the suspected reading is exact
 _ALMOST = 0.5  # of the improvement needed: corners between these places may reach the rest
 _NO_FREEDOM = "1E-9"  # a reading with this little freedom carries a corner alone
+_SQUARES = '[>=1000000]"none";0.000'  # a format: NONE is no number to read
 _WITHDRAWN = ("knee", "low", "high", "level", "slope")
 _HEADINGS = ("no.", "counts (1 yes)", "grit depth, µm", "energy less its mean", "least squares without this reading")
 _OF_CORNER = (
@@ -43,7 +44,7 @@ _COUNTS, _DEPTHS, _ENERGIES, _LEAST = (f"${letter}${_FIRST}:${letter}${_LAST}" f
 def screened(book: Book, drift: DriftBlock) -> dict[str, str]:
     """Write the sheet; gives the results of the block, judged with the reading out of line in mind."""
     block = drift.results
-    page = book.page(OUTLIER, "Is a reading out of line with the others?", (44, 12, 16, 14, 14) + (9,) * CORNERS)
+    page = book.page(OUTLIER, "Is a reading out of line with the others?", (44, 12, 16, 14, 14) + (10,) * CORNERS)
     page.row_columns = 4
     page.note("Each reading is left out in turn; the improvement of the fit must be more than chance gives in 1 of 100 trials.")
     without = knee_block(
@@ -174,7 +175,7 @@ def _table(page: Page, energies: str) -> None:
                 f"=IF($B{row}=0,{NONE},MIN({level},{first}:{last}))",
                 *without,
             ),
-            formats=("0", "0", "0.0000", "0.00", "0.000", *("0.000",) * CORNERS),
+            formats=("0", "0", "0.0000", "0.00", _SQUARES, *(_SQUARES,) * CORNERS),
         )
 
 

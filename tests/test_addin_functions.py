@@ -1,0 +1,69 @@
+"""The cell functions without a spreadsheet program: ranges that fit together, and what the hosts hand over in place of numbers."""
+
+from __future__ import annotations
+
+import zipfile
+
+import pytest
+
+from gritfuncs.addins import excel
+from gritfuncs.addins.calc import build_oxt
+from gritfuncs.addins.functions import FUNCTIONS, ErrorCell
+
+CUT = next(function for function in FUNCTIONS if function.sheet_name == "GRIT_DEPTH_OF_CUT").call  # of infeed rate and rpm
+# Of Microsoft's list of cell error values (xlCVError and the later ones); Excel hands a value n over as 0x800A0000 + n, signed.
+FIRST_ERROR = 0x800A0000 - 2**32
+NUMBERED = {
+    2043: "#GETTING_DATA",
+    2045: "#SPILL!",
+    2046: "#CONNECT!",
+    2047: "#BLOCKED!",
+    2048: "#UNKNOWN!",
+    2049: "#FIELD!",
+    2050: "#CALC!",
+}
+
+
+@pytest.mark.parametrize(
+    "rates, rpms, shape",
+    [
+        (0.6, [[100], [150], [200]], (3, 1)),
+        ([[0.3], [0.6], [0.9]], [[100, 150]], (3, 2)),
+        ([[0.3, 0.6], [0.6, 0.9]], [[100], [150]], (2, 2)),
+        ([[0.3, 0.6]], [[100, 150]], (1, 2)),
+    ],
+)
+def test_one_cell_a_row_or_a_column_serves_the_others(rates, rpms, shape):
+    got = CUT(rates, rpms)
+    assert (len(got), len(got[0])) == shape
+    assert got[-1][-1] == 1000 * (rates[-1][-1] if isinstance(rates, list) else rates) / rpms[-1][-1]
+
+
+@pytest.mark.parametrize(
+    "rates, rpms",
+    [
+        ([[0.3], [0.6]], [[100], [150], [200]]),  # its columns fit
+        ([[0.3, 0.6]], [[100, 150, 200]]),  # its rows fit
+        ([[0.3, 0.6]], [[100, 150, 200], [100, 150, 200]]),
+    ],
+)
+def test_ranges_that_do_not_fit_are_no_numbers(rates, rpms):
+    got = CUT(rates, rpms)
+    told = f"(got {len(rates)} rows and {len(rates[0])} columns)"
+    assert got.startswith("#GRIT! infeed_rate must be one cell or a range that fits ") and got.endswith(told)
+
+
+@pytest.mark.parametrize("number, word", NUMBERED.items())
+def test_later_errors_of_excel_are_named(number, word):
+    assert excel._plain(FIRST_ERROR + number) == ErrorCell(word)
+    assert excel._plain(float(FIRST_ERROR + number)) == FIRST_ERROR + number  # a number in a cell is a float
+
+
+def test_the_errors_of_excel_end_where_they_end():
+    for number, is_error in ((-1, False), (0, True), (2999, True), (3000, False)):
+        assert isinstance(excel._plain(FIRST_ERROR + number), ErrorCell) == is_error
+
+
+def test_the_files_of_the_extension_can_be_read_by_all(tmp_path):
+    with zipfile.ZipFile(build_oxt(tmp_path / "x.oxt")) as archive:
+        assert {entry.external_attr >> 16 & 0o777 for entry in archive.infolist()} == {0o644}
