@@ -6,6 +6,8 @@ A new engine is a function that gives {sheet: {"A1": value}} for a path, entered
 from __future__ import annotations
 
 import math
+import os
+from functools import lru_cache
 
 import formualizer
 import ironcalc
@@ -30,12 +32,14 @@ def cells_of(*sheets):
     return [cell for sheet in sheets for cell in sheet._cells.values()]
 
 
-def filled_cells(path):
-    """(sheet, row, column, address) of every cell that is not blank."""
-    for sheet in load_workbook(path).worksheets:
-        for cell in cells_of(sheet):
-            if cell.value is not None:
-                yield sheet.title, cell.row, cell.column, cell.coordinate
+@lru_cache(maxsize=8)
+def filled_cells(path, _changed):
+    """(sheet, row, column, address) of every cell that is not blank; read once for all engines."""
+    return [
+        (cell.parent.title, cell.row, cell.column, cell.coordinate)
+        for cell in cells_of(*load_workbook(path).worksheets)
+        if cell.value is not None
+    ]
 
 
 def _value(found):
@@ -49,7 +53,7 @@ def _value(found):
 
 def _collected(path, value_at) -> dict:
     found = {}
-    for sheet, row, column, address in filled_cells(path):
+    for sheet, row, column, address in filled_cells(path, os.stat(path).st_mtime_ns):
         value = _value(value_at(sheet, row, column))
         found.setdefault(sheet, {})
         if value is not None:

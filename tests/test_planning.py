@@ -123,9 +123,19 @@ def test_a_bad_number_in_an_array_is_named_with_its_place():
         table(infeed_rates=numpy.array([0.5, -0.5]))
 
 
-def test_what_cannot_be_computed_is_refused_when_the_table_is_made():
+@pytest.mark.parametrize(
+    "changes",
+    [
+        dict(grit_depth=1e100),
+        dict(infeed_rates=[0.5, 1e-310, 0.7]),  # too large an rpm in one column only
+        dict(infeed_rates=[0.5, 1e300, 0.7], grit_depth=1e-10),  # one that vanishes
+        dict(work_diameters=[20.0, 1e-300, 30.0]),  # in one row only
+        dict(work_diameters=[20.0, 1e300, 30.0]),
+    ],
+)
+def test_what_cannot_be_computed_is_refused_when_the_table_is_made(changes):
     with pytest.raises(ValueError, match="too large or too small for computing"):
-        table(grit_depth=1e100)
+        table(**changes)
 
 
 def test_report_marks_and_explains_broken_limits():

@@ -98,6 +98,32 @@ def test_formulas_and_names_get_addresses(tables):
     assert names == {None: {"X": "'Shop 1'!$D$3:$D$7", "Y": "Trail[n]"}}
 
 
+@pytest.mark.parametrize(
+    "arguments, native",
+    [
+        ("Trial[[#This Row],[d]],Trial[[#This Row],[n]]", "=PI()*Trial[[#This Row],[d]]*Trial[[#This Row],[n]]/1000"),
+        ("A{row},B{row}", "=PI()*A{row}*B{row}/1000"),
+        ("A{row},B$2", "=PI()*A{row}*B$2/1000"),
+    ],
+)
+def test_each_row_that_a_formula_is_filled_down_to_is_checked_with_its_own_cells(arguments, native, tmp_path):
+    workbook, count = Workbook(), 5
+    sheet = workbook.active
+    sheet.append(["d", "n", "v"])
+    for row in range(2, count + 2):
+        sheet.append([10.0 * row, 150 + row, "=GRIT_WORK_SPEED(" + arguments.format(row=row) + ")"])
+    table = Table(displayName="Trial", name="Trial", ref=f"A1:C{count + 1}")
+    sheet.add_table(table)
+    values = {
+        f"C{row}": call("GRIT_WORK_SPEED", 10.0 * row, 150 + (2 if "$" in arguments else row)) for row in range(2, count + 2)
+    }
+    values["C4"] *= 1 + 1e-8
+    path = stored(workbook, tmp_path / "book.xlsx", {"Sheet": values})
+    shared = share(path)
+    assert [each.after for each in shared.replaced] == [native.format(row=row) for row in range(2, count + 2)]
+    assert shared.equal == count - 1 and [difference.place for difference in shared.differences] == ["Sheet!C4"]
+
+
 def test_a_name_of_one_sheet_is_told_with_its_sheet(tmp_path):
     workbook = Workbook()
     sheet = workbook.active

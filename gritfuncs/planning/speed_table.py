@@ -103,10 +103,7 @@ class SpeedTable:
             removal_rate=removal_rate,
             power=power,
         )
-        broken, kind = _different(self._passed(values))
-        sets = numpy.empty(len(broken), dtype=object)
-        sets[:] = broken
-        values.update(broken=sets[kind], word=numpy.array([_word(words) for words in broken])[kind])
+        values.update(_broken(self._passed(values)))
         return {name: numpy.broadcast_to(value, removal_rate.shape) for name, value in values.items()}
 
     @cached_property
@@ -124,16 +121,21 @@ class SpeedTable:
     def _rpm_where_it_fits(self):
         import numpy
 
-        return catalogue["work_rpm_for"].call(
-            self.grit_depth,
-            self._diameters[self._fits],
-            numpy.array(self.infeed_rates),
-            self.wheel_speed,
-            self.wheel_diameter,
-            self.side,
-            self.grit_density,
-            self.shape_ratio,
+        formula, rates = catalogue["work_rpm_for"], numpy.array(self.infeed_rates)
+        given = dict(
+            grit_depth=self.grit_depth,
+            work_diameter=self._diameters[self._fits],
+            wheel_speed=self.wheel_speed,
+            wheel_diameter=self.wheel_diameter,
+            side=self.side,
+            grit_density=self.grit_density,
+            shape_ratio=self.shape_ratio,
         )
+        # Each rpm is one number of its part diameter, divided by the infeed rate: it lies between those at the lowest and the
+        # highest rate, and where these are sound so is every cell between them, which need not be read once more.
+        for rate in (rates.min(), rates.max()):
+            formula.call(infeed_rate=rate, **given)
+        return formula.function(infeed_rate=rates, **given)
 
     def _in_every_row(self, values):
         """An array with the rows that do not fit put in as not a number."""
@@ -255,14 +257,16 @@ def _sound(name: str, values, factor: float, more: float = 0.0):
     return computed
 
 
-def _different(passed: dict[str, Any]) -> tuple[list[tuple[str, ...]], Any]:
-    """The different sets of words that cells break, and of each cell the place of its set among them."""
+def _broken(passed: dict[str, Any]) -> dict[str, Any]:
+    """Of each cell the words of all limits that it breaks, and the first of them, from which cells break each limit."""
     import numpy
 
-    codes = sum(breaks * (1 << place) for place, breaks in enumerate(passed.values()))  # a bit for each word
-    found, kind = numpy.unique(codes.ravel(), return_inverse=True)
-    sets = [tuple(word for place, word in enumerate(passed) if code >> place & 1) for code in found.tolist()]
-    return sets, kind.reshape(codes.shape)
+    number = sum(breaks * numpy.int16(1 << place) for place, breaks in enumerate(passed.values()))  # a bit for each word
+    sets, first = numpy.empty(1 << len(passed), dtype=object), [OK] * (1 << len(passed))  # by that number
+    for found in numpy.unique(number).tolist():
+        sets[found] = tuple(word for place, word in enumerate(passed) if found >> place & 1)
+        first[found] = _word(sets[found])
+    return dict(broken=sets[number], word=numpy.array(first)[number])
 
 
 def _cell(*values: Any) -> SpeedCell:

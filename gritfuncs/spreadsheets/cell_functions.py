@@ -10,6 +10,7 @@ import math
 import re
 import statistics
 from bisect import bisect_left, bisect_right
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_DOWN, ROUND_HALF_UP, ROUND_UP, Decimal
 from functools import partial
@@ -228,7 +229,12 @@ def _chosen(values, *conditions):
     areas, tests = conditions[::2], [_criterion(given) for given in conditions[1::2]]
     if len({(area.height, area.width) for area in (values, *areas)}) > 1:
         raise ValueError("ranges of different size stand in one condition")
-    return [row[0] for row in zip(values, *areas) if all(test(value) for test, value in zip(tests, row[1:]))]
+    places: Iterable[int] = range(values.height * values.width)
+    for area, test in zip(areas, tests):
+        held = list(area)
+        places = [place for place in places if test(held[place])]
+    held = list(values)
+    return [held[place] for place in places]
 
 
 def _numbers_if(result):

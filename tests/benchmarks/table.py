@@ -6,8 +6,8 @@ division a cell. `speed_table(...)` checks the inputs and computes the rpm of ev
 computed when it is asked for. `arrays` holds all of it for all cells: nine numbers, and in words which of the limits a cell
 breaks (seven limits are given). `rows` makes an object of every cell, for tables that people read. The limits cost many times
 the rpm itself, in bare numpy as well: a line measures that against the same numbers and words typed in numpy. So the goal of
-twice the bare rpm is within reach for the rpm only; beside the quickest way, reading a million results once more to check
-them costs nearly as much as computing them.
+twice the bare rpm is within reach for the rpm only. A table checks the rpm at its lowest and its highest infeed rate, between
+which all others lie; `work_rpm_for` reads all its results once more.
 """
 
 from __future__ import annotations
