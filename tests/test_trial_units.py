@@ -488,6 +488,7 @@ def test_the_case_that_showed_it(tmp_path):
         "infeed: 1.2 mm/min on diameter",
         "infeed;1.2;mm/min (on diameter)",
         "infeed;1.2;mm/min;on diameter",
+        "infeed;mm/min;1.2;on diameter",
         "infeed;1.2;mm/min;as set;diameter",
         "infeed;1.2;on dia",
         "infeed rate;1.2 mm/min, dia",
