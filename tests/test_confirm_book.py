@@ -277,3 +277,8 @@ def test_nonsense_stops_it_and_is_named(book, values, said):
 def test_too_many_readings_are_refused():
     with pytest.raises(ValueError, match=r"^confirm_readings must be at most 8 rows \(got 9\)$"):
         knee_record.build(dict(confirm_readings=[(100.0, 2.0)] * 9))
+
+
+def test_a_reading_with_too_many_values_is_named_by_its_number():
+    with pytest.raises(ValueError, match=r"^reading 2 must be at most \d values \(got 20\)$"):
+        knee_record.build(dict(confirm_readings=[(100.0, 2.0), (100.0,) * 20]))

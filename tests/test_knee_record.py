@@ -312,6 +312,17 @@ def test_a_value_out_of_the_usual_is_named_and_one_that_cannot_be_is_wrong(book)
     assert looks == 2 and seen["out_check"].startswith("Checks: no STOP")  # the slip, and an incomplete row
 
 
+@pytest.mark.parametrize("values, named", [
+    (dict(scatter=10.0, steepness=10.0, degrees_of_freedom=100), ""),
+    (dict(scatter=10.1, steepness=10.1, degrees_of_freedom=101), "scatter degrees of freedom steepness"),
+    (dict(scatter=0.1, steepness=0.1, degrees_of_freedom=1), ""),
+    (dict(scatter=0.099, steepness=0.099, degrees_of_freedom=2), "scatter steepness"),
+])  # fmt: skip
+def test_the_statistics_of_a_record_are_usual_up_to_both_ends(book, values, named):
+    seen = seen_in(dict(records=[row(**values)], lookup_key="A-1"), book)
+    assert (seen["out_record_unusual"][0][0] or "") == named
+
+
 def test_new_columns_stand_after_all_that_there_were(book):
     """A row of an older record is pasted as it is, and a later column that is blank makes it no less whole."""
     assert NAMES == [*GOOD, *LATER] and not any(column.required for column in COLUMNS[len(GOOD) :])
