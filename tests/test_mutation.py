@@ -14,7 +14,7 @@ from mutation.lines import LineTests, common_words, statements_around
     [
         ("spreadsheets/references.py", "test_evaluate"),
         ("share/links.py", "test_share"),
-        ("sheets/charts.py", "test_templates"),
+        ("sheets/charts.py", "test_sheets"),
         ("commands/knee.py", "test_commands"),
         ("addins/excel.py", "test_excel_addin"),
     ],
