@@ -54,6 +54,15 @@ def test_a_given_infeed_time_takes_parts_with_fine_stage_and_spark_out_that_are_
     assert "last about 10 s" in read([5] * 3, infeed_time=10).refusal
 
 
+def test_a_given_idle_is_taken_off_where_no_idle_is_free_beside_a_part():
+    power = power_of([10] * 6, gap=2.5)
+    assert words(gf.read_log(power=power, interval=0.1)) == ["part"] + ["no idle"] * 5
+    log = gf.read_log(power=power, interval=0.1, idle=0.9)
+    assert words(log) == ["part"] * 6
+    assert [part.idle for part in log.parts] == [pytest.approx(1, abs=0.01)] + [0.9] * 5  # one that was read goes before
+    assert [part.net for part in log.parts[1:]] == pytest.approx([1.1] * 5, abs=0.01)
+
+
 def test_less_than_half_of_its_neighbours_is_a_cycle_without_a_part():
     assert words(read([10] * 5, [1, 1, 0.55, 1, 1])) == ["part"] * 5
     log = read([10] * 5, [1, 1, 0.45, 1, 1])

@@ -43,7 +43,7 @@ CASES = {
         **NO_SEMI,
     ),
     "traverse, no spark-out, own energies": dict(
-        finish_specific_energy=160.0, traverse_specific_energy=210.5, **TRAVERSE, **NO_SPARK
+        finish_specific_energy=160.0, traverse_specific_energy=210.5, **{**TRAVERSE, "traverse_overrun": 4.5}, **NO_SPARK
     ),
     "no power, no cost": dict(
         contact_width=None,

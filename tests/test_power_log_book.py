@@ -5,6 +5,8 @@ All logs are simulated.
 
 from __future__ import annotations
 
+import math
+
 import engines
 import numpy as np
 import openpyxl
@@ -277,15 +279,47 @@ def test_what_is_copied_goes_below_the_heading_that_is_named(as_built):
 def computed(as_built, sheet, table, name, number, cells, **values):
     """What the shipped formula of a column gives in a row of its table, over cells {(sheet, table, column, row number): value}."""
     book = Book({None: {name.upper(): f"Levels!$A${row}" for row, name in enumerate(values, 1)}})
-    sheets = {"Log": {}, "Parts": {}, "Levels": {(row, 1): float(value) for row, value in enumerate(values.values(), 1)}}
+    sheets = {
+        "Log": {},
+        "Parts": {},
+        "Levels": {(row, 1): float(value) for row, value in enumerate(values.values(), 1) if value is not None},
+    }
     for (its, columns, column, row), value in cells.items():
         place = openpyxl.utils.column_index_from_string(columns.letter(column))
         sheets[its][columns.first_row + row - 1, place] = value
     for title, held in sheets.items():
         book.add_sheet(title, held)
-    address = f"{table.letter(name)}{table.first_row + number - 1}"
+    if table is None:
+        address = as_built("power_log.xlsx").defined_names[f"out_{name}"].attr_text.rpartition("!")[2].replace("$", "")
+    else:
+        address = f"{table.letter(name)}{table.first_row + number - 1}"
     cell = as_built("power_log.xlsx")[sheet][address]
     return value_of(cell.value, Place(sheet, cell.row, cell.column), book)
+
+
+@pytest.mark.parametrize("longer, word", [(0.9, "part"), (1.1, "hole: rows are missing in it")])
+def test_a_stretch_that_lasts_more_than_a_second_longer_than_its_rows_has_a_hole(as_built, longer, word):
+    cells = {("Parts", PARTS, name, 1): value for name, value in dict(number=1.0, first=1.0, rows=20.0, seconds=10.0).items()}
+    cells |= {("Parts", PARTS, name, 1): value for name, value in dict(length="part", height=1.0, at_top=0.1, idle=1.0).items()}
+    cells |= {("Log", LOG, "time", row): time for row, time in ((1, 100.0), (20, 110.0 + longer))}
+    assert computed(as_built, "Parts", PARTS, "word", 1, cells, out_stretches=1, out_time_factor=1, in_highest_power=None) == word
+
+
+def test_the_change_within_a_part_goes_from_its_beginning_to_its_end(as_built):
+    """The means of the halves of a straight line lie half of its change apart."""
+    line = 2 + 0.3 * np.linspace(0, 1, 20_001)
+    cells = {
+        ("Parts", PARTS, name, 1): value for name, value in dict(one=line[:10_000].mean(), other=line[10_000:].mean()).items()
+    }
+    cells |= {("Parts", PARTS, "net", 1): line.mean(), ("Parts", PARTS, "word", 1): "part"}
+    assert computed(as_built, "Parts", PARTS, "change", 1, cells) == pytest.approx(100 * 0.3 / 2.15, rel=1e-3)
+
+
+@pytest.mark.parametrize("step, error", [(None, 0.0), (0.3, 2 * math.sqrt(2 * 0.3**2 / 12))])
+def test_the_step_of_the_meter_adds_the_rounding_of_level_and_idle(as_built, step, error):
+    """The standard deviation of a rounded number is its step over the root of 12: GUM (JCGM 100:2008), 4.3.7 and F.2.2.1."""
+    cells = {("Parts", PARTS, "halves", number): 0.0 for number in (1, 2, 3)}
+    assert computed(as_built, "Levels", None, "error", 1, cells, in_meter_step=step) == pytest.approx(error)
 
 
 def beside_a_part(as_built, name, ends_before, **also):
