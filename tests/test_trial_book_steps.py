@@ -100,6 +100,16 @@ def test_a_book_without_infeeds_computes_as_ever_and_the_words_are_python_s(book
     assert in_column(plain, CALCULATION, "depth")[: len(depths)] == pytest.approx(depths, rel=1e-15)
 
 
+def test_a_step_to_either_side_has_the_depth_of_its_rpm_and_infeed(book):
+    rows, infeeds = rows_of(PLANNED)
+    seen = filled(book, rows[:3], row_infeed_rates=infeeds[:3], steps=BOTH)
+    for way in ("slower", "faster"):
+        rpm = seen[f"out_next_{way}"]
+        assert rpm != NOMINAL
+        setup = replace(SETUP, infeed_rate=INFEED * rpm / NOMINAL)
+        assert seen[f"out_next_{way}_depth"] == pytest.approx(setup.depth(rpm))
+
+
 # --- the plan ---------------------------------------------------------------------------------------------------------
 
 PLANS = [
