@@ -14,8 +14,11 @@ from gritfuncs.cli import main
 HEADS = ("rpm", "power", "idle", "infeed rate")
 
 
-def played(folder, limits, wrong_idle=0.0, scatter=0.005, nominal=120.0, seed=1, heads=HEADS):
-    """A trial by the advice alone, from nominal: every reading (rpm, infeed), and the advice that stopped it."""
+def played(folder, limits, wrong_idle=0.0, scatter=0.005, nominal=120.0, seed=1, heads=HEADS, expected=None):
+    """A trial by the advice alone, from nominal: every reading (rpm, infeed), and the advice that stopped it.
+
+    In the dict `expected` how many readings were still expected when (rpm, infeed) was advised.
+    """
     draw, rows, taken = random.Random(seed), [], [(nominal, 0.6)]
     for _ in range(30):
         rpm, infeed = taken[-1]
@@ -26,17 +29,21 @@ def played(folder, limits, wrong_idle=0.0, scatter=0.005, nominal=120.0, seed=1,
         if advice.stop:
             return taken, advice, trial
         taken.append((advice.work_rpm, advice.infeed_rate))
+        if expected is not None:
+            expected[taken[-1]] = advice.expected_more
     raise AssertionError("no end")
 
 
 @pytest.mark.parametrize("wrong_idle", [0.0, 0.2])
 def test_the_pair_comes_before_the_stop_and_the_knee_is_right_whatever_idle(tmp_path, wrong_idle):
     limits = gf.Limits(lowest_work_rpm=20, highest_work_rpm=400, lowest_infeed_rate=0.1, highest_infeed_rate=2)
-    taken, advice, trial = played(tmp_path, limits, wrong_idle)
+    expected: dict = {}
+    taken, advice, trial = played(tmp_path, limits, wrong_idle, expected=expected)
     assert advice.reason.startswith("knee found") and trial.knee.offset is not None
     assert trial.knee_rpm == pytest.approx(118, rel=0.12)
     pair = [(rpm, infeed) for rpm, infeed in taken if abs(infeed / rpm / 0.005 - 1) > 0.1]
     assert pair == [pytest.approx((80, 0.9)), pytest.approx((180, 0.4))]
+    assert [expected[half] for half in pair] == [2, 1]
     for rpm, infeed in taken:
         assert 72 - 1e-9 <= rpm <= 168 + 1e-9 or (rpm, infeed) in pair
 
