@@ -9,6 +9,7 @@ import pytest
 from gritfuncs.addins import excel
 from gritfuncs.addins.calc import build_oxt
 from gritfuncs.addins.functions import FUNCTIONS, ErrorCell
+from gritfuncs.knee import VERDICTS
 
 CUT = next(function for function in FUNCTIONS if function.sheet_name == "GRIT_DEPTH_OF_CUT").call  # of infeed rate and rpm
 # Of Microsoft's list of cell error values (xlCVError and the later ones); Excel hands a value n over as 0x800A0000 + n, signed.
@@ -67,3 +68,18 @@ def test_the_errors_of_excel_end_where_they_end():
 def test_the_files_of_the_extension_can_be_read_by_all(tmp_path):
     with zipfile.ZipFile(build_oxt(tmp_path / "x.oxt")) as archive:
         assert {entry.external_attr >> 16 & 0o777 for entry in archive.infolist()} == {0o644}
+
+
+def test_a_cell_that_comes_as_a_range_of_one_is_that_cell():
+    """So a host hands over an argument that may be a range."""
+    next_rpm = next(function for function in FUNCTIONS if function.sheet_name == "GRIT_NEXT_RPM").call
+    lists = ([[120.0], [132.0], [108.0]], [[1.2], [1.15], [1.3]])
+    given = (120.0, 20.0, 400.0, "no")
+    single = next_rpm(*lists, *given)
+    assert isinstance(single, float) and next_rpm(*lists, *([[value]] for value in given)) == single
+    assert "nominal_rpm must be one cell (got 1 x 2 cells)" in next_rpm(*lists, [[120.0, 130.0]], *given[1:])
+
+
+def test_every_verdict_is_named_in_the_help_of_its_function():
+    helps = next(function for function in FUNCTIONS if function.sheet_name == "GRIT_KNEE_VERDICT").help
+    assert all(verdict in helps for verdict in VERDICTS)
