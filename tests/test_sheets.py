@@ -137,3 +137,17 @@ def test_the_state_the_checks_and_the_name_of_a_sheet_are_bold(name, as_built):
         first = sheet["A1"]
         assert said and all(cell.font.bold for cell in (*said, first)), sheet.title
         assert first.font.size > 10 and first.value, sheet.title
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_whatever_has_a_name_on_a_sheet_of_rows_has_words_to_its_left(name, as_built):
+    """Rows of quantity, symbol, value: the words stand in the first column, the value in the third."""
+    book = as_built(name)
+    places = [next(iter(found.destinations)) for found in book.defined_names.values()]
+    alone = [
+        (book[title], address.replace("$", "")) for title, address in places if ":" not in address and title in book.sheetnames
+    ]
+    rows = [(sheet.title, address) for sheet, address in alone if address[0] == "C" and address[1:].isdigit()]
+    on_rows = [(title, address) for title, address in rows if "quantity" in {cell.value for cell in book[title]["A"]}]
+    assert [place for place in on_rows if not str(book[place[0]][f"A{place[1][1:]}"].value or "").strip()] == []
+    assert on_rows or name == "functions.xlsx"
