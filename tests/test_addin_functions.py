@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import zipfile
+from dataclasses import FrozenInstanceError
 
 import pytest
 
 from gritfuncs.addins import excel
 from gritfuncs.addins.calc import build_oxt
+from gritfuncs.addins.check import excel_state
 from gritfuncs.addins.functions import FUNCTIONS, ErrorCell
+from gritfuncs.formulas import catalogue
 from gritfuncs.knee import VERDICTS
 
 CUT = next(function for function in FUNCTIONS if function.sheet_name == "GRIT_DEPTH_OF_CUT").call  # of infeed rate and rpm
@@ -83,3 +86,24 @@ def test_a_cell_that_comes_as_a_range_of_one_is_that_cell():
 def test_every_verdict_is_named_in_the_help_of_its_function():
     helps = next(function for function in FUNCTIONS if function.sheet_name == "GRIT_KNEE_VERDICT").help
     assert all(verdict in helps for verdict in VERDICTS)
+
+
+@pytest.mark.parametrize("formula", catalogue, ids=lambda formula: formula.name)
+def test_the_help_of_a_formula_names_it_and_what_it_gives_within_what_excel_takes(formula):
+    function = next(function for function in FUNCTIONS if function.sheet_name == formula.sheet_name)
+    unit = "" if formula.gives.unit == "-" else f", {formula.gives.unit}"
+    assert function.help.startswith(formula.title) and f"Gives {formula.gives.label}{unit}." in function.help
+    assert len(function.help) <= 255
+
+
+@pytest.mark.parametrize("name, said", [("Darwin", "this is Darwin"), ("", "this is linux")])
+def test_what_is_ready_for_excel_names_the_system(name, said, monkeypatch):
+    monkeypatch.setattr("sys.platform", "linux")
+    monkeypatch.setattr("platform.system", lambda: name)
+    assert said in excel_state().found
+
+
+def test_a_function_and_its_arguments_stay_as_they_are_listed():
+    for listed in (FUNCTIONS[0], FUNCTIONS[0].arguments[0]):
+        with pytest.raises(FrozenInstanceError):
+            listed.help = ""
