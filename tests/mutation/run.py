@@ -11,8 +11,9 @@ then; a change that is not noticed by then is taken for one that no test notices
 
 Without MODULE formulas/, knee/ and planning/; MODULE may be a folder of the package, such as share/ or workbooks/blocks/, or any
 part of a path.  --sample N tries only so many changes of a module, spread evenly.  --draw N tries so many of each folder of the package,
-drawn at random, another draw for each --seed: it tells how large a share is noticed where there are thousands of changes.  --resume FILE
-notes each outcome there at once and, started again, goes on where it ended.  --again only the changes that were not noticed when the
+drawn at random, another draw for each --seed: it tells how large a share is noticed where there are thousands of changes; tests that
+--without-test left out are tried at the end on what no other test noticed, and counted apart.  --resume FILE notes each outcome there at
+once and, started again, goes on where it ended.  --again only the changes that were not noticed when the
 result was stored last, and have no reason.  --without libreoffice leaves out the tests that use that fixture: far quicker, and what
 survives may still be noticed by them.  --without-test TEXT leaves out the tests with TEXT in their names.
 
@@ -125,10 +126,17 @@ def try_drawn(chosen):
     """So many changes of each folder, drawn at random."""
     reasons, found = known_reasons(), drawn(modules(chosen.modules or [""]), chosen.draw, chosen.seed)
     survivors = not_noticed([change for entry in found.values() for change in entry["run"]], chosen)
+    late = noticed_late(survivors, chosen)
     stored = {entry["folder"]: entry for entry in json.loads(DRAWN.read_text(encoding="utf-8"))} if DRAWN.exists() else {}
     for folder, entry in found.items():
         left = [
-            dict(module=change["module"], before=change["before"], after=change["after"], reason=reasons.get(key(change), ""))
+            dict(
+                module=change["module"],
+                before=change["before"],
+                after=change["after"],
+                reason=reasons.get(key(change), ""),
+                late=change in late,
+            )
             for change in survivors
             if folder_of(change["module"]) == folder
         ]
@@ -140,11 +148,23 @@ def try_drawn(chosen):
             without=chosen.without_test,
             survivors=left,
         )
-        print(f"{folder:<20}{len(entry['run']):>4} of {entry['changes']:>5}, not noticed {len(left):>3}")
+        again = sum(survivor["late"] for survivor in left)
+        print(f"{folder:<20}{len(entry['run']):>4} of {entry['changes']:>5}, not noticed {len(left):>3}, of them late {again:>3}")
     if chosen.write:
         text = json.dumps(sorted(stored.values(), key=lambda entry: entry["folder"]), indent=1, ensure_ascii=False)
         DRAWN.write_text(text + "\n", encoding="utf-8")
-    return told(survivors, reasons)
+    return told([change for change in survivors if change not in late], reasons)
+
+
+def noticed_late(survivors, chosen):
+    """Those that the tests notice which were left out."""
+    if not chosen.without_test:
+        return []
+    tests = [test for test in noted(chosen.lines).fixtures if any(text in test for text in chosen.without_test)]
+    outcomes = Outcomes(chosen.resume and chosen.resume.with_suffix(".late"))
+    todo = [dict(change, tests=tests) for change in survivors if change not in outcomes]
+    run_all(todo, chosen, outcomes)
+    return [change for change in survivors if outcomes.noticed(change)]
 
 
 def not_noticed(todo, chosen):
@@ -325,6 +345,7 @@ def result(done, workers):
 
 def work(copy, todo, done, limit):
     """One process: the libraries are loaded once, each change runs in a fork of it."""
+    os.environ.setdefault("OPENPYXL_LXML", "False")  # as tests/conftest.py has it, which comes too late here
     import hypothesis  # noqa: F401
     import numpy  # noqa: F401
     import openpyxl  # noqa: F401
