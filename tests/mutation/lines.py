@@ -162,18 +162,17 @@ class LineTests:
         ran = self._ran.get(module, {})
         texts = source.splitlines()
         found: list[str] = []
+
+        def order(test: str) -> tuple[int, float]:
+            return -common_words(test, module), self.time(test)
+
         for first, last in [(line, line), *statements_around(source, line), (1, len(texts))]:
             tests = set().union(*(ran.get(text.strip(), ()) for text in texts[first - 1 : last]))
-            found += sorted(
-                (test for test in tests if test not in found and not self.uses(test, without)),
-                key=lambda test: (-common_words(test, module), self.time(test)),
-            )
+            found += sorted((test for test in tests if test not in found and not self.uses(test, without)), key=order)
             if sum(map(self.time, found)) > seconds:
                 return self.within(found, seconds)
         elsewhere = [test for test in self.fixtures if common_words(test, module) and not self.uses(test, without)]
-        found += sorted(
-            set(elsewhere) - set(found) - self.failed, key=lambda test: (-common_words(test, module), self.time(test))
-        )
+        found += sorted(set(elsewhere) - set(found) - self.failed, key=order)
         return self.within(found, seconds)
 
     def uses(self, test, fixtures):
