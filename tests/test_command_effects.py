@@ -306,6 +306,20 @@ class TestPlan:
     def test_an_option_that_the_steps_do_not_go_by_is_refused(self, words, said, shop):
         assert one_line(shop(f"plan --nominal-rpm 100 {words}")).startswith(f"gritfuncs plan: {said}")
 
+    def test_what_the_steps_go_by_is_asked_for_by_its_options(self, shop):
+        words = ("plan", "--nominal-rpm", "100", "--steps")
+        wheel = one_line(shop(*words, "wheel speed"))
+        assert wheel == (
+            "gritfuncs plan: --wheel-speed, --marked-wheel-speed must be given with --steps 'wheel speed'; "
+            "add --wheel-speed '... m/s' --marked-wheel-speed '... m/s', or a file with --setup\n"
+        )
+        for steps in ("infeed", "rpm and infeed"):
+            assert one_line(shop(*words, steps)).startswith(
+                f"gritfuncs plan: --infeed-rate must be given with --steps '{steps}'; add --infeed-rate"
+            )
+        by_rpm = ("--wheel-rpm", "1900", "--wheel-diameter", "200", "--marked-wheel-speed", "30")
+        assert shop(*words, "wheel speed", *by_rpm)[0] == 0
+
     def test_what_a_setup_file_gives_beside_is_no_fault(self, shop):
         Path("press.toml").write_text('wheel_speed = 20\ninfeed_rate = 0.6\nhighest_power = 4\ninfeed_basis = "radius"\n')
         bare = shop("plan --nominal-rpm 100")[1]

@@ -403,7 +403,9 @@ def test_of_many_that_may_be_a_setting_or_the_mark_three_are_named(tmp_path):
     assert said(read(tmp_path, f"{marks}rpm;power\n120;2\n"), f"CHECK: {rows} may be the highest speed marked")
 
 
-@pytest.mark.parametrize("place, name", [(25, "Z"), (26, "AA"), (51, "AZ"), (52, "BA"), (701, "ZZ"), (702, "703")])
+@pytest.mark.parametrize(
+    "place, name", [(25, "Z"), (26, "AA"), (51, "AZ"), (52, "BA"), (702, "AAA"), (18277, "ZZZ"), (18278, "18279")]
+)
 def test_a_column_without_a_heading_is_named_as_a_sheet_names_it(tmp_path, place, name):
     assert said(read(tmp_path, f"rpm;power\n120;2{';' * (place - 1)}7\n"), f"not read: column {name}.")
 

@@ -16,7 +16,7 @@ from .command import DONE, Command
 from .options import add_choice, add_json, add_number, add_reading_options, add_share, reading_options
 from .output import print_json
 from .parser import Parser
-from .setup_options import add_setup_options, around_of, typed_as
+from .setup_options import add_setup_options, around_of, typed_among
 
 RPM_LIMITS = ("lowest_work_rpm", "highest_work_rpm")
 LIMITS_OF = {RPM: RPM_LIMITS, BOTH: (*RPM_LIMITS, "lowest_infeed_rate", "highest_infeed_rate", "highest_power")}
@@ -61,13 +61,12 @@ def run(chosen: Namespace) -> int:
 
 def _refuse_limits_without_effect(chosen: Namespace, way: str) -> None:
     """Refused: a limit that was typed and that the steps do not go by.  What a file gives beside is no fault."""
-    for word in LIMITS:
-        typed = typed_as(chosen, word)
-        if typed is None or word in LIMITS_OF.get(way, LIMITS):
+    for word, option, got in typed_among(chosen, LIMITS):
+        if word in LIMITS_OF.get(way, LIMITS):
             continue
         only = f"only --steps '{BOTH}' goes by it" if word in LIMITS_OF[BOTH] else ""
         must = f"be left out with --steps '{way}': {only}" if only else "be left out: no steps go by it"
-        raise Refused(f"--{word.replace('_', '-')}", must, f"{typed:g}")
+        raise Refused(option, must, got)
 
 
 COMMAND = Command(

@@ -25,7 +25,7 @@ from .command import DONE, Command
 from .options import SECONDS, add_choice, add_json, add_number, add_quantity, in_unit_of, whole_number
 from .output import print_json
 from .parser import Parser
-from .setup_options import add_setup_options, around_of, typed_as
+from .setup_options import add_setup_options, around_of, line_that_supplies, options_of, typed_among, typed_as
 
 LONGEST_LAG = 10.0  # s
 WORDS = ("nominal_rpm", "lowest_work_rpm", "highest_work_rpm")
@@ -34,6 +34,7 @@ INFEED_WORDS = ("infeed_rate", "infeed_basis", "lowest_infeed_rate", "highest_in
 WHEEL_WORDS = ("wheel_diameter", "wheel_speed", "wheel_rpm", "marked_wheel_speed")
 STEP_WORDS = (*INFEED_WORDS, *WHEEL_WORDS, "highest_power")
 POWERS = ("nominal_power", "highest_power", "idle_power")
+NEEDED = {BOTH: ("infeed_rate",), INFEED: ("infeed_rate",), WHEEL: ("wheel_speed", "marked_wheel_speed")}
 GO_BY = {RPM: (), BOTH: (*INFEED_WORDS, *POWERS), INFEED: (*INFEED_WORDS, *POWERS), WHEEL: WHEEL_WORDS}
 
 
@@ -151,11 +152,7 @@ def _sweep(lag: float, plan: tuple[PlannedReading, ...]) -> dict[str, Any]:
 
 def _refuse_options_without_effect(chosen: Namespace, words: Words) -> None:
     """Refused: an option that the steps do not go by.  What a file of the setup gives beside what they go by is no fault."""
-    for word in (*INFEED_WORDS, *WHEEL_WORDS, *POWERS):
-        typed = typed_as(chosen, word)
-        if typed is None:
-            continue
-        option, got = f"--{word.replace('_', '-')}", typed if isinstance(typed, str) else f"{typed:g}"
+    for word, option, got in typed_among(chosen, (*INFEED_WORDS, *WHEEL_WORDS, *POWERS)):
         if word not in GO_BY[chosen.steps]:
             others = " or ".join(f"'{steps}'" for steps, known in GO_BY.items() if word in known)
             raise Refused(option, f"be left out with --steps '{chosen.steps}': only --steps {others} goes by it", got)
@@ -172,6 +169,10 @@ def _more(chosen: Namespace, words: Words) -> dict[str, Any]:
     values, _ = setup_from(words)
     given = {word: words.number(word) for word in ("lowest_infeed_rate", "highest_infeed_rate", "marked_wheel_speed")}
     given.update(infeed_rate=values.get("infeed_rate"), wheel_speed=values.get("wheel_speed"))
+    missing = [word for word in NEEDED[chosen.steps] if given[word] is None]
+    if missing:
+        hint = f"add {line_that_supplies(missing)}, or a file with --setup"
+        raise Refused(options_of(missing), f"be given with --steps '{chosen.steps}'", hint=hint)
     given.update(nominal_power=chosen.nominal_power, idle_power=chosen.idle_power or 0.0)
     if chosen.nominal_power is not None:
         given["highest_power"] = words.number("highest_power")

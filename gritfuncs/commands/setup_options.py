@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -75,6 +75,14 @@ def typed_as(chosen: Namespace, word: str) -> Any:
     return getattr(chosen, _DEST + word, getattr(chosen, word, None))
 
 
+def typed_among(chosen: Namespace, words: Iterable[str]) -> Iterator[tuple[str, str, str]]:
+    """(word, its option, what was typed) of each of the words that was typed, whatever a file gives."""
+    for word in words:
+        typed = typed_as(chosen, word)
+        if typed is not None:
+            yield word, _option(word), typed if isinstance(typed, str) else f"{typed:g}"
+
+
 def entry_of(chosen: Namespace) -> Entry | None:
     """The entry of the record that was asked for, which may be used."""
     if getattr(chosen, "record", None) is None:
@@ -92,6 +100,11 @@ def entry_of(chosen: Namespace) -> Entry | None:
 def line_that_supplies(missing: Iterable[str]) -> str:
     """The options that give what a setup lacks, in one line."""
     return " ".join(_example(word) for word in missing)
+
+
+def options_of(missing: Iterable[str]) -> str:
+    """The same without values, for the head of an error."""
+    return ", ".join(map(_option, missing))
 
 
 def _example(word: str) -> str:

@@ -29,7 +29,7 @@ from .options import (
 )
 from .output import print_json
 from .parser import Parser
-from .setup_options import OPTION, add_setup_options, around_of, entry_of, line_that_supplies
+from .setup_options import OPTION, add_setup_options, around_of, entry_of, line_that_supplies, options_of
 
 if TYPE_CHECKING:
     from ..record import Entry
@@ -189,9 +189,7 @@ def _refuse_missing(found: dict[str, Any]) -> None:
             "infeed_rates": "--infeed-rates RATE,RATE",
         }
         line = " ".join(plain.get(name) or line_that_supplies([name]) for name in missing)
-        raise Refused(
-            ", ".join("--" + name.replace("_", "-") for name in missing), "be given", hint=f"add {line}, or a file with --setup"
-        )
+        raise Refused(options_of(missing), "be given", hint=f"add {line}, or a file with --setup")
 
 
 def _first(*values: float | None) -> Any:

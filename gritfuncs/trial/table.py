@@ -27,6 +27,7 @@ _MAY_BE_SETTING = re.compile(
     r"|avanco|posuw|dosuw|posuv|prisuv|matning|muela|rebolo|sciernic|kotouc|skiv|srednic|prumer"
 )
 _WITH_NUMBER = re.compile(r"\s*[+-]?[.,]?\d")
+_LETTERED = 18278  # columns that three letters can name
 
 
 class Table(NamedTuple):
@@ -247,10 +248,9 @@ def _column_name(texts: Sequence[str], column: int) -> str:
     text = texts[column] if column < len(texts) else ""
     if text:
         return f"'{short(text)}'"
-    letters = chr(ord("A") + column % 26)
-    return (
-        f"column {chr(ord('A') + column // 26 - 1) if column >= 26 else ''}{letters}" if column < 702 else f"column {column + 1}"
-    )
+    from openpyxl.utils import get_column_letter
+
+    return f"column {get_column_letter(column + 1) if column < _LETTERED else column + 1}"
 
 
 def _refuse_log(rows: Sequence[Row], layout: Layout, value: Callable[[Any], Any]) -> None:
