@@ -12,7 +12,8 @@ from tool_pages import tool_page
 
 from gritfuncs.finder import ENTRIES, Entry
 from gritfuncs.formulas import catalogue
-from gritfuncs.quantities import QUANTITIES, Quantity
+from gritfuncs.quantities import QUANTITIES
+from gritfuncs.quantity import Quantity
 from gritfuncs.registry import Formula
 from gritfuncs.sheets import words as sentences
 from gritfuncs.workbooks.templates import TEMPLATES

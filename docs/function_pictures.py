@@ -16,7 +16,8 @@ from gritfuncs.formulas import catalogue
 from gritfuncs.formulas.wheel import SIEVES
 from gritfuncs.knee import FourthRoot, RecordedKnee, confirm_knee, find_knee
 from gritfuncs.planning import OK, fastest_setup, plan_trial, speed_table
-from gritfuncs.quantities import QUANTITIES, Quantity
+from gritfuncs.quantities import QUANTITIES
+from gritfuncs.quantity import Quantity
 from gritfuncs.registry import Formula
 from gritfuncs.trial import Setup
 from gritfuncs.trial.log import read_log

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from function_pages import CAUTION, entry_links, given_and_taken
 
-from gritfuncs.quantities import QUANTITIES, IsoTerm, Quantity
+from gritfuncs.quantities import QUANTITIES
+from gritfuncs.quantity import IsoTerm, Quantity
 
 HEAD = """# Glossary
 

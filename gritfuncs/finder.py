@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 
 from .formulas import catalogue
-from .quantities import QUANTITIES, Quantity
+from .quantities import QUANTITIES
+from .quantity import Quantity
 from .registry import Formula, finds, phrases_of, same
 
 

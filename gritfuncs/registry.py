@@ -14,9 +14,11 @@ from functools import cached_property, lru_cache, wraps
 from typing import Any
 
 from .cells import Cell
-from .quantities import QUANTITIES, RELATIONS, Quantity, Relation, is_array
+from .quantities import QUANTITIES, RELATIONS
+from .quantity import Quantity, Relation
 from .refused import Refused, Unusable
 from .sources import SOURCES, Source
+from .values import is_array
 
 BLOCK = 65536  # numbers of a long column taken at once: all that a formula makes of them stays in the processor's cache
 

@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 import gritfuncs as gf
 from gritfuncs.formulas import catalogue
 from gritfuncs.public import PUBLIC
-from gritfuncs.quantities import shown
+from gritfuncs.values import shown
 
 SAMPLE = Path(__file__).parent / "data" / "trial_invented.csv"
 DEPTHS, ENERGIES = [0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3], [72.3, 63.8, 56.1, 48.2, 40.1, 39.8, 40.2, 39.9]

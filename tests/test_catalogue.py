@@ -193,9 +193,10 @@ class TestUse:
 # What a part of the package may import: itself, and what stands before it in this list.
 LAYERS = (
     ("refused", "units"),
-    ("files", "markup"),
+    ("files", "markup", "values"),
     ("frames",),
     ("pictures",),  # charts, of plain numbers: nothing of grinding
+    ("quantity",),
     ("quantities", "sources", "cells", "spreadsheets"),  # spreadsheets: the file format and its arithmetic, nothing of grinding
     ("registry",),
     ("formulas",),
@@ -218,7 +219,7 @@ LAYERS = (
     ("__main__",),
 )
 LEVEL = {part: level for level, parts in enumerate(LAYERS) for part in parts}
-STANDARD_LIBRARY_ONLY = ("refused", "units", "quantities", "sources", "cells", "registry", "formulas", "knee")
+STANDARD_LIBRARY_ONLY = ("refused", "units", "values", "quantity", "quantities", "sources", "cells", "registry", "formulas", "knee")
 MODULES = sorted(path for path in PACKAGE.rglob("*.py") if path.parent != PACKAGE or path.stem != "__init__")
 
 

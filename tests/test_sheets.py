@@ -7,7 +7,7 @@ from openpyxl import Workbook
 from openpyxl.utils import column_index_from_string, get_column_letter, range_boundaries
 from seen_cells import shown
 
-from gritfuncs.quantities import Quantity
+from gritfuncs.quantity import Quantity
 from gritfuncs.sheets.book import Book, number_format, row_height
 from gritfuncs.sheets.charts import bare_chart, scatter_chart
 from gritfuncs.sheets.styles import MEDIUM, THIN, outline

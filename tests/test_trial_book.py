@@ -9,9 +9,9 @@ from test_templates import all_same, cached_values, cells_by_name, column, diffe
 
 import gritfuncs as gf
 from gritfuncs import example
-from gritfuncs.quantities import NO_DAMAGE_WORDS
 from gritfuncs.trial.inputs import GROUPS, INPUTS, RECORD
 from gritfuncs.trial.words import OTHER_WORDS, QUANTITY_WORDS
+from gritfuncs.values import NO_DAMAGE_WORDS
 from gritfuncs.workbooks.trial import build as trial
 from gritfuncs.workbooks.trial.tables import CALCULATION, FINISH, PLAN, READINGS, TRIAL
 from gritfuncs.workbooks.trial.tables import ROWS as MOST_ROWS

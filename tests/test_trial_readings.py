@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gritfuncs.quantities import NO_WORDS, YES_WORDS
 from gritfuncs.trial.readings import Entry, Unreadable, judge
+from gritfuncs.values import NO_WORDS, YES_WORDS
 
 
 def status(*rows, **options):

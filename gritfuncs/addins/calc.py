@@ -23,6 +23,8 @@ _BUNDLED = (
     "__init__.py",
     "refused.py",
     "units.py",
+    "values.py",
+    "quantity.py",
     "quantities.py",
     "registry.py",
     "cells.py",

@@ -16,8 +16,9 @@ from typing import Any
 from .. import __version__
 from ..formulas import catalogue
 from ..knee import FOUND, VERDICTS, FourthRoot, Knee, find_knee, next_reading
-from ..quantities import Quantity, is_blank, yes_or_no
+from ..quantity import Quantity
 from ..registry import Formula
+from ..values import is_blank, yes_or_no
 
 FAILED = "#GRIT! "
 LONGEST_TEXT = 255  # Excel refuses longer texts inside an array

@@ -13,7 +13,8 @@ from glob import glob
 from pathlib import Path
 from typing import Any
 
-from ..quantities import QUANTITIES, Quantity
+from ..quantities import QUANTITIES
+from ..quantity import Quantity
 from ..refused import Refused
 from ..trial.numbers import parse
 from ..trial.words import LOAD_KINDS

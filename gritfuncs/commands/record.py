@@ -7,10 +7,10 @@ from argparse import ArgumentTypeError, Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..quantities import is_blank
 from ..refused import Refused
 from ..trial import read_trial
 from ..trial.setup_file import ENTRY_TEXTS
+from ..values import is_blank
 from .command import DONE, Command
 from .options import add_json, add_reading_options, one_of, reading_options, typed_options
 from .output import print_json

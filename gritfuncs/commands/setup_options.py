@@ -7,12 +7,13 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..quantities import Quantity, is_blank
+from ..quantity import Quantity
 from ..refused import Refused
 from ..trial.given import NOTHING, Around, Given
 from ..trial.inputs import INPUTS
 from ..trial.setup_file import LIMITS, OPTION_WORDS, read_given
 from ..trial.words import quantity_of as known_quantity
+from ..values import is_blank
 from .options import in_unit_of, one_of
 from .parser import Parser
 

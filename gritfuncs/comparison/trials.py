@@ -10,11 +10,12 @@ from typing import Any
 
 from ..knee.confirm import BETWEEN_PARTS, NORMAL_95
 from ..knee.quantiles import t_quantile
-from ..quantities import QUANTITIES, SIDE_WORDS, items_of, shown
+from ..quantities import QUANTITIES, SIDE_WORDS
 from ..refused import Refused
 from ..trial import Trial
 from ..trial.readings import MICROMETRE
 from ..trial.rows import one_line
+from ..values import items_of, shown
 from .estimate import TWO_SIDED, Estimate, difference, knee_estimate, level_estimate, ratio
 from .result import DIFFERENT, SAME, SMALL, Comparison, Difference, Drift
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from math import pi
 
-from ..quantities import shown
 from ..refused import Refused
 from ..registry import formula
+from ..values import shown
 
 # Upper and lower sieve aperture in µm (ASTM E11) and the US sieve numbers of each designation (ISO 6106).
 SIEVES = {

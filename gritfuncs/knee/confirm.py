@@ -12,7 +12,7 @@ from math import inf, sqrt
 from statistics import mean
 from typing import Any
 
-from ..quantities import shown
+from ..values import shown
 from .evidence import checked_noise
 from .hinge import fit_corner, level_line, on_reading, straight_line
 from .inputs import depth_and_rpm, net_readings, share, truth

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import sqrt
 
-from ..quantities import number_in, shown
+from ..values import number_in, shown
 from .hinge import fit_corner
 from .readings import Readings, numbered
 from .result import FoundKnee, Knee, found_in

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import fsum, sqrt
 
-from ..quantities import number_in, shown
+from ..values import number_in, shown
 from .hinge import Corner, fit_corner
 from .readings import Readings
 from .thresholds import DEFAULT_NOISE, LEAST_LEVEL, MIN_REPEAT_FREEDOM, MINIMUM_NOISE, SMALLEST

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from ..quantities import number_in, shown
+from ..values import number_in, shown
 from .readings import checked
 
 

@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass, replace
 from math import ceil, inf, sqrt
 from typing import Any
 
-from ..quantities import shown
+from ..values import shown
 from . import verdict as words
 from .drift import (
     COULD_BE_DRIFT,

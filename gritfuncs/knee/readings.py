@@ -7,7 +7,7 @@ from functools import cached_property
 from math import inf, isfinite
 from typing import Any, NamedTuple
 
-from ..quantities import items_of, number_in, shown
+from ..values import items_of, number_in, shown
 from .thresholds import LARGEST, SAME_DEPTH, SAME_PLACE, SMALLEST
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from math import fsum, sqrt
 from typing import Any, NamedTuple
 
-from ..quantities import items_of, number_in, shown
+from ..values import items_of, number_in, shown
 from .evidence import checked_noise
 
 # Convention, from simulation: from so many degrees of freedom on the pooled scatter is a better guess than that of a new trial.

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from typing import Any
 
-from ..quantities import QUANTITIES, Quantity, shown
+from ..quantities import QUANTITIES
+from ..quantity import Quantity
 from ..refused import Refused
+from ..values import shown
 
 ROUNDING = 1e-12  # a limit reached but for the last digits of computing is kept; spreadsheets compare in the same way
 

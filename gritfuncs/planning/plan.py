@@ -8,8 +8,9 @@ from math import inf
 from numbers import Integral
 
 from ..knee.reach import ENERGY_FACTOR
-from ..quantities import QUANTITIES, number_in, shown
+from ..quantities import QUANTITIES
 from ..refused import Refused
+from ..values import number_in, shown
 from .limits import LIMIT_WORDS, ROUNDING, Limits, broken_limits, check_marked_speed
 
 STEP_PERCENT = 10.0  # step 10 % of rpm (common practice, no source)

@@ -8,8 +8,9 @@ from functools import cached_property
 from typing import Any
 
 from ..formulas import catalogue
-from ..quantities import INTERNAL, QUANTITIES, items_of, number_in, shown
+from ..quantities import INTERNAL, QUANTITIES
 from ..refused import Refused, Unusable
+from ..values import items_of, number_in, shown
 from .limits import DOES_NOT_FIT, LIMIT_WORDS, NO_LIMITS, Limits, breaks, check_marked_speed
 
 OK = "ok"

@@ -12,7 +12,6 @@ from typing import Any
 
 from ..files import check_new, replace_with_backup
 from ..knee import RecordedKnee
-from ..quantities import is_blank
 from ..refused import Refused, Unusable
 from ..sheets.save import save_workbook
 from ..spreadsheets.constant_cells import with_constants
@@ -25,6 +24,7 @@ from ..trial import Trial
 from ..trial.readings import MICROMETRE
 from ..trial.rows import one_line
 from ..trial.setup_file import ENTRY_TEXTS
+from ..values import is_blank
 from ..workbooks import knee_record
 from ..workbooks.blocks.record import COLUMNS, UNITS
 from ..workbooks.blocks.record_setups import SETUP_COLUMNS

@@ -16,13 +16,14 @@ from openpyxl.workbook.defined_name import DefinedName
 
 from ..formulas import catalogue
 from ..knee import PooledNoise, RecordedKnee, machine_noise
-from ..quantities import SIDE_WORDS, finite_in, is_blank
+from ..quantities import SIDE_WORDS
 from ..refused import Refused
 from ..sheets.book import OK
 from ..spreadsheets.package import Package, read_package, sheet_parts
 from ..spreadsheets.stored_cells import StoredCell, defined_names, shared_strings, stored_rows
 from ..trial.given import Around, Given
 from ..trial.rows import one_line
+from ..values import finite_in, is_blank
 from ..workbooks.blocks.record import COLUMNS, DAYS_PER_MONTH, DUPLICATE, FUTURE, INCOMPLETE, OUTDATED
 from ..workbooks.blocks.record_setups import SETUP_COLUMNS
 

@@ -20,7 +20,7 @@ from ..addins.hosts import EXCEL, Host
 from ..cells import Cell
 from ..files import refuse_existing
 from ..formulas import catalogue
-from ..quantities import Quantity, Relation
+from ..quantity import Quantity, Relation
 from ..refused import Refused, Unusable
 from ..registry import Formula
 from ..spreadsheets.elements import Element, escape_attribute, escape_text, spliced

@@ -20,7 +20,8 @@ from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.hyperlink import Hyperlink
 
-from ..quantities import QUANTITIES, Quantity
+from ..quantities import QUANTITIES
+from ..quantity import Quantity
 from ..spreadsheets.evaluate import filled_cells
 from ..trial.inputs import Input
 from . import paper

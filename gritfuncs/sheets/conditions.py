@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ..quantities import NO_DAMAGE_WORDS
+from ..values import NO_DAMAGE_WORDS
 
 
 def quoted(text: str) -> str:

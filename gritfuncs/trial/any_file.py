@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-from ..quantities import shown
 from ..refused import Refused
+from ..values import shown
 from . import text_file, trial_workbook, workbook_file
 from .rows import one_line
 from .table import Table

@@ -7,7 +7,7 @@ from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
 from ..frames import frame
-from ..quantities import finite_in
+from ..values import finite_in
 from .layout import find_layout
 from .own_settings import OWN
 from .readings import EXCLUDED, Reading

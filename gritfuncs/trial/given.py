@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from ..quantities import is_blank
+from ..values import is_blank
 from .words import SETUP_WORDS, Words, setup_from
 
 # What an earlier place says of these words does not go with a later value of the first.

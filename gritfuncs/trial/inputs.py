@@ -10,7 +10,8 @@ from typing import Any
 
 from ..planning import STEP_PERCENT, STEPS_EACH_SIDE
 from ..planning.plan import BOTH, FURTHEST_PERCENT, RPM
-from ..quantities import QUANTITIES, SIDE_WORDS, Quantity
+from ..quantities import QUANTITIES, SIDE_WORDS
+from ..quantity import Quantity
 from .words import BASES, LOAD_KINDS
 
 SPACINGS = ("rpm", "depth")

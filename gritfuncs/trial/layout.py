@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Any, Callable, NamedTuple
 
-from ..quantities import is_blank, shown
 from ..refused import Refused
 from ..units import is_unit, ratio
+from ..values import is_blank, shown
 from .headings import (
     LOADS,
     MOST_HEADINGS,

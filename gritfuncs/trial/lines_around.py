@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Callable
 
-from ..quantities import SIDE_WORDS, is_blank
+from ..quantities import SIDE_WORDS
+from ..values import is_blank
 from .layout import Layout
 from .rows import Row
 from .words import BASES, CELLS, LOAD_KINDS, Lead, is_line, leading_lines, side_word, word_of

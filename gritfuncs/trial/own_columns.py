@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Callable, NamedTuple
 
-from ..quantities import QUANTITIES, finite_in, is_blank, yes_or_no
+from ..quantities import QUANTITIES
 from ..refused import Refused
 from ..units import parse, ratio
+from ..values import finite_in, is_blank, yes_or_no
 from .headings import SHOWN_UNITS, basis_of, read_heading
 from .layout import Layout
 from .readings import CHANGED, SETTINGS, damage_in

@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ..formulas import catalogue
-from ..quantities import QUANTITIES, finite_in, shown
+from ..quantities import QUANTITIES
 from ..refused import Refused
+from ..values import finite_in, shown
 from .readings import CHANGED, Reading
 from .setup import Setup
 from .words import SPEED_AGREEMENT, Words, check_marked

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 from ..knee.page import PICTURE_WIDTH, rows_table
 from ..markup import Markup, element, joined, table
 from ..pictures.svg import chart_svg
-from ..quantities import QUANTITIES, SIDE_WORDS, finite_in
+from ..quantities import QUANTITIES, SIDE_WORDS
+from ..values import finite_in
 from .picture import chart_of
 from .readings import BLANK
 from .report import LOAD_UNITS, OWN_HEADS, figures, knee_words

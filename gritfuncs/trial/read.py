@@ -13,8 +13,9 @@ from ..formulas.energy import line_power, net_power
 from ..frames import is_frame
 from ..knee.offset import tells_offset
 from ..knee.thresholds import LARGEST, SMALLEST
-from ..quantities import QUANTITIES, finite_in, shown
+from ..quantities import QUANTITIES
 from ..refused import Refused
+from ..values import finite_in, shown
 from . import frame_table
 from .any_file import path_of, reading, table_of_file
 from .given import Around, Given

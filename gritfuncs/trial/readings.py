@@ -9,7 +9,8 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from ..quantities import NO_DAMAGE_WORDS, QUANTITIES, finite_in, is_blank, word_in, yes_or_no
+from ..quantities import QUANTITIES
+from ..values import NO_DAMAGE_WORDS, finite_in, is_blank, word_in, yes_or_no
 
 USED = "used"
 SAME_AS = "used, same as row {}"

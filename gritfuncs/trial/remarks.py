@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from ..formulas import catalogue
 from ..planning import LIMIT_WORDS, Limits, breaks, broken_limits
-from ..quantities import QUANTITIES, Check
+from ..quantities import QUANTITIES
+from ..quantity import Check
 from ..refused import Refused
 from .headings import mentions_damage
 from .own_settings import OWN, Base

@@ -13,8 +13,10 @@ from ..knee.next_reading import OUTSIDE, STEP_PERCENT, WANTED
 from ..knee.result import found_in
 from ..knee.sentence import said
 from ..planning import BAND, Limits
-from ..quantities import QUANTITIES, Check, finite_in, shown
+from ..quantities import QUANTITIES
+from ..quantity import Check
 from ..refused import Refused
+from ..values import finite_in, shown
 from .given import NOTHING, Given
 from .next_steps import next_of_both
 from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading

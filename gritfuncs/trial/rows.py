@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from ..quantities import is_blank, printable
-from ..refused import Refused
+from ..refused import Refused, printable
+from ..values import is_blank
 
 MAX_ROWS = 500  # a trial has a few dozen readings; more is a log, which has to be condensed before it is judged
 

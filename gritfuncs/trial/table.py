@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any, Callable, NamedTuple
 
-from ..quantities import QUANTITIES, Check, finite_in, shown
+from ..quantities import QUANTITIES
+from ..quantity import Check
 from ..refused import Refused
 from ..units import convert, is_unit, ratio
+from ..values import finite_in, shown
 from .headings import NUMBER_ROLES, SHOWN_UNITS, is_time, words
 from .layout import MOST_READINGS_OVER_TIME, NAMED, Layout, check_idle_unit, load_unit, log_refused
 from .numbers import only_number

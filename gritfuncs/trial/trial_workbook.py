@@ -8,9 +8,10 @@ from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
-from ..quantities import QUANTITIES, finite_in, is_blank, shown
+from ..quantities import QUANTITIES
 from ..refused import Refused
 from ..units import convert, is_unit
+from ..values import finite_in, is_blank, shown
 from .inputs import BAND, BOOK_LOAD_KINDS, ENERGY, INPUTS, OBSERVED_COLUMNS, READING_COLUMNS, RECORD, UNITS
 from .readings import Entry, Unreadable
 from .rows import Measured, one_line

@@ -10,10 +10,12 @@ from typing import Any, Callable, NamedTuple
 
 from ..formulas import catalogue
 from ..planning import Limits
-from ..quantities import QUANTITIES, SIDE_WORDS, Check, Quantity, finite_in, is_blank
-from ..quantities import shown as shown_value
+from ..quantities import QUANTITIES, SIDE_WORDS
+from ..quantity import Check, Quantity
 from ..refused import Refused
 from ..units import is_unit, parse, ratio
+from ..values import finite_in, is_blank
+from ..values import shown as shown_value
 from .headings import HEADING_WORDS, basis_of, heads_idle, phrases, plain, read_heading, states_factor, without_basis, words
 from .numbers import looks_like_number
 from .readings import Unreadable

@@ -9,8 +9,8 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Callable
 
-from ..quantities import finite_in, is_blank, shown
 from ..refused import Refused
+from ..values import finite_in, is_blank, shown
 from .inputs import FIRST_DAY, LAST_DAY
 from .layout import Layout, NoTable, find_layout
 from .lines_around import lines_around

@@ -8,8 +8,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from ...quantities import shown
 from ...refused import Refused
+from ...values import shown
 from ..rows import one_line
 from .clock import DAY, STAMP
 from .columns import number_of

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from ...quantities import shown
 from ...refused import Refused
+from ...values import shown
 
 if TYPE_CHECKING:
     from .result import PowerLog

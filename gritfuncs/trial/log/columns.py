@@ -6,9 +6,9 @@ import re
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from ...quantities import finite_in, is_blank, shown
 from ...refused import Refused
 from ...units import is_unit, ratio
+from ...values import finite_in, is_blank, shown
 from ..headings import PHRASES, plain, read_heading
 from ..headings import words as bare_words
 from ..numbers import looks_like_number

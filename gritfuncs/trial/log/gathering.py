@@ -10,9 +10,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from ...quantities import shown
 from ...refused import Refused
 from ...units import ratio
+from ...values import shown
 from ..rows import one_line
 from . import book_log, text_log
 from .analyse import analyse

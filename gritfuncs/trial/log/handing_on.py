@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ...files import write_new
-from ...quantities import QUANTITIES, SIDE_WORDS, shown
+from ...quantities import QUANTITIES, SIDE_WORDS
 from ...refused import Refused, Unusable
+from ...values import shown
 from ..read import read_trial
 from ..result import Trial
 from ..setup import Setup

@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from ...quantities import finite_in, shown
 from ...refused import Refused
+from ...values import finite_in, shown
 from .result import PowerLog
 
 LOAD_KINDS = ("power", "current", "relative")

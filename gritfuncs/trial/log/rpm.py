@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from ...quantities import QUANTITIES, finite_in, shown
+from ...quantities import QUANTITIES
 from ...refused import Refused
+from ...values import finite_in, shown
 from .sorting import GROUND
 
 if TYPE_CHECKING:

@@ -12,8 +12,9 @@ from typing import Any
 
 import numpy as np
 
-from ...quantities import QUANTITIES, finite_in, shown
+from ...quantities import QUANTITIES
 from ...refused import Refused
+from ...values import finite_in, shown
 from ..log_limits import BEFORE_END
 from .result import SweptPart
 from .sweep_plan import LEAST_LAGS, LEAST_LEG, LEAST_LEG_LAGS, LEAST_TURNS, SAID

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from ...quantities import shown
 from ...refused import Refused
+from ...values import shown
 from ..log_limits import FEWEST_ROWS
 from .signal import runs
 

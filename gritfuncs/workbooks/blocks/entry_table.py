@@ -8,7 +8,7 @@ from typing import Any
 
 from openpyxl.styles import Alignment
 
-from ...quantities import Quantity
+from ...quantity import Quantity
 from ...sheets.book import Page, number_format
 from ...sheets.columns import Columns
 from ...trial.inputs import A_DAY, DATE_FORMAT, DAY

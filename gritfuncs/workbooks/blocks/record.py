@@ -24,7 +24,8 @@ from openpyxl.styles import Alignment
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
-from ...quantities import QUANTITIES, Quantity
+from ...quantities import QUANTITIES
+from ...quantity import Quantity
 from ...sheets.book import INCH, OK, Book, Page, number_check
 from ...sheets.columns import Column, Columns, filled_up
 from ...sheets.conditions import are_numbers, first_of, quoted

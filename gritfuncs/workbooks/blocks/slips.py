@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ...quantities import Quantity
+from ...quantity import Quantity
 from ...sheets.book import IN_INCHES, Book
 from ...sheets.conditions import first_of, quoted
 

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from ...knee import confirm
-from ...quantities import QUANTITIES, Quantity
+from ...quantities import QUANTITIES
+from ...quantity import Quantity
 from ...sheets.book import Book, Page, number_check
 from ...sheets.columns import filled_up
 from ...sheets.conditions import are_numbers, first_of, quoted

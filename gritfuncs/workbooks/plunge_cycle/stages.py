@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ...quantities import QUANTITIES, Quantity
+from ...quantities import QUANTITIES
+from ...quantity import Quantity
 
 BELOW, ABOVE, TOO_FAST = "depth below band", "depth above band", "traverse too fast"
 UNKNOWN = "not known"  # for want of an input that may stay blank

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ... import example
-from ...quantities import Quantity
+from ...quantity import Quantity
 from ...sheets.book import Book
 from ...sheets.conditions import first_of
 from ...trial.log_limits import ENTER, FEWEST_PARTS, LAGS, LEAST_SHARE, LEAVE, MOST_SPREAD, SLOW

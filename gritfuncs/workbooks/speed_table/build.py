@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from ... import example
-from ...quantities import QUANTITIES, Quantity
+from ...quantities import QUANTITIES
+from ...quantity import Quantity
 from ...sheets.book import OK, Book
 from ...sheets.conditions import are_numbers
 from ...sheets.order import CHECKS, HELP, ROWS_WIDTHS_CONVERTED, arrange, caution_lines

@@ -10,7 +10,8 @@ from typing import Callable
 
 from openpyxl.utils import get_column_letter
 
-from ...quantities import QUANTITIES, Quantity
+from ...quantities import QUANTITIES
+from ...quantity import Quantity
 from ...sheets.book import Book
 from ...sheets.conditions import are_numbers, first_of, quoted
 from ..blocks.limits import limit_cases

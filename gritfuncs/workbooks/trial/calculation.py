@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ...planning.plan import BOTH
-from ...quantities import NO_WORDS, QUANTITIES, YES_WORDS
+from ...quantities import QUANTITIES
 from ...sheets.book import OK, Book
 from ...sheets.conditions import are_numbers, first_of, is_one_of, quoted, says_no_damage, without_stops
 from ...trial.inputs import ENERGY as ENERGY_KIND
@@ -24,6 +24,7 @@ from ...trial.readings import (
     USE_UNCLEAR,
     USED,
 )
+from ...values import NO_WORDS, YES_WORDS
 from ..blocks.limits import beyond
 from ..blocks.wheel import formula
 from .tables import CALCULATION, FINISH, READINGS, ROWS, ROWS_SHEET
