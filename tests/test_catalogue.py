@@ -219,7 +219,18 @@ LAYERS = (
     ("__main__",),
 )
 LEVEL = {part: level for level, parts in enumerate(LAYERS) for part in parts}
-STANDARD_LIBRARY_ONLY = ("refused", "units", "values", "quantity", "quantities", "sources", "cells", "registry", "formulas", "knee")
+STANDARD_LIBRARY_ONLY = (
+    "refused",
+    "units",
+    "values",
+    "quantity",
+    "quantities",
+    "sources",
+    "cells",
+    "registry",
+    "formulas",
+    "knee",
+)
 MODULES = sorted(path for path in PACKAGE.rglob("*.py") if path.parent != PACKAGE or path.stem != "__init__")
 
 
