@@ -182,7 +182,8 @@ def test_infeed_rates_are_never_counted_on_the_wrong_basis(shop, trial):
 def test_a_trial_without_a_knee_gives_no_table(shop, folder):
     (folder / "few.csv").write_text("rpm;power kW\n100;2\n110;1,9\n", encoding="utf-8")
     said = shop("table", "--trial", "few.csv", "--setup", "press7.toml", code=1)
-    assert "no depth to hold: the verdict is too few readings" in said
+    advice = gf.read_trial(folder / "few.csv").knee.advice
+    assert advice and f"no depth to hold: the verdict is too few readings; {advice}" in said
     lines = ["rpm;power kW;idle kW;damage"] + [f"{rpm:g};{power};{idle};crack" for rpm, power, idle in example.readings()]
     (folder / "cracked.csv").write_text("\n".join(lines), encoding="utf-8")
     assert "damage was seen" in shop("table", "--trial", "cracked.csv", "--setup", "press7.toml", code=1)

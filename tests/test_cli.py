@@ -12,8 +12,9 @@ import pytest
 from openpyxl import load_workbook
 
 import gritfuncs as gf
-from gritfuncs import demo, example
+from gritfuncs import demo, example, planning
 from gritfuncs.commands import COMMANDS
+from gritfuncs.knee.next_reading import WANTED
 from gritfuncs.record import read_record
 
 TABLE = [
@@ -207,6 +208,12 @@ def test_check_names_every_host_and_a_next_step():
 
 def test_share_says_when_there_is_nothing_to_share(demo_folder):
     assert "must" in one_line_failure("share", "none.xlsx", cwd=demo_folder[0])
+
+
+def test_help_says_in_percent_what_stands_where_no_share_is_given():
+    assert WANTED == 0.05 and planning.BAND == 0.02
+    assert all("good enough (default: ±5 %)" in " ".join(run(command, "--help").split()) for command in ("next", "confirm"))
+    assert "(default: ±2 %)" in run("table", "--help")
 
 
 def test_every_command_has_help():

@@ -364,6 +364,11 @@ class TestPlan:
         said = shop(words)[1]
         assert all(f"Check the {word} power: usual is 0 to " in said for word in ("nominal", "highest", "idle"))
 
+    def test_much_for_an_idling_spindle_may_be_usual_under_load(self, shop):
+        words = "plan --nominal-rpm 100 --steps infeed --infeed-rate 0.6 --nominal-power 80 --highest-power 90 --idle-power 60"
+        said = [line for line in shop(words)[1].splitlines() if line.startswith("Check")]
+        assert said == ["Check the idle power: usual is 0 to 50 kW (got 60 kW)."]
+
     def test_a_plan_at_one_rpm_has_no_sweep(self, shop):
         words = ("plan", "--nominal-rpm", "100", "--steps", "infeed", "--infeed-rate", "0.6", "--sweep", "2")
         assert "--sweep must be left out where the plan has one work rpm only" in one_line(shop(*words))

@@ -69,7 +69,7 @@ def numbers_in_unit_of(quantity: Quantity) -> Callable[[str], list[float]]:
 
 def _may_have_decimal_commas(parts: list[str]) -> bool:
     values = [value for value in (parse(part, ".") for part in parts) if value is not None]
-    return any(_ZERO.match(part) for part in parts[:-1]) or values != sorted(values)
+    return _ZERO.match(parts[0]) is not None or values != sorted(values)
 
 
 def _parted(text: str) -> tuple[float, str]:
