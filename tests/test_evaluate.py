@@ -222,6 +222,28 @@ def test_every_function_of_the_table_is_compared():
     assert used >= set(FUNCTIONS)
 
 
+MANY = 255
+ARGUMENTS = {  # least and most, as the syntax of OpenFormula and of Excel has them (values from memory)
+    **dict.fromkeys("ABS INT SQRT EXP LN LOG10 NOT TRIM CHAR VALUE ROWS COLUMNS".split(), (1, 1)),
+    **dict.fromkeys("ISNUMBER ISLOGICAL ISTEXT ISBLANK ISERROR".split(), (1, 1)),
+    **dict.fromkeys("MOD ROUND ROUNDUP ROUNDDOWN POWER IFERROR LARGE SMALL COUNTIF TINV TEXT".split(), (2, 2)),
+    **dict.fromkeys("SUM AVERAGE MIN MAX MEDIAN STDEV COUNT COUNTA SUMPRODUCT AND OR CONCATENATE".split(), (1, MANY)),
+    **dict.fromkeys("IF SUMIF AVERAGEIF INDEX MATCH".split(), (2, 3)),
+    **dict.fromkeys("PI NA".split(), (0, 0)),
+    **dict.fromkeys("LEFT RIGHT".split(), (1, 2)),
+    **dict.fromkeys("SUMIFS AVERAGEIFS".split(), (3, MANY)),
+    **dict.fromkeys("VLOOKUP SUBSTITUTE".split(), (3, 4)),
+    **dict.fromkeys("FINV MID".split(), (3, 3)),
+    "CHOOSE": (2, MANY),
+    "COUNTIFS": (2, MANY),
+    "FIXED": (1, 3),
+}
+
+
+def test_functions_take_as_many_arguments_as_spreadsheets_let_them():
+    assert {name: (each.least, each.most) for name, each in FUNCTIONS.items()} == ARGUMENTS
+
+
 def test_the_table_holds_what_our_workbooks_use_and_what_sharing_meets(as_built):
     books = [as_built(name) for name in TEMPLATES]
     cells = [cell for book in books for cell in cells_of(*book) if cell.data_type == "f"]

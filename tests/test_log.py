@@ -276,6 +276,7 @@ class TestSteps:
             ((RPMS, 0.5), "parts_per_step must be whole numbers"),
             ((RPMS, -1), "parts_per_step must be whole numbers >= 0"),
             ((RPMS, 2, [99]), "leave_out must be numbers of parts, 1 to 14"),
+            ((RPMS, 2, range(1, 15)), "parts must be 14, 7 steps of 2 .got 0."),
             (([-3] * 7, 2), "work_rpm must be > 0"),
             ((120, 2), "work_rpms must be a list"),
         ],

@@ -82,6 +82,12 @@ class TestColumns:
         with pytest.raises(ValueError, match="power must be the heading or letter of one column"):
             gf.read_log(path, power="torque")
 
+    def test_a_word_above_that_has_no_column_of_numbers_below_it_is_no_column(self, tmp_path):
+        path = tmp_path / "log.csv"
+        path.write_text(self.TWO.replace("\n", ",torque\n", 1), encoding="utf-8")
+        with pytest.raises(ValueError, match="power must be the heading or letter of one column"):
+            gf.read_log(path, power="torque")
+
     @pytest.mark.parametrize(
         "heading, kind, factor",
         [

@@ -218,6 +218,17 @@ def test_sheets_and_parts_in_the_order_of_the_tabs(saved):
     ]
 
 
+@pytest.mark.parametrize("name", ["", "R&amp;D &lt;1>"])
+def test_a_sheet_without_a_name_of_its_own_is_damaged(name, saved, tmp_path):
+    text = read_package(saved).text("xl/workbook.xml")
+    assert 'name="Other"' in text
+    (tmp_path / "twice.xlsx").write_bytes(
+        edited(saved, {"xl/workbook.xml": text.replace('name="Other"', f'name="{name}"').encode()})
+    )
+    with pytest.raises(ValueError, match="damaged workbook .*a sheet has no name of its own"):
+        sheet_parts(read_package(tmp_path / "twice.xlsx"))
+
+
 def test_formula_cells_in_every_spelling():
     xml = (
         '<w xmlns:x="urn:x"><x:row r="1"><x:c r="A1" s="3"><x:f>A2&amp;"&lt;"</x:f><x:v>1</x:v></x:c><x:c r="B1"/>'

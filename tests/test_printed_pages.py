@@ -106,8 +106,23 @@ def test_no_table_that_fits_a_page_is_split(lengths):
         return
     assert not sheet.sheet_properties.pageSetUpPr.fitToPage and setup.scale >= SMALLEST
     assert {end + 1 for end in ends} <= set(tables.begins)
-    for first, last in zip([5, *(end + 1 for end in ends)], [*ends, row - 1]):
+    pages = list(zip([5, *(end + 1 for end in ends)], [*ends, row - 1]))
+    for first, last in pages:
         assert 30 * (4 + last - first + 1) <= 100 * A4_HEIGHT / setup.scale
+    for (first, _), (begun, _) in zip(pages, pages[1:]):  # the table after a break would not have fitted before it
+        end = next(table for table in [*tables.begins, row] if table > begun)
+        assert 1.03 * 30 * (4 + end - first) > 100 * A4_HEIGHT / setup.scale
+
+
+def test_margins_leave_what_pages_are_counted_by():
+    """A4 is 210 by 297 mm (ISO 216), Letter 8.5 by 11 inch; footers stand within the margin below."""
+    sheet = Workbook().active
+    set_up(sheet, Tables([5], []))
+    margins = sheet.page_margins
+    for height, width in ((210 / 25.4, 297 / 25.4), (8.5, 11)):
+        assert 72 * (height - margins.top - margins.bottom) >= A4_HEIGHT - 0.5
+        assert 72 * (width - margins.left - margins.right) >= 720
+    assert margins.footer + 8 / 72 < margins.bottom and margins.header <= margins.top
 
 
 def with_a_table(rows):

@@ -65,6 +65,28 @@ def test_cautions_are_bold_where_the_book_is_seen_first(name, as_built):
 
 
 @pytest.mark.parametrize("name", TEMPLATES)
+def test_every_book_has_the_usual_cautions(name, as_built):
+    """Written anew: what a caution must speak of, whatever the sentence says of it."""
+    said = " ".join(
+        str(cell.value) for sheet in as_built(name) for row in sheet.iter_rows() for cell in row if cell.value
+    ).lower()
+    for words in (
+        ("faster than the speed marked on it", "above the speed marked on it"),
+        ("guards closed",),
+        ("ring-test",),
+        ("cobalt",),
+        ("coolant mist",),
+        ("use extraction",),
+        ("work discolours or cracks",),
+        ("torn out of the wheel",),
+        ("local rules",),
+        ("wheel and machine makers",),
+        ("qualified people",),
+    ):
+        assert any(each in said for each in words), words
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
 def test_what_is_printed_at_a_scale_fits_across_the_page(name, as_built):
     """10 inch within the margins of A4 and Letter alike; a digit of 10 points is 5.25 points wide."""
     for sheet in as_built(name):

@@ -92,6 +92,14 @@ def test_repeats_count_and_empty_ones_cost_nothing(path):
         assert "trial.ods: must have at most 1024 filled columns" in refusal(save(path, row("rpm", "load"), full))
 
 
+@pytest.mark.parametrize("many", ["0", "-1", "1.5", "many", "1048577", "1" * 5000, ""])
+@pytest.mark.parametrize("what", ["rows", "columns"])
+def test_what_cannot_be_repeated_so_often_is_damaged(path, what, many):
+    repeated = f' table:number-{what}-repeated="{many}"'
+    one = f"<table:table-row{repeated if what == 'rows' else ''}><table:table-cell{repeated if what == 'columns' else ''}/></table:table-row>"
+    assert "damaged document (part content.xml: a repetition of" in refusal(save(path, row("rpm", "load"), row(120, 5), one))
+
+
 def test_notes_spans_and_blanks_are_told_apart(path):
     noted = (
         '<table:table-cell office:value-type="string"><office:annotation><text:p>a remark of mine</text:p></office:annotation>'
