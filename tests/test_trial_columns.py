@@ -8,8 +8,10 @@ import pytest
 from openpyxl import Workbook
 
 from gritfuncs.refused import Refused
-from gritfuncs.trial import read_trial, words
-from gritfuncs.trial.headings import PHRASES, plain, read_heading, role_of
+from gritfuncs.trial import read_trial
+from gritfuncs.trial.headings import PHRASES, plain, read_heading, role_of, words
+from gritfuncs.trial.lines import word_of
+from gritfuncs.trial.words import _CALLED
 
 
 def read(folder, text, **options):
@@ -585,9 +587,9 @@ def test_an_idle_reading_in_a_unit_needs_one_of_the_load(tmp_path, text):
 def test_no_words_head_two_columns_or_name_two_values():
     heads = [(phrase, role) for role, known in PHRASES.items() for phrase in known]
     assert [(phrase, role_of(phrase)[0]) for phrase, _ in heads] == heads
-    lines = [(called.strip(), word) for word, listed in words._CALLED.items() for called in listed.split(",")]
-    assert [(called, words.word_of(called)[0]) for called, _ in lines] == lines
-    assert not {phrase for phrase, _ in heads} & {words.words(called) for called, _ in lines}
+    lines = [(called.strip(), word) for word, listed in _CALLED.items() for called in listed.split(",")]
+    assert [(called, word_of(called)[0]) for called, _ in lines] == lines
+    assert not {phrase for phrase, _ in heads} & {words(called) for called, _ in lines}
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from ..quantities import QUANTITIES
 from ..refused import Refused
 from ..trial import Setup, Trial, read_trial
 from ..trial.readings import MICROMETRE
-from ..trial.words import limits_from, setup_from, unusual
+from ..trial.setup_values import limits_from, setup_from, unusual
 from .command import DONE, Command
 from .options import add_json, add_reading_options, add_share, reading_options, refuse_reading_options
 from .output import print_json

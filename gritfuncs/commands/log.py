@@ -12,7 +12,8 @@ from typing import Any
 
 from ..trial import Setup, read_trial
 from ..trial.log import PowerLog, read_log
-from ..trial.words import LOAD_KINDS, setup_from
+from ..trial.setup_values import setup_from
+from ..trial.words import LOAD_KINDS
 from .command import DONE, FAILED, Command
 from .options import OF_READINGS, SECONDS, add_choice, add_number, files, number, whole_number
 from .output import error_line

@@ -20,7 +20,9 @@ from ..quantities import QUANTITIES
 from ..refused import Refused
 from ..trial.log.advice import logging_advice, sweep_advice
 from ..trial.log.sweep_plan import sweep_points
-from ..trial.words import BASES, Words, setup_from
+from ..trial.setup_values import setup_from
+from ..trial.shop_units import Words
+from ..trial.words import BASES
 from .command import DONE, Command
 from .options import SECONDS, add_choice, add_json, add_number, add_quantity, in_unit_of, whole_number
 from .output import print_json

@@ -8,7 +8,7 @@ from pathlib import Path
 from ..files import check_new, write_new
 from ..sheets.words import CAUTION
 from ..trial.setup_file import ENDING, KEYS, setup_text
-from ..trial.words import setup_from
+from ..trial.setup_values import setup_from
 from .command import DONE, Command
 from .parser import Parser
 from .setup_options import add_setup_options, around_of, line_that_supplies

@@ -15,7 +15,8 @@ from ..trial import Trial, read_trial
 from ..trial.given import Given
 from ..trial.readings import MICROMETRE
 from ..trial.setup_file import OPTION_WORDS
-from ..trial.words import BASES, LOAD_KINDS, limits_from, setup_from
+from ..trial.setup_values import limits_from, setup_from
+from ..trial.words import BASES, LOAD_KINDS
 from .command import DONE, Command
 from .options import (
     add_json,

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 from ..frames import frame
 from ..values import finite_in
 from .layout import find_layout
+from .lines import Lead, leading_lines, word_of
 from .own_settings import OWN
 from .readings import EXCLUDED, Reading
 from .rows import Row, filled, one_line
 from .table import Table, table_of
-from .words import LIMIT_WORDS, LOAD_KINDS, Lead, leading_lines, word_of
+from .words import LIMIT_WORDS, LOAD_KINDS
 from .workbook_file import typed
 
 if TYPE_CHECKING:

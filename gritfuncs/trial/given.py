@@ -9,7 +9,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from ..values import is_blank
-from .words import SETUP_WORDS, Words, setup_from
+from .setup_values import setup_from
+from .shop_units import Words
+from .words import SETUP_WORDS
 
 # What an earlier place says of these words does not go with a later value of the first.
 _TAKES_THE_PLACE_OF = {

@@ -25,9 +25,9 @@ from .headings import (
     states_factor,
     words,
 )
+from .lines import is_line
 from .readings import SETTINGS, Entry, Unreadable, damage_in
 from .rows import MAX_ROWS, Row, one_line, quoted
-from .words import is_line
 
 _LETTERS = re.compile("[A-Z]{1,2}")
 NAMED = "columns={...} (--column WORD=COLUMN)"  # how a caller names columns, in Python and on the command line

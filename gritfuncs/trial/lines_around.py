@@ -8,8 +8,9 @@ from typing import Any, Callable
 from ..quantities import SIDE_WORDS
 from ..values import is_blank
 from .layout import Layout
+from .lines import CELLS, Lead, is_line, leading_lines, word_of
 from .rows import Row
-from .words import BASES, CELLS, LOAD_KINDS, Lead, is_line, leading_lines, side_word, word_of
+from .words import BASES, LOAD_KINDS, side_word
 
 
 def lines_around(

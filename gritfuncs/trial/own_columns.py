@@ -11,9 +11,10 @@ from ..units import parse, ratio
 from ..values import finite_in, is_blank, yes_or_no
 from .headings import SHOWN_UNITS, basis_of, read_heading
 from .layout import Layout
+from .lines import Line, column_line
 from .readings import CHANGED, SETTINGS, damage_in
 from .rows import Row
-from .words import ALSO_GIVEN_AS, STEADY_WORDS, Line, column_line
+from .words import ALSO_GIVEN_AS, STEADY_WORDS
 
 
 class Own(NamedTuple):

@@ -17,7 +17,8 @@ from ..refused import Refused
 from ..values import finite_in, shown
 from .readings import CHANGED, Reading
 from .setup import Setup
-from .words import SPEED_AGREEMENT, Words, check_marked
+from .setup_values import SPEED_AGREEMENT, check_marked
+from .shop_units import Words
 
 # Idle power of one wheel speed serves another so near: at 2 % it is off by 4 % of idle at most (between linear and square, from memory).
 SAME_SPEED = 0.02

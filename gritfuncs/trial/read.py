@@ -26,8 +26,10 @@ from .remarks import limit_remarks, reading_remarks, result_remarks, setup_remar
 from .result import Trial
 from .setup import Setup
 from .setup_file import read_given
+from .setup_values import check_marked, limits_from, setup_from, unusual
+from .shop_units import Words
 from .table import RELATIVE, Table, chosen_kind
-from .words import BASES, LOAD_KINDS, Words, check_marked, limits_from, setup_from, unusual
+from .words import BASES, LOAD_KINDS
 
 DENSITY_HINT = " (or grit size, concentration and active fraction)"
 

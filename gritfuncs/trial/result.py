@@ -22,8 +22,8 @@ from .next_steps import next_of_both
 from .readings import BLANK, EXCLUDED, LEFT_OUT, USED, Reading
 from .rows import short
 from .setup import Setup
+from .setup_values import setup_from
 from .ways import BOTH, RPM, way_of
-from .words import setup_from
 
 STATUS_KINDS = (USED, EXCLUDED, LEFT_OUT.split(":")[0], BLANK)
 SAME_INFEED = 0.02  # of the grit depth; how far depths from a table may be from one fourth root of the rpm

@@ -10,7 +10,8 @@ from ..quantities import QUANTITIES, SIDE_WORDS
 from ..refused import Refused
 from .any_file import path_of, reading
 from .setup_file import read_given
-from .words import setup_from, side_number
+from .setup_values import setup_from
+from .words import side_number
 
 
 @dataclass(frozen=True)

@@ -17,10 +17,12 @@ from . import text_file, workbook_file
 from .any_file import reading, table_of_file
 from .given import Given
 from .inputs import GRITS, INPUTS, LOAD, LOAD_MORE, WHEEL, WORK
+from .lines import Line, line_of
 from .numbers import SIGN_NAMES, looks_like_number, only_number, parse
 from .rows import one_line, quoted, short
+from .shop_units import designated_concentration, in_shop_units
 from .trial_workbook import inputs_of, is_trial_workbook
-from .words import LOAD_KINDS, Line, designated_concentration, in_shop_units, line_of, quantity_of
+from .words import LOAD_KINDS, quantity_of
 
 if sys.version_info >= (3, 11):
     import tomllib

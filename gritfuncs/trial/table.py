@@ -14,11 +14,14 @@ from ..units import convert, is_unit, ratio
 from ..values import finite_in, shown
 from .headings import NUMBER_ROLES, SHOWN_UNITS, is_time, words
 from .layout import MOST_READINGS_OVER_TIME, NAMED, Layout, check_idle_unit, load_unit, log_refused
+from .lines import Lead, Line
 from .numbers import only_number
 from .own_columns import Columns, columns_of_settings, is_per_turn, own_values, put_lines, readings_in, rpm_of, setting_in
 from .readings import Entry, Unreadable
 from .rows import Measured, Row, one_line, short
-from .words import LOAD_KINDS, Lead, Line, Words, in_shop_units, may_be_mark, number_and_unit
+from .shop_units import Words, in_shop_units
+from .stated_units import number_and_unit
+from .words import LOAD_KINDS, may_be_mark
 
 RELATIVE = "relative"  # kind of load of any unit; unit of depths and energies that are only in proportion
 

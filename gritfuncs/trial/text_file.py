@@ -14,12 +14,15 @@ from typing import Any
 from ..refused import Refused
 from .headings import NUMBER_ROLES, roles_in, words
 from .layout import Layout, find_layout
+from .lines import Lead
 from .lines_around import lines_around
 from .numbers import SIGN_NAMES, decimal_sign, looks_like_number, parse
 from .own_columns import setting_in
 from .rows import Row, filled, one_line
+from .shop_units import Words
+from .stated_units import number_and_unit
 from .table import Table, table_of
-from .words import KNOWN, Lead, Words, number_and_unit
+from .words import KNOWN
 
 ENDINGS = (".csv", ".tsv", ".txt")
 DELIMITERS = (";", "\t", ",")  # the comma last, because it may also be a decimal sign

@@ -13,10 +13,13 @@ from ..refused import Refused
 from ..units import convert, is_unit
 from ..values import finite_in, is_blank, shown
 from .inputs import BAND, BOOK_LOAD_KINDS, ENERGY, INPUTS, OBSERVED_COLUMNS, READING_COLUMNS, RECORD, UNITS
+from .lines import Line
 from .readings import Entry, Unreadable
 from .rows import Measured, one_line
+from .shop_units import Words, in_shop_units
+from .stated_units import unit_beside
 from .table import Table
-from .words import Line, Words, in_shop_units, quantity_of, unit_beside
+from .words import quantity_of
 from .workbook_file import Workbook
 
 _NAMES = ("in_readings", "in_load_kind")  # a workbook that has them is a trial workbook
