@@ -8,9 +8,10 @@ from openpyxl.utils import column_index_from_string, get_column_letter, range_bo
 from seen_cells import shown
 
 from gritfuncs.quantity import Quantity
-from gritfuncs.sheets.book import Book, number_format, row_height
+from gritfuncs.sheets.book import Book
 from gritfuncs.sheets.charts import bare_chart, scatter_chart
-from gritfuncs.sheets.styles import MEDIUM, THIN, outline
+from gritfuncs.sheets.sizes import row_height
+from gritfuncs.sheets.styles import MEDIUM, THIN, number_format, outline
 from gritfuncs.sheets.words import CAUTION_LINES
 from gritfuncs.trial.inputs import MORE, NEEDED
 from gritfuncs.workbooks.templates import TEMPLATES

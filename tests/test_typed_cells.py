@@ -12,7 +12,7 @@ from openpyxl.utils.cell import coordinate_to_tuple
 from test_templates import cached_values, cells_by_name, column, differences, saved
 
 from gritfuncs.quantities import QUANTITIES
-from gritfuncs.sheets.book import quantity_format
+from gritfuncs.sheets.styles import quantity_format
 from gritfuncs.workbooks.templates import TEMPLATES
 from gritfuncs.workbooks.trial import build as trial
 from gritfuncs.workbooks.trial.tables import CALCULATION

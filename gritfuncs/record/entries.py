@@ -18,7 +18,7 @@ from ..formulas import catalogue
 from ..knee import PooledNoise, RecordedKnee, machine_noise
 from ..quantities import SIDE_WORDS
 from ..refused import Refused
-from ..sheets.book import OK
+from ..sheets.checks import OK
 from ..spreadsheets.package import Package, read_package, sheet_parts
 from ..spreadsheets.stored_cells import StoredCell, defined_names, shared_strings, stored_rows
 from ..trial.given import Around, Given

@@ -1,9 +1,10 @@
-"""Formula text for conditions: a table of cases in place of nested IFs, a text in quotes, a test for numbers."""
+"""Formula text for conditions: a table of cases in place of nested IFs, a text in quotes, tests for numbers."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..quantity import Quantity
 from ..values import NO_DAMAGE_WORDS
 
 
@@ -26,6 +27,18 @@ def first_of(*cases: tuple[str, str], otherwise: str) -> str:
 def are_numbers(*cells: str) -> str:
     """A condition that holds where every one of the cells is a number; it is never an error."""
     return "*".join(f"ISNUMBER({cell})" for cell in cells) + (">0" if len(cells) > 1 else "")  # a single TRUE is not 1
+
+
+def number_check(cell: str, quantity: Quantity) -> str:
+    """A formula that is TRUE when the cell holds a number within the limits; it never gives an error."""
+    tests: list[tuple[str, float]] = []
+    if quantity.low is not None:
+        tests.append((">" if quantity.low_open else ">=", quantity.low))
+    tests.append(("<=", quantity.high if quantity.high is not None else 1e300))
+    inside = "TRUE"
+    for sign, limit in reversed(tests):
+        inside = f"IF({cell}{sign}{limit:G},{inside},FALSE)"
+    return f"IF(ISLOGICAL({cell}),FALSE,IF(ISNUMBER({cell}),{inside},FALSE))"  # TRUE is a number to LibreOffice
 
 
 def is_one_of(text: str, words: Sequence[str]) -> str:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from .book import Book, Page
+from .book import Book
+from .page import Page
 from .styles import INPUT_TAB, RESULT_TAB, font
 from .words import CAUTION_LINES
 

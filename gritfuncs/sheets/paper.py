@@ -9,16 +9,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from openpyxl.utils import column_index_from_string, get_column_letter, range_boundaries
+from openpyxl.utils import column_index_from_string, range_boundaries
 from openpyxl.worksheet.pagebreak import Break
 
+from .sizes import column_width
 from .words import FOOTER_CAUTION
 
 SMALLEST = 78  # percent: text of 9 points, the smallest of tables, prints as 7
 _A4 = 9
 _WIDTH, _HEIGHT = 10.0 * 72, 7.17 * 72  # points within the margins of Letter, and of A4, both across
 _MARGINS = dict(left=0.5, right=0.5, top=0.5, bottom=0.6, header=0.3, footer=0.3)  # inch
-_COLUMN_WIDTH, _ROW_HEIGHT = 9, 15.0  # of those without their own, in signs and in points
+_ROW_HEIGHT = 15.0  # points of a row without its own
 _SIGN, _PADDING = 5.25, 3.75  # points of a column: for each sign of its width, and for itself
 _SPARE = 1.03  # other fonts make rows higher and columns wider
 _HEAD = 4  # rows of each page: title, state, check line and heading
@@ -112,9 +113,7 @@ def _widths(sheet, columns: int) -> Iterator[float]:
 
 
 def _width(sheet, column: int) -> float:
-    letter = get_column_letter(column)
-    signs = sheet.column_dimensions[letter].width if letter in sheet.column_dimensions else _COLUMN_WIDTH
-    return _SIGN * signs + _PADDING
+    return _SIGN * column_width(sheet, column) + _PADDING
 
 
 def _height(sheet, row: int) -> float:

@@ -1,4 +1,5 @@
-"""How cells of the workbooks look: fonts, fills and borders, named styles, and the formats that a condition adds.
+"""How cells of the workbooks look: fonts, fills and borders, number formats, named styles, and the formats that a condition
+adds.
 
 A state shows by its word, its shape and its fill, never by a colour alone: half of the prints are grey.  Every colour is opaque
 ARGB: with the 00 in front that openpyxl writes otherwise, Gnumeric draws no border.
@@ -11,6 +12,8 @@ from dataclasses import dataclass, field
 from openpyxl.formatting.rule import Rule
 from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Protection, Side
 from openpyxl.styles.differential import DifferentialStyle
+
+from ..quantity import Quantity
 
 FONT = "Arial"
 INPUT, HEAD, STOP_FILL, WARNING_FILL = "FFFFF6D6", "FFE4E4E4", "FFB00000", "FFFFC000"
@@ -27,6 +30,16 @@ INPUT_FILL, HEAD_FILL = PatternFill("solid", fgColor=INPUT), PatternFill("solid"
 
 def font(size: float = 10, bold: bool = False, colour: str = BLACK, **more) -> Font:
     return Font(name=FONT, size=size, bold=bold, color=colour, **more)
+
+
+def number_format(digits: int) -> str:
+    return "0" if digits == 0 else "0." + "0" * digits
+
+
+def quantity_format(quantity: Quantity) -> str:
+    """The decimals of the vocabulary; a number that is never negative and too small for them is shown in full, not as 0.0."""
+    shown = number_format(quantity.digits)
+    return f"[<{5 * 10 ** -(quantity.digits + 1):g}]General;{shown}" if quantity.low == 0 and quantity.digits else shown
 
 
 @dataclass(frozen=True)

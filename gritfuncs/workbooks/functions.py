@@ -11,8 +11,9 @@ from ..addins.functions import FUNCTIONS
 from ..addins.hosts import HOSTS, NATIVE
 from ..formulas import catalogue
 from ..knee import find_knee
-from ..sheets.book import Book, Page
+from ..sheets.book import Book
 from ..sheets.conditions import first_of
+from ..sheets.page import Page
 from .blocks.knee import knee_block
 from .blocks.lay_out import last_step
 from .blocks.state import MARKED_SPEED, NOT_FULFILLED

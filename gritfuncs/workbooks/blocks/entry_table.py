@@ -9,8 +9,9 @@ from typing import Any
 from openpyxl.styles import Alignment
 
 from ...quantity import Quantity
-from ...sheets.book import Page, number_format
 from ...sheets.columns import Columns
+from ...sheets.page import Page
+from ...sheets.styles import number_format
 from ...trial.inputs import A_DAY, DATE_FORMAT, DAY
 
 

@@ -9,8 +9,9 @@ from typing import Any
 
 from ...planning import LIMIT_WORDS, ROUNDING
 from ...quantities import QUANTITIES
-from ...sheets.book import Book, Page
+from ...sheets.book import Book
 from ...sheets.conditions import are_numbers, quoted
+from ...sheets.page import Page
 
 _LABELS = {
     "highest_work_rpm": "highest work rpm",

@@ -26,9 +26,12 @@ from openpyxl.worksheet.pagebreak import Break
 
 from ...quantities import QUANTITIES
 from ...quantity import Quantity
-from ...sheets.book import INCH, OK, Book, Page, number_check
+from ...sheets.book import Book
+from ...sheets.checks import OK
 from ...sheets.columns import Column, Columns, filled_up
-from ...sheets.conditions import are_numbers, first_of, quoted
+from ...sheets.conditions import are_numbers, first_of, number_check, quoted
+from ...sheets.inches import INCH
+from ...sheets.page import Page
 from ...sheets.panels import merged
 from ...sheets.styles import font
 from ...trial.inputs import DATE_FORMAT, DAY, day_input

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from ...quantities import QUANTITIES
-from ...sheets.book import IN_INCHES
 from ...sheets.conditions import quoted
+from ...sheets.inches import IN_INCHES
 
 _LIKE = ("wheel_diameter", "infeed_rate", "wheel_speed", "work_speed", "removal_rate", "power", "specific_energy", "work_volume")
 _UNITS = {QUANTITIES[name].unit: QUANTITIES[name] for name in _LIKE}  # µm is not among them: depths stay as they are

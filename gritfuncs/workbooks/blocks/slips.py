@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from ...quantity import Quantity
-from ...sheets.book import IN_INCHES, Book
+from ...sheets.book import Book
 from ...sheets.conditions import first_of, quoted
+from ...sheets.inches import IN_INCHES
 
 
 def watch_cells(

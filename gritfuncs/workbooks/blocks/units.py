@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from ...quantities import QUANTITIES
-from ...sheets.book import IN_INCHES, INCH, Page
+from ...sheets.inches import IN_INCHES, INCH
+from ...sheets.page import Page
 
 _METRIC = "mm"
 

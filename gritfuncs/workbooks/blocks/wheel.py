@@ -7,8 +7,9 @@ from typing import Any
 from ...formulas import catalogue
 from ...formulas.wheel import SIEVES
 from ...quantities import QUANTITIES, SIDE_WORDS
-from ...sheets.book import Book, Page
+from ...sheets.book import Book
 from ...sheets.conditions import first_of, quoted
+from ...sheets.page import Page
 from ...sheets.words import DENSITY
 from ...trial.inputs import BAND, GRITS, INFEED_BASIS, SIDE, TITLE, WHEEL
 

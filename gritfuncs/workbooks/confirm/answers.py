@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from ...knee.reach import ENERGY_FACTOR
-from ...sheets.book import OK, Book
+from ...sheets.book import Book
+from ...sheets.checks import OK
 from ...sheets.conditions import are_numbers, first_of, quoted, says_no_damage, without_stops
 from ...sheets.panels import NOTHING, panel, word_panel
 from ...sheets.styles import font

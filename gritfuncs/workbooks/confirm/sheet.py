@@ -8,9 +8,10 @@ from typing import Any
 from ...knee import confirm
 from ...quantities import QUANTITIES
 from ...quantity import Quantity
-from ...sheets.book import Book, Page, number_check
+from ...sheets.book import Book
 from ...sheets.columns import filled_up
-from ...sheets.conditions import are_numbers, first_of, quoted
+from ...sheets.conditions import are_numbers, first_of, number_check, quoted
+from ...sheets.page import Page
 from ...sheets.panels import NOTHING, merged, row_heights, title
 from ...sheets.styles import INPUT_TAB, font, next_format, outline, warning_format
 from ..blocks.state import MARKED_SPEED, NOT_FULFILLED

@@ -7,8 +7,11 @@ from typing import Callable
 
 from openpyxl.utils import get_column_letter
 
-from ...sheets.book import OK, Book, Page, number_format
+from ...sheets.book import Book
+from ...sheets.checks import OK
 from ...sheets.conditions import are_numbers, first_of, quoted
+from ...sheets.page import Page
+from ...sheets.styles import number_format
 from ..blocks.limits import above, below, limit_cases
 from ..blocks.wheel import formula
 from .stages import (

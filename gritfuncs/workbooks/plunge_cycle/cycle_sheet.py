@@ -8,8 +8,12 @@ from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 
 from ...quantities import QUANTITIES
-from ...sheets.book import FONT, OK, Book, Page, number_check, number_format, row_height
-from ...sheets.styles import warning_format
+from ...sheets.book import Book
+from ...sheets.checks import OK
+from ...sheets.conditions import number_check
+from ...sheets.page import Page
+from ...sheets.sizes import row_height
+from ...sheets.styles import FONT, number_format, warning_format
 from ..blocks.shown import shown, unit_words
 from ..blocks.slips import watch_cells
 from .calculation import RESULTS

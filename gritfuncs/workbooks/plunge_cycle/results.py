@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from openpyxl.styles import Alignment
 
-from ...sheets.book import OK, STOP, Book
+from ...sheets.book import Book
+from ...sheets.checks import OK, STOP
 from ...sheets.conditions import are_numbers, first_of, quoted
 from ...sheets.panels import merged, panel, row_heights, title
 from ...sheets.styles import font, outline

@@ -7,10 +7,11 @@ from openpyxl.chart.data_source import StrRef
 from openpyxl.chart.label import DataLabelList
 from openpyxl.chart.series import SeriesLabel
 
-from ...sheets.book import Book, Page
+from ...sheets.book import Book
 from ...sheets.charts import add_line, scatter_chart
 from ...sheets.columns import Column, Columns
 from ...sheets.conditions import quoted
+from ...sheets.page import Page
 from .parts import PART
 from .tables import HEAD, LOG, MOST_STRETCHES, PARTS
 

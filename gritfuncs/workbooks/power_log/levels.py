@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from ...sheets.book import Book, Page
+from ...sheets.book import Book
 from ...sheets.conditions import first_of, quoted
+from ...sheets.page import Page
 from ...trial.log_limits import ENTER, FEWEST_ROWS, LAGS, LEAVE, NEAR_ZERO, NORMAL
 from .rows import BEYOND, log_word
 from .tables import LOG, PARTS

@@ -8,9 +8,10 @@ from typing import Any
 
 from openpyxl.styles import Protection
 
-from ...sheets.book import Book, Page
+from ...sheets.book import Book
 from ...sheets.columns import filled_up
 from ...sheets.conditions import first_of, quoted
+from ...sheets.page import Page
 from .tables import HEAD, LOG, ROWS
 
 BEYOND = LOG.last_row + 20  # rows below the table that are watched: a longer log fills them first

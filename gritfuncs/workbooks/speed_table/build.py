@@ -7,7 +7,8 @@ from typing import Any
 from ... import example
 from ...quantities import QUANTITIES
 from ...quantity import Quantity
-from ...sheets.book import OK, Book
+from ...sheets.book import Book
+from ...sheets.checks import OK
 from ...sheets.conditions import are_numbers
 from ...sheets.order import CHECKS, HELP, ROWS_WIDTHS_CONVERTED, arrange, caution_lines
 from ...sheets.words import IDLE, INCHES, RADIUS

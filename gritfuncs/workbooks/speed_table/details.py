@@ -7,9 +7,11 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.styles.differential import DifferentialStyle
 from openpyxl.styles.numbers import NumberFormat
 
-from ...sheets.book import FONT, OK, Book, Page
+from ...sheets.book import Book
+from ...sheets.checks import OK
 from ...sheets.conditions import quoted
-from ...sheets.styles import WARNING_FILL, warning_format
+from ...sheets.page import Page
+from ...sheets.styles import FONT, WARNING_FILL, warning_format
 from ..blocks.limits import above, below
 from ..blocks.shown import shown, unit_words
 from .grid import AXIS, BLOCKS, COLUMNS, DETAILS, EDGES, LETTERS, ROWS, TABLE, Block, Setup

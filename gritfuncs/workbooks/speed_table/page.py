@@ -12,9 +12,12 @@ from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.styles.differential import DifferentialStyle
 
 from ...quantities import QUANTITIES
-from ...sheets.book import IN_INCHES, OK, STOP, Book, Page
+from ...sheets.book import Book
+from ...sheets.checks import OK, STOP
 from ...sheets.columns import filled_up
 from ...sheets.conditions import are_numbers, first_of, quoted
+from ...sheets.inches import IN_INCHES
+from ...sheets.page import Page
 from ...sheets.panels import NOTHING, merged, panel, row_heights, title
 from ...sheets.styles import font, outline, warning_format
 from ...trial.inputs import DATE_FORMAT

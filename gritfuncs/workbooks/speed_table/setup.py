@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...planning import DOES_NOT_FIT
-from ...sheets.book import OK
+from ...sheets.checks import OK
 from ...sheets.conditions import first_of, quoted
 from ..blocks.wheel import formula
 

@@ -10,8 +10,10 @@ from typing import Any
 from openpyxl.utils import get_column_letter
 
 from ...quantities import QUANTITIES
-from ...sheets.book import CALC, OK, Book, Page
+from ...sheets.book import CALC, Book
+from ...sheets.checks import OK
 from ...sheets.conditions import are_numbers, quoted
+from ...sheets.page import Page
 from ...sheets.styles import warning_format
 from ...trial.inputs import Input
 from ..blocks.limits import beyond, limit_cases

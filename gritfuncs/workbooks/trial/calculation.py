@@ -6,7 +6,8 @@ from collections.abc import Mapping
 
 from ...planning.plan import BOTH
 from ...quantities import QUANTITIES
-from ...sheets.book import OK, Book
+from ...sheets.book import Book
+from ...sheets.checks import OK
 from ...sheets.conditions import are_numbers, first_of, is_one_of, quoted, says_no_damage, without_stops
 from ...trial.inputs import ENERGY as ENERGY_KIND
 from ...trial.readings import (

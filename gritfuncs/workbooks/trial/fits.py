@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...sheets.book import Book, Page
+from ...sheets.book import Book
+from ...sheets.page import Page
 from ..blocks.drift import DriftBlock, drift_block
 from ..blocks.knee import KneeBlock, knee_block
 from ..blocks.lay_out import last_step

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from ...sheets.book import GAP, Book, Page
+from ...sheets.book import Book
 from ...sheets.order import ROWS_WIDTHS_CONVERTED
+from ...sheets.page import Page
+from ...sheets.sizes import GAP
 from ...sheets.styles import HEAD_FILL, INPUT_TAB, font
 from ...sheets.words import CAUTION_LINES, DENSITY
 from ...trial.inputs import MORE, NEEDED

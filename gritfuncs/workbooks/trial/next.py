@@ -17,8 +17,9 @@ from ...knee.drift import SURE
 from ...knee.next_reading import ENOUGH_REPEATS, MOST_READINGS, SCATTER_BOUND
 from ...knee.reach import DEPTH_FACTOR, ENERGY_FACTOR, FURTHEST, LARGEST_SLOWING, NEARLY
 from ...planning.plan import LEAST_PAIR
-from ...sheets.book import Book, Page
+from ...sheets.book import Book
 from ...sheets.conditions import are_numbers, first_of, quoted
+from ...sheets.page import Page
 from ...trial.next_steps import FURTHEST as FURTHEST_OF_BOTH
 from ...trial.next_steps import CombinedSteps
 from ..blocks.drift import narrows

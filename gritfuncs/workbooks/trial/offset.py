@@ -9,8 +9,9 @@ from collections.abc import Mapping
 
 from ...knee import NOT_RESOLVED
 from ...knee.find import PAIRS
-from ...sheets.book import Book, Page
+from ...sheets.book import Book
 from ...sheets.conditions import first_of, quoted
+from ...sheets.page import Page
 from ..blocks.knee import KneeBlock
 from ..blocks.lay_out import Places
 from ..blocks.offset import offset_block, offset_places

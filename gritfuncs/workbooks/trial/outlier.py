@@ -13,8 +13,9 @@ from openpyxl.utils import get_column_letter
 
 from ...knee import FOUND, NOT_RESOLVED, TOO_FEW
 from ...knee.thresholds import OUTLIER_CHANCE
-from ...sheets.book import Book, Page
+from ...sheets.book import Book
 from ...sheets.conditions import first_of, quoted
+from ...sheets.page import Page
 from ..blocks.drift import DriftBlock
 from ..blocks.knee import knee_block
 from ..blocks.knee_falls import NONE

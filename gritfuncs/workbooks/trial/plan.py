@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ...planning.plan import BOTH, LEAST_PAIR, RPM, plan_words
-from ...sheets.book import Book, text_formula
+from ...sheets.book import Book
 from ...sheets.conditions import are_numbers, first_of, quoted
+from ...sheets.texts import text_formula
 from ..blocks.limits import beyond
 from .calculation import IS_BOTH
 from .steps import plunge_depth

@@ -10,10 +10,21 @@ from openpyxl.worksheet.pagebreak import Break
 
 from ...knee import FOUND
 from ...quantities import QUANTITIES
-from ...sheets.book import Book, number_format, quantity_format
+from ...sheets.book import Book
 from ...sheets.conditions import first_of, quoted
 from ...sheets.panels import merged
-from ...sheets.styles import BOX, HEAD_FILL, MEDIUM, RESULT_TAB, THIN, font, outline, warning_format
+from ...sheets.styles import (
+    BOX,
+    HEAD_FILL,
+    MEDIUM,
+    RESULT_TAB,
+    THIN,
+    font,
+    number_format,
+    outline,
+    quantity_format,
+    warning_format,
+)
 from ..blocks.record import COLUMNS
 from . import results
 from .tables import CALCULATION, RECORD

@@ -12,7 +12,8 @@ from typing import NamedTuple
 from ...knee import FOUND, TOO_FEW
 from ...knee.thresholds import MIN_DEPTHS, MIN_READINGS
 from ...quantities import QUANTITIES
-from ...sheets.book import OK, STOP, Book
+from ...sheets.book import Book
+from ...sheets.checks import OK, STOP
 from ...sheets.conditions import first_of, quoted
 from ...trial.readings import BLANK, CHANGED
 from ..blocks.limits import limit_cases

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from ...planning.plan import BOTH, FURTHEST_PERCENT, LEAST_PAIR, PAIR
 from ...quantities import QUANTITIES
-from ...sheets.book import INCH, Book
+from ...sheets.book import Book
 from ...sheets.conditions import are_numbers, first_of, quoted
+from ...sheets.inches import INCH
 from ..blocks.wheel import formula, infeed_factor_result, wheel_results
 from .calculation import IS_BOTH, IS_ENERGY, counted
 from .tables import STEPS

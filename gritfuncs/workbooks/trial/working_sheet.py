@@ -13,7 +13,8 @@ from openpyxl.utils import get_column_letter
 from openpyxl.utils.cell import column_index_from_string, coordinate_from_string
 
 from ...knee import TOO_FEW
-from ...sheets.book import OK, Book
+from ...sheets.book import Book
+from ...sheets.checks import OK
 from ...sheets.conditions import are_numbers, first_of, quoted
 from ...sheets.panels import NOTHING, merged, panel, row_heights, title, word_panel
 from ...sheets.styles import HEAD_FILL, INPUT_TAB, THIN, font, outline, warning_format
