@@ -381,3 +381,8 @@ class TestStub:
             if isinstance(node, ast.FunctionDef):
                 real = inspect.signature(getattr(gritfuncs, node.name)).parameters
                 assert [argument.arg for argument in node.args.args] == list(real)
+
+    def test_every_argument_of_a_public_function_may_be_called_by_its_name(self):
+        for name, function in inspect.getmembers(gritfuncs, inspect.isfunction):
+            kinds = {each.kind for each in inspect.signature(function).parameters.values()}
+            assert inspect.Parameter.POSITIONAL_ONLY not in kinds, name

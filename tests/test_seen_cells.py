@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from functools import cache
+from itertools import takewhile
 
 import pytest
 from open_book import OpenBook
@@ -157,8 +158,9 @@ def test_type_can_be_read_and_is_one_in_a_row_of_numbers(name, cells):
     assert not [places for places in beside if sizes.get(places[1], sizes[places[0]]) != sizes[places[0]]]
 
 
+NUMBERED = ("no.", "place", "step", "row", "stretch", "part")  # heads of columns whose cells are numbers from the first row on
 COUNTED = re.compile(
-    r"\(1 yes|^(rows|readings|cells|steps|number|no\.|different depths|checks|depths up|parts)\b(?!.*(rpm|per |%|load|infeed|below this|,))"
+    r"\(1 yes|^parts per wheel|^(rows|readings|cells|steps|number|no\.|different depths|checks|depths up|parts)\b(?!.*(rpm|per |%|load|infeed|below this|,))"
 )
 
 
@@ -181,3 +183,18 @@ def test_what_is_counted_has_no_decimals(name, cells):
         seen += len(numbers)
         wrong += [(cell.text, found.text) for found in numbers if "." in found.text]
     assert not wrong and seen
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_rows_that_are_numbered_count_up_right_below_their_head(name, as_built):
+    """From 1, or from 0 where steps of a search are numbered."""
+    for sheet in as_built(name):
+        heads = [cell for row in sheet.iter_rows() for cell in row if cell.font.bold and cell.value in NUMBERED]
+        for head in heads:
+            first = head.row + (2 if sheet.cell(head.row + 1, head.column).style == "gf unit" else 1)
+            below = [sheet.cell(row, head.column).value for row in range(first, sheet.max_row + 1)]
+            if isinstance(below[0], str):  # worked out, or steps in words
+                continue
+            numbers = list(dict.fromkeys(takewhile(lambda value: isinstance(value, int), below)))  # some in several rows
+            begin = 0 if head.value == "step" else 1
+            assert numbers and numbers == list(range(begin, begin + len(numbers))), (sheet.title, head.coordinate)

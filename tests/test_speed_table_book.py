@@ -418,6 +418,17 @@ def page(book, rows=ROWS, columns=COLUMNS):
     return [row[:columns] for row in book["out_page_table"][:rows]]
 
 
+def test_the_page_to_pin_up_holds_all_setups_of_the_table(as_built):
+    workbook = as_built("speed_table.xlsx")
+    area, table = (next(workbook.defined_names[name].destinations) for name in ("out_page_table", "out_rpm_table"))
+    shapes = {
+        tuple(map(len, (cells, cells[0])))
+        for cells in (workbook[sheet][cells.replace("$", "")] for sheet, cells in (area, table))
+    }
+    assert shapes == {(ROWS, COLUMNS)}
+    assert area[1].replace("$", "") in [str(each.sqref) for each in workbook[area[0]].conditional_formatting]
+
+
 def test_the_page_shows_the_rpm_that_may_be_set_and_words_for_all_others(book):
     tight = dict(
         highest_work_rpm=180.0,
