@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from gritfuncs.addins.functions import FAILED, FUNCTIONS, LONGEST_TEXT, REPORT_ROWS, ErrorCell, failure
+from gritfuncs.formulas import catalogue
 from gritfuncs.knee import find_knee
 
 CELL = {function.sheet_name: function.call for function in FUNCTIONS}
@@ -66,6 +67,30 @@ class TestNextRpm:
         assert self.next(f"{FAILED}work_rpm is blank") == self.next()
         assert self.next(ErrorCell("#REF!")) == f"{FAILED}nominal_rpm, is an error (#REF!)"
         assert self.next(None, None, None, ErrorCell("#N/A")).endswith("damage_seen must be yes, no or blank (got '#N/A')")
+
+    def test_loads_in_any_unit_give_the_same(self):
+        """Of a meter that reads less than 1, too."""
+        loads = [load / 10 for load in self.LOADS]
+        assert CELL["GRIT_NEXT_RPM"](column(self.RPMS), column(loads), None, None, None, None) == self.next()
+
+    @pytest.mark.parametrize("place, name", [(0, "work_rpms"), (1, "loads")])
+    def test_a_text_among_the_readings_is_named_by_its_list(self, place, name):
+        lists = [column(self.RPMS), column(self.LOADS)]
+        lists[place] = (*lists[place][:2], ("x",))
+        assert CELL["GRIT_NEXT_RPM"](*lists, None, None, None, None).startswith(f"{FAILED}{name}")
+
+    @pytest.mark.parametrize("place, name", [(0, "depths"), (1, "energies")])
+    def test_so_it_is_for_the_knee(self, place, name):
+        lists = [column(DEPTHS), column(ENERGIES)]
+        lists[place] = (*lists[place][:2], ("x",), *lists[place][3:])
+        assert CELL["GRIT_KNEE"](*lists).startswith(f"{FAILED}{name}")
+
+
+@pytest.mark.parametrize("record", list(catalogue), ids=lambda record: record.name)
+def test_the_help_says_in_which_unit_the_result_is(record):
+    told = next(function.help for function in FUNCTIONS if function.sheet_name == record.sheet_name)
+    unit = record.gives.unit
+    assert f"Gives {record.gives.label}{'.' if unit == '-' else f', {unit}.'}" in told
 
 
 class TestTexts:

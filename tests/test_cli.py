@@ -210,6 +210,13 @@ def test_share_says_when_there_is_nothing_to_share(demo_folder):
     assert "must" in one_line_failure("share", "none.xlsx", cwd=demo_folder[0])
 
 
+@pytest.mark.parametrize("command", COMMANDS, ids=lambda command: command.name)
+def test_the_help_of_a_command_begins_with_its_sentence(command):
+    shown = " ".join(run(command.name, "--help").split())
+    first, rest = command.help[0], command.help[1:]
+    assert f" {first.upper()}{rest}. " in shown
+
+
 def test_help_says_in_percent_what_stands_where_no_share_is_given():
     assert WANTED == 0.05 and planning.BAND == 0.02
     assert all("good enough (default: ±5 %)" in " ".join(run(command, "--help").split()) for command in ("next", "confirm"))

@@ -306,6 +306,15 @@ class TestPlan:
     def test_an_option_that_the_steps_do_not_go_by_is_refused(self, words, said, shop):
         assert one_line(shop(f"plan --nominal-rpm 100 {words}")).startswith(f"gritfuncs plan: {said}")
 
+    def test_wheel_speeds_are_printed_as_they_are_set(self, shop):
+        words = ("plan", "--nominal-rpm", "100", "--steps", "wheel speed", "--wheel-speed", "25", "--marked-wheel-speed", "30")
+        speeds = [each["wheel_speed"] for each in told(shop(*words, "--json"))]
+        printed = [
+            line.split()[3] for line in shop(*words)[1].splitlines() if re.match(r"\s+\d+\s+-?[\d.]+\s+[\d.]+\s+[\d.]+", line)
+        ]
+        assert [float(number) for number in printed] == pytest.approx([speed for speed in speeds if speed], rel=1e-3)
+        assert len(printed) > 3
+
     def test_what_the_steps_go_by_is_asked_for_by_its_options(self, shop):
         words = ("plan", "--nominal-rpm", "100", "--steps")
         wheel = one_line(shop(*words, "wheel speed"))

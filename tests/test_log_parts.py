@@ -190,6 +190,11 @@ def test_coolant_of_about_a_fifth_of_the_level_with_which_some_stretches_begin_i
     assert [part.net for part in log.parts] == pytest.approx([1.5] * len(log.parts), rel=0.045)
 
 
+@pytest.mark.parametrize("parts, step", [(4, 0.25), (3, 0.0)])
+def test_a_step_of_idle_is_told_from_four_parts(parts, step):
+    assert cooled(0.25, 3, parts).idle_step == pytest.approx(step, rel=0.08, abs=1e-12)
+
+
 def risen(lag, seconds=20.0, level=2.0, slope=0.0, count=4, noise=0.0, seed=1):
     """Parts of so many seconds on an idle of 1, whose power rises by one lag and drops at once; (power, their places)."""
     time = (np.arange(round(seconds / STEP)) + 0.5) * STEP
@@ -200,6 +205,13 @@ def risen(lag, seconds=20.0, level=2.0, slope=0.0, count=4, noise=0.0, seed=1):
 
 
 class TestSteady:
+    @pytest.mark.parametrize("seconds, slope", [(4.0, 0.0), (9.0, 0.1)])
+    def test_a_slope_needs_three_seconds(self, seconds, slope):
+        power, parts = risen(0.4, seconds=seconds, slope=0.1 if slope else 0.5)
+        _, steady = steady_stretches(power, STEP, parts, np.ones(4))
+        assert [len(one.blocks) > 2 for one in steady] == [slope > 0] * 4
+        assert all(bool(one.slope) == bool(slope) for one in steady)
+
     @pytest.mark.parametrize("lag", [0.4, 1.0, 2.0])
     @pytest.mark.parametrize("level", [0.05, 2.0, 300.0])
     def test_lag_level_and_where_the_steady_stretch_lies(self, lag, level):
