@@ -18,7 +18,7 @@ from openpyxl.workbook.defined_name import DefinedName
 from test_templates import cells_by_name, saved
 
 import gritfuncs as gf
-from gritfuncs.planning import LIMIT_WORDS
+from gritfuncs.planning import LIMIT_WORDS, LOWER_BOUNDS
 from gritfuncs.sheets.book import Book
 from gritfuncs.workbooks.blocks.wheel import mean_size, tables_page
 from gritfuncs.workbooks.plunge_cycle import build as plunge_cycle
@@ -220,6 +220,21 @@ def test_each_limit_is_kept_where_it_is_reached_and_named_beyond(book, limit, qu
         computed(book, **SETUP, **{**NO_LIMITS, limit: value * (1 - outwards * beyond)})
         assert filled(book, "limit_table", 1, 1) == [[wanted]], beyond
         assert (book["out_stops"], book["out_looks"]) == (0, 1 + (wanted != "ok"))  # one asks for the wear table
+
+
+@pytest.mark.parametrize("limit", LOWER_BOUNDS)
+def test_the_fastest_setup_is_none_where_a_lower_bound_excludes_it_and_this_is_named(book, limit):
+    """The specific removal rate allows less than the infeed of one setup, the other limit more."""
+    values = values_of_one_setup()
+    quantity = next(quantity for name, quantity, _ in LIMIT_WORDS if name == limit)
+    least = values[quantity] * (0.99 if limit.startswith("highest") else 1.01)
+    for most, allowed in ((0.98, False), (1.05, True)):
+        computed(book, **SETUP, **{**NO_LIMITS, limit: least, "highest_removal_rate": most * values["removal_rate"]})
+        infeed, binds = book["out_fastest_infeed"][0][0], book["out_fastest_binds"][0][0]
+        if allowed:
+            assert infeed == pytest.approx(0.6 * most) and binds == "highest removal rate"
+        else:
+            assert infeed == "no setup" and binds == f"highest removal rate excludes {limit.replace('_', ' ')}"
 
 
 def test_all_limits_reached_at_once_are_kept_by_every_engine(tmp_path, compute):

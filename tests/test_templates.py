@@ -575,6 +575,14 @@ def test_functions_workbook_says_of_each_function_what_it_gives(as_built):
         assert helps[name].startswith(said[name])
 
 
+def test_each_column_of_the_functions_workbook_has_a_head_with_a_word(as_built):
+    sheet = as_built("functions.xlsx")["Functions"]
+    head = next(row for row in sheet.iter_rows() if row[0].value == "function")
+    assert all(isinstance(cell.value, str) for cell in head)
+    most = max(len(record.arguments) for record in gf.catalogue)
+    assert [cell.value for cell in head[4 : 4 + most]] == [f"argument {number + 1}" for number in range(most)]
+
+
 @pytest.mark.parametrize("name", TEMPLATES)
 def test_each_row_that_computes_says_in_its_first_cell_what_it_is(name, as_built):
     """But for the rows of zeros before and after a table, and the tables beside the steps of a confirmation."""
