@@ -301,3 +301,17 @@ def test_a_file_with_infeeds_is_written_as_the_same_trial(tmp_path):
         first.damage
     ) == 1
     assert (again.knee.verdict, again.knee.knee) == (first.knee.verdict, first.knee.knee and pytest.approx(first.knee.knee))
+
+
+@pytest.mark.parametrize("share, rpm", [(0.145, "finished"), (0.14, 96)])
+def test_a_knee_ends_the_trial_where_a_possible_drift_is_at_most_a_quarter_of_its_fall(book, share, rpm):
+    """The example with its fall and scatter made smaller; drift, knee and fall by the library."""
+    rows = [(rpm, idle + 1.1 + share * (load - idle - 1.1), idle) for rpm, load, idle in example.readings()]
+    setup = gf.Setup(**example.setup())
+    depths = [setup.depth(rpm) for rpm, _, _ in rows]
+    knee = knee_of_trial(depths, [load - idle for _, load, idle in rows], noise=0.005)
+    drift = 1.64 * knee.drift_deviation * knee.level * (len(rows) - 1)
+    assert (drift <= 0.25 * abs(knee.slope) * (knee.knee - min(depths))) == (rpm == "finished")
+    seen = filled(book, rows, wanted_half_width=20.0, noise=0.5)
+    assert (seen["out_verdict"], seen["out_next_rpm"]) == ("found", rpm)
+    assert rpm == "finished" or seen["out_next_reason"] == "reading 3 again: drift could have made this knee"
