@@ -13,7 +13,7 @@ from test_trial_book import filled, in_column
 import gritfuncs as gf
 from gritfuncs import example
 from gritfuncs.knee import knee_of_trial
-from gritfuncs.planning.plan import BOTH
+from gritfuncs.planning.plan import BOTH, RPM
 from gritfuncs.workbooks.filled import trial_values
 from gritfuncs.workbooks.trial import build as trial
 from gritfuncs.workbooks.trial.tables import CALCULATION, PLAN, READINGS, TRIAL
@@ -139,6 +139,26 @@ def test_the_planned_steps_of_rpm_and_infeed_are_those_of_python(book, plan):
     assert (seen["out_next_rpm"], seen["out_next_infeed_rate"]) == (first.work_rpm, pytest.approx(first.infeed_rate))
     assert (seen.at(TRIAL, "A3"), seen.at(TRIAL, "A4")) == ("SET NEXT  ·  INFEED 0.600 mm/min", first.work_rpm)
     assert "deep side" in seen.at("calc plan", "A6") and "deep side" in seen["out_next_caution"]
+
+
+@pytest.mark.parametrize("basis, factor", [("radius", 1.0), ("diameter", 2.0)])
+@pytest.mark.parametrize("steps", [RPM, BOTH])
+@pytest.mark.parametrize("limits", [dict(lowest_work_rpm=100.0), dict(highest_work_rpm=140.0)])
+def test_a_plan_keeps_each_limit_of_the_rpm_and_shows_infeed_as_the_machine_does(book, steps, basis, factor, limits):
+    planned = gf.plan_trial(NOMINAL, steps=steps, infeed_rate=INFEED, **limits)
+    kept = [(step.work_rpm, step.infeed_rate or INFEED) for step in planned if step.work_rpm]
+    assert 2 < len(kept) < len(planned)
+    none = dict.fromkeys(("lowest_work_rpm", "highest_work_rpm", "lowest_infeed_rate", "highest_infeed_rate"))
+    inputs = dict(none, steps_each_side=6, infeed_rate=factor * INFEED, infeed_basis=basis, **limits)
+    seen = filled(book, (), row_infeed_rates=[], steps=steps, **inputs)
+    rpms, infeeds = in_column(seen, PLAN, "planned_rpm"), in_column(seen, PLAN, "planned_infeed")
+    assert [(rpm, infeed) for rpm, infeed in zip(rpms, infeeds) if isinstance(rpm, float)] == [
+        pytest.approx(pair) for pair in kept
+    ]
+    turn = [rpm for rpm in in_column(seen, PLAN, "in_turn") if isinstance(rpm, float)]
+    shown = [infeed for infeed in in_column(seen, PLAN, "infeed_in_turn") if isinstance(infeed, float)]
+    assert turn == pytest.approx([rpm for rpm, _ in kept])
+    assert shown == pytest.approx([factor * infeed for _, infeed in kept] if steps == BOTH else [])
 
 
 # --- the knee with the load fitted ---------------------------------------------------------------------------------------

@@ -18,7 +18,7 @@ from .trials import RPM_RANGES
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 PAGE = DOCS / "evidence.md"
 MUTATION_HEADING = "## Do the tests notice?"
-DRAW = "python3 tests/mutation/run.py FOLDER/ ... --draw 20 --seed 3 --seconds 60 --without-test up_to_date --write"
+DRAW = "python3 tests/mutation/run.py FOLDER/ ... --draw N --seed K --seconds 60 --without-test up_to_date --write"
 RECORDS = DOCS / "evidence"  # results of the long runs, which have commands of their own
 
 HEAD = """# Evidence

@@ -85,7 +85,7 @@ def last_step(cells: Mapping[str, Any], title: int) -> int:
 
 def constants(*modules: ModuleType) -> dict[str, str]:
     """The public numbers in capital letters of modules, as formulas hold them."""
-    known = {name: value for module in modules for name, value in vars(module).items() if name.isupper() and name[0] != "_"}
+    known = {name: value for module in modules for name, value in vars(module).items() if name.isupper()}
     return {name: repr(value).upper() for name, value in known.items() if isinstance(value, (int, float))}
 
 
