@@ -43,6 +43,12 @@ class OpenBook:
             # all at once: the engine looks for what depends on a cell each time that it is given one
             self._book.set_values_batch(sheet, *rows[0][0], [listed[at : at + width] for at in range(0, len(listed), width)])
 
+    def put_formula(self, name: str, number: int, formula: str) -> None:
+        """Type a formula into the cell of that number, counted from 1, of a named input with one column."""
+        sheet, rows = self._cells("in_" + name)
+        self._given.pop(name, None)
+        self._book.set_formula(sheet, *rows[number - 1][0], formula)
+
     def fill_example(self, template, **values) -> None:
         """Type the inputs of the example of a template's module, but for its tables, and these."""
         tables = ("readings", "observations", "records")

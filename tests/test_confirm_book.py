@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime
 import random
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 
 import pytest
 from engines import ENGINES
@@ -218,6 +219,46 @@ def test_only_confirmed_carries_an_rpm_and_it_holds_the_knee(book):
     assert book.at("Confirm", "K4") in ("–", "STOP")  # an rpm that the machine cannot run is not shown
 
 
+def test_the_ends_of_the_interval_are_shown_as_the_rpm_that_cut_them(book):
+    book.fill(**KNEE.inputs(*STAYED))
+    book.read()
+    low, high = map(float, re.findall(r"[\d.]+(?= )", book.at("Confirm", "K5").replace("1/min", ""))[:2])
+    for rpm, end in ((low, "low"), (high, "high")):
+        assert KNEE.setup().depth(rpm) == pytest.approx(book[f"out_confirm_{end}"], rel=2e-4)
+
+
+def test_an_outdated_entry_can_be_confirmed(book):
+    """That is what a confirmation is for."""
+    book.fill(**KNEE.inputs(*STAYED))
+    book.fill(today=DAY + 1000)
+    book.read()
+    assert book["out_lookup_word"] == "outdated" and book["out_confirm_word"] == CONFIRMED
+    book.fill(today=None)
+
+
+def test_a_cell_of_damage_that_shows_an_error_counts_as_damage(book):
+    book.fill(**KNEE.inputs(*STAYED))
+    book.put_formula("confirm_damage", 2, "=NA()")
+    book.read()
+    assert book["out_confirm_word"] == CHANGED and book.at("Confirm", "A4") == "STOP"
+    assert "an error value in reading 2" in book["out_state"]
+
+
+@pytest.mark.parametrize("limits", [Limits(lowest_work_rpm=70.0), Limits(highest_work_rpm=140.0), Limits(70.0, 140.0)])
+def test_places_that_limits_cut_off_move_to_the_limit_as_in_python(book, limits):
+    case = replace(KNEE, limits=limits)
+    rpms, loads = [], []
+    book.fill(**case.inputs(rpms, loads))
+    while (answer := case.answer(rpms, loads)).work_rpm is not None:
+        book.fill(confirm_readings=listed(rpms, loads))
+        book.read()
+        agree(book, answer)
+        assert (limits.lowest_work_rpm or 0) <= answer.work_rpm <= (limits.highest_work_rpm or 1e9)
+        rpms.append(answer.work_rpm)
+        loads.append(load_at(case, 1.36, "hinge", case.setup().depth(answer.work_rpm)))
+    assert len(rpms) >= 3
+
+
 @pytest.mark.parametrize(
     "values, said",
     [
@@ -229,6 +270,7 @@ def test_only_confirmed_carries_an_rpm_and_it_holds_the_knee(book):
         (dict(confirm_wanted=None), "type the wanted interval"),
         (dict(confirm_readings=[117.0, None, None]), "mend reading 1"),
         (dict(confirm_readings=[117.0, 2.0, None, 84.0, "x", None]), "mend reading 2"),
+        (dict(confirm_readings=[117.0, None, None, 84.0, "x", None]), "mend reading 1"),
     ],
 )
 def test_what_is_missing_is_said_and_nothing_is_advised(book, values, said):

@@ -237,6 +237,13 @@ def test_the_fastest_setup_is_none_where_a_lower_bound_excludes_it_and_this_is_n
             assert infeed == "no setup" and binds == f"highest removal rate excludes {limit.replace('_', ' ')}"
 
 
+def test_there_is_no_fastest_setup_where_idle_alone_takes_the_power(book):
+    for most in (DEFAULTS["idle_power"], 0.9 * DEFAULTS["idle_power"]):
+        computed(book, **SETUP, **{**NO_LIMITS, "highest_power": most})
+        assert book["out_fastest_infeed"][0][0] == "no setup"
+        assert book["out_fastest_binds"][0][0] == "highest power leaves nothing to grind with"
+
+
 def test_all_limits_reached_at_once_are_kept_by_every_engine(tmp_path, compute):
     """But for the last digits of computing, in which engines differ."""
     values = values_of_one_setup()

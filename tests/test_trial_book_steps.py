@@ -161,6 +161,21 @@ def test_a_plan_keeps_each_limit_of_the_rpm_and_shows_infeed_as_the_machine_does
     assert shown == pytest.approx([factor * infeed for _, infeed in kept] if steps == BOTH else [])
 
 
+@pytest.mark.parametrize("limit", ["highest_work_rpm", "lowest_work_rpm"])
+def test_nominal_may_be_a_limit_of_the_machine(book, limit):
+    seen = filled(book, (), row_infeed_rates=[], steps=RPM, plan_spacing="depth", **{limit: NOMINAL})
+    assert seen["out_ready"] == 1, seen["out_check"]
+    beyond = NOMINAL * (0.99 if limit.startswith("highest") else 1.01)
+    seen = filled(book, (), row_infeed_rates=[], steps=RPM, plan_spacing="depth", **{limit: beyond})
+    assert seen["out_ready"] == 0 and "nominal work rpm is within the machine's limits" in seen["out_check"]
+
+
+def test_one_load_that_no_machine_has_stops_all(book):
+    rows = [(120, 1.99, 0.86), (108, 1990000.0, 0.86), (132, 1.96, 0.86)]
+    seen = filled(book, rows, row_infeed_rates=[], steps=RPM)
+    assert seen["out_ready"] == 0 and "load of the readings" in seen["out_check"]
+
+
 # --- the knee with the load fitted ---------------------------------------------------------------------------------------
 
 
