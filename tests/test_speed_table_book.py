@@ -242,6 +242,16 @@ def test_there_is_no_fastest_setup_where_idle_alone_takes_the_power(book):
         computed(book, **SETUP, **{**NO_LIMITS, "highest_power": most})
         assert book["out_fastest_infeed"][0][0] == "no setup"
         assert book["out_fastest_binds"][0][0] == "highest power leaves nothing to grind with"
+        bounds = [book.at("Fastest", f"{letter}{row}") for letter in "BCDEFGHI" for row in range(8, 12)]
+        assert all(bound >= 0 for bound in bounds if isinstance(bound, float)) and 0 in bounds
+
+
+@pytest.mark.parametrize("units, basis, factor", [("inch", "radius", 25.4), ("inch", "diameter", 12.7), ("mm", "diameter", 0.5)])
+def test_the_fastest_infeed_is_shown_as_the_machine_shows_it(book, units, basis, factor):
+    wheel = dict(wheel_diameter=8.0, wheel_speed=4330.0, marked_wheel_speed=6900.0) if units == "inch" else {}
+    limits = {**NO_LIMITS, "highest_infeed_rate": 0.02}
+    computed(book, **{**SETUP, "diameters": [0.8]}, **limits, **wheel, units=units, infeed_basis=basis)
+    assert book["out_fastest_infeed_shown"][0][0] == pytest.approx(book["out_fastest_infeed"][0][0] / factor)
 
 
 def test_all_limits_reached_at_once_are_kept_by_every_engine(tmp_path, compute):
