@@ -473,7 +473,8 @@ def test_inch_and_metric_give_the_same_cycle_and_show_it_in_the_units_chosen(boo
         **dict.fromkeys(("specific_energy", "finish_specific_energy"), horsepower * 60e3 / inch**3),
         "highest_removal_rate": inch**2 / 60,
     }
-    metric = {**plunge_cycle.defaults(), **TRAVERSE, "finish_specific_energy": 150.0, "highest_removal_rate": 3.0}
+    more = dict(traverse_overrun=4.5, finish_specific_energy=150.0, highest_removal_rate=3.0)
+    metric = {**plunge_cycle.defaults(), **TRAVERSE, **more}
     typed = {name: value / factors[name] if name in factors and value is not None else value for name, value in metric.items()}
     seen = []
     for values in (metric, {**typed, "units": "inch"}):
@@ -492,6 +493,29 @@ def test_inch_and_metric_give_the_same_cycle_and_show_it_in_the_units_chosen(boo
     assert unit == "ft/min" and shown == pytest.approx(seen[0]["out_rough_work_speed"] / foot, rel=1e-9)
     unit, shown = rows["grit depth"]
     assert unit == "µm" and shown == pytest.approx(seen[0]["out_rough_grit_depth"], rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    "name, unknown",
+    [
+        ("idle_power", "rough_power finish_power highest_stage_power"),
+        ("contact_width", "rough_power rough_volume work_volume wheel_wear wheel_cost part_cost"),
+        ("specific_energy", "rough_power highest_stage_power"),
+        ("wheel_width", "usable_volume parts_per_wheel wheel_cost part_cost"),
+        ("new_wheel_diameter", "usable_volume parts_per_wheel part_cost"),
+        ("smallest_wheel_diameter", "usable_volume parts_per_wheel part_cost"),
+        ("grinding_ratio", "wheel_wear parts_per_wheel wheel_cost part_cost"),
+        ("wheel_price", "wheel_cost part_cost"),
+        ("hourly_rate", "machine_cost part_cost"),
+    ],
+)
+def test_what_an_input_that_is_blank_leaves_unknown_says_so(book, name, unknown):
+    results = {f"out_{word}" for word in unknown.split()}
+    computed(book, {})
+    assert all(isinstance(book[result], float) for result in results)
+    computed(book, {name: None, "highest_power": None})
+    assert {result for result in results if book[result] == UNKNOWN} == results
+    assert isinstance(book["out_cycle_time"], float)
 
 
 def test_a_switch_of_units_alone_is_named_at_the_cells(book):

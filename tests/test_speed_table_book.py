@@ -443,6 +443,23 @@ def test_the_words_of_the_limits_are_shrunk_to_their_narrow_cells(as_built):
     assert all(cell.alignment.shrink_to_fit for row in sheet[f"B{head + 1}:F{head + 12}"] for cell in row)
 
 
+def test_a_wheel_that_turns_too_fast_is_named_before_any_other_limit(book):
+    """The highest rpm of spindle and wheel is a matter of safety."""
+    computed(book, **NO_LIMITS, highest_wheel_rpm=2200.0)
+    limits = {**NO_LIMITS, "highest_work_rpm": 1.0}
+    words = [word for (word,) in book["out_wear_word_at_wheel_speed"]]
+    assert {"ok", "wheel rpm too high"} == set(words)
+    computed(book, **limits, highest_wheel_rpm=2200.0)
+    both = [word for (word,) in book["out_wear_word_at_wheel_speed"]]
+    assert both == [word if word != "ok" else "rpm too high" for word in words]
+
+
+@pytest.mark.parametrize("typed, side", [("external", 1), (" internal ", -1), ("flat ", 0), ("External", 1), ("inner", None)])
+def test_a_side_is_known_with_spaces_about_it(book, typed, side):
+    computed(book, diameters=[300.0], side=typed)
+    assert book["out_side"] == side if side is not None else book["out_ready"] == 0
+
+
 # --- the page to pin up
 
 

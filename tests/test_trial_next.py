@@ -81,11 +81,14 @@ def test_a_knee_found_asks_for_a_repeat_before_the_end_and_a_drift_is_named(book
         whys[length] = workbook_on(rows[:length], book)
     assert "again: d" in whys[len(rows) - 1]["out_next_reason"]  # do the readings drift?, or: drift could have made this knee
     assert whys[len(rows)]["out_next_rpm"] == "finished"
-    drifting, _ = readings(SETUP.depth(95.0), 2, 0.02)
+
+
+@pytest.mark.parametrize("drift, sign", [(0.02, "+"), (-0.012, "-")])
+def test_a_drift_to_either_side_is_seen_and_named(book, drift, sign):
+    drifting, _ = readings(SETUP.depth(95.0), 2, drift)
     seen = workbook_on(drifting[:20], book)
-    assert (
-        "the readings drift by +" in seen["out_reason"].lower() + seen["out_next_reason"] and seen["out_drift_word"] == "drifts"
-    )
+    assert f"the readings drift by {sign}" in seen["out_reason"].lower() + seen["out_next_reason"]
+    assert seen["out_drift_word"] == "drifts"
 
 
 def test_half_width_that_decides_is_python_s(book):
