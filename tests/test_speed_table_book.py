@@ -460,6 +460,14 @@ def test_a_side_is_known_with_spaces_about_it(book, typed, side):
     assert book["out_side"] == side if side is not None else book["out_ready"] == 0
 
 
+@pytest.mark.parametrize("quantity", ["work_rpm", "infeed_rate", "speed_ratio"])
+def test_a_machine_may_have_one_value_only_and_no_lowest_above_the_highest(book, quantity):
+    value = values_of_one_setup()[quantity]
+    for lowest, ready in ((value, 1), (1.01 * value, 0)):
+        computed(book, **SETUP, **{**NO_LIMITS, f"highest_{quantity}": value, f"lowest_{quantity}": lowest})
+        assert book["out_ready"] == ready, book["out_check"]
+
+
 # --- the page to pin up
 
 
