@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from gritfuncs.addins.functions import FAILED, FUNCTIONS, LONGEST_TEXT, REPORT_ROWS, ErrorCell, failure
-from gritfuncs.formulas import catalogue
 from gritfuncs.knee import find_knee
 
 CELL = {function.sheet_name: function.call for function in FUNCTIONS}
@@ -84,13 +83,6 @@ class TestNextRpm:
         lists = [column(DEPTHS), column(ENERGIES)]
         lists[place] = (*lists[place][:2], ("x",), *lists[place][3:])
         assert CELL["GRIT_KNEE"](*lists).startswith(f"{FAILED}{name}")
-
-
-@pytest.mark.parametrize("record", list(catalogue), ids=lambda record: record.name)
-def test_the_help_says_in_which_unit_the_result_is(record):
-    told = next(function.help for function in FUNCTIONS if function.sheet_name == record.sheet_name)
-    unit = record.gives.unit
-    assert f"Gives {record.gives.label}{'.' if unit == '-' else f', {unit}.'}" in told
 
 
 class TestTexts:

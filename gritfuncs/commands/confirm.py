@@ -17,7 +17,7 @@ from .command import DONE, Command
 from .options import add_json, add_reading_options, add_share, reading_options, refuse_reading_options
 from .output import print_json
 from .parser import Parser
-from .setup_options import add_setup_options, around_of, entry_of, line_that_supplies
+from .setup_options import add_setup_options, around_of, entry_of, way_to_supply
 
 GENTLE_ENOUGH = LARGEST_RISE / BELOW  # a fall no steeper is read at every planned depth
 SAME_KNEE = 2e-5  # the record rounds; knee and both ends of its interval agree so far only where the readings are the same
@@ -56,8 +56,7 @@ def run(chosen: Namespace) -> int:
         if setup is not None and trial.depth_unit == MICROMETRE:
             depths, energies = trial.depths, trial.energies
     if setup is None:
-        hint = f"add {line_that_supplies(missing)}, or a file with --setup"
-        raise Refused("setup", f"have {', '.join(missing)}", hint=hint)
+        raise Refused("setup", f"have {', '.join(missing)}", hint=way_to_supply(missing))
     told = confirm_knee(depths, energies, record, setup, limits, wanted=chosen.wanted, damage_seen=damage)
     if chosen.json:
         print_json({"key": entry.key, **told.as_dict(), "sources": dict(given.sources)})

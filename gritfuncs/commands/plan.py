@@ -27,7 +27,7 @@ from .command import DONE, Command
 from .options import SECONDS, add_choice, add_json, add_number, add_quantity, in_unit_of, whole_number
 from .output import print_json
 from .parser import Parser
-from .setup_options import add_setup_options, around_of, line_that_supplies, options_of, typed_among, typed_as
+from .setup_options import add_setup_options, around_of, options_of, typed_among, typed_as, way_to_supply
 
 LONGEST_LAG = 10.0  # s
 WORDS = ("nominal_rpm", "lowest_work_rpm", "highest_work_rpm")
@@ -173,8 +173,7 @@ def _more(chosen: Namespace, words: Words) -> dict[str, Any]:
     given.update(infeed_rate=values.get("infeed_rate"), wheel_speed=values.get("wheel_speed"))
     missing = [word for word in NEEDED[chosen.steps] if given[word] is None]
     if missing:
-        hint = f"add {line_that_supplies(missing)}, or a file with --setup"
-        raise Refused(options_of(missing), f"be given with --steps '{chosen.steps}'", hint=hint)
+        raise Refused(options_of(missing), f"be given with --steps '{chosen.steps}'", hint=way_to_supply(missing))
     given.update(nominal_power=chosen.nominal_power, idle_power=chosen.idle_power or 0.0)
     if chosen.nominal_power is not None:
         given["highest_power"] = words.number("highest_power")

@@ -103,8 +103,13 @@ def line_that_supplies(missing: Iterable[str]) -> str:
     return " ".join(_example(word) for word in missing)
 
 
+def way_to_supply(missing: Iterable[str]) -> str:
+    """What to do about what a setup lacks, for the end of an error."""
+    return f"add {line_that_supplies(missing)}, or a file with --setup"
+
+
 def options_of(missing: Iterable[str]) -> str:
-    """The same without values, for the head of an error."""
+    """The options without values, for the head of an error."""
     return ", ".join(map(_option, missing))
 
 

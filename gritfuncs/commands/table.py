@@ -30,7 +30,7 @@ from .options import (
 )
 from .output import print_json
 from .parser import Parser
-from .setup_options import OPTION, add_setup_options, around_of, entry_of, line_that_supplies, options_of
+from .setup_options import OPTION, add_setup_options, around_of, entry_of, line_that_supplies, options_of, way_to_supply
 
 if TYPE_CHECKING:
     from ..record import Entry
@@ -158,7 +158,7 @@ def _knee_of(trial: Trial, chosen: Namespace) -> float | None:
         raise Unusable(f"no depth to hold: damage was seen ({rows}), so its knee is none to set a machine by", (trial.source,))
     if trial.depth_unit != MICROMETRE:
         missing = trial.given.missing()
-        hint = f"add {line_that_supplies(missing)}, or a file with --setup"
+        hint = way_to_supply(missing)
         raise Refused(
             "setup", f"have {', '.join(missing)}: without it the knee is no depth in µm", place=(trial.source,), hint=hint
         )
