@@ -120,6 +120,13 @@ def test_tests_in_a_file_called_like_the_module_are_tried_where_they_ran_nothing
     assert line_tests.of("gritfuncs/addins/excel.py", SOURCE, 1) == ["tests/test_excel.py::test_child"]
 
 
+def test_they_come_before_tests_that_ran_another_part_of_the_module(line_tests):
+    line_tests._ran["gritfuncs/addins/excel.py"] = {"return g(": {"slow"}, "return 0": {"quick"}}
+    assert line_tests.of("gritfuncs/addins/excel.py", SOURCE, 9) == ["quick", "slow", "tests/test_excel.py::test_child"]
+    assert line_tests.of("gritfuncs/addins/excel.py", SOURCE, 1) == ["tests/test_excel.py::test_child", "quick", "slow"]
+    assert line_tests.of("gritfuncs/addins/excel.py", SOURCE, 1, seconds=4) == ["tests/test_excel.py::test_child"]
+
+
 def test_tests_in_a_file_called_like_the_module_come_first():
     assert common_words("tests/test_trial_next.py::test_a", "gritfuncs/workbooks/trial/next.py") == 2
     assert common_words("tests/test_knee.py::test_trial", "gritfuncs/workbooks/trial/next.py") == 0

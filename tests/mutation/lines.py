@@ -156,23 +156,24 @@ class LineTests:
         """The tests of a line: those that ran it, then those that ran the statements around it, to the whole module.
 
         Tests in files that are called like the module come first, and then the quickest: what builds a workbook runs nearly all
-        lines of it, for hundreds of tests.  Those that ran nothing of it come last: they may run it in a process of their own.
+        lines of it, for hundreds of tests.  To the whole module belong those in such a file that ran nothing of it: they may run it
+        in a process of their own, or read what it made when it was loaded.
         No more than take so many seconds all together; none that uses a fixture of `without`.
         """
-        ran = self._ran.get(module, {})
-        texts = source.splitlines()
-        found: list[str] = []
+        ran, texts = self._ran.get(module, {}), source.splitlines()
+
+        def ran_in(first: int, last: int) -> set[str]:
+            return set().union(*(ran.get(text.strip(), ()) for text in texts[first - 1 : last]))
 
         def order(test: str) -> tuple[int, float]:
             return -common_words(test, module), self.time(test)
 
-        for first, last in [(line, line), *statements_around(source, line), (1, len(texts))]:
-            tests = set().union(*(ran.get(text.strip(), ()) for text in texts[first - 1 : last]))
-            found += sorted((test for test in tests if test not in found and not self.uses(test, without)), key=order)
-            if sum(map(self.time, found)) > seconds:
-                return self.within(found, seconds)
-        elsewhere = [test for test in self.fixtures if common_words(test, module) and not self.uses(test, without)]
-        found += sorted(set(elsewhere) - set(found) - self.failed, key=order)
+        called_like_it = {test for test in self.fixtures if common_words(test, module)} - self.failed
+        inner = [ran_in(*lines) for lines in [(line, line), *statements_around(source, line)]]
+        found: dict[str, None] = {}
+        for tests in [*inner, ran_in(1, len(texts)) | called_like_it]:
+            new = (test for test in tests if test not in found and not self.uses(test, without))
+            found |= dict.fromkeys(sorted(new, key=order))
         return self.within(found, seconds)
 
     def uses(self, test, fixtures):
@@ -195,6 +196,7 @@ class LineTests:
         return chosen
 
 
+@cache
 def common_words(test: str, module: str) -> int:
     """How many words the name of a test's file has in common with the path of a module."""
     words = (set(re.findall("[a-z]+", Path(path).with_suffix("").as_posix())) for path in (test.partition("::")[0], module))
