@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 
+import parso
 import pytest
-from mutation import reach, run
+from mutation import formula_text, reach, run
 from mutation.lines import LineTests, common_words, statements_around
 
 
@@ -134,3 +135,33 @@ def test_tests_in_a_file_called_like_the_module_come_first():
 
 def test_statements_around_a_line_are_named_from_the_inside():
     assert statements_around(SOURCE, 7) == [(6, 8), (5, 8), (4, 9)]
+
+
+def changed_formulas(code):
+    """What each leaf of a line of code may become."""
+    found, leaf = [], parso.parse(code).get_first_leaf()
+    while leaf is not None:
+        found += formula_text.changes(leaf)
+        leaf = leaf.get_next_leaf()
+    return found
+
+
+@pytest.mark.parametrize(
+    "code, changed",
+    [
+        ("""'=IF(a<b,"1<2",1.5)'""", ["""'=IF(a<=b,"1<2",1.5)'""", """'=IF(a>=b,"1<2",1.5)'""", """'=IF(a<b,"1<2",2.5)'"""]),
+        ('f"{a}<>0"', ["=0", "<>1"]),
+        ('f"={a}={b}"', ["<>"]),  # the first = begins the formula
+        ('f"AND({a[1]},{f(2)})"', ["OR("]),  # numbers of Python are changed as code
+        ('"[depth:]*{~slope}"', ['"[depth:]/{~slope}"']),
+        ('"MAX(A1:B$2,in_a_3)"', ['"MIN(A1:B$2,in_a_3)"']),
+        ('f"{number:<10}"', []),
+        ('"mm/min"', []),
+        ('"mm³/(mm·s)"', []),
+        ('"[<100]0.0;0"', []),
+        ('"the load (kW) - idle"', []),
+        ('"""a_b/c"""', []),
+    ],
+)
+def test_formulas_are_changed_and_words_are_not(code, changed):
+    assert changed_formulas(code) == changed

@@ -269,7 +269,8 @@ def drawn():
         compared = "-" if None in late else noticed + sum(late)
         sure = binomtest(noticed, folder["drawn"]).proportion_ci(method="wilson")
         percent = [f"{100 * noticed / folder['drawn']:.0f}", f"{100 * sure.low:.0f} to {100 * sure.high:.0f}"]
-        rows.append([f"`{folder['folder']}/`", folder["changes"], folder["seed"], folder["drawn"], noticed, *percent, compared])
+        kind = "formulas" if folder["formulas"] else "code"
+        rows.append([f"`{folder['folder']}/`", kind, folder["changes"], folder["seed"], folder["drawn"], noticed, *percent, compared])
         left += [
             [*survived(survivor["module"], survivor), {True: "yes", False: "no", None: "-"}[survivor.get("late")]]
             for survivor in folder["survivors"]
@@ -279,9 +280,10 @@ Where there are thousands of changes, some of each folder are drawn at random, b
 that ran its line fails, those in a file called like the module first, then the quickest, within 60 s of tests: slower ones may notice \
 more. The tests that compare built files with those of the repository, which notice any other byte, are left out of this count: they tell \
 that something changed, not what was wrong. The last column counts with them: so a width or a height is noticed by the gate as well. The \
-interval is Wilson's, 95 %, for the whole folder, without them.
+interval is Wilson's, 95 %, for the whole folder, without them. Where formulas are changed (`--formulas`), it is the text that a module writes \
+into cells: a comparison, a sign, a number or a function of it.
 
-{table(["folder", "changes", "seed", "drawn", "noticed", "%", "95 % interval, %", "noticed with the comparison of built files"], rows)}
+{table(["folder", "changed", "changes", "seed", "drawn", "noticed", "%", "95 % interval, %", "noticed with the comparison of built files"], rows)}
 
 Not noticed in the draw by a test of behaviour:
 

@@ -12,7 +12,8 @@ then; a change that is not noticed by then is taken for one that no test notices
 Without MODULE formulas/, knee/ and planning/; MODULE may be a folder of the package, such as share/ or workbooks/blocks/, or any
 part of a path.  --sample N tries only so many changes of a module, spread evenly.  --draw N tries so many of each folder of the package,
 drawn at random, another draw for each --seed: it tells how large a share is noticed where there are thousands of changes; tests that
---without-test left out are tried at the end on what no other test noticed, and counted apart.  --resume FILE notes each outcome there at
+--without-test left out are tried at the end on what no other test noticed, and counted apart.  With --formulas the changes are those of
+the formulas that a module writes into cells (formula_text.py), and are stored beside those of its code.  --resume FILE notes each outcome there at
 once and, started again, goes on where it ended.  --again only the changes that were not noticed when the
 result was stored last, and have no reason.  --without libreoffice leaves out the tests that use that fixture: far quicker, and what
 survives may still be noticed by them.  --without-test TEXT leaves out the tests with TEXT in their names.
@@ -49,7 +50,7 @@ REASONS = HERE.parent / "survivors.json"
 sys.path.insert(0, str(ROOT / "tests"))
 
 import run as environment  # noqa: E402
-from mutation import reach  # noqa: E402
+from mutation import formula_text, reach  # noqa: E402
 from mutation.lines import noted  # noqa: E402
 
 # The other operators of cosmic-ray change the same places once more (+ to each of ten signs), so they tell little.
@@ -78,6 +79,7 @@ def main() -> int:
     parser.add_argument("--here", action="store_true", help="use this Python as it is")
     parser.add_argument("--sample", type=int, metavar="N", help="try only N changes of each module, spread evenly")
     parser.add_argument("--draw", type=int, metavar="N", help="try N changes of each folder, drawn at random")
+    parser.add_argument("--formulas", action="store_true", help="with --draw: change the formulas of the workbooks")
     parser.add_argument("--seed", type=int, default=1, help="another draw for each number (default: 1)")
     parser.add_argument("--resume", type=Path, metavar="FILE", help="note each outcome in FILE, and skip those noted there")
     parser.add_argument("--without", nargs="*", default=[], metavar="FIXTURE", help="leave out tests that use one of these")
@@ -88,6 +90,8 @@ def main() -> int:
     chosen = parser.parse_args()
     if chosen.write and (chosen.sample or chosen.without or chosen.without_test and not chosen.draw):
         parser.error("--write must stand without --sample and --without: the page counts all changes of a module and all tests")
+    if chosen.formulas and not chosen.draw:
+        parser.error("--formulas must stand with --draw: there are thousands")
     if not chosen.here:
         return environment.again_inside(HERE, *sys.argv[1:])
     return try_drawn(chosen) if chosen.draw else try_modules(chosen)
@@ -124,10 +128,11 @@ def try_modules(chosen):
 
 def try_drawn(chosen):
     """So many changes of each folder, drawn at random."""
-    reasons, found = known_reasons(), drawn(modules(chosen.modules or [""]), chosen.draw, chosen.seed)
+    operators = [formula_text.FormulaText()] if chosen.formulas else code_operators()
+    reasons, found = known_reasons(), drawn(modules(chosen.modules or [""]), chosen.draw, chosen.seed, operators)
     survivors = not_noticed([change for entry in found.values() for change in entry["run"]], chosen)
     late = noticed_late(survivors, chosen)
-    stored = {entry["folder"]: entry for entry in json.loads(DRAWN.read_text(encoding="utf-8"))} if DRAWN.exists() else {}
+    stored = {of_draw(entry): entry for entry in json.loads(DRAWN.read_text(encoding="utf-8"))} if DRAWN.exists() else {}
     for folder, entry in found.items():
         left = [
             dict(
@@ -140,20 +145,27 @@ def try_drawn(chosen):
             for change in survivors
             if folder_of(change["module"]) == folder
         ]
-        stored[folder] = dict(
+        result = dict(
             folder=folder,
+            formulas=chosen.formulas,
             changes=entry["changes"],
             drawn=len(entry["run"]),
             seed=chosen.seed,
             without=chosen.without_test,
             survivors=left,
         )
+        stored[of_draw(result)] = result
         again = sum(survivor["late"] for survivor in left)
         print(f"{folder:<20}{len(entry['run']):>4} of {entry['changes']:>5}, not noticed {len(left):>3}, of them late {again:>3}")
     if chosen.write:
-        text = json.dumps(sorted(stored.values(), key=lambda entry: entry["folder"]), indent=1, ensure_ascii=False)
+        text = json.dumps(sorted(stored.values(), key=of_draw), indent=1, ensure_ascii=False)
         DRAWN.write_text(text + "\n", encoding="utf-8")
     return told([change for change in survivors if change not in late], reasons)
+
+
+def of_draw(entry):
+    """What a stored draw is of: a folder, and its code or its formulas."""
+    return entry["folder"], entry["formulas"]
 
 
 def noticed_late(survivors, chosen):
@@ -238,15 +250,15 @@ def digest(change):
 
 def changes_of(path, most=None):
     """Every change of a module, or at most so many spread evenly."""
-    found = places_of(path)
+    found = places_of(path, code_operators())
     return made(found[:: -(-len(found) // most) or 1] if most else found)
 
 
-def drawn(paths, number, seed):
+def drawn(paths, number, seed, operators):
     """{folder: its number of changes, and so many of them drawn at random}."""
     folders: dict[str, list] = {}
     for path in paths:
-        folders.setdefault(folder_of(path.relative_to(ROOT).as_posix()), []).extend(places_of(path))
+        folders.setdefault(folder_of(path.relative_to(ROOT).as_posix()), []).extend(places_of(path, operators))
     chance = random.Random(seed)
     return {
         folder: dict(changes=len(places), run=made(chance.sample(places, min(number, len(places)))))
@@ -259,16 +271,21 @@ def folder_of(module):
     return module.partition("/")[2].rpartition("/")[0].partition("/")[0]
 
 
-def places_of(path):
-    """(path, operator, occurrence) of every change that can be made in a module."""
-    from cosmic_ray.ast import ast_nodes, get_ast
+def code_operators():
+    """What changes the code of a module."""
     from cosmic_ray.plugins import get_operator, operator_names
 
+    return [get_operator(name)() for name in filter(OPERATORS.match, operator_names())]
+
+
+def places_of(path, operators):
+    """(path, operator, occurrence) of every change that can be made in a module."""
+    from cosmic_ray.ast import ast_nodes, get_ast
+
     tree, places = get_ast(path.read_text(encoding="utf-8")), []
-    for name in filter(OPERATORS.match, operator_names()):
-        operator = get_operator(name)()
+    for operator in operators:
         occurrences = sum(len(list(operator.mutation_positions(node))) for node in ast_nodes(tree))
-        step = 2 if name.endswith("NumberReplacer") else 1  # plus 1; the odd ones are minus 1
+        step = 2 if type(operator).__name__ == "NumberReplacer" else 1  # plus 1; the odd ones are minus 1
         places += [(path, operator, occurrence) for occurrence in range(0, occurrences, step)]
     return places
 
