@@ -6,6 +6,7 @@ import random
 import re
 import zipfile
 
+import numpy as np
 import openpyxl
 import pytest
 import trial_workbook
@@ -18,7 +19,8 @@ from gritfuncs import example
 from gritfuncs.knee import knee_of_trial
 from gritfuncs.workbooks.blocks.record import COLUMNS
 from gritfuncs.workbooks.trial import build as trial
-from gritfuncs.workbooks.trial.tables import CALCULATION, ORDER, READINGS, ROWS, TRIAL
+from gritfuncs.workbooks.trial.outlier import CORNERS
+from gritfuncs.workbooks.trial.tables import CALCULATION, ORDER, OUTLIER, READINGS, ROWS, TRIAL
 
 ROWS_READ = example.readings()
 SETUP = gf.Setup(contact_width=example.CONTACT_WIDTH, **example.setup())
@@ -189,6 +191,31 @@ def test_a_reading_out_of_line_is_named_as_python_names_it(book):
             if book["out_outlier_decides"]:
                 assert book["out_screened_advice"] == str(knee.advice) == f"repeat reading {row}"
     assert named >= 8 and len(differ) <= 1, (named, differ)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_squares_without_a_reading_are_those_of_a_fit_without_it(workbook, book, seed):
+    """The best of a level and of falls that end at the places of the sheet's corners, by numpy's least squares.
+
+    Of the energies of the sheet: drift is taken off them.
+    """
+    (heads,) = (cell for cell in workbook[OUTLIER]["E"] if cell.value == "least squares without this reading")
+    draw = random.Random(seed)
+    rpms = [reading.work_rpm for reading in gf.plan_trial(120.0)][: draw.choice((9, 12, 15))]
+    rows = readings(SETUP.depth(draw.uniform(25, 170)), 100.0, draw.choice((0.5, 4.0)), example.setup(), rpms, seed)
+    seen(book, rows, contact_width=10.0)
+    first = heads.row + 1
+    depths, energies = (np.array([book.at(OUTLIER, f"{column}{first + row}") for row in range(len(rows))]) for column in "CD")
+    assert depths == pytest.approx([SETUP.depth(rpm) for rpm, _, _ in rows])
+    places = depths.min() + np.ptp(depths) * np.arange(1, CORNERS + 1) / CORNERS
+    for left_out in range(len(rows)):
+        others = np.arange(len(rows)) != left_out
+        squares = [np.sum((energies[others] - energies[others].mean()) ** 2)]
+        for place in places:
+            design = np.column_stack([np.ones(len(rows)), np.maximum(0, place - depths)])[others]
+            (_, fall), found, rank, _ = np.linalg.lstsq(design, energies[others], rcond=None)
+            squares += list(found) if rank == 2 and fall > 0 else []
+        assert book.at(OUTLIER, f"E{first + left_out}") == pytest.approx(min(squares), rel=1e-7)
 
 
 def test_a_slipped_decimal_is_named_and_repeated(book):
