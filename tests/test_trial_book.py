@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+
 import pytest
 from open_book import OpenBook
 from openpyxl.utils import get_column_letter
@@ -10,6 +12,7 @@ from test_templates import all_same, cached_values, cells_by_name, column, diffe
 import gritfuncs as gf
 from gritfuncs import example
 from gritfuncs.trial.inputs import GROUPS, INPUTS, RECORD
+from gritfuncs.trial.readings import Entry, judge
 from gritfuncs.trial.words import OTHER_WORDS, QUANTITY_WORDS
 from gritfuncs.values import NO_DAMAGE_WORDS
 from gritfuncs.workbooks.trial import build as trial
@@ -133,6 +136,48 @@ def test_lists_offer_words_for_use_and_damage(workbook):
     assert (use.type, use.formula1) == ("list", '"yes,no"')
     assert (damage.type, damage.formula1) == ("list", '"no,burn,crack,breakdown"')
     assert not use.showErrorMessage and not damage.showErrorMessage  # other words are judged, not refused
+
+
+# --- every row ---------------------------------------------------------------------------------------------------------
+
+IN_A_CELL = (120.0, 0.4, 1.0, 0.0, -3.0, 1e-9, None, "", " ", "12,5", "x", True)
+
+
+@pytest.mark.parametrize("kind", ["power", "energy"])
+@pytest.mark.parametrize("idle", [None, 0.3])
+def test_rows_of_any_cells_are_judged_as_python_judges_them(book, kind, idle):
+    for seed in range(12):
+        draw = random.Random(f"{kind} {idle} {seed}")
+        odd = draw.choice((0.1, 0.6))  # of the cells
+
+        def cell(usual, rare=IN_A_CELL):
+            return draw.choice(rare) if draw.random() < odd else usual
+
+        cells = [
+            (
+                cell(100.0 + number // 3),
+                cell(2.0 + number % 2),
+                cell(draw.choice((None, None, 0.5))),
+                cell(None, ("yes", "no", " NO ", "Y", "perhaps", 1.0, 0.0)),
+            )
+            for number in range(MOST_ROWS)
+        ]
+        infeeds = [cell(None) for _ in cells] if draw.random() < 0.5 else []
+        seen = filled(book, cells, load_kind=kind, idle=idle, row_infeed_rates=infeeds)
+        entries = [
+            Entry(
+                number,
+                work_rpm=rpm,
+                load=load,
+                idle=own_idle,
+                use=use,
+                specific_energy=load,
+                settings=dict(infeed_rate=infeed),
+            )
+            for number, ((rpm, load, own_idle, use), infeed) in enumerate(zip(cells, infeeds or [None] * len(cells)), 1)
+        ]
+        answers = [reading.status for reading in judge(entries, idle=idle, energy_given=kind == "energy")]
+        assert in_column(seen, CALCULATION, "status") == answers, seed
 
 
 # --- repeats, slips and limits ----------------------------------------------------------------------------------------

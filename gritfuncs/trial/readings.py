@@ -138,7 +138,8 @@ def judge(
             status = status or _idle_doubt(entry.idle, idle_expected) or (NOT_ABOVE_IDLE if y <= taken_off else USED)
         used, damage = status == USED, damage_in(entry.damage)
         if used:
-            key = ((x, y) if energy_given else (x, y, taken_off)) + tuple((entry.settings or {}).items())
+            settings = tuple((word, finite_in(value)) for word, value in (entry.settings or {}).items())
+            key = ((x, y) if energy_given else (x, y, taken_off)) + settings
             if key in earlier:
                 status = SAME_AS.format(earlier[key])
             earlier.setdefault(key, entry.row)
