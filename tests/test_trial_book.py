@@ -140,7 +140,7 @@ def test_lists_offer_words_for_use_and_damage(workbook):
 
 # --- every row ---------------------------------------------------------------------------------------------------------
 
-IN_A_CELL = (120.0, 0.4, 1.0, 0.0, -3.0, 1e-9, None, "", " ", "12,5", "x", True)
+IN_A_CELL = (120.0, 0.5, 0.3, 1.0, 0.0, -3.0, 1e-9, None, "", " ", "12,5", "x", True)
 
 
 @pytest.mark.parametrize("kind", ["power", "energy"])
@@ -148,7 +148,7 @@ IN_A_CELL = (120.0, 0.4, 1.0, 0.0, -3.0, 1e-9, None, "", " ", "12,5", "x", True)
 def test_rows_of_any_cells_are_judged_as_python_judges_them(book, kind, idle):
     for seed in range(12):
         draw = random.Random(f"{kind} {idle} {seed}")
-        odd = draw.choice((0.1, 0.6))  # of the cells
+        odd, with_idle = draw.choice((0.1, 0.6)), draw.choice((0.04, 0.4))  # shares of the cells
 
         def cell(usual, rare=IN_A_CELL):
             return draw.choice(rare) if draw.random() < odd else usual
@@ -157,7 +157,7 @@ def test_rows_of_any_cells_are_judged_as_python_judges_them(book, kind, idle):
             (
                 cell(100.0 + number // 3),
                 cell(2.0 + number % 2),
-                cell(draw.choice((None, None, 0.5))),
+                cell(0.5 if draw.random() < with_idle else None, IN_A_CELL if with_idle > 0.1 else (None, "", "x")),
                 cell(None, ("yes", "no", " NO ", "Y", "perhaps", 1.0, 0.0)),
             )
             for number in range(MOST_ROWS)
@@ -166,13 +166,7 @@ def test_rows_of_any_cells_are_judged_as_python_judges_them(book, kind, idle):
         seen = filled(book, cells, load_kind=kind, idle=idle, row_infeed_rates=infeeds)
         entries = [
             Entry(
-                number,
-                work_rpm=rpm,
-                load=load,
-                idle=own_idle,
-                use=use,
-                specific_energy=load,
-                settings=dict(infeed_rate=infeed),
+                number, work_rpm=rpm, load=load, idle=own_idle, use=use, specific_energy=load, settings=dict(infeed_rate=infeed)
             )
             for number, ((rpm, load, own_idle, use), infeed) in enumerate(zip(cells, infeeds or [None] * len(cells)), 1)
         ]

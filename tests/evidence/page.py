@@ -270,7 +270,9 @@ def drawn():
         sure = binomtest(noticed, folder["drawn"]).proportion_ci(method="wilson")
         percent = [f"{100 * noticed / folder['drawn']:.0f}", f"{100 * sure.low:.0f} to {100 * sure.high:.0f}"]
         kind = "formulas" if folder["formulas"] else "code"
-        rows.append([f"`{folder['folder']}/`", kind, folder["changes"], folder["seed"], folder["drawn"], noticed, *percent, compared])
+        rows.append(
+            [f"`{folder['folder']}/`", kind, folder["changes"], folder["seed"], folder["drawn"], noticed, *percent, compared]
+        )
         left += [
             [*survived(survivor["module"], survivor), {True: "yes", False: "no", None: "-"}[survivor.get("late")]]
             for survivor in folder["survivors"]
