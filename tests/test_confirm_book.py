@@ -96,7 +96,7 @@ class Case:
 
 
 def drawn(draw: random.Random) -> Case:
-    knee, half, rpm = draw.choice((0.75, 1.0, 1.37)), draw.choice((0.02, 0.04, 0.1)), draw.choice((100.0, 83.7, 1240.0))
+    knee, half, rpm = draw.choice((0.75, 1.0, 1.37)), draw.choice((0.02, 0.04, 0.1)), draw.choice((100.0, 83.7, 1240.0, 0.83))
     freedom = draw.choice((4, 20, None))
     record = RecordedKnee(
         knee,
