@@ -7,6 +7,7 @@ import random
 import re
 from dataclasses import dataclass, replace
 
+import numpy as np
 import pytest
 from engines import ENGINES
 from open_book import OpenBook
@@ -16,10 +17,12 @@ from test_templates import named_values
 
 from gritfuncs.knee import CHANGED, CONFIRMED, GO_ON, FourthRoot, RecordedKnee, confirm_knee
 from gritfuncs.knee.confirm import MOST_CONFIRMING, RECORDED_FREEDOM
+from gritfuncs.knee.hinge import fit_corner
+from gritfuncs.knee.readings import numbered
 from gritfuncs.planning import Limits
 from gritfuncs.sheets.save import save_workbook
 from gritfuncs.workbooks import knee_record
-from gritfuncs.workbooks.confirm.tables import CONFIRMING
+from gritfuncs.workbooks.confirm.tables import CONFIRMING, CORNERS, SHEET
 
 DAY = to_excel(datetime.date(2026, 3, 1))
 TEXTS = dict(key="A", wheel="resin", grit="D126", material="carbide", machine="one", who="me")
@@ -133,7 +136,35 @@ def agree(book, answer) -> None:
         assert str(found).startswith("#") if wanted is None else found == pytest.approx(wanted, rel=1e-9), name
 
 
-def test_it_answers_as_confirm_knee_does_at_every_reading_of_random_trials(book):
+def least_squares(depths, loads, place):
+    """Those about the best of a straight fall, a curved one and one that keeps a tenth of its slope, with the corner at this place."""
+
+    def about(shape) -> float:
+        design = np.column_stack([np.ones(len(depths)), shape])
+        fit, *_ = np.linalg.lstsq(design, loads, rcond=None)
+        return np.sum((loads - design @ fit) ** 2) if fit[1] > 0 else level
+
+    level = np.sum((loads - loads.mean()) ** 2)
+    if place <= depths.min():
+        return level
+    curved = depths.min() ** 2 * (depths**-2.0 - place**-2.0)
+    if place >= depths.max():  # it falls to the last reading
+        return min(about(-depths), about(curved))
+    below, beyond = np.maximum(0, place - depths), np.maximum(0, depths - place)
+    return min(about(below), about(np.maximum(0, curved)), about(below - 0.1 * beyond))
+
+
+def steps_agree(workbook, book, case, rpms, loads) -> None:
+    """The level of the fit with Python's, the squares at each corner with numpy's."""
+    depths, loads = np.array([case.setup().depth(rpm) for rpm in rpms]), np.array(loads)
+    (label,) = (cell for cell in workbook[SHEET]["A"] if cell.value == "level of the fit")
+    assert book.at(SHEET, f"B{label.row}") == pytest.approx(fit_corner(numbered(depths.tolist(), loads.tolist())).level, rel=1e-9)
+    for row in range(CORNERS.first_row, CORNERS.last_row + 1):
+        place, squares = (book.at(SHEET, CORNERS.here(name, row)) for name in ("corner", "squares"))
+        assert squares == pytest.approx(least_squares(depths, loads, place), rel=1e-6, abs=1e-12 * np.sum(loads**2)), row
+
+
+def test_it_answers_as_confirm_knee_does_at_every_reading_of_random_trials(workbook, book):
     words = []
     for seed in range(16):
         draw = random.Random(seed)
@@ -149,6 +180,8 @@ def test_it_answers_as_confirm_knee_does_at_every_reading_of_random_trials(book)
             assert book["out_ready"] == 1, (seed, book["out_check"])
             agree(book, answer)
             words.append(answer.word)
+            if len(rpms) >= 4 and seed < 6:
+                steps_agree(workbook, book, case, rpms, loads)
             if answer.work_rpm is None:
                 break
             rpms.append(round(answer.work_rpm * (1 + draw.uniform(-off, off)), 9))

@@ -154,6 +154,7 @@ def changed_formulas(code):
         ('f"={a}={b}"', ["<>"]),  # the first = begins the formula
         ('f"AND({a[1]},{f(2)})"', ["OR("]),  # numbers of Python are changed as code
         ('"[depth:]*{~slope}"', ['"[depth:]/{~slope}"']),
+        ("'IF({a}<1E-19,1E+300)'", ["'IF({a}<=1E-19,1E+300)'", "'IF({a}>=1E-19,1E+300)'"]),
         ('"MAX(A1:B$2,in_a_3)"', ['"MIN(A1:B$2,in_a_3)"']),
         ('f"{number:<10}"', []),
         ('"mm/min"', []),

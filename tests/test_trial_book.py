@@ -143,32 +143,35 @@ def test_lists_offer_words_for_use_and_damage(workbook):
 IN_A_CELL = (120.0, 0.5, 0.3, 1.0, 0.0, -3.0, 1e-9, None, "", " ", "12,5", "x", True)
 
 
+def rows_of_any_cells(draw):
+    """(readings, infeed rates) as anyone might have typed them."""
+    odd, with_idle = draw.choice((0.1, 0.6)), draw.choice((0.04, 0.4))  # shares of the cells
+
+    def cell(usual, rare=IN_A_CELL):
+        return draw.choice(rare) if draw.random() < odd else usual
+
+    rare_idles = IN_A_CELL if with_idle > 0.1 else (None, "", "x")
+    readings = [
+        (
+            cell(100.0 + number // 3),
+            cell(2.0 + number % 2),
+            cell(0.5 if draw.random() < with_idle else None, rare_idles),
+            cell(None, ("yes", "no", " NO ", "Y", "perhaps", 1.0, 0.0)),
+        )
+        for number in range(MOST_ROWS)
+    ]
+    return readings, [cell(None) if draw.random() < 0.5 else None for _ in readings]
+
+
 @pytest.mark.parametrize("kind", ["power", "energy"])
 @pytest.mark.parametrize("idle", [None, 0.3])
 def test_rows_of_any_cells_are_judged_as_python_judges_them(book, kind, idle):
     for seed in range(12):
-        draw = random.Random(f"{kind} {idle} {seed}")
-        odd, with_idle = draw.choice((0.1, 0.6)), draw.choice((0.04, 0.4))  # shares of the cells
-
-        def cell(usual, rare=IN_A_CELL):
-            return draw.choice(rare) if draw.random() < odd else usual
-
-        cells = [
-            (
-                cell(100.0 + number // 3),
-                cell(2.0 + number % 2),
-                cell(0.5 if draw.random() < with_idle else None, IN_A_CELL if with_idle > 0.1 else (None, "", "x")),
-                cell(None, ("yes", "no", " NO ", "Y", "perhaps", 1.0, 0.0)),
-            )
-            for number in range(MOST_ROWS)
-        ]
-        infeeds = [cell(None) for _ in cells] if draw.random() < 0.5 else []
-        seen = filled(book, cells, load_kind=kind, idle=idle, row_infeed_rates=infeeds)
+        readings, infeeds = rows_of_any_cells(random.Random(f"{kind} {idle} {seed}"))
+        seen = filled(book, readings, load_kind=kind, idle=idle, row_infeed_rates=infeeds)
         entries = [
-            Entry(
-                number, work_rpm=rpm, load=load, idle=own_idle, use=use, specific_energy=load, settings=dict(infeed_rate=infeed)
-            )
-            for number, ((rpm, load, own_idle, use), infeed) in enumerate(zip(cells, infeeds or [None] * len(cells)), 1)
+            Entry(number, rpm, load, own_idle, use, specific_energy=load, settings=dict(infeed_rate=infeed))
+            for number, ((rpm, load, own_idle, use), infeed) in enumerate(zip(readings, infeeds), 1)
         ]
         answers = [reading.status for reading in judge(entries, idle=idle, energy_given=kind == "energy")]
         assert in_column(seen, CALCULATION, "status") == answers, seed
