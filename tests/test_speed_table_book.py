@@ -586,6 +586,25 @@ def test_the_page_says_what_it_is_for(book):
     assert (seen["K1"], seen["L1"]) == (46000.0, "by M. K.") and seen["A23"].endswith("stop and tell M. K..")
 
 
+@pytest.mark.parametrize(
+    "limits, rpm, more",
+    [
+        (dict(), "no rpm limit", "no infeed limit"),
+        (dict(lowest_work_rpm=20.4), "from 20 1/min", "no infeed limit"),
+        (dict(highest_work_rpm=400.0, highest_infeed_rate=1.234), "up to 400 1/min", "infeed up to 1.23 mm/min on the radius"),
+        (dict(lowest_infeed_rate=0.125), "no rpm limit", "infeed from 0.13 mm/min on the radius"),
+        (
+            dict(lowest_work_rpm=20.0, highest_work_rpm=400.0, lowest_infeed_rate=0.1, highest_infeed_rate=2.0, highest_power=7.5),
+            "20 to 400 1/min",
+            "infeed 0.10 to 2.00 mm/min on the radius, power 7.5 kW",
+        ),
+    ],
+)
+def test_the_page_tells_the_limits_that_are_known(book, limits, rpm, more):
+    computed(book, **{**NO_LIMITS, **limits})
+    assert [book.at("Speed table", address) for address in ("J4", "J5")] == [rpm, more]
+
+
 @pytest.mark.parametrize("diameter, step", [(8.0, 0.2), (4.0, 0.2), (3.9, 0.05), (0.8, 0.05), (0.79, 0.005), (0.3, 0.005)])
 def test_a_wheel_in_inches_is_printed_again_from_a_round_diameter_on(book, diameter, step):
     """Rounded up from 0.98^(4/3) of it, and never above it."""
