@@ -594,7 +594,9 @@ def test_the_page_says_what_it_is_for(book):
         (dict(highest_work_rpm=400.0, highest_infeed_rate=1.234), "up to 400 1/min", "infeed up to 1.23 mm/min on the radius"),
         (dict(lowest_infeed_rate=0.125), "no rpm limit", "infeed from 0.13 mm/min on the radius"),
         (
-            dict(lowest_work_rpm=20.0, highest_work_rpm=400.0, lowest_infeed_rate=0.1, highest_infeed_rate=2.0, highest_power=7.5),
+            dict(
+                lowest_work_rpm=20.0, highest_work_rpm=400.0, lowest_infeed_rate=0.1, highest_infeed_rate=2.0, highest_power=7.5
+            ),
             "20 to 400 1/min",
             "infeed 0.10 to 2.00 mm/min on the radius, power 7.5 kW",
         ),
