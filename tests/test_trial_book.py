@@ -7,10 +7,11 @@ import random
 import pytest
 from open_book import OpenBook
 from openpyxl.utils import get_column_letter
-from test_templates import all_same, cached_values, cells_by_name, column, differences, saved
+from test_templates import all_same, cached_values, cells_by_name, column, differences, readings, saved
 
 import gritfuncs as gf
 from gritfuncs import example
+from gritfuncs.knee import FOUND, VERDICTS, knee_of_trial
 from gritfuncs.trial.inputs import GROUPS, INPUTS, RECORD
 from gritfuncs.trial.readings import Entry, judge
 from gritfuncs.trial.words import OTHER_WORDS, QUANTITY_WORDS
@@ -86,6 +87,31 @@ def test_damage_in_the_target_band_withdraws_the_rpm_everywhere(book):
     assert f"burn in reading {place + 1}" in hurt["out_warning"] and f"burn in reading {place + 1}" in hurt["out_next_line"]
     assert hurt["out_next_rpm"] == "STOP" and "burn, crack or wheel breakdown was seen" in hurt["out_check"]
     assert hurt["out_state"].startswith("! DAMAGE noted: burn")
+
+
+def test_the_words_of_a_trial_are_those_of_python(book):
+    """Until the knee is found; damage before that ends the trial."""
+    setup, verdicts = gf.Setup(contact_width=10.0, **example.setup()), set()
+    for seed in range(24):
+        draw = random.Random(seed)
+        rpms = [step.work_rpm for step in gf.plan_trial(120.0)][: draw.choice((3, 5, 7, 9, 13))]
+        knee, noise = setup.depth(draw.choice((15, 60, 90, 130, 500))), draw.choice((0.002, 0.03))
+        rows = readings(knee, 100.0, draw.choice((0.4, 3.0)), example.setup(), rpms, seed, noise=noise)
+        seen = filled(book, rows, contact_width=10.0)
+        energies = [gf.specific_energy(load - idle, setup.removal_rate, 10.0) for _, load, idle in rows]
+        answer = knee_of_trial([setup.depth(rpm) for rpm in rpms], energies)
+        verdicts.add(answer.verdict)
+        assert seen["out_verdict"] == answer.verdict
+        assert (seen["out_n_readings"], seen["out_n_depths"]) == (len(rows), len(set(rpms)))
+        if answer.verdict == FOUND:
+            assert seen["out_advice"] == "set the machine by the knee; watch the first parts"
+            continue
+        assert seen["out_advice"] == str(answer.advice)
+        assert seen["out_knee"] == seen["out_knee_rpm"] == "#Na" and seen["out_limit_word"] == "no target"
+        hurt = filled(book, rows, [(None, None, "crack")], contact_width=10.0)
+        assert hurt["out_advice"] == "damage was seen: end this trial and look for the cause"
+        assert hurt["out_warning"].startswith("damage: crack in reading 1")
+    assert verdicts == set(VERDICTS)
 
 
 def test_damage_outside_the_target_band_leaves_the_rpm_with_a_warning(book):
