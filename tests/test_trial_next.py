@@ -68,6 +68,42 @@ def test_the_sheet_follows_its_rule_and_stays_safe(book, knee_rpm, seed, drift):
         assert max(LOWEST, min(tried) - STEP) <= expected <= min(HIGHEST, max(tried) + STEP) * (1 + 1e-12)
 
 
+@pytest.fixture(scope="module")
+def blank_book(as_built):
+    return OpenBook(as_built("trial.xlsx"))
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_at_every_reading_of_any_trial_the_sheet_follows_its_rule(blank_book, seed):
+    draw = random.Random(f"rule {seed}")
+    nominal, step, wanted = draw.choice((100.0, 240.0)), draw.choice((7.0, 10.0, 14.0)), draw.choice((2.5, 5.0, 9.0))
+    lowest, highest = (nominal * draw.choice(shares) if draw.random() < 0.6 else None for shares in ((0.5, 0.85), (1.2, 1.9)))
+    limits = gf.Limits(lowest_work_rpm=lowest or 0.4 * nominal, highest_work_rpm=highest or 1.6 * nominal)
+    knee, noise, drift = SETUP.depth(nominal * draw.uniform(0.4, 1.7)), draw.choice((0.005, 0.02)), draw.choice((0, 0, 0.004))
+    blank_book.fill_example(
+        trial,
+        nominal_rpm=nominal,
+        rpm_step=step,
+        wanted_half_width=wanted,
+        lowest_work_rpm=lowest,
+        highest_work_rpm=highest,
+        contact_width=SETUP.contact_width,
+    )
+    rows, rpm = [], nominal
+    while rpm is not None:
+        energy = 100.0 * (1 + 2.0 * max(0.0, 1 - SETUP.depth(rpm) / knee) + drift * len(rows)) * (1 + draw.gauss(0, noise))
+        rows.append((rpm, gf.grinding_power(energy, SETUP.removal_rate, SETUP.contact_width) + 0.5, 0.5))
+        seen = workbook_on(rows, blank_book)
+        if seen["out_outlier_row"]:
+            return  # the rule in Python does not look for one
+        tried = [rpm for rpm, _, _ in rows]
+        rpm = sheet_rule.answer(tried, energies(rows), SETUP, limits, nominal, step_percent=step, wanted=wanted / 100).work_rpm
+        if rpm is None:
+            assert seen["out_next_rpm"] in ("finished", "end here"), seen["out_next_line"]
+        else:
+            assert seen["out_next_rpm"] == pytest.approx(rpm, rel=1e-9), (len(rows), seen["out_next_line"])
+
+
 def test_the_end_of_a_drifting_trial_is_computed_alike(tmp_path, libreoffice):
     rows, _ = readings(SETUP.depth(95.0), 2, 0.006)
     path = saved(trial.build, dict(readings=rows, **INPUTS), tmp_path)
