@@ -141,6 +141,37 @@ def test_the_planned_steps_of_rpm_and_infeed_are_those_of_python(book, plan):
     assert "deep side" in seen.at("calc plan", "A6") and "deep side" in seen["out_next_caution"]
 
 
+@pytest.mark.parametrize("seed", range(16))
+def test_any_plan_is_that_of_python(book, seed):
+    """Of any number of steps, by rpm or depth, within any limits; the depths are those of its rpm and infeed."""
+    draw = random.Random(f"plan {seed}")
+    steps, sides = (RPM, BOTH)[seed % 2], draw.randint(1, 9)
+    percent = round(draw.uniform(1, 0.9 * (40 if steps == BOTH else 60) / sides), 1)
+    limits = {
+        name: value * draw.choice(shares)
+        for name, value, shares in (
+            ("lowest_work_rpm", NOMINAL, (0.55, 0.8)),
+            ("highest_work_rpm", NOMINAL, (1.15, 1.5)),
+            *(() if steps == RPM else (("lowest_infeed_rate", INFEED, (0.6, 0.85)), ("highest_infeed_rate", INFEED, (1.1, 1.4)))),
+        )
+        if draw.random() < 0.5
+    }
+    plan = dict(step_percent=percent, steps_each_side=sides, spacing=draw.choice(("rpm", "depth")), **limits)
+    planned = gf.plan_trial(NOMINAL, steps=steps, infeed_rate=INFEED, **plan)
+    none = dict.fromkeys(("lowest_work_rpm", "highest_work_rpm", "lowest_infeed_rate", "highest_infeed_rate"))
+    inputs = dict(rpm_step=percent, steps_each_side=sides, plan_spacing=plan["spacing"], steps=steps)
+    seen = filled(book, (), row_infeed_rates=[], nominal_rpm=NOMINAL, **inputs, **{**none, **limits})
+    assert seen["out_ready"] == 1, seen["out_check"]
+    told = {name: in_column(seen, PLAN, name) for name in ("planned_step", "planned_rpm", "planned_infeed", "planned_depth")}
+    kept = [number for number, step in enumerate(planned) if step.work_rpm]
+    assert [number for number, rpm in enumerate(told["planned_rpm"]) if isinstance(rpm, float)] == kept
+    for number in kept:
+        step, rate = planned[number], planned[number].infeed_rate or INFEED
+        assert [told[name][number] for name in told] == pytest.approx(
+            [step.step_percent, step.work_rpm, rate, replace(SETUP, infeed_rate=rate).depth(step.work_rpm)]
+        )
+
+
 @pytest.mark.parametrize("basis, factor", [("radius", 1.0), ("diameter", 2.0)])
 @pytest.mark.parametrize("steps", [RPM, BOTH])
 @pytest.mark.parametrize("limits", [dict(lowest_work_rpm=100.0), dict(highest_work_rpm=140.0)])
