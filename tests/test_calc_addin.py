@@ -20,6 +20,7 @@ from gritfuncs.addins.functions import FUNCTIONS, LONGEST_TEXT, REPORT_ROWS
 from gritfuncs.addins.naming import CALC_SERVICE, calc_stored_name, sheet_name
 from gritfuncs.formulas import catalogue
 from gritfuncs.knee import find_knee
+from gritfuncs.quantities import QUANTITIES
 from gritfuncs.spreadsheets.cell_functions import CellError
 
 ROWS = 20
@@ -223,6 +224,8 @@ def test_blank_text_negative_and_error_cells_never_give_a_number(calc):
         else:
             assert isinstance(value, str) and value.startswith(f"#GRIT! {name} "), (typed, value)
             assert "blank" in value if letter == "A" else "must be" in value, (typed, value)
+            if letter == "A":  # how to write a 0 is told where there may be one
+                assert ("for a true 0 write" in value) == QUANTITIES[name].requirement.startswith(">= 0"), (typed, value)
 
 
 def test_bad_cells_of_a_range_fail_alone(calc):
