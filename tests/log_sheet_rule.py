@@ -124,7 +124,10 @@ class Sheets:
         )
 
     def _two_levels(self):
-        found, border = {}, self.levels["peak"] / 2
+        running, found = sorted(self.middle[self.middle >= self.levels["running"]]), {}
+        foot = running[self.count // 50] if self.levels["log_fits"] and len(running) > self.count // 50 else 0
+        border = (foot + self.levels["peak"]) / 2
+        self.levels["foot"] = foot
         if not self.levels["log_fits"]:
             return {**{f"middle_{number}": 0 for number in range(1, 7)}, "low": 0, "high": 0, "enter": 1e300, "leave": 1e300}
 

@@ -50,6 +50,7 @@ SCENES = {
     "spindle switched, an emergency stop": (dict(spindle_off=True, stopped=5), dict(lowest_power=0.3)),
     "drop-outs": (dict(dropped=6, seed=2), dict(lowest_power=0.3)),
     "coolant switched": (dict(coolant=0.25), {}),
+    "idle far above what grinding adds": (dict(idle=9.0), {}),
     "a lag of 2.5 s": (dict(lag=2.5, infeed=25.0), {}),
     "one row a second, a cycle without a part": (dict(rate=1.0, empty=(3,)), {}),
 }
@@ -196,20 +197,77 @@ GOOD = dict(
 )  # fmt: skip
 
 
+def check_of(workbook, words, **values):
+    """(state, what to do) of the check whose name begins with these words, over answers of the sheets in place of a log."""
+    checks = workbook["Checks"]
+    (row,) = [row for row in range(7, 33) if str(checks[f"B{row}"].value).startswith(words)]
+    book = Book({None: {name.upper(): f"Levels!$A${row}" for row, name in enumerate(values, 1)}})
+    book.add_sheet("Levels", {(row, 1): float(value) for row, value in enumerate(values.values(), 1) if value is not None})
+    said = str(checks[f"D{row}"].value)
+    place = Place("Levels", 1, 2)
+    return value_of(checks[f"C{row}"].value, place, book), value_of(said, place, book) if said.startswith("=") else said
+
+
 @pytest.mark.parametrize("words", LIMITS)
 def test_a_check_speaks_from_its_limit_on(words, as_built):
-    checks = as_built("power_log.xlsx")["Checks"]
-    (formula,) = {checks[f"C{row}"].value for row in range(7, 33) if str(checks[f"B{row}"].value).startswith(words)}
-
     def state(place):
         values = {**GOOD, **{name: pair[place] for name, pair in LIMITS[words].items()}}
         if "out_rows" in LIMITS[words]:
             values["out_powers"] = values["out_rows"]
-        book = Book({None: {name.upper(): f"Levels!$A${row}" for row, name in enumerate(values, 1)}})
-        book.add_sheet("Levels", {(row, 1): float(value) for row, value in enumerate(values.values(), 1) if value is not None})
-        return value_of(formula, Place("Levels", 1, 2), book)
+        return check_of(as_built("power_log.xlsx"), words, **values)[0]
 
     assert state(0) == "ok" and state(1) in ("STOP", "look")
+
+
+@pytest.mark.parametrize(
+    "words, answers, said",
+    [
+        ("all cells of time", dict(out_texts=3), "Log: 3 cells are no number"),
+        (
+            "time and power have a number",
+            dict(out_rows=99, out_powers=98, out_apart=2),
+            "Log: 99 times, 98 powers, 2 cells below a blank row",
+        ),
+        ("rows follow one another", dict(out_interval=2.01234), "Log: a row every 2.0123 s,"),
+        ("time runs in even", dict(out_uneven=4, out_interval=0.2345), "Log: 4 steps of time are not 0.235 s:"),
+        ("it is known", dict(out_near_zero=7), "in_lowest_power: 7 rows are near zero:"),
+        (
+            "most of the time",
+            dict(out_share=0.62, out_spread=0.254),
+            "Parts: 62 % of the time above idle in parts, length of infeed within ± 25 %:",
+        ),
+        (
+            "power stays level",
+            dict(out_flat=0.301, out_steepness=-0.314),
+            "Parts: above 90 % of the level for 30 % of the time, changes by 31 % within:",
+        ),
+        ("parts found are", dict(out_parts=5, in_expected_parts=6), "in_expected_parts: found 5:"),
+        ("grinding lifts", dict(out_rise=3.24), "a rise of 3.2 % over idle:"),
+    ],
+)
+def test_a_check_that_is_not_fulfilled_says_what_was_found(words, answers, said, as_built):
+    state, message = check_of(as_built("power_log.xlsx"), words, **{**GOOD, **answers})
+    assert state != "ok" and message.startswith(said)
+
+
+def test_with_the_infeed_time_one_part_is_enough_and_without_it_three_are_asked(as_built):
+    workbook = as_built("power_log.xlsx")
+    for given, parts, state in ((18.0, 1, "ok"), (18.0, 0, "STOP"), (None, 3, "ok"), (None, 2, "STOP")):
+        assert check_of(workbook, "3 parts or more", **{**GOOD, "in_infeed_time": given, "out_parts": parts})[0] == state
+    nothing = {**GOOD, "out_parts": 0, "out_share": 0, "out_flat": 0}
+    for words in ("3 parts or more", "most of the time above idle", "power stays level"):  # nothing is asked twice of such a log
+        assert check_of(workbook, words, **nothing)[0] == "STOP"
+        assert check_of(workbook, words, **{**nothing, "out_stretches": 0})[0] == "ok"
+        assert check_of(workbook, words, **{**nothing, "out_log_fits": 0})[0] == "ok"
+    assert check_of(workbook, "power rises", **{**GOOD, "out_stretches": 0, "out_log_fits": 0})[0] == "ok"
+
+
+@pytest.mark.parametrize("answers", [dict(out_rows=1), dict(out_powers=1), dict(out_texts=1), dict(out_rows=0, out_powers=0)])
+def test_a_log_is_asked_for_nothing_until_something_is_pasted(answers, as_built):
+    values = {**GOOD, "out_rows": 0, "out_powers": 0, **answers}
+    assert check_of(as_built("power_log.xlsx"), "time and power have 20 rows", **values)[0] == (
+        "STOP" if any(answers.values()) else "ok"
+    )
 
 
 def test_nothing_pasted_is_no_error():

@@ -81,6 +81,7 @@ SCENES = {
     "spindle switched, an emergency stop": (dict(spindle_off=True, stopped=3), dict(lowest_power=0.3)),
     "drop-outs": (dict(dropped=6, seed=2), dict(lowest_power=0.3, meter_step=0.01)),
     "coolant switched": (dict(coolant=0.25), {}),
+    "idle above grinding": (dict(idle=9.0), {}),
     "a long lag": (dict(lag=2.5, infeed=25.0), {}),
     "a lag longer than half the infeed": (dict(lag=4.0, infeed=12.0), {}),
     "a fine stage": (dict(fine=6.0, fine_share=0.3), dict(infeed_time=18.0)),

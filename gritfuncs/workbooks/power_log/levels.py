@@ -104,12 +104,17 @@ def _whole_log(page: Page) -> None:
         label="rows below this do not count",
         text="The lowest running power, where it is filled in.",
     )
+    page.step(
+        "foot",
+        f'IF(out_log_fits=1,IFERROR(SMALL({_MIDDLE},COUNTIF({_MIDDLE},"<"&out_running)+INT(0.02*out_powers)+1),0),0)',
+        label="lowest running power, 2 % of the rows aside",
+    )
 
 
 def _idle_and_grinding(page: Page) -> None:
     page.heading("Idle and grinding")
     page.rows_head()
-    middle = "out_peak/2"
+    middle = "(out_foot+out_peak)/2"  # idle may lie above half of the peak
     for number in range(1, HALVINGS + 1):
         low, high = _mean_below(middle), _mean_above(middle)
         page.step(
