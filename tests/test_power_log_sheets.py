@@ -132,3 +132,99 @@ def test_every_step_of_a_log_drawn_at_random_is_what_numpy_gives(book, seed):
     time, power, known = drawn(seed)
     sheets = pasted(book, time, power, **known)
     assert not differing(book, sheets)
+
+
+WHOLE_LOGS = {
+    "one row": (
+        ([7.0], [3.0]),
+        dict(rows=1, powers=1, growing=0, mean_step=0, interval=0, uneven=0, peak=0, near_zero=0, equal=0, running=2),
+    ),
+    "two rows": (
+        ([7.0, 7.5], [3.0, 3.0]),
+        dict(rows=2, growing=2, mean_step=0.5, interval=0.5, uneven=0, peak=3, near_zero=0, equal=1 / 2),
+    ),
+    "a step of twice the mean is no ordinary one": (
+        ([100.0, 100.5, 102.0, 104.0, 104.5, 105.0], [1.0] * 6),
+        dict(growing=6, mean_step=1, interval=3.0 / 4, uneven=2),
+    ),
+    "half of the interval and one and a half are no uneven steps": (
+        ([0.0, 1.0, 2.0, 2.5, 4.0, 5.0, 6.0], [1.0] * 7),
+        dict(growing=7, mean_step=1, interval=1, uneven=0),
+    ),
+    "a time that stands still": (([5.0, 5.0, 5.0], [1.0, 1.0, 2.0]), dict(growing=1, mean_step=0, interval=0, uneven=0, equal=0)),
+    "a time that runs back": (([0.0, 10.0, 0.0], [1.0, 2.0, 2.0]), dict(growing=2, mean_step=5, interval=0, uneven=0, equal=0)),
+    "powers alone": (
+        ([None] * 3, [1.0, 2.0, 3.0]),
+        dict(rows=0, powers=3, apart=3, growing=0, mean_step=0, peak=0, near_zero=0, equal=0),
+    ),
+    "times alone": (([1.0, 2.0, 3.0], [None] * 3), dict(rows=3, powers=0, apart=0, peak=0, near_zero=0)),
+    "one power": (([1.0, 2.0, 3.0], [None, 4.0, None]), dict(rows=3, powers=1, peak=4, near_zero=0)),
+    "a heading, and a number kept as text": (
+        (["time", 1.0, 2.0, 3.0], ["kW", 1.0, "2,5", 3.0]),
+        dict(rows=3, powers=2, texts=3, apart=2, growing=0, mean_step=0, peak=0, equal=0),
+    ),
+    "the end of an older log, as low as the lowest of this one": (
+        ([3.0, 4.0, None, 3.0, 9.0], [2.0, 5.0, None, 2.0, 2.0]),
+        dict(rows=4, powers=4, apart=2),  # the row of 9.0 and 2.0
+    ),
+    "less than 6 % of the peak is near zero": (
+        (list(range(12)), [50.0, 3.0, 2.9, 0.1, 0.0, -1.0, 9.0, 9.0, 9.0, 9.0, 9.0, 50.0]),
+        dict(peak=50, near_zero=4),
+    ),
+    "less than 6 % of a low peak is near zero": (([0.0, 1.0, 2.0], [0.5, 0.029, 0.031]), dict(peak=0.5, near_zero=1)),
+    "no power above zero": (([0.0, 1.0, 2.0], [0.0, -1.0, -2.0]), dict(peak=0, near_zero=0)),
+    "one row in fifty is set aside as a peak": (
+        ([float(row) for row in range(100)], [float(row) for row in range(100)]),
+        dict(peak=97, near_zero=6),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", WHOLE_LOGS)
+def test_what_is_said_of_a_log_that_is_too_short_or_badly_pasted(name, book):
+    """Counted by hand; cells in rows lower than there are times stand apart."""
+    (time, power), expected = WHOLE_LOGS[name]
+    book.fill(time=time, power=power, **dict.fromkeys(KNOWN[1:6]), time_unit="s", leave_out=[], work_rpms=[])
+    book.read()
+    expected = {"texts": 0, "too_long": 0, "apart": 0, "stretches": 0, **expected}
+    assert {given: book[f"out_{given}"] for given in expected} == pytest.approx(expected)
+    rest = dict(log_fits=0, foot=0, middle_1=0, middle_6=0, low=0, high=0, parts=0, parts_read=0, coolant_step=0, error=0, rise=0)
+    assert {given: book[f"out_{given}"] for given in rest} == rest
+
+
+def test_nothing_is_reckoned_of_nothing(book):
+    book.fill(time=[], power=[], **dict.fromkeys(KNOWN[1:6]), time_unit="s", leave_out=[], work_rpms=[])
+    book.read()
+    shown = {name.partition("_")[2]: value for name, value in book.results().items() if isinstance(value, (int, float))}
+    known = dict(time_factor=1, running=-1, enter=1e300, leave=1e300, share=1, flat=1, ready=1)
+    assert shown == {**dict.fromkeys(shown, 0), **known}
+    assert {cell for name in ("middle", "stretch") for cell in column(book, LOG, name, 20)} == {None, 0}
+
+
+def rows_of(*pieces):
+    """A log a row a second of (power, number of rows)."""
+    power = np.concatenate([np.full(rows, float(value)) for value, rows in pieces])
+    return np.arange(len(power)), power
+
+
+# Idle at 100 on average and grinding at 200: a stretch begins above 135 and ends below 120, and rows at either are between.
+EXACT = {
+    "the log begins at the level of entering": rows_of((135, 6), (65, 6), (100, 9), *[(200, 20), (100, 20)] * 4),
+    "the log begins in a part": rows_of((200, 9), (100, 20), *[(200, 20), (100, 20)] * 3),
+    "idle rises to the level of entering": rows_of((100, 20), (65, 6), (135, 6), (100, 9), *[(200, 20), (100, 20)] * 4),
+    "power falls to the level of leaving": rows_of((80, 24), (100, 9), *[(200, 20), (120, 6), (100, 20)] * 4),
+    "what is as low as the lowest counts as running": rows_of((100, 20), *[(200, 20), (65, 7), (135, 7), (100, 15)] * 4),
+    "power never changes": rows_of((5, 30)),
+    "power is never above zero": rows_of((0, 30)),
+    "below the lowest a row stays what it was": rows_of((100, 20), *[(200, 20), (30, 3), (200, 4), (30, 7), (100, 15)] * 4),
+}
+
+
+@pytest.mark.parametrize("lowest", [None, 30.0, 65.0, 66.0])
+@pytest.mark.parametrize("name", EXACT)
+def test_a_row_at_a_limit_is_between(name, lowest, book):
+    time, power = EXACT[name]
+    sheets = pasted(book, time, power, **({} if lowest is None else dict(lowest_power=lowest)))
+    assert not differing(book, sheets) and sheets.levels["log_fits"]
+    if "level of" in name and lowest in (None, 30.0):
+        assert (sheets.levels["enter"], sheets.levels["leave"], sheets.levels["stretches"]) == (135, 120, 4)
