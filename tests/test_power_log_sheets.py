@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from log_sheet_rule import NOTHING, SECONDS, Sheets
 from open_book import OpenBook
 from simulated_logs import RPMS, simulate
+from test_power_log_book import computed
 
 from gritfuncs.workbooks.power_log import build as power_log
 from gritfuncs.workbooks.power_log.chart import DATA
@@ -228,3 +229,69 @@ def test_a_row_at_a_limit_is_between(name, lowest, book):
     assert not differing(book, sheets) and sheets.levels["log_fits"]
     if "level of" in name and lowest in (None, 30.0):
         assert (sheets.levels["enter"], sheets.levels["leave"], sheets.levels["stretches"]) == (135, 120, 4)
+
+
+@pytest.mark.parametrize(
+    "typed, is_fulfilled",
+    [
+        ([], True),
+        ([120.0], True),
+        ([0.0], False),
+        ([-120.0], False),
+        (["120 rpm"], False),
+        ([None, 120.0], False),
+        ([120.0, 130.0], False),
+        ([120.0, None, "x"], False),
+    ],
+)
+def test_the_work_rpm_of_a_log_of_one_part(typed, is_fulfilled, book):
+    time, power = rows_of((100, 20), (200, 20), (100, 20))
+    pasted(book, time, power, infeed_time=20.0, work_rpms=typed)
+    assert book["out_parts"] == 1 and (book["out_ready"] == 1) == is_fulfilled
+    numbers = sum(isinstance(rpm, float) for rpm in typed)
+    sheet_row = next(row for row in range(7, 40) if book.at("Checks", f"B{row}") == "work rpm are as many as the parts, or none")
+    assert book.at("Checks", f"D{sheet_row}").startswith(f"Readings: 1 parts, {numbers} work rpm:")
+    assert book.at("Checks", f"C{sheet_row}") == ("ok" if is_fulfilled else "STOP")
+
+
+LONGER = dict(rows=30, powers=30, texts=0, log_fits=1, ready=1, parts=5, parts_read=4, lag=0.7251)
+SAID = {
+    "Nothing pasted yet.": dict(rows=0, powers=0, log_fits=0),
+    "This log is not cut yet: the line in bold says what to mend first.": dict(log_fits=0, ready=0),
+    "Found 5 parts, but no readings are handed on: the line in bold says why.": dict(ready=0),
+    "4 parts read of 5; lag 0.73 s; copy them from the sheet Readings.": {},
+}
+
+
+@pytest.mark.parametrize("said", SAID)
+def test_the_line_above_the_log_says_what_it_gave(said, as_built):
+    assert computed(as_built, "Levels", None, "log_word", 1, {}, **named({**LONGER, **SAID[said]})) == said
+
+
+@pytest.mark.parametrize(
+    "cells", [dict(rows=1), dict(powers=1), dict(texts=1), dict(rows=1, powers=1), dict(rows=1, powers=1, texts=2)]
+)
+def test_whatever_is_pasted_is_something(cells, as_built):
+    answers = named({**LONGER, "rows": 0, "powers": 0, "log_fits": 0, **cells})
+    assert computed(as_built, "Levels", None, "log_word", 1, {}, **answers).startswith("This log is not cut yet")
+
+
+def named(answers):
+    return {f"out_{name}": value for name, value in answers.items()}
+
+
+@pytest.mark.parametrize(
+    "alike, step, scatter, shown",
+    [
+        (4, 2.0, 0.0, 0),  # 2 % of what grinding adds is no step
+        (4, 2.1, 0.0, 3.0),
+        (3, 2.1, 0.0, 0),
+        (4, 2.25, 1.5, 0),  # three standard errors of the mean are none: 3 * 1.5 / 2
+        (4, 2.8, 1.5, 4.0),
+        (9, 2.1, 1.5, 3.0),
+        (4, -2.1, 0.0, 0),
+    ],
+)
+def test_coolant_steps_up_only_where_it_shows_in_four_parts_beyond_their_scatter(alike, step, scatter, shown, as_built):
+    answers = named(dict(parts_alike=alike, near_step=step, near_scatter=scatter, high=600, low=500))
+    assert computed(as_built, "Levels", None, "coolant_step", 1, {}, **answers) == pytest.approx(shown)
