@@ -120,7 +120,7 @@ class Sheets:
             peak=peak,
             near_zero=near_zero,
             equal=sum((np.diff(power) == 0) & (steps > 0)) / count,
-            running=min(power) - 1 if lowest is None else lowest,
+            running=lowest or min(power) - 1,
         )
 
     def _two_levels(self):
@@ -345,7 +345,8 @@ class Sheets:
         beside = NORMAL / 2 * np.median(differ) if differ else 0
         rounding = known.get("meter_step", 0) / math.sqrt(6)  # of level and of idle: a step over the root of 12 each
         levels["error"] = 2 * math.hypot(standard, beside, rounding) if nets else 0
-        levels["rise"] = 100 * np.median(nets) / abs(levels["low"]) if nets else 0
+        is_zeroed = abs(levels["low"]) <= 0.01 * levels["high"]  # a meter zeroed at idle
+        levels["rise"] = (None if is_zeroed else 100 * np.median(nets) / abs(levels["low"])) if nets else 0
         levels["top_of_chart"] = levels["peak"] + 0.04 * (levels["peak"] - levels["low"])
         rows = sum(those("rows"))
         levels["share"] = sum(part["rows"] for part in self.parts if part.get("part")) / rows if rows else 1

@@ -50,6 +50,7 @@ SCENES = {
     "spindle switched, an emergency stop": (dict(spindle_off=True, stopped=5), dict(lowest_power=0.3)),
     "drop-outs": (dict(dropped=6, seed=2), dict(lowest_power=0.3)),
     "coolant switched": (dict(coolant=0.25), {}),
+    "a meter zeroed at idle, which shows less than zero in half of the rows there": (dict(idle=1e-9), dict(lowest_power=0.0)),
     "idle far above what grinding adds": (dict(idle=9.0), {}),
     "a lag of 2.5 s": (dict(lag=2.5, infeed=25.0), {}),
     "one row a second, a cycle without a part": (dict(rate=1.0, empty=(3,)), {}),
@@ -424,3 +425,10 @@ def test_where_idle_differs_by_more_than_a_twentieth_of_the_level_the_lower_coun
 def test_power_is_smoothed_by_the_median_of_five_rows_about_each(as_built, row, first, last):
     cells = {("Log", LOG, "power", number): float(number**2) for number in range(max(1, row - 9), min(ROWS, row + 9) + 1)}
     assert computed(as_built, "Log", LOG, "middle", row, cells) == np.median([number**2 for number in range(first, last + 1)])
+
+
+def test_every_printed_page_of_the_parts_begins_with_the_title_and_ends_its_head_with_the_headings(as_built):
+    sheet = as_built("power_log.xlsx")["Parts"]
+    first, last = (int(row) for row in sheet.print_title_rows.replace("$", "").split(":"))
+    assert sheet[f"A{first}"].value.startswith("Parts:") and first == 1
+    assert [sheet.cell(last, column).value for column in (1, 2)] == ["stretch", "start, s"]

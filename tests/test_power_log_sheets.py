@@ -74,7 +74,7 @@ def differing(book, sheets):
 
 RATE = 1 / 0.4703  # rows a second: no limit in seconds is a whole number of such rows, and no time half of what is shown
 SCENES = {
-    "a whole trial": ({}, dict(work_rpms=[120.0, 121.0, 132.0, 133.0, 108.0, 109.0])),
+    "a whole trial": (dict(rpms=RPMS), dict(work_rpms=[100.0 + number for number in range(14)])),
     "milliseconds": ({}, dict(time_unit="ms", expected_parts=6)),
     "minutes": ({}, dict(time_unit="min")),
     "clock times": ({}, dict(time_unit="days")),
@@ -82,6 +82,7 @@ SCENES = {
     "spindle switched, an emergency stop": (dict(spindle_off=True, stopped=3), dict(lowest_power=0.3)),
     "drop-outs": (dict(dropped=6, seed=2), dict(lowest_power=0.3, meter_step=0.01)),
     "coolant switched": (dict(coolant=0.25), {}),
+    "a meter zeroed at idle": (dict(idle=1e-9), dict(lowest_power=0.0)),
     "idle above grinding": (dict(idle=9.0), {}),
     "a long lag": (dict(lag=2.5, infeed=25.0), {}),
     "a lag longer than half the infeed": (dict(lag=4.0, infeed=12.0), {}),
@@ -215,13 +216,15 @@ EXACT = {
     "idle rises to the level of entering": rows_of((100, 20), (65, 6), (135, 6), (100, 9), *[(200, 20), (100, 20)] * 4),
     "power falls to the level of leaving": rows_of((80, 24), (100, 9), *[(200, 20), (120, 6), (100, 20)] * 4),
     "what is as low as the lowest counts as running": rows_of((100, 20), *[(200, 20), (65, 7), (135, 7), (100, 15)] * 4),
+    "half of the energy in the shorter stretches": rows_of((100, 20), *[(200, 20), (100, 20), (150, 40), (100, 20)] * 2),
+    "a first row that alone is a stretch": rows_of((20, 1), (140, 2), (20, 1), (100, 30), *[(200, 20), (100, 20)] * 4),
     "power never changes": rows_of((5, 30)),
     "power is never above zero": rows_of((0, 30)),
     "below the lowest a row stays what it was": rows_of((100, 20), *[(200, 20), (30, 3), (200, 4), (30, 7), (100, 15)] * 4),
 }
 
 
-@pytest.mark.parametrize("lowest", [None, 30.0, 65.0, 66.0])
+@pytest.mark.parametrize("lowest", [None, 0.0, 30.0, 65.0, 66.0])
 @pytest.mark.parametrize("name", EXACT)
 def test_a_row_at_a_limit_is_between(name, lowest, book):
     time, power = EXACT[name]
