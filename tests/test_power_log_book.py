@@ -407,7 +407,15 @@ def test_idle_is_read_in_the_free_seconds_beside_a_part_also_in_short_gaps(as_bu
 
 @pytest.mark.parametrize(
     "before, behind, idle",
-    [(1.0, 1.49, 1.245), (1.0, 1.51, 1.0), (1.49, 1.0, 1.245), (1.51, 1.0, 1.0), (1.2, "", 1.2), ("", 1.2, 1.2)],
+    [
+        (1.0, 1.49, 1.245),
+        (1.0, 1.5, 1.25),
+        (1.0, 1.51, 1.0),
+        (1.49, 1.0, 1.245),
+        (1.51, 1.0, 1.0),
+        (1.2, "", 1.2),
+        ("", 1.2, 1.2),
+    ],
 )
 def test_where_idle_differs_by_more_than_a_twentieth_of_the_level_the_lower_counts(as_built, before, behind, idle):
     """The same limit as that of read_log, in tests/test_log_limits.py."""
@@ -432,3 +440,77 @@ def test_every_printed_page_of_the_parts_begins_with_the_title_and_ends_its_head
     first, last = (int(row) for row in sheet.print_title_rows.replace("$", "").split(":"))
     assert sheet[f"A{first}"].value.startswith("Parts:") and first == 1
     assert [sheet.cell(last, column).value for column in (1, 2)] == ["stretch", "start, s"]
+
+
+@pytest.mark.parametrize(
+    "first, rows, running, infeed_time, word",
+    [
+        (10, 20, 20, None, "part"),
+        (10, 20, 18, None, "part"),  # the spindle runs in nine tenths of it
+        (10, 20, 17, None, "stop"),
+        (10, 12, 12, None, "part"),  # 6 s of a usual 10 s
+        (10, 11, 11, None, "short"),
+        (10, 32, 32, None, "part"),  # 16 s
+        (10, 33, 33, None, "long"),
+        (10, 33, 33, 10, "part"),
+        (10, 38, 38, 10, "part"),  # 19 s, finishing and spark-out in it
+        (10, 39, 39, 10, "long"),
+        (1, 20, 20, None, "cut"),
+        (2, 20, 20, None, "part"),
+        (80, 20, 20, None, "part"),
+        (81, 20, 20, None, "cut"),  # to the last of 100 rows
+    ],
+)
+def test_a_stretch_is_a_part_by_its_length_from_limit_to_limit(first, rows, running, infeed_time, word, as_built):
+    cells = {"number": [1], "first": [first], "rows": [rows], "running": [running]}
+    cells = {("Parts", PARTS, name, 1): float(value) for name, (value,) in cells.items()}
+    answers = dict(out_stretches=1, out_rows=100, out_interval=0.5, out_usual_length=10, in_infeed_time=infeed_time)
+    assert computed(as_built, "Parts", PARTS, "length", 1, cells, **answers).startswith(word)
+
+
+@pytest.mark.parametrize(
+    "height, at_top, highest, word",
+    [(5.0, 0.2, None, "part"), (4.99, 0.0, None, "low"), (9.0, 0.21, None, "at the highest"), (9.0, 0.21, 12.0, "clipped")],
+)
+def test_a_part_is_half_as_high_as_the_others_and_a_fifth_of_it_may_stand_at_the_top(height, at_top, highest, word, as_built):
+    known = dict(number=2.0, first=1.0, rows=20.0, seconds=10.0, length="part", height=height, at_top=at_top, idle=1.0)
+    cells = {("Parts", PARTS, name, 2): value for name, value in known.items()}
+    cells |= {("Parts", PARTS, "height", 1): 10.0, ("Parts", PARTS, "height", 3): 10.0}
+    cells |= {("Log", LOG, "time", row): 0.5 * row for row in (1, 20)}
+    answers = dict(out_stretches=3, out_time_factor=1, in_highest_power=highest)
+    assert computed(as_built, "Parts", PARTS, "word", 2, cells, **answers).startswith(word)
+
+
+@pytest.mark.parametrize("enter, risen", [(90.0, 0), (100.0, 0), (135.0, 0.35), (180.0, 0.8), (195.0, 0.9), (250.0, 0.9)])
+def test_contact_is_where_a_rise_of_first_order_began(enter, risen, as_built):
+    """1 - exp(-t/lag) is `risen` half a row before the first row of the stretch; it is taken to be 0.9 at most."""
+    known = dict(number=1.0, length="part", first=50.0, idle=100.0, top=200.0)
+    cells = {("Parts", PARTS, name, 1): value for name, value in known.items()}
+    answers = dict(out_stretches=1, out_enter=enter, out_lag=2.0, out_interval=0.5)
+    contact = computed(as_built, "Parts", PARTS, "contact", 1, cells, **answers)
+    assert 1 - math.exp(-(49.5 - contact) * 0.5 / 2.0) == pytest.approx(risen)
+
+
+@pytest.mark.parametrize(
+    "last, steady",
+    [
+        (120, 104),  # three lags and half a row behind contact at 100, the lag being a row: 103.5
+        (105, 104),  # two rows are left then, which are enough
+        (104, 102),  # one row would be: 1.5 lags and half a row
+        (103, 102),
+        (102, 101),  # the last but one at the latest
+    ],
+)
+def test_the_steady_stretch_begins_three_lags_after_contact_or_one_and_a_half(last, steady, as_built):
+    known = dict(number=1.0, length="part", contact=100.0, last=float(last))
+    cells = {("Parts", PARTS, name, 1): value for name, value in known.items()}
+    assert computed(as_built, "Parts", PARTS, "steady", 1, cells, out_stretches=1, out_lag=0.5, out_interval=0.5) == steady
+
+
+@pytest.mark.parametrize(
+    "rows, parts, share", [([], [], 1), ([1], [""], 0), ([30, 10], [1.0, ""], 0.75), ([30, 30], [1.0, 2.0], 1)]
+)
+def test_the_share_of_parts_is_that_of_their_rows(rows, parts, share, as_built):
+    cells = {("Parts", PARTS, "rows", number): float(value) for number, value in enumerate(rows, 1)}
+    cells |= {("Parts", PARTS, "part", number): value for number, value in enumerate(parts, 1)}
+    assert computed(as_built, "Levels", None, "share", 1, cells) == share
