@@ -514,3 +514,18 @@ def test_the_share_of_parts_is_that_of_their_rows(rows, parts, share, as_built):
     cells = {("Parts", PARTS, "rows", number): float(value) for number, value in enumerate(rows, 1)}
     cells |= {("Parts", PARTS, "part", number): value for number, value in enumerate(parts, 1)}
     assert computed(as_built, "Levels", None, "share", 1, cells) == share
+
+
+@pytest.mark.parametrize("low, rise", [(100.0, 50.0), (-100.0, 50.0), (2.5, 2000.0), (2.0, ""), (0.0, ""), (-1.0, "")])
+def test_no_rise_is_said_over_the_idle_of_a_meter_that_is_zeroed_there(low, rise, as_built):
+    """A hundredth of the level, here of 200, and less is such an idle; a rise over it says nothing."""
+    cells = {("Parts", PARTS, "net", number): net for number, net in enumerate((10.0, 50.0, 60.0), 1)}
+    assert computed(as_built, "Levels", None, "rise", 1, cells, out_parts_read=3, out_low=low, out_high=200) == rise
+    assert computed(as_built, "Levels", None, "rise", 1, {}, out_parts_read=0, out_low=low, out_high=200) == 0
+
+
+def test_a_check_of_the_rise_says_nothing_of_a_meter_that_is_zeroed_at_idle(as_built):
+    state, said = check_of(as_built("power_log.xlsx"), "grinding lifts", **{**GOOD, "out_rise": None})
+    assert state == "ok" and said.startswith("a rise of ")
+    assert check_of(as_built("power_log.xlsx"), "grinding lifts", **{**GOOD, "out_rise": 4.0, "out_parts_read": 0})[0] == "ok"
+    assert check_of(as_built("power_log.xlsx"), "grinding lifts", **{**GOOD, "out_rise": 4.0, "out_parts_read": 1})[0] == "look"
