@@ -520,7 +520,8 @@ def test_the_share_of_parts_is_that_of_their_rows(rows, parts, share, as_built):
 def test_no_rise_is_said_over_the_idle_of_a_meter_that_is_zeroed_there(low, rise, as_built):
     """A hundredth of the level, here of 200, and less is such an idle; a rise over it says nothing."""
     cells = {("Parts", PARTS, "net", number): net for number, net in enumerate((10.0, 50.0, 60.0), 1)}
-    assert computed(as_built, "Levels", None, "rise", 1, cells, out_parts_read=3, out_low=low, out_high=200) == rise
+    for parts in (3, 1):
+        assert computed(as_built, "Levels", None, "rise", 1, cells, out_parts_read=parts, out_low=low, out_high=200) == rise
     assert computed(as_built, "Levels", None, "rise", 1, {}, out_parts_read=0, out_low=low, out_high=200) == 0
 
 
@@ -529,3 +530,18 @@ def test_a_check_of_the_rise_says_nothing_of_a_meter_that_is_zeroed_at_idle(as_b
     assert state == "ok" and said.startswith("a rise of ")
     assert check_of(as_built("power_log.xlsx"), "grinding lifts", **{**GOOD, "out_rise": 4.0, "out_parts_read": 0})[0] == "ok"
     assert check_of(as_built("power_log.xlsx"), "grinding lifts", **{**GOOD, "out_rise": 4.0, "out_parts_read": 1})[0] == "look"
+
+
+@pytest.mark.parametrize(
+    "lengths, spread",
+    [
+        ([], 0),
+        ([30, 60], 0),  # of two nothing can be said
+        ([30, 40, 60], 30 / 2 / 40),
+        ([10, 60, 70, 80, 90, 100, 200], (100 - 60) / 2 / 80),  # one of seven
+        (list(range(101, 114)), (111 - 103) / 2 / 107),  # two of thirteen
+    ],
+)
+def test_the_spread_of_the_infeed_leaves_a_sixth_of_the_parts_aside_at_each_end(lengths, spread, as_built):
+    cells = {("Parts", PARTS, "high", number): float(rows) for number, rows in enumerate(lengths, 1)}
+    assert computed(as_built, "Levels", None, "spread", 1, cells) == pytest.approx(spread)
