@@ -235,9 +235,6 @@ class Sheets:
             (self.stretch == number) & (self.middle > (1 - FALLEN) * self.levels["low"] + FALLEN * part["top"])
         )
         part["high"] = len(inside)
-        if not len(inside):
-            part.update(centre="#DIV", last="#DIV", lag=None)
-            return
         part["centre"] = centre = inside.mean()
         part["last"] = last = math.floor(centre + (len(inside) - 1) / 2) - self.rows_of(BEFORE_END)
         part["lag"] = None
@@ -287,7 +284,7 @@ class Sheets:
 
     def _net(self, part):
         idle = part.get("idle")
-        if idle is None or "#DIV" in (part["centre"], part["last"]):
+        if idle is None:
             return
         lag = self.levels["lag"] / self.levels["interval"]  # in rows
         begun = min(0.9, max(0, (self.levels["enter"] - idle) / (part["top"] - idle)))
