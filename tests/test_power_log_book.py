@@ -559,3 +559,11 @@ def test_the_spread_of_the_infeed_leaves_a_sixth_of_the_parts_aside_at_each_end(
 def test_one_part_at_the_highest_value_of_the_log_is_worth_a_look(at_highest, state, as_built):
     words = ["part", "clipped: the meter ends there", "part"] + ["at the highest value of the log"] * at_highest
     assert check_of(as_built("power_log.xlsx"), "parts at the highest value", words, **GOOD)[0] == state
+
+
+@pytest.mark.parametrize("differ, error", [([], 0.3), ([0.4], 0.5), ([0.2, 0.4, 0.9], 0.5)])
+def test_the_error_is_that_of_the_halves_and_of_idle_on_both_sides(differ, error, as_built):
+    """Two standard deviations, each from the median of a difference: 1.4826 times half of it, 3 to 4 as in a triangle of 3, 4, 5."""
+    cells = {("Parts", PARTS, "halves", number): 0.3 / 1.4826 for number in (1, 2, 3)}
+    cells |= {("Parts", PARTS, "differ", number): value / 1.4826 for number, value in enumerate(differ, 1)}
+    assert computed(as_built, "Levels", None, "error", 1, cells, in_meter_step=None) == pytest.approx(error)
