@@ -50,6 +50,8 @@ SCENES = {
     "spindle switched, an emergency stop": (dict(spindle_off=True, stopped=5), dict(lowest_power=0.3)),
     "drop-outs": (dict(dropped=6, seed=2), dict(lowest_power=0.3)),
     "coolant switched": (dict(coolant=0.25), {}),
+    "a meter zeroed at idle, which shows less than zero in half of the rows there": (dict(idle=1e-9), dict(lowest_power=0.0)),
+    "idle far above what grinding adds": (dict(idle=9.0), {}),
     "a lag of 2.5 s": (dict(lag=2.5, infeed=25.0), {}),
     "one row a second, a cycle without a part": (dict(rate=1.0, empty=(3,)), {}),
 }
@@ -196,20 +198,85 @@ GOOD = dict(
 )  # fmt: skip
 
 
+def check_of(workbook, words, read=(), **values):
+    """(state, what to do) of the check whose name begins with these words, over answers of the sheets in place of a log.
+
+    `read` are words of the parts on the sheet Readings.
+    """
+    checks = workbook["Checks"]
+    (row,) = [row for row in range(7, 33) if str(checks[f"B{row}"].value).startswith(words)]
+    book = Book({None: {name.upper(): f"Levels!$A${row}" for row, name in enumerate(values, 1)}})
+    book.add_sheet("Levels", {(row, 1): float(value) for row, value in enumerate(values.values(), 1) if value is not None})
+    column = openpyxl.utils.column_index_from_string(READINGS.letter("word"))
+    book.add_sheet("Readings", {(READINGS.first_row + number, column): word for number, word in enumerate(read)})
+    said = str(checks[f"D{row}"].value)
+    place = Place("Levels", 1, 2)
+    return value_of(checks[f"C{row}"].value, place, book), value_of(said, place, book) if said.startswith("=") else said
+
+
 @pytest.mark.parametrize("words", LIMITS)
 def test_a_check_speaks_from_its_limit_on(words, as_built):
-    checks = as_built("power_log.xlsx")["Checks"]
-    (formula,) = {checks[f"C{row}"].value for row in range(7, 33) if str(checks[f"B{row}"].value).startswith(words)}
-
     def state(place):
         values = {**GOOD, **{name: pair[place] for name, pair in LIMITS[words].items()}}
         if "out_rows" in LIMITS[words]:
             values["out_powers"] = values["out_rows"]
-        book = Book({None: {name.upper(): f"Levels!$A${row}" for row, name in enumerate(values, 1)}})
-        book.add_sheet("Levels", {(row, 1): float(value) for row, value in enumerate(values.values(), 1) if value is not None})
-        return value_of(formula, Place("Levels", 1, 2), book)
+        return check_of(as_built("power_log.xlsx"), words, **values)[0]
 
     assert state(0) == "ok" and state(1) in ("STOP", "look")
+
+
+@pytest.mark.parametrize(
+    "words, answers, said",
+    [
+        ("all cells of time", dict(out_texts=3), "Log: 3 cells are no number"),
+        (
+            "time and power have a number",
+            dict(out_rows=99, out_powers=98, out_apart=2),
+            "Log: 99 times, 98 powers, 2 cells below a blank row",
+        ),
+        ("rows follow one another", dict(out_interval=2.01234), "Log: a row every 2.0123 s,"),
+        ("time runs in even", dict(out_uneven=4, out_interval=0.2345), "Log: 4 steps of time are not 0.235 s:"),
+        ("it is known", dict(out_near_zero=7), "in_lowest_power: 7 rows are near zero:"),
+        (
+            "most of the time",
+            dict(out_share=0.62, out_spread=0.254),
+            "Parts: 62 % of the time above idle in parts, length of infeed within ± 25 %:",
+        ),
+        (
+            "power stays level",
+            dict(out_flat=0.6, out_steepness=-0.314),
+            "Parts: above 90 % of the level for 60 % of the time, changes by 31 % within:",
+        ),
+        ("parts found are", dict(out_parts=5, in_expected_parts=6), "in_expected_parts: found 5:"),
+        ("grinding lifts", dict(out_rise=3.24), "a rise of 3.2 % over idle:"),
+    ],
+)
+def test_a_check_that_is_not_fulfilled_says_what_was_found(words, answers, said, as_built):
+    state, message = check_of(as_built("power_log.xlsx"), words, **{**GOOD, **answers})
+    assert state != "ok" and message.startswith(said)
+
+
+def test_with_the_infeed_time_one_part_is_enough_and_without_it_three_are_asked(as_built):
+    workbook = as_built("power_log.xlsx")
+    for given, parts, state in ((18.0, 1, "ok"), (18.0, 0, "STOP"), (None, 3, "ok"), (None, 2, "STOP")):
+        assert check_of(workbook, "3 parts or more", **{**GOOD, "in_infeed_time": given, "out_parts": parts})[0] == state
+    nothing = {**GOOD, "out_parts": 0, "out_share": 0, "out_flat": 0}
+    for words in ("3 parts or more", "most of the time above idle", "power stays level"):  # nothing is asked twice of such a log
+        assert {check_of(workbook, words, **{**nothing, "out_stretches": count})[0] for count in (1, 6)} == {"STOP"}
+        assert check_of(workbook, words, **{**nothing, "out_stretches": 0})[0] == "ok"
+        assert check_of(workbook, words, **{**nothing, "out_log_fits": 0})[0] == "ok"
+    assert check_of(workbook, "power rises", **{**GOOD, "out_stretches": 0, "out_log_fits": 0})[0] == "ok"
+
+
+@pytest.mark.parametrize(
+    "answers",
+    [dict(out_rows=1), dict(out_powers=1), dict(out_texts=1), dict(out_powers=1, out_texts=1), dict(out_rows=0, out_powers=0)],
+)
+def test_a_log_is_asked_for_nothing_until_something_is_pasted(answers, as_built):
+    values = {**GOOD, "out_rows": 0, "out_powers": 0, **answers}
+    assert check_of(as_built("power_log.xlsx"), "time and power have 20 rows", **values)[0] == (
+        "STOP" if any(answers.values()) else "ok"
+    )
 
 
 def test_nothing_pasted_is_no_error():
@@ -348,7 +415,15 @@ def test_idle_is_read_in_the_free_seconds_beside_a_part_also_in_short_gaps(as_bu
 
 @pytest.mark.parametrize(
     "before, behind, idle",
-    [(1.0, 1.49, 1.245), (1.0, 1.51, 1.0), (1.49, 1.0, 1.245), (1.51, 1.0, 1.0), (1.2, "", 1.2), ("", 1.2, 1.2)],
+    [
+        (1.0, 1.49, 1.245),
+        (1.0, 1.5, 1.25),
+        (1.0, 1.51, 1.0),
+        (1.49, 1.0, 1.245),
+        (1.51, 1.0, 1.0),
+        (1.2, "", 1.2),
+        ("", 1.2, 1.2),
+    ],
 )
 def test_where_idle_differs_by_more_than_a_twentieth_of_the_level_the_lower_counts(as_built, before, behind, idle):
     """The same limit as that of read_log, in tests/test_log_limits.py."""
@@ -366,3 +441,129 @@ def test_where_idle_differs_by_more_than_a_twentieth_of_the_level_the_lower_coun
 def test_power_is_smoothed_by_the_median_of_five_rows_about_each(as_built, row, first, last):
     cells = {("Log", LOG, "power", number): float(number**2) for number in range(max(1, row - 9), min(ROWS, row + 9) + 1)}
     assert computed(as_built, "Log", LOG, "middle", row, cells) == np.median([number**2 for number in range(first, last + 1)])
+
+
+def test_every_printed_page_of_the_parts_begins_with_the_title_and_ends_its_head_with_the_headings(as_built):
+    sheet = as_built("power_log.xlsx")["Parts"]
+    first, last = (int(row) for row in sheet.print_title_rows.replace("$", "").split(":"))
+    assert sheet[f"A{first}"].value.startswith("Parts:") and first == 1
+    assert [sheet.cell(last, column).value for column in (1, 2)] == ["stretch", "start, s"]
+
+
+@pytest.mark.parametrize(
+    "first, rows, running, infeed_time, word",
+    [
+        (10, 20, 20, None, "part"),
+        (10, 20, 18, None, "part"),  # the spindle runs in nine tenths of it
+        (10, 20, 17, None, "stop"),
+        (10, 12, 12, None, "part"),  # 6 s of a usual 10 s
+        (10, 11, 11, None, "short"),
+        (10, 32, 32, None, "part"),  # 16 s
+        (10, 33, 33, None, "long"),
+        (10, 33, 33, 10, "part"),
+        (10, 38, 38, 10, "part"),  # 19 s, finishing and spark-out in it
+        (10, 39, 39, 10, "long"),
+        (1, 20, 20, None, "cut"),
+        (2, 20, 20, None, "part"),
+        (80, 20, 20, None, "part"),
+        (81, 20, 20, None, "cut"),  # to the last of 100 rows
+    ],
+)
+def test_a_stretch_is_a_part_by_its_length_from_limit_to_limit(first, rows, running, infeed_time, word, as_built):
+    cells = {"number": [1], "first": [first], "rows": [rows], "running": [running]}
+    cells = {("Parts", PARTS, name, 1): float(value) for name, (value,) in cells.items()}
+    answers = dict(out_stretches=1, out_rows=100, out_interval=0.5, out_usual_length=10, in_infeed_time=infeed_time)
+    assert computed(as_built, "Parts", PARTS, "length", 1, cells, **answers).startswith(word)
+
+
+@pytest.mark.parametrize(
+    "height, at_top, highest, word",
+    [(5.0, 0.2, None, "part"), (4.99, 0.0, None, "low"), (9.0, 0.21, None, "at the highest"), (9.0, 0.21, 12.0, "clipped")],
+)
+def test_a_part_is_half_as_high_as_the_others_and_a_fifth_of_it_may_stand_at_the_top(height, at_top, highest, word, as_built):
+    known = dict(number=2.0, first=1.0, rows=20.0, seconds=10.0, length="part", height=height, at_top=at_top, idle=1.0)
+    cells = {("Parts", PARTS, name, 2): value for name, value in known.items()}
+    cells |= {("Parts", PARTS, "height", 1): 10.0, ("Parts", PARTS, "height", 3): 10.0}
+    cells |= {("Log", LOG, "time", row): 0.5 * row for row in (1, 20)}
+    answers = dict(out_stretches=3, out_time_factor=1, in_highest_power=highest)
+    assert computed(as_built, "Parts", PARTS, "word", 2, cells, **answers).startswith(word)
+
+
+@pytest.mark.parametrize("enter, risen", [(90.0, 0), (100.0, 0), (135.0, 0.35), (180.0, 0.8), (195.0, 0.9), (250.0, 0.9)])
+def test_contact_is_where_a_rise_of_first_order_began(enter, risen, as_built):
+    """1 - exp(-t/lag) is `risen` half a row before the first row of the stretch; it is taken to be 0.9 at most."""
+    known = dict(number=1.0, length="part", first=50.0, idle=100.0, top=200.0)
+    cells = {("Parts", PARTS, name, 1): value for name, value in known.items()}
+    answers = dict(out_stretches=1, out_enter=enter, out_lag=2.0, out_interval=0.5)
+    contact = computed(as_built, "Parts", PARTS, "contact", 1, cells, **answers)
+    assert 1 - math.exp(-(49.5 - contact) * 0.5 / 2.0) == pytest.approx(risen)
+
+
+@pytest.mark.parametrize(
+    "last, steady",
+    [
+        (120, 104),  # three lags and half a row behind contact at 100, the lag being a row: 103.5
+        (105, 104),  # two rows are left then, which are enough
+        (104, 102),  # one row would be: 1.5 lags and half a row
+        (103, 102),
+        (102, 101),  # the last but one at the latest
+    ],
+)
+def test_the_steady_stretch_begins_three_lags_after_contact_or_one_and_a_half(last, steady, as_built):
+    known = dict(number=1.0, length="part", contact=100.0, last=float(last))
+    cells = {("Parts", PARTS, name, 1): value for name, value in known.items()}
+    assert computed(as_built, "Parts", PARTS, "steady", 1, cells, out_stretches=1, out_lag=0.5, out_interval=0.5) == steady
+
+
+@pytest.mark.parametrize(
+    "rows, parts, share", [([], [], 1), ([1], [""], 0), ([30, 10], [1.0, ""], 0.75), ([30, 30], [1.0, 2.0], 1)]
+)
+def test_the_share_of_parts_is_that_of_their_rows(rows, parts, share, as_built):
+    cells = {("Parts", PARTS, "rows", number): float(value) for number, value in enumerate(rows, 1)}
+    cells |= {("Parts", PARTS, "part", number): value for number, value in enumerate(parts, 1)}
+    assert computed(as_built, "Levels", None, "share", 1, cells) == share
+
+
+@pytest.mark.parametrize("low, rise", [(100.0, 50.0), (-100.0, 50.0), (2.5, 2000.0), (2.0, ""), (0.0, ""), (-1.0, "")])
+def test_no_rise_is_said_over_the_idle_of_a_meter_that_is_zeroed_there(low, rise, as_built):
+    """A hundredth of the level, here of 200, and less is such an idle; a rise over it says nothing."""
+    cells = {("Parts", PARTS, "net", number): net for number, net in enumerate((10.0, 50.0, 60.0), 1)}
+    for parts in (3, 1):
+        assert computed(as_built, "Levels", None, "rise", 1, cells, out_parts_read=parts, out_low=low, out_high=200) == rise
+    assert computed(as_built, "Levels", None, "rise", 1, {}, out_parts_read=0, out_low=low, out_high=200) == 0
+
+
+def test_a_check_of_the_rise_says_nothing_of_a_meter_that_is_zeroed_at_idle(as_built):
+    state, said = check_of(as_built("power_log.xlsx"), "grinding lifts", **{**GOOD, "out_rise": None})
+    assert state == "ok" and said.startswith("a rise of ")
+    assert check_of(as_built("power_log.xlsx"), "grinding lifts", **{**GOOD, "out_rise": 4.0, "out_parts_read": 0})[0] == "ok"
+    assert check_of(as_built("power_log.xlsx"), "grinding lifts", **{**GOOD, "out_rise": 4.0, "out_parts_read": 1})[0] == "look"
+
+
+@pytest.mark.parametrize(
+    "lengths, spread",
+    [
+        ([], 0),
+        ([30, 60], 0),  # of two nothing can be said
+        ([30, 40, 60], 30 / 2 / 40),
+        ([10, 60, 70, 80, 90, 100, 200], (100 - 60) / 2 / 80),  # one of seven
+        (list(range(101, 114)), (111 - 103) / 2 / 107),  # two of thirteen
+    ],
+)
+def test_the_spread_of_the_infeed_leaves_a_sixth_of_the_parts_aside_at_each_end(lengths, spread, as_built):
+    cells = {("Parts", PARTS, "high", number): float(rows) for number, rows in enumerate(lengths, 1)}
+    assert computed(as_built, "Levels", None, "spread", 1, cells) == pytest.approx(spread)
+
+
+@pytest.mark.parametrize("at_highest, state", [(0, "ok"), (1, "look"), (2, "look")])
+def test_one_part_at_the_highest_value_of_the_log_is_worth_a_look(at_highest, state, as_built):
+    words = ["part", "clipped: the meter ends there", "part"] + ["at the highest value of the log"] * at_highest
+    assert check_of(as_built("power_log.xlsx"), "parts at the highest value", words, **GOOD)[0] == state
+
+
+@pytest.mark.parametrize("differ, error", [([], 0.3), ([0.4], 0.5), ([0.2, 0.4, 0.9], 0.5)])
+def test_the_error_is_that_of_the_halves_and_of_idle_on_both_sides(differ, error, as_built):
+    """Two standard deviations, each from the median of a difference: 1.4826 times half of it, 3 to 4 as in a triangle of 3, 4, 5."""
+    cells = {("Parts", PARTS, "halves", number): 0.3 / 1.4826 for number in (1, 2, 3)}
+    cells |= {("Parts", PARTS, "differ", number): value / 1.4826 for number, value in enumerate(differ, 1)}
+    assert computed(as_built, "Levels", None, "error", 1, cells, in_meter_step=None) == pytest.approx(error)

@@ -38,7 +38,7 @@ _LOWEST = Quantity(
     "-",
     "lowest reading while the spindle runs",
     "as pasted",
-    "Lower rows do not count: the spindle stands, or the meter dropped out. 0 for a meter that is zeroed at idle.",
+    "Lower rows do not count: the spindle stands, or the meter dropped out. 0 for a meter that is zeroed at idle: all rows count.",
     low_open=False,
 )
 _HIGHEST = Quantity(
@@ -229,8 +229,8 @@ def _looks(book: Book) -> None:
     )
     book.look_if(
         "grinding lifts the reading by little",
-        f"IF(out_parts_read>0,out_rise<{WEAK_RISE},FALSE)",
-        '="a rise of "&' + _number("out_rise", 1) + '&" % over idle: too little to show a knee"',
+        f"IF((out_parts_read>0)*ISNUMBER(out_rise)=1,out_rise<{WEAK_RISE},FALSE)",
+        '="a rise of "&IFERROR(' + _number("out_rise", 1) + ',"")&" % over idle: too little to show a knee"',
     )
     book.look_if(
         "the meter shows coarse steps",

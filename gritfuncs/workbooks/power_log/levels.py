@@ -12,6 +12,7 @@ from .tables import LOG, PARTS
 SHORTEST_INTERVAL, LONGEST_INTERVAL = 0.01, 2.0  # s
 MOST_UNEVEN = 0.02  # of the rows
 HALVINGS = 6
+ZEROED = 0.01  # of the level; a smaller idle is that of a meter zeroed there, and a rise over it says nothing
 COOLANT = 0.02  # of the level: a smaller step before contact is none
 TIME_UNITS = {"s": "1", "ms": "0.001", "min": "60", "days": "86400"}  # days: clock times as spreadsheets keep them
 
@@ -100,16 +101,21 @@ def _whole_log(page: Page) -> None:
     )
     page.step(
         "running",
-        f"IF(ISNUMBER(in_lowest_power),in_lowest_power,MIN({_POWER})-1)",
+        f"IF(ISNUMBER(in_lowest_power)*(in_lowest_power>0)=1,in_lowest_power,MIN({_POWER})-1)",
         label="rows below this do not count",
-        text="The lowest running power, where it is filled in.",
+        text="The lowest running power, where it is filled in and not 0.",  # zeroed at idle, half of the rows there lie below 0
+    )
+    page.step(
+        "foot",
+        f'IF(out_log_fits=1,IFERROR(SMALL({_MIDDLE},COUNTIF({_MIDDLE},"<"&out_running)+INT(0.02*out_powers)+1),0),0)',
+        label="lowest running power, 2 % of the rows aside",
     )
 
 
 def _idle_and_grinding(page: Page) -> None:
     page.heading("Idle and grinding")
     page.rows_head()
-    middle = "out_peak/2"
+    middle = "(out_foot+out_peak)/2"  # idle may lie above half of the peak
     for number in range(1, HALVINGS + 1):
         low, high = _mean_below(middle), _mean_above(middle)
         page.step(
@@ -207,7 +213,7 @@ def _common(page: Page) -> None:
     )
     page.result(
         "rise",
-        f"IF(out_parts_read>0,100*MEDIAN({net})/ABS(out_low),0)",
+        f'IF(out_parts_read>0,IF(ABS(out_low)>{ZEROED}*out_high,100*MEDIAN({net})/ABS(out_low),""),0)',
         label="grinding lifts the reading over idle by",
         unit="%",
         digits=1,
