@@ -129,6 +129,8 @@ BAD_PASTES = {
     "another unit of time": ([("Inputs", "C", None, "ms")], "fast enough"),
     "a drop to zero": ([("Log", POWER, FIRST + 50, 0.0)], "power near zero"),
     "another count": ([("Inputs", "C", None, 7)], "as many as were ground"),
+    "no time of infeed": ([("Inputs", "C", None, 0)], "infeed time"),
+    "a time of infeed below zero": ([("Inputs", "C", None, -18.0)], "infeed time"),
     "too few work rpm": ([("Readings", READINGS.letter("typed_rpm"), READINGS.first_row, 120.0)], "work rpm are as many"),
     "work rpm with a gap": (
         [("Readings", READINGS.letter("typed_rpm"), READINGS.first_row + k, 120.0) for k in (0, 1, 2, 3, 4, 6)],
@@ -142,10 +144,11 @@ def test_a_bad_paste_gives_a_word_and_no_number(name, short, type_in):
     assert len(readings(short)) == 6
     cells, said = BAD_PASTES[name]
     inputs = {"another unit of time": "in_time_unit", "another count": "in_expected_parts"}
+    inputs.update(dict.fromkeys(("no time of infeed", "a time of infeed below zero"), "in_infeed_time"))
     row = int(short._places[inputs[name]][1].split("$")[-1]) if name in inputs else 0
     book = type_in([(sheet, column, place or row, value) for sheet, column, place, value in cells])
     assert book["out_check"].startswith("STOP") and said in book["out_check"]
-    assert readings(book) == [] and "no readings" in book["out_log_word"] or "not cut" in book["out_log_word"]
+    assert readings(book) == [] and ("no readings" in book["out_log_word"] or "not cut" in book["out_log_word"])
 
 
 def test_a_stretch_is_left_out_by_a_word_and_nothing_moves(short, type_in):

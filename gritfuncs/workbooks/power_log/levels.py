@@ -171,7 +171,7 @@ def _common(page: Page) -> None:
     )
     page.step(
         "usual_length",
-        f"IF(ISNUMBER(in_infeed_time),in_infeed_time,IF(COUNT({usual})>0,MIN({usual})*out_interval,0))",
+        f"IF(IF(ISNUMBER(in_infeed_time),in_infeed_time>0,FALSE),in_infeed_time,IF(COUNT({usual})>0,MIN({usual})*out_interval,0))",
         label="usual length of a part",
         unit="s",
         digits=1,
