@@ -1,0 +1,300 @@
+"""The steps of the knee in cells: each number of the list and of the table, against numpy and the steps of `gritfuncs.knee`.
+
+One trial tries nearly every formula of the block this way, where its answer would tell of the last few alone.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+
+import numpy as np
+import pytest
+from test_knee_block import disagreements, invented_trial, judged
+from typed_block import TypedBlock, column, single
+
+from gritfuncs.knee import TOO_FEW, thresholds
+from gritfuncs.knee.curved import curved_fall
+from gritfuncs.knee.evidence import Evidence
+from gritfuncs.knee.hinge import fit_corner, fit_stick, level_line, on_reading, stick_at, straight_line
+from gritfuncs.knee.hinge import _in_gap as best_in_gap
+from gritfuncs.knee.interval import _hinge_span as hinge_span
+from gritfuncs.knee.interval import _stick_span as stick_span
+from gritfuncs.knee.interval import hinge_hull, stick_hull
+from gritfuncs.knee.quantiles import f1_quantile, t_quantile
+from gritfuncs.knee.readings import read
+from gritfuncs.workbooks.blocks.knee import knee_block
+from gritfuncs.workbooks.blocks.knee_falls import NONE
+
+ROWS = 15
+NO_CANDIDATE = float(NONE)
+
+
+@pytest.fixture(scope="module")
+def block():
+    return opened()
+
+
+def opened():
+    made = knee_block(column(1, ROWS), column(2, ROWS), ROWS, sheet_name="Knee sheet", anchor="B3", noise=single(1))
+    return made, TypedBlock({"Knee sheet": made.cells}, ROWS)
+
+
+def typed(block, depths, energies, noise):
+    """The values and the columns of the block on a trial, every third row left out."""
+    made, book = block
+    spare = ROWS - len(depths)
+    rows = [row for row in range(ROWS) if row % 3 != 1 or row // 3 >= spare][: len(depths)]
+    columns = [[dict(zip(rows, each)).get(row, other) for row in range(ROWS)] for each, other in ((depths, "off"), (energies, ""))]
+    book.type(*columns, above_1=noise)
+    return book.values(made.results), book.columns(made.at, len(depths)), rows
+
+
+def straight_through(x, y):
+    """Slope and squares of numpy's straight line."""
+    slope = np.polyfit(x - x.mean(), y, 1)[0]
+    return slope, float(np.sum((y - y.mean() - slope * (x - x.mean())) ** 2))
+
+
+def fall_to(corner, x, y):
+    """Fall and squares of the best fit that is level from the corner on, by numpy."""
+    design = np.column_stack([np.ones(len(x)), np.maximum(0, corner - x)])
+    solution = np.linalg.lstsq(design, y, rcond=None)[0]
+    return solution[1], float(np.sum((y - design @ solution) ** 2))
+
+
+def expected_sides(prefix, readings, x, y):
+    """What the columns of one fall show of the readings on both sides of each gap."""
+    n, found = len(x), {}
+
+    def put(name, row, value):
+        found.setdefault(prefix + name, {})[row] = value
+
+    for row in range(n):
+        left, right = slice(0, row + 1), slice(row + 1, n)
+        put("left_x", row, x[left].mean())
+        put("left_sxx", row, np.sum((x[left] - x[left].mean()) ** 2))
+        put("left_sxy", row, np.sum((x[left] - x[left].mean()) * (y[left] - y[left].mean())))
+        if prefix:
+            continue
+        put("left_y", row, y[left].mean())
+        put("left_syy", row, np.sum((y[left] - y[left].mean()) ** 2))
+        if row < n - 1:
+            put("right_x", row, x[right].mean())
+            put("right_y", row, y[right].mean())
+            put("right_sxx", row, np.sum((x[right] - x[right].mean()) ** 2))
+            put("right_sxy", row, np.sum((x[right] - x[right].mean()) * (y[right] - y[right].mean())))
+            put("right_syy", row, np.sum((y[right] - y[right].mean()) ** 2))
+    for gap, end in zip(readings.gaps, readings.ends):
+        row = end - 1
+        fall, squares = fall_to(gap.upper, x, y)
+        put("on_slope", row, fall)
+        put("on_sse", row, squares if fall > 0 else NO_CANDIDATE)
+        if gap is readings.gaps[0]:
+            continue
+        slope, squares = straight_through(x[:end], y[:end])
+        put("left_slope", row, slope)
+        put("free_sse", row, squares + np.sum((y[end:] - y[end:].mean()) ** 2))
+        inside = best_in_gap(gap, 0.0)
+        put("in_sse", row, inside.sse if inside else NO_CANDIDATE)
+        if inside:
+            put("in_knee", row, inside.knee)
+    return found
+
+
+def expected_hulls(prefix, readings, limit):
+    """The corners of each gap that are not excluded, where there are any."""
+    low, high = {}, {}
+    for gap, end in zip(readings.gaps[1:], readings.ends[1:]):
+        span = hinge_span(readings, gap, limit)
+        low[end - 1], high[end - 1] = span or (NO_CANDIDATE, -NO_CANDIDATE)
+    return {prefix + "gap_low": low, prefix + "gap_high": high}
+
+
+def expected_bends(readings, x, y, stick, limit):
+    """What the columns show of two slopes that meet in a gap, and of half the slope beyond the corner."""
+    found = {}
+
+    def put(name, row, value):
+        found.setdefault(name, {})[row] = value
+
+    for number, (gap, end) in enumerate(zip(readings.gaps, readings.ends)):
+        row = end - 1
+        on = on_reading(readings, gap, gap.upper, thresholds.REJECTED_RATIO)
+        inside = best_in_gap(gap, thresholds.REJECTED_RATIO)
+        put("bent_on", row, on.sse if on.slope > 0 else NO_CANDIDATE)
+        put("bent_in", row, inside.sse if inside else NO_CANDIDATE)
+        if inside:
+            put("bent_knee", row, inside.knee)
+        has_two = 1 <= number < len(readings.gaps) - 1
+        put("two", row, float(has_two))
+        if not has_two:
+            continue
+        put("bend_low_sse", row, stick_at(gap, gap.lower).sse)
+        put("bend_high_sse", row, stick_at(gap, gap.upper).sse)
+        (left, _), (right, _) = straight_through(x[:end], y[:end]), straight_through(x[end:], y[end:])
+        crossing = None
+        if left != right:
+            crossing = (y[end:].mean() - right * x[end:].mean() - y[:end].mean() + left * x[:end].mean()) / (left - right)
+        ends = gap.lower, gap.upper
+        if crossing is not None and gap.lower < crossing < gap.upper:
+            ends = (crossing,)
+        best, *others = sorted((stick_at(gap, place) for place in ends), key=lambda corner: corner.sse)
+        put("bend_sse", row, best.sse)
+        if others and math.isclose(best.sse, others[0].sse, rel_tol=1e-9):
+            continue
+        put("bend_t", row, best.knee - gap.left.x)
+        put("bend_level", row, best.level)
+        put("bend_fall", row, best.slope)
+        put("bend_right", row, best.right_slope)
+        span = stick_span(gap, limit)
+        put("bend_gap_low", row, span[0] if span else NO_CANDIDATE)
+        put("bend_gap_high", row, span[1] if span else -NO_CANDIDATE)
+    return found
+
+
+def fit_values(prefix, readings, x, y):
+    """The values of the best corner over a measure of the depth."""
+    fit, line = fit_corner(readings), straight_line(readings)
+    slope, squares = straight_through(x, y)
+    return {
+        prefix + "first": x[0],
+        prefix + "last": x[-1],
+        prefix + "mean_depth": x.mean(),
+        prefix + "sxx": np.sum((x - x.mean()) ** 2),
+        prefix + "sxy": np.sum((x - x.mean()) * (y - y.mean())),
+        prefix + "line_slope": slope,
+        prefix + "line_sse": squares,
+        prefix + "line_fall_sse": line.sse if line.slope > 0 else NO_CANDIDATE,
+        prefix + "fit_knee": fit.knee,
+        prefix + "fit_level": fit.level,
+        prefix + "fit_slope": fit.slope,
+        prefix + "hinge_sse": fit.sse,
+    }
+
+
+def hull_values(prefix, readings, fit, limit):
+    """The ends of all corners that are not excluded, where a level line is."""
+    if level_line(readings).sse <= limit:
+        return {}
+    hull = hinge_hull(readings, fit, limit)
+    return {prefix + "hull_low": hull.low, prefix + "hull_high": min(hull.high, NO_CANDIDATE)}
+
+
+def expected(depths, energies, noise):
+    """The values and the columns that the block should show, and the sizes below which a difference is rounding."""
+    readings = read(depths, energies)
+    trial = Evidence.of(readings, noise)
+    order = sorted(range(len(depths)), key=lambda place: depths[place])  # equal depths as they were typed
+    x, y, n = np.array(readings.h), np.array([energies[place] for place in order]), readings.n
+    first, last = x[0], x[-1]
+    hinge, stick = trial.hinge, fit_stick(readings)
+    variance, stick_variance = trial.variance(hinge.sse, 3), trial.variance(stick.sse, 4)
+    confidence = thresholds.CONFIDENCE
+    limit = hinge.sse + f1_quantile(confidence, n - 3) * variance
+    stick_spare = f1_quantile(confidence, n - 4) * stick_variance
+    stick_range = stick_hull(readings, stick, stick.sse + stick_spare)
+    slope, squares = straight_through(x, y)
+    error = t_quantile(confidence, n - 2) * math.sqrt(trial.variance(squares, 2) / np.sum((x - x.mean()) ** 2))
+    bent = fit_corner(readings, thresholds.REJECTED_RATIO)
+    values = {
+        **fit_values("", readings, x, y),
+        "span": last - first,
+        "mean": y.mean(),
+        "syy": np.sum((y - y.mean()) ** 2),
+        "largest": max(abs(y)),
+        "positive": float(trial.positive),
+        "scale": trial.scale,
+        "repeats": float(n - len(readings.depths)),
+        "noise_floor": trial.noise_floor,
+        "floor_square": (trial.noise_floor * trial.scale) ** 2,
+        "variance": variance,
+        "line_error": error,
+        "rises": float(slope > error),
+        "change": (abs(slope) + error) * (last - first) / y.mean(),
+        "limit": limit,
+        "stick_knee": stick.knee,
+        "stick_level": stick.level,
+        "stick_slope": stick.slope,
+        "stick_right": stick.right_slope,
+        "stick_sse": stick.sse,
+        "stick_variance": stick_variance,
+        "stick_spare": stick_spare,
+        "stick_low": stick_range.low,
+        "stick_high": stick_range.high,
+        "later_fall": stick.right_slope * (last - stick.knee),
+        "bends": float(hinge.sse - stick.sse > stick_spare),
+        "bent_sse": bent.sse,
+        "last_but_one": readings.places[-2],
+        "allowance": (last - first) / (len(readings.places) - 1) / 2,
+    }
+    values.update(hull_values("", readings, hinge, limit))
+    columns = {
+        "sorted": dict(enumerate(depths[place] for place in order)),
+        "energy": dict(enumerate(y)),
+        "depth": dict(enumerate(x)),
+        **expected_sides("", readings, x, y),
+        **expected_hulls("", readings, limit),
+        **expected_bends(readings, x, y, stick, stick.sse + stick_spare),
+        "bend_residual": dict(enumerate((y - stick.level - np.where(x < stick.knee, stick.slope, stick.right_slope) * (stick.knee - x)) ** 2)),
+        "residual": dict(enumerate((y - hinge.level - hinge.slope * np.maximum(0, hinge.knee - x)) ** 2)),
+    }
+    return readings, trial, x, y, values, columns
+
+
+def with_curve(readings, trial, y, found, values, columns):
+    """The same of the curved fall, beside the straight one that the cells go by."""
+    over = readings.over(lambda depth: 2 - (readings.depths[0] / depth) ** 2)
+    place = np.array(over.h)
+    values.update(fit_values("curve_", over, place, y))
+    stick = fit_stick(readings)
+    straight = stick if found["gentle"] == 1 else trial.hinge
+    curved = fit_corner(over)
+    least = min(curved.sse, straight.sse)
+    limit = least + f1_quantile(thresholds.CONFIDENCE, readings.n - 3) * trial.variance(least, 3)
+    values.update(best_sse=straight.sse, best_knee=straight.knee, best_level=straight.level, best_slope=straight.slope)
+    values.update(curve_least=least, curve_limit=limit)
+    columns.update(expected_sides("curve_", over, place, y))
+    columns.update(expected_hulls("curve_", over, limit))
+    values.update(hull_values("curve_", over, curved, limit))
+    curve = curved_fall(trial, straight)
+    if curve:
+        values.update(curve_knee=curve.knee, curve_slope=curve.slope)
+    values["last_rise"] = y[np.array(readings.h) == readings.depths[-1]].mean() - straight.level
+
+
+def close(cell, number, size):
+    """Whether a cell shows the number, to what rounding leaves of values so large."""
+    return isinstance(cell, float) and (cell == number or math.isclose(cell, number, rel_tol=1e-7, abs_tol=1e-11 * size))
+
+
+def size_of(name, values):
+    """How large the numbers are that a number of this name is a difference of."""
+    fall = values["largest"] / values["span"] if "curve_" not in name else values["largest"]
+    if "sse" in name or "residual" in name or name in ("syy", "variance", "limit", "least") or name.endswith("syy"):
+        return values["largest"] ** 2
+    if "slope" in name or "fall" in name or "right" in name:
+        return 10 * fall
+    return values["largest"] + values["last"]
+
+
+def differing(block, depths, energies, noise):
+    """What the block shows otherwise than it should: of its answer, its values and its columns."""
+    found, shown, rows = typed(block, depths, energies, noise)
+    answer = judged(depths, energies, noise)
+    wrong = disagreements(found, answer)
+    if answer.verdict == TOO_FEW:
+        return wrong
+    readings, trial, x, y, values, columns = expected(depths, energies, noise)
+    if values["stick_sse"] < 1e-9 * max(values["syy"], 1e-9 * values["largest"] ** 2):
+        return wrong  # where readings lie on their fit, rounding chooses among steps that all lead there
+    with_curve(readings, trial, y, found, values, columns)
+    wrong += [(name, found[name], each) for name, each in values.items() if not close(found[name], each, size_of(name, values))]
+    for name, cells in columns.items():
+        wrong += [(name, row, shown[name][row], each) for row, each in cells.items() if not close(shown[name][row], each, size_of(name, values))]
+    return wrong
+
+
+@pytest.mark.parametrize("seed", range(300, 312))
+def test_every_step_is_that_of_an_independent_computation(block, seed):
+    assert differing(block, *invented_trial(seed)) == []
