@@ -6,6 +6,7 @@ One trial tries nearly every formula of the block this way, where its answer wou
 from __future__ import annotations
 
 import math
+import random
 import re
 
 import numpy as np
@@ -23,6 +24,7 @@ from gritfuncs.knee.interval import _stick_span as stick_span
 from gritfuncs.knee.interval import hinge_hull, stick_hull
 from gritfuncs.knee.quantiles import f1_quantile, t_quantile
 from gritfuncs.knee.readings import read
+from gritfuncs.knee.verdict import judge
 from gritfuncs.workbooks.blocks.knee import knee_block
 from gritfuncs.workbooks.blocks.knee_falls import NONE
 
@@ -298,3 +300,44 @@ def differing(block, depths, energies, noise):
 @pytest.mark.parametrize("seed", range(300, 312))
 def test_every_step_is_that_of_an_independent_computation(block, seed):
     assert differing(block, *invented_trial(seed)) == []
+
+
+def kind(depths, energies, noise):
+    """What is said of a trial, but for its numbers."""
+    answer = judge(read(depths, energies), noise)
+    return answer.verdict, answer.advice, answer.curved, re.sub(r"[\d.]+(e[-+]\d+)?", "0", " ".join(answer.reasons))
+
+
+def turning_points(seed):
+    """Pairs of trials that hardly differ, of which Python says different things: readings between those of two shapes."""
+    draw = random.Random(f"between {seed}")
+    depths, energies, noise = invented_trial(seed)
+    count, scatter = len(depths), draw.choice([0.003, 0.01, 0.02, 0.05])
+    knee, fall = draw.uniform(0.7, 1.3), draw.uniform(10, 60)
+    other = draw.choice(
+        (
+            lambda h: 40 + fall * max(0.0, knee - h),
+            lambda h: 40 + fall * (knee - h) * (1 if h < knee else draw_ratio),
+            lambda h: 40 * max(1.0, knee / h) ** 2,
+            lambda h: 40.0,
+            lambda h: 70 - fall / 2 * h,
+        )
+    )
+    draw_ratio = draw.uniform(-0.4, 0.4)
+    others = [other(h) * (1 + scatter * draw.gauss(0, 1)) for h in depths]
+
+    def between(share):
+        return depths, [(1 - share) * one + share * two for one, two in zip(energies, others)], noise
+
+    shares = [step / 16 for step in range(17)]
+    for low, high in zip(shares, shares[1:]):
+        before, after = kind(*between(low)), kind(*between(high))
+        if before == after:
+            continue
+        while high - low > 1e-6:
+            middle = (low + high) / 2
+            if kind(*between(middle)) == before:
+                low = middle
+            else:
+                high = middle
+        yield between(low), between(high)

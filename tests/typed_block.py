@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from openpyxl.utils import coordinate_to_tuple, get_column_letter
+from openpyxl.utils import column_index_from_string, coordinate_to_tuple, get_column_letter
 
 from gritfuncs.spreadsheets.evaluate import Book
 from gritfuncs.spreadsheets.references import Place
@@ -65,11 +65,18 @@ class TypedBlock:
         """{name: value} of {name: reference}."""
         return {name: self.value(reference) for name, reference in results.items()}
 
+    def column(self, at: Places, name: str, count: int) -> list[Any]:
+        """The first so many values of a column of a block."""
+        return self._down(at, count)(name)
+
     def columns(self, at: Places, count: int) -> dict[str, list[Any]]:
         """{name: its first so many values} of all columns of a block."""
-        letters = {name: coordinate_to_tuple(f"{at.letter(name)}1")[1] for name in at.column_names}
-        cells = self._book.values[at.sheet_name]
-        return {name: [cells.get((at.first + row, number)) for row in range(count)] for name, number in letters.items()}
+        down = self._down(at, count)
+        return {name: down(name) for name in at.column_names}
+
+    def _down(self, at: Places, count: int):
+        cells, rows = self._book.values[at.sheet_name], range(at.first, at.first + count)
+        return lambda name: [cells.get((row, column_index_from_string(at.letter(name)))) for row in rows]
 
 
 def _cell(value):

@@ -1,0 +1,247 @@
+"""A load fitted beside the knee in cells: each number against numpy and the steps of `gritfuncs.knee.fitted_offset`.
+
+What was found on the energies without the load is typed from Python, so that the block stands alone.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+
+import numpy as np
+import pytest
+from test_knee_offset import plan
+from test_knee_steps import close
+from typed_block import TypedBlock, column, single
+
+from gritfuncs.knee import FOUND, find, thresholds
+from gritfuncs.knee.find import judged, with_offset, without_offset
+from gritfuncs.knee.fitted_offset import OffsetModel
+from gritfuncs.knee.fitted_offset import _span as span_of_gap
+from gritfuncs.knee.offset import inverse_rates, length, median, tells_offset
+from gritfuncs.knee.quantiles import f1_quantile
+from gritfuncs.knee.readings import numbered
+from gritfuncs.workbooks.blocks.knee_falls import NONE
+from gritfuncs.workbooks.blocks.offset import offset_block, offset_places
+
+ROWS = 16
+NO_CORNER = float(NONE)
+FROM_THE_KNEE = ("verdict", "knee", "level", "scatter_low", "scatter_high", "noise_floor", "span")
+
+
+@pytest.fixture(autouse=True)
+def no_search_for_readings_out_of_line(monkeypatch):
+    """Cells leave it out."""
+    monkeypatch.setattr(find, "_screen", lambda readings, noise, answer: answer)
+
+
+@pytest.fixture(scope="module")
+def block():
+    return opened()
+
+
+def opened():
+    at = offset_places(ROWS, "Load", "C4")
+    knee = {name: single(number) for number, name in enumerate(FROM_THE_KNEE, 1)}
+    cells, results = offset_block(at, column(1, ROWS), column(2, ROWS), column(3, ROWS), knee, single(8))
+    return TypedBlock({"Load": cells}, ROWS), at, results
+
+
+def trial_with_load(seed):
+    """(depths, energies, rates, noise): plans that change the infeed rate and other rates, orders, shapes, scatter and load."""
+    draw = random.Random(f"load {seed}")
+    if seed % 3 == 0:
+        count = draw.choice((5, 6, 7, 9, 12, 16))
+        depths = [draw.uniform(0.6, 1.5) for _ in range(count)]
+        for _ in range(draw.choice((0, 0, 3))):
+            depths[draw.randrange(count)] = depths[0]
+        rates = [draw.uniform(0.5, 2) ** draw.choice((1, 1, 2)) for _ in depths]
+        if seed % 9 == 0:
+            rates = [1.5 * depth ** draw.choice((1, 2)) for depth in depths]
+        if seed % 27 == 0:
+            rates = [0.7] * count
+    else:
+        depths, rates = plan()
+        if draw.random() < 0.3:
+            kept = sorted(draw.sample(range(len(depths)), draw.randrange(8, len(depths) + 1)))
+            depths, rates = [depths[i] for i in kept], [rates[i] for i in kept]
+        rates = [draw.choice((1, 3.5)) * rate for rate in rates]
+    knee, fall, scatter = draw.uniform(0.8, 1.15), draw.uniform(0.5, 4), draw.choice((0.003, 0.01, 0.02, 0.05))
+    shape = draw.choice(
+        (
+            lambda h: 1 + fall * max(0.0, knee - h),
+            lambda h: 1 + fall * max(0.0, knee - h),
+            lambda h: 1 + fall * max(0.0, knee - h),
+            lambda h: max(1.0, knee / h) ** fall,
+            lambda h: 3 - h,
+            lambda h: 1 + 0.2 * h,
+            lambda h: 1.0,
+        )
+    )
+    load = draw.choice((0, 0.1, 0.4, -0.2))
+    middle = median(rates)
+    energies = [40 * (shape(h) * (1 + scatter * draw.gauss(0, 1)) + load * middle / q) for h, q in zip(depths, rates)]
+    if draw.random() < 0.2:
+        energies = [round(u) for u in energies]
+    return depths, energies, rates, draw.choice((None, None, 0.01, 0.03))
+
+
+def typed(block, depths, energies, rates, knee, second_place):
+    """The values and the columns of the block on a trial, some rows left out, and where its readings stand."""
+    book, at, results = block
+    spare = ROWS - len(depths)
+    rows = [row for row in range(ROWS) if row % 3 != 1 or row // 3 >= spare][: len(depths)]
+    columns = [
+        [dict(zip(rows, each)).get(row, other) for row in range(ROWS)]
+        for each, other in ((depths, "off"), (energies, None), (rates, ""))
+    ]
+    known = [knee.verdict, knee.knee, knee.level, knee.scatter_low, knee.scatter_high, knee.noise_floor, second_place[1]]
+    singles = {f"above_{number}": value for number, value in enumerate(known, 1)}
+    book.type(*columns, **singles, above_8=second_place[0])
+    return book.values(results), book.columns(at, ROWS), rows
+
+
+def projected(values, *columns):
+    """What numpy's least squares leave of values beside a level and these columns."""
+    design = np.column_stack([np.ones(len(values)), *columns])
+    return values - design @ np.linalg.lstsq(design, values, rcond=None)[0]
+
+
+def expected(depths, energies, rates, knee, fit, middle):
+    """The values and the columns of a trial whose load is taken off."""
+    model = OffsetModel(depths, energies, rates)
+    n, order = len(depths), sorted(range(len(depths)), key=lambda place: depths[place])
+    h = np.array(model.readings.h)
+    u, z = np.array([energies[i] for i in order]), np.array([inverse_rates(rates)[i] for i in order])
+    y, below = projected(u, z), np.maximum(0, fit.knee - h)
+    free = projected(z, below, (h < fit.knee).astype(float))
+    line = projected(h, z)
+    values = {
+        "n_readings": float(n),
+        "differ": 1.0,
+        "median": middle,
+        "length": np.linalg.norm(projected(z, h, h * h)),
+        "tells_offset": 1.0,
+        "fits_offset": 1.0,
+        "yy": y @ y,
+        "corner": fit.knee - h[0],
+        "fall": fit.slope,
+        "sse": fit.sse,
+        "offset": fit.offset,
+        "offset_at_setup": fit.offset * middle,
+        "free": free @ free,
+        "offset_error": fit.error * middle,
+        "sxx": line @ line,
+        "is_found": float(knee.verdict == FOUND),
+    }
+    columns = {
+        "depth": h,
+        "u": u,
+        "x": h - h[0],
+        "z": z - z.mean(),
+        "left": projected(z, h, h * h),
+        "y": y,
+        "below": below,
+        "free_z": free,
+    }
+    columns = {name: dict(enumerate(cells)) for name, cells in columns.items()}
+    for name in ("aa", "ab", "bb", "ay", "by", "gain_on", "gain_in", "gap_low", "gap_high"):
+        columns[name] = {}
+    variance = max(fit.sse / (n - 4), ((knee.noise_floor or 0) * (knee.level or 0)) ** 2)
+    limit = fit.sse + f1_quantile(thresholds.CONFIDENCE, n - 4) * variance
+    for number, (gap, end) in enumerate(zip(model.gaps, model.readings.ends)):
+        row, upper = end - 1, gap.lower + gap.width
+        a, b = projected((h <= gap.lower).astype(float), z), projected(np.maximum(0, gap.lower - h), z)
+        columns["aa"][row], columns["ab"][row], columns["bb"][row] = a @ a, a @ b, b @ b
+        columns["ay"][row], columns["by"][row] = a @ y, b @ y
+        on = projected(np.maximum(0, upper - h), z)
+        columns["gain_on"][row] = (on @ y) ** 2 / (on @ on) if on @ y > 0 else 0.0
+        turns = gap.ay * gap.ab - gap.by * gap.aa
+        if abs(turns) > 1e-9 * abs(gap.ay * gap.ab):
+            place = (gap.by * gap.ab - gap.ay * gap.bb) / turns
+            columns["gain_in"][row] = gap.gain(place) if 0 <= place <= gap.width else 0.0
+        if number and knee.verdict == FOUND:
+            span = span_of_gap(gap, model.squares - limit)
+            ends = [gap.lower - h[0] + end for end in span] if span else (NO_CORNER, -NO_CORNER)
+            columns["gap_low"][row], columns["gap_high"][row] = ends
+    if knee.verdict == FOUND:
+        hull = model.hull(fit, variance)
+        values.update(
+            variance=variance,
+            spare=limit - fit.sse,
+            needed=model.squares - limit,
+            line_gain=(line @ y) ** 2 / (line @ line) if line @ y < 0 else 0.0,
+            hull_high=min(hull.high, NO_CORNER),
+            low=min(hull.low, knee.scatter_low),
+            high=max(min(hull.high, NO_CORNER), knee.scatter_high),
+        )
+        if model.squares > limit:
+            values["hull_low"] = hull.low
+    return values, columns
+
+
+def answers(depths, energies, rates, noise):
+    """What Python takes off, finds without it, and says of it."""
+    taken, offset = without_offset(depths, energies, rates)
+    knee = judged(depths, taken, noise)
+    return taken, offset, knee, with_offset(knee, offset)
+
+
+def differing(block, depths, energies, rates, noise):
+    """What the block shows otherwise than it should."""
+    taken, offset, knee, whole = answers(depths, energies, rates, noise)
+    readings = numbered(depths, energies)
+    second = readings.places[1] if len(readings.places) > 1 else None
+    found, shown, rows = typed(block, depths, energies, rates, knee, (second, readings.span))
+    largest = max(map(abs, energies))
+    made_it = float(whole.verdict != knee.verdict)
+    values = {"tells_offset": float(rates != rates[:1] * len(rates) and len(rates) >= 6 and tells_offset(depths, rates))}
+    values.update(fits_offset=float(offset is not None), offset_made_it=made_it)
+    columns = {"taken": dict(zip(rows, taken))}
+    if offset is not None:
+        more, table = expected(depths, energies, rates, knee, offset.fit, offset.middle)
+        values.update(more)
+        columns.update(table)
+    elif values["tells_offset"]:
+        values["length"] = length(depths, rates)
+    wrong = [(name, found[name], each) for name, each in values.items() if not close(found[name], each, 10 * largest**2)]
+    for name, cells in columns.items():
+        wrong += [(name, row, shown[name][row], each) for row, each in cells.items() if not close(shown[name][row], each, 10 * largest**2)]
+    if offset is None:
+        wrong += [name for name in ("offset_error", "low", "high") if found[name] != "#N/A"]
+        wrong += ["offset"] if found["offset"] != 0 else []
+    return wrong
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_every_step_is_that_of_an_independent_computation(block, seed):
+    assert differing(block, *trial_with_load(seed)) == []
+
+
+def turning_points(seed):
+    """Pairs of trials that hardly differ, of which one is found and the other withdrawn: readings between those with little scatter
+    and with much."""
+    draw = random.Random(f"withdrawn {seed}")
+    depths, energies, rates, noise = trial_with_load(seed)
+    knee, fall, scatter = draw.uniform(0.85, 1.1), draw.uniform(0.5, 4), draw.choice((0, 0.003, 0.01))
+    others = [40 * (1 + fall * max(0.0, knee - h)) * (1 + scatter * draw.gauss(0, 1)) for h in depths]
+
+    def between(share):
+        return depths, [(1 - share) * one + share * two for one, two in zip(energies, others)], rates, noise
+
+    def withdrawn(trial):
+        _, offset, knee, whole = answers(*trial)
+        return offset is None, knee.verdict == FOUND, whole.verdict == FOUND
+
+    shares = [step / 16 for step in range(17)]
+    for low, high in zip(shares, shares[1:]):
+        before, after = withdrawn(between(low)), withdrawn(between(high))
+        if before == after or not (before[1] and after[1]):
+            continue
+        while high - low > 1e-6:
+            middle = (low + high) / 2
+            if withdrawn(between(middle)) == before:
+                low = middle
+            else:
+                high = middle
+        yield between(low), between(high)
