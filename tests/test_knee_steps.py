@@ -11,7 +11,7 @@ import re
 
 import numpy as np
 import pytest
-from test_knee_block import disagreements, invented_trial, judged
+from test_knee_block import DEPTHS, ENERGIES, disagreements, invented_trial, judged
 from typed_block import TypedBlock, column, single
 
 from gritfuncs.knee import TOO_FEW, thresholds
@@ -25,6 +25,7 @@ from gritfuncs.knee.interval import hinge_hull, stick_hull
 from gritfuncs.knee.quantiles import f1_quantile, t_quantile
 from gritfuncs.knee.readings import read
 from gritfuncs.knee.verdict import judge
+from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.workbooks.blocks.knee import knee_block
 from gritfuncs.workbooks.blocks.knee_falls import NONE
 
@@ -213,7 +214,6 @@ def expected(depths, energies, noise):
         "variance": variance,
         "line_error": error,
         "rises": float(slope > error),
-        "change": (abs(slope) + error) * (last - first) / y.mean(),
         "limit": limit,
         "stick_knee": stick.knee,
         "stick_level": stick.level,
@@ -230,6 +230,8 @@ def expected(depths, energies, noise):
         "last_but_one": readings.places[-2],
         "allowance": (last - first) / (len(readings.places) - 1) / 2,
     }
+    if abs(y.mean()) > 1e-9 * max(abs(y)):
+        values["change"] = (abs(slope) + error) * (last - first) / y.mean()
     values.update(hull_values("", readings, hinge, limit))
     columns = {
         "sorted": dict(enumerate(depths[place] for place in order)),
@@ -297,11 +299,6 @@ def differing(block, depths, energies, noise):
     return wrong
 
 
-@pytest.mark.parametrize("seed", range(300, 312))
-def test_every_step_is_that_of_an_independent_computation(block, seed):
-    assert differing(block, *invented_trial(seed)) == []
-
-
 def kind(depths, energies, noise):
     """What is said of a trial, but for its numbers."""
     answer = judge(read(depths, energies), noise)
@@ -341,3 +338,57 @@ def turning_points(seed):
             else:
                 high = middle
         yield between(low), between(high)
+
+
+def odd_trial(seed):
+    """Readings of a coarse meter, which are often equal; depths that are nearly or hardly one; hardly enough of either."""
+    draw = random.Random(f"odd {seed}")
+    count = draw.choice((5, 6, 6, 7, 8, 10))
+    depths = [0.5 + draw.choice((0.1, 0.125)) * place for place in range(count)]
+    energies = [draw.choice((2, 3, 4, 8)) * max(0, draw.randrange(2, 6) - place) + draw.randrange(-1, 2) + 6.0 for place in range(count)]
+    if seed % 3 == 0:
+        energies = sorted(energies, reverse=True)
+    if seed % 3 == 1:
+        for place in range(1, count):
+            if draw.random() < 0.4:
+                near = draw.choice((0, 3e-10, 1e-5, 1e-3, 0.015, 0.025))
+                depths[place] = depths[place - 1] * (1 + near)
+    if seed % 5 == 4:
+        energies = [energy - draw.choice((6.0, 9.0)) for energy in energies]
+    if seed % 7 == 6:
+        energies = [draw.choice((0.0, 0.0, -3.0, 4.0))] * count
+    return depths, energies, draw.choice((None, None, 0.001, 0.02, 0.3))
+
+
+@pytest.mark.parametrize(
+    "depths, energies, noise, reason",
+    [
+        (DEPTHS, ENERGIES, 0.999, None),
+        (DEPTHS, ENERGIES, 1e-6, None),
+        (DEPTHS, ENERGIES, "", None),
+        (DEPTHS, ENERGIES, 0, "The noise must be > 0 and < 1, a share of the level."),
+        (DEPTHS, ENERGIES, 1, "The noise must be > 0 and < 1, a share of the level."),
+        (DEPTHS, ENERGIES, -0.02, "The noise must be > 0 and < 1, a share of the level."),
+        (DEPTHS, ENERGIES, "2 %", "The noise must be > 0 and < 1, a share of the level."),
+        (DEPTHS, ENERGIES, CellError("#REF!"), "The noise must be > 0 and < 1, a share of the level."),
+        ([0, *DEPTHS[1:]], ENERGIES, None, "Depths must be > 0 µm."),
+        ([-0.1, *DEPTHS[1:5]], ENERGIES[:5], None, "Depths must be > 0 µm."),
+        ([*DEPTHS[:7], CellError("#N/A")], ENERGIES, None, "A reading is an error value."),
+        (DEPTHS, [*ENERGIES[:7], CellError("#DIV/0!")], 2, "A reading is an error value."),
+        (DEPTHS, [energy * 1e200 for energy in ENERGIES], None, "The readings cannot be computed with."),
+    ],
+)
+def test_what_cannot_be_judged_is_said_in_words(block, depths, energies, noise, reason):
+    found, _, _ = typed(block, depths, energies, noise)
+    if reason is None:
+        assert found["verdict"] == judged(depths, energies, noise or None).verdict
+    else:
+        assert (found["verdict"], found["reason"], found["knee"]) == ("no verdict", reason, "#N/A")
+        assert found["advice"] == f"mend the {'noise' if 'noise' in reason else 'readings'}"
+
+
+@pytest.mark.parametrize("seed", range(300, 312))
+def test_every_step_is_that_of_an_independent_computation(block, seed):
+    assert differing(block, *invented_trial(seed)) == []
+
+
