@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 import numpy as np
 import pytest
 from test_knee_block import NUMBERS, agree
@@ -41,7 +39,11 @@ def opened():
     plain = knee_block(*columns, ROWS, sheet_name="Knee", noise=single(1))
     made = drift_block(plain, *columns, ROWS, sheet_name="Drift", noise=single(1))
     asked = {"A1": f"={narrows(made.results, single(2))}"}
-    return TypedBlock({"Knee": plain.cells, "Drift": made.cells, "Asked": asked}, ROWS), made, places(_VALUES, _COLUMNS, ROWS, "Drift", "A1")
+    return (
+        TypedBlock({"Knee": plain.cells, "Drift": made.cells, "Asked": asked}, ROWS),
+        made,
+        places(_VALUES, _COLUMNS, ROWS, "Drift", "A1"),
+    )
 
 
 def rows_of(count):
@@ -123,7 +125,9 @@ def differing(block, depths, energies, noise):
     """What the block shows otherwise than it should."""
     book, made, at = block
     rows = rows_of(len(depths))
-    columns = [[dict(zip(rows, each)).get(row, other) for row in range(ROWS)] for each, other in ((depths, ""), (energies, "off"))]
+    columns = [
+        [dict(zip(rows, each)).get(row, other) for row in range(ROWS)] for each, other in ((depths, ""), (energies, "off"))
+    ]
     book.type(*columns, above_1=noise, above_2=NEW_DEPTH)
     found = {**book.values(made.results), "asked": book.value("Asked!A1")}
     answer = knee_of_trial(depths, energies, noise=noise)
@@ -143,7 +147,9 @@ def differing(block, depths, energies, noise):
     wrong += [("drift_words", found["drift_words"])] if (found["drift_words"] or "") != said else []
     least, most = (percent(values[name] / drift.level) for name in ("least", "most"))
     if made_it:
-        reason = f"A drift of {least} to {most} % of the level from one reading to the next is possible, and could have made the knee."
+        reason = (
+            f"A drift of {least} to {most} % of the level from one reading to the next is possible, and could have made the knee."
+        )
         advice = f"repeat reading {found['repeat_no']:.0f}"
     else:
         reason = (found["centre_reason"] or "") + (f" T{said[1:]}, which is taken off." if said else "")

@@ -5,7 +5,6 @@ What was found on the energies without the load is typed from Python, so that th
 
 from __future__ import annotations
 
-import math
 import random
 
 import numpy as np
@@ -206,7 +205,11 @@ def differing(block, depths, energies, rates, noise):
         values["length"] = length(depths, rates)
     wrong = [(name, found[name], each) for name, each in values.items() if not close(found[name], each, 10 * largest**2)]
     for name, cells in columns.items():
-        wrong += [(name, row, shown[name][row], each) for row, each in cells.items() if not close(shown[name][row], each, 10 * largest**2)]
+        wrong += [
+            (name, row, shown[name][row], each)
+            for row, each in cells.items()
+            if not close(shown[name][row], each, 10 * largest**2)
+        ]
     if offset is None:
         wrong += [name for name in ("offset_error", "low", "high") if found[name] != "#N/A"]
         wrong += ["offset"] if found["offset"] != 0 else []

@@ -40,7 +40,9 @@ class TypedBlock:
             for address, content in cells.items():
                 is_formula = isinstance(content, str) and content.startswith("=")
                 (formulas if is_formula else constants)[coordinate_to_tuple(address)] = content
-            self._book.add_sheet(sheet, {place: float(each) if isinstance(each, int) else each for place, each in constants.items()})
+            self._book.add_sheet(
+                sheet, {place: float(each) if isinstance(each, int) else each for place, each in constants.items()}
+            )
             for place, formula in formulas.items():
                 self._book.put(Place(sheet, *place), formula)
 
