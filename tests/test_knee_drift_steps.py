@@ -20,6 +20,8 @@ from gritfuncs.workbooks.blocks.knee import knee_block
 from gritfuncs.workbooks.blocks.lay_out import places
 
 ROWS = 17
+# Of the seeds below 150, so many that each pair of answers, by the signs of their drift, that turn into one another there is theirs.
+TURNING = (0, 3, 38, 43, 48, 99, 114, 117, 120)
 NEW_DEPTH = 0.97  # as good as none of the trials has it
 
 
@@ -184,3 +186,16 @@ def turning_points(seed):
             else:
                 high = middle
         yield with_drift(low), with_drift(high)
+
+
+@pytest.mark.parametrize("seeds", [range(12), range(12, 24)])
+def test_every_step_is_that_of_an_independent_computation(block, seeds):
+    assert {seed: differing(block, *drifting_trial(seed)) for seed in seeds} == {seed: [] for seed in seeds}
+
+
+@pytest.mark.parametrize("seed", TURNING)
+def test_the_cells_change_their_mind_of_drift_where_python_does(block, seed):
+    pairs = list(turning_points(seed))
+    assert pairs
+    for pair in pairs:
+        assert [differing(block, *trial) for trial in pair] == [[], []]
