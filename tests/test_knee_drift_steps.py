@@ -123,15 +123,21 @@ def expected(depths, energies, noise, rows):
     return drift, without, values, columns
 
 
-def differing(block, depths, energies, noise):
-    """What the block shows otherwise than it should."""
-    book, made, at = block
+def typed(block, depths, energies, noise):
+    """The values of the block on a trial, some rows left out, and where its readings stand."""
+    book, made, _ = block
     rows = rows_of(len(depths))
     columns = [
         [dict(zip(rows, each)).get(row, other) for row in range(ROWS)] for each, other in ((depths, ""), (energies, "off"))
     ]
     book.type(*columns, above_1=noise, above_2=NEW_DEPTH)
-    found = {**book.values(made.results), "asked": book.value("Asked!A1")}
+    return {**book.values(made.results), "asked": book.value("Asked!A1")}, rows
+
+
+def differing(block, depths, energies, noise):
+    """What the block shows otherwise than it should."""
+    book, _, at = block
+    found, rows = typed(block, depths, energies, noise)
     answer = knee_of_trial(depths, energies, noise=noise)
     wrong = [name for name in (*NUMBERS, "drift") if not agree(found[name], getattr(answer, name))]
     wrong += ["verdict"] if found["verdict"] != answer.verdict else []
