@@ -7,7 +7,7 @@ import pytest
 from test_knee_block import NUMBERS, agree
 from test_knee_drift_block import drifting_trial
 from test_knee_steps import close
-from typed_block import TypedBlock, column, single
+from typed_block import TypedBlock, column, single, turns
 
 from gritfuncs.knee import FOUND, TOO_FEW, find, knee_of_trial, thresholds
 from gritfuncs.knee import drift as rule
@@ -176,22 +176,11 @@ def turning_points(seed):
     def with_drift(share):
         return depths, [energy + share * size * time for time, energy in enumerate(energies)], noise
 
-    def said(share):
-        answer = knee_of_trial(*with_drift(share)[:2], noise=noise)
+    def said(depths, energies, noise):
+        answer = knee_of_trial(depths, energies, noise=noise)
         return answer.verdict == FOUND, "could have made" in str(answer.reasons), "taken off" in str(answer.reasons)
 
-    shares = [0.1 * step for step in range(-4, 5)]
-    for low, high in zip(shares, shares[1:]):
-        before, after = said(low), said(high)
-        if before == after:
-            continue
-        while high - low > 1e-7:
-            middle = (low + high) / 2
-            if said(middle) == before:
-                low = middle
-            else:
-                high = middle
-        yield with_drift(low), with_drift(high)
+    return list(turns(with_drift, said, [0.1 * step for step in range(-4, 5)], near=1e-7))
 
 
 @pytest.mark.parametrize("seeds", [range(12), range(12, 24)])
@@ -201,7 +190,7 @@ def test_every_step_is_that_of_an_independent_computation(block, seeds):
 
 @pytest.mark.parametrize("seed", TURNING)
 def test_the_cells_change_their_mind_of_drift_where_python_does(block, seed):
-    pairs = list(turning_points(seed))
+    pairs = turning_points(seed)
     assert pairs
     for pair in pairs:
         assert [differing(block, *trial) for trial in pair] == [[], []]

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from test_knee_offset import plan
 from test_knee_steps import close
-from typed_block import TypedBlock, column, single
+from typed_block import TypedBlock, column, single, turns
 
 from gritfuncs.knee import FOUND, NOT_RESOLVED, find, thresholds
 from gritfuncs.knee.find import judged, with_offset, without_offset
@@ -246,22 +246,12 @@ def turning_points(seed):
     def between(share):
         return depths, [(1 - share) * one + share * two for one, two in zip(energies, others)], rates, noise
 
-    def withdrawn(trial):
+    def withdrawn(*trial):
         _, offset, knee, whole = answers(*trial)
-        return offset is None, knee.verdict == FOUND, whole.verdict == FOUND
+        return offset is None, knee.verdict == FOUND, knee.verdict == FOUND == whole.verdict
 
-    shares = [step / 16 for step in range(17)]
-    for low, high in zip(shares, shares[1:]):
-        before, after = withdrawn(between(low)), withdrawn(between(high))
-        if before == after or not (before[1] and after[1]):
-            continue
-        while high - low > 1e-6:
-            middle = (low + high) / 2
-            if withdrawn(between(middle)) == before:
-                low = middle
-            else:
-                high = middle
-        yield between(low), between(high)
+    pairs = turns(between, withdrawn, [step / 16 for step in range(17)])
+    return [pair for pair in pairs if all(withdrawn(*trial)[1] for trial in pair)]
 
 
 @pytest.mark.parametrize("seeds", [range(20), range(20, 40), range(40, 60), WITHDRAWN])
@@ -282,7 +272,7 @@ def test_what_a_load_could_have_made_is_withdrawn_for_each_of_the_reasons():
 
 @pytest.mark.parametrize("seed", TURNING)
 def test_the_cells_withdraw_a_knee_where_python_does(block, seed):
-    pairs = list(turning_points(seed))
+    pairs = turning_points(seed)
     assert pairs
     for pair in pairs:
         assert [differing(block, *trial) for trial in pair] == [[], []]

@@ -12,7 +12,7 @@ import re
 import numpy as np
 import pytest
 from test_knee_block import DEPTHS, ENERGIES, disagreements, invented_trial, judged
-from typed_block import TypedBlock, column, single
+from typed_block import TypedBlock, column, single, turns
 
 from gritfuncs.knee import FOUND, TOO_FEW, thresholds
 from gritfuncs.knee.curved import curved_fall
@@ -24,7 +24,7 @@ from gritfuncs.knee.interval import _stick_span as stick_span
 from gritfuncs.knee.interval import hinge_hull, stick_hull
 from gritfuncs.knee.quantiles import f1_quantile, t_quantile
 from gritfuncs.knee.readings import read
-from gritfuncs.knee.verdict import judge
+from gritfuncs.knee.verdict import HIGHER, judge
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.workbooks.blocks.knee import knee_block
 from gritfuncs.workbooks.blocks.knee_falls import NONE
@@ -407,18 +407,18 @@ def turning_points(seed):
     def between(share):
         return depths, [(1 - share) * one + share * two for one, two in zip(energies, others)], noise
 
-    shares = [step / 16 for step in range(17)]
-    for low, high in zip(shares, shares[1:]):
-        before, after = kind(*between(low)), kind(*between(high))
-        if before == after:
-            continue
-        while high - low > 1e-6:
-            middle = (low + high) / 2
-            if kind(*between(middle)) == before:
-                low = middle
-            else:
-                high = middle
-        yield between(low), between(high)
+    return list(turns(between, kind, [step / 16 for step in range(17)]))
+
+
+def last_reading_rises(seed):
+    """Trials whose knee lies before the last depth but one, their last reading a share higher and higher."""
+    draw = random.Random(f"rise {seed}")
+    count = draw.choice((8, 9, 10))
+    depths = [0.6 + 0.1 * place for place in range(count)]
+    knee, fall, scatter = depths[-2] - draw.uniform(0, 0.14), draw.uniform(40, 90), draw.choice((0.003, 0.01, 0.02))
+    energies = [(40 + fall * max(0, knee - depth)) * (1 + scatter * draw.gauss(0, 1)) for depth in depths]
+    noise = draw.choice((None, 0.003, 0.005))
+    return lambda share: (depths, [*energies[:-1], energies[-1] * (1 + share)], noise)
 
 
 def odd_trial(seed):
@@ -506,8 +506,17 @@ def test_a_straight_fall_is_taken_where_a_corner_fits_as_well(block, seed):
 
 @pytest.mark.parametrize("seed", TURNING)
 def test_the_cells_change_their_mind_where_python_does(block, seed):
-    pairs = list(turning_points(seed))
+    pairs = turning_points(seed)
     assert pairs
     for pair in pairs:
         assert kind(*pair[0]) != kind(*pair[1])
         assert [differing(block, *trial) for trial in pair] == [[], []]
+
+
+@pytest.mark.parametrize("seed", [3, 4, 13, 112])  # seeds with such a turn; in two of them the noise floor is the scatter
+def test_a_knee_near_the_end_is_doubted_once_the_last_reading_rises_by_the_scatter(block, seed):
+    pairs = turns(last_reading_rises(seed), kind, [step / 100 for step in range(-6, 11)], near=1e-8)
+    ((before, after),) = ((*pair,) for pair in pairs if kind(*pair[0])[0] == FOUND and kind(*pair[1])[1] == HIGHER)
+    trial = Evidence.of(read(*after[:2]), after[2])
+    assert after[1][-1] - trial.hinge.level == pytest.approx(math.sqrt(trial.variance(trial.hinge.sse, 3)), rel=1e-4)
+    assert [differing(block, *each) for each in (before, after)] == [[], []]

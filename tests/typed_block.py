@@ -81,5 +81,20 @@ class TypedBlock:
         return lambda name: [cells.get((row, column_index_from_string(at.letter(name)))) for row in rows]
 
 
+def turns(trial_at, said, shares, near=1e-6):
+    """Pairs of trials that hardly differ, of which different things are said: between neighbours of these shares, by halves."""
+    for low, high in zip(shares, shares[1:]):
+        before = said(*trial_at(low))
+        if before == said(*trial_at(high)):
+            continue
+        while high - low > near:
+            middle = (low + high) / 2
+            if said(*trial_at(middle)) == before:
+                low = middle
+            else:
+                high = middle
+        yield trial_at(low), trial_at(high)
+
+
 def _cell(value):
     return float(value) if isinstance(value, int) else value
