@@ -14,13 +14,14 @@ from test_knee_offset import plan
 from test_knee_steps import close
 from typed_block import TypedBlock, column, single, turns
 
-from gritfuncs.knee import FOUND, NOT_RESOLVED, find, thresholds
+from gritfuncs.knee import FOUND, NOT_RESOLVED, TOO_FEW, Knee, find, thresholds
 from gritfuncs.knee.find import judged, with_offset, without_offset
 from gritfuncs.knee.fitted_offset import OffsetModel
 from gritfuncs.knee.fitted_offset import _span as span_of_gap
 from gritfuncs.knee.offset import inverse_rates, length, median, tells_offset
 from gritfuncs.knee.quantiles import f1_quantile
 from gritfuncs.knee.readings import numbered
+from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.workbooks.blocks.knee_falls import NONE
 from gritfuncs.workbooks.blocks.offset import offset_block, offset_places
 
@@ -104,6 +105,13 @@ def trial_with_load(seed):
     return depths, energies, rates, draw.choice((None, None, 0.01, 0.03))
 
 
+def lowest_again(seed):
+    """The same with the lowest depth read once more, at another removal rate."""
+    depths, energies, rates, noise = trial_with_load(seed)
+    place = depths.index(min(depths))
+    return [*depths, depths[place]], [*energies, 1.01 * energies[place]], [*rates, 1.1 * rates[place]], noise
+
+
 def typed(block, depths, energies, rates, knee, second_place):
     """The values and the columns of the block on a trial, some rows left out, and where its readings stand."""
     book, at, results = block
@@ -163,7 +171,7 @@ def expected(depths, energies, rates, knee, fit, middle):
         "free_z": free,
     }
     columns = {name: dict(enumerate(cells)) for name, cells in columns.items()}
-    for name in ("aa", "ab", "bb", "ay", "by", "gain_on", "gain_in", "gap_low", "gap_high"):
+    for name in ("aa", "ab", "bb", "ay", "by", "gain_on", "gain_in", "start", "stop", "gap_low", "gap_high"):
         columns[name] = {}
     variance = max(fit.sse / (n - 4), ((knee.noise_floor or 0) * (knee.level or 0)) ** 2)
     limit = fit.sse + f1_quantile(thresholds.CONFIDENCE, n - 4) * variance
@@ -179,6 +187,11 @@ def expected(depths, energies, rates, knee, fit, middle):
             place = (gap.by * gap.ab - gap.ay * gap.bb) / turns
             columns["gain_in"][row] = gap.gain(place) if 0 <= place <= gap.width else 0.0
         if number and knee.verdict == FOUND:
+            zero = -gap.by / gap.ay  # where the fit turns to rise
+            columns["start"][row], columns["stop"][row] = (
+                max(0.0, zero) if gap.ay > 0 else 0.0,
+                min(gap.width, zero) if gap.ay < 0 else gap.width,
+            )
             span = span_of_gap(gap, model.squares - limit)
             ends = [gap.lower - h[0] + end for end in span] if span else (NO_CORNER, -NO_CORNER)
             columns["gap_low"][row], columns["gap_high"][row] = ends
@@ -196,6 +209,11 @@ def expected(depths, energies, rates, knee, fit, middle):
         if model.squares > limit:
             values["hull_low"] = hull.low
     return values, columns
+
+
+def judge_of(depths, energies):
+    """What is found on the readings as they are; nothing where there are none."""
+    return judged(depths, energies, None) if depths else Knee(TOO_FEW, (), "", 0, 0)
 
 
 def answers(depths, energies, rates, noise):
@@ -254,9 +272,40 @@ def turning_points(seed):
     return [pair for pair in pairs if all(withdrawn(*trial)[1] for trial in pair)]
 
 
+@pytest.mark.parametrize(
+    "depths, rates",
+    [
+        ([], []),
+        ([0.9], [2.0]),
+        ([0.9, 0.9], [2.0, 3.0]),
+        ([0.8, 1.0, 1.1], [2.0, 2.0, 2.0]),
+        ([0.9] * 7, [1.0, 2.0, 3.0, 1.0, 2.0, 3.0, 1.5]),  # no range of depths
+        ([0.6, 0.7, 0.8, 0.9, 1.0, 1.1], [2.0] * 6),  # no range of rates
+        ([0.6, 0.7, 0.8, 0.9, 1.0, 1.1], [0.6, 0.7, 0.8, 0.9, 1.0, 1.1]),  # they go with the depth
+    ],
+)
+def test_where_no_load_can_be_told_the_energies_stay_and_no_cell_shows_an_error(block, depths, rates):
+    energies = [50.0 - 4 * place for place in range(len(depths))]
+    found, shown, rows = typed(block, depths, energies, rates, judge_of(depths, energies), (None, None))
+    assert (found["tells_offset"], found["fits_offset"], found["offset"], found["offset_made_it"]) == (0, 0, 0, 0)
+    assert [shown["taken"][row] for row in rows] == energies
+    unknown = {name for name, value in found.items() if isinstance(value, CellError)}
+    assert unknown == {"offset_error", "low", "high"}
+    count = len(depths)
+    assert found["mean_u"] == pytest.approx(sum(energies) / count if count else 0)
+    assert found["mean_x"] == pytest.approx(sum(depths) / count - min(depths) if count else 0)
+    assert found["mean_z"] == pytest.approx(sum(found["median"] / rate for rate in rates) / count if count else 0)
+    assert count or (found["mean_square"], found["mean_s"], found["mean_below"]) == (0, 0, 0)
+
+
 @pytest.mark.parametrize("seeds", [range(20), range(20, 40), range(40, 60), WITHDRAWN])
 def test_every_step_is_that_of_an_independent_computation(block, seeds):
     assert {seed: differing(block, *trial_with_load(seed)) for seed in seeds} == {seed: [] for seed in seeds}
+
+
+@pytest.mark.parametrize("seed", [6, 419, 1103, 1564, 2205])  # of those below 2500 whose corner may lie at the lowest depth
+def test_the_lowest_depth_may_be_read_again(block, seed):
+    assert differing(block, *lowest_again(seed)) == []
 
 
 def test_what_a_load_could_have_made_is_withdrawn_for_each_of_the_reasons():
