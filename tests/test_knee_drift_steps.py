@@ -183,7 +183,7 @@ def turning_points(seed):
     return list(turns(with_drift, said, [0.1 * step for step in range(-4, 5)], near=1e-7))
 
 
-@pytest.mark.parametrize("seeds", [range(12), range(12, 24)])
+@pytest.mark.parametrize("seeds", [range(12), range(12, 24), (41, 77, 107, 143)])  # of the last the repeats tell too little
 def test_every_step_is_that_of_an_independent_computation(block, seeds):
     assert {seed: differing(block, *drifting_trial(seed)) for seed in seeds} == {seed: [] for seed in seeds}
 
