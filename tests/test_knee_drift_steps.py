@@ -15,7 +15,7 @@ from gritfuncs.knee.find import NOT_JUDGED, judged
 from gritfuncs.knee.hinge import fit_corner
 from gritfuncs.knee.readings import numbered
 from gritfuncs.knee.variance import corner_variance
-from gritfuncs.workbooks.blocks.drift import _COLUMNS, _VALUES, drift_block, narrows
+from gritfuncs.workbooks.blocks.drift import _COLUMNS, _VALUES, CORNERS, drift_block, narrows
 from gritfuncs.workbooks.blocks.knee import knee_block
 from gritfuncs.workbooks.blocks.lay_out import places
 
@@ -111,6 +111,12 @@ def expected(depths, energies, noise, rows):
         values.update(lowest=low, middle=corners[1], highest=high)
         same = [readings.h[readings.numbers.index(i)] for i in range(len(depths))]  # equal ones made one
         names = dict(zip(("variance_lowest", "variance_middle", "variance_highest"), corners))
+        for name, corner in zip(CORNERS, corners):
+            below = np.array([depth for depth in same if depth < corner])
+            values[f"left_{name}"] = float(len(below))
+            values[f"sxx_{name}"] = np.sum((below - below.mean()) ** 2) if len(below) else 0.0
+            if len(below):
+                values[f"mean_{name}"] = below.mean()
         for name, corner in names.items():
             columns[name] = {row: np.exp(corner_variance(same, [corner], depth)) for row, depth in zip(rows, same)}
         first = sorted(min(group) for group in groups.values())
@@ -183,9 +189,18 @@ def turning_points(seed):
     return list(turns(with_drift, said, [0.1 * step for step in range(-4, 5)], near=1e-7))
 
 
-@pytest.mark.parametrize("seeds", [range(12), range(12, 24), (41, 77, 107, 143)])  # of the last the repeats tell too little
+@pytest.mark.parametrize(
+    "seeds", [range(12), range(12, 24), (41, 77, 107, 143, 413, 424)]
+)  # of the last, repeats tell too little, or a single reading lies below a corner
 def test_every_step_is_that_of_an_independent_computation(block, seeds):
     assert {seed: differing(block, *drifting_trial(seed)) for seed in seeds} == {seed: [] for seed in seeds}
+
+
+@pytest.mark.parametrize("seed", [0, 2, 3, 9])
+@pytest.mark.parametrize("shift, share", [(-60.0, 1.0), (-300.0, 1.0), (0.0, 0.0)])
+def test_shares_are_of_the_largest_reading_where_nothing_is_above_zero(block, seed, shift, share):
+    depths, energies, noise = drifting_trial(seed)
+    assert differing(block, depths, [share * energy + shift for energy in energies], noise) == []
 
 
 @pytest.mark.parametrize("seed", TURNING)
