@@ -17,11 +17,13 @@ from gritfuncs.knee.readings import numbered
 from gritfuncs.knee.variance import corner_variance
 from gritfuncs.workbooks.blocks.drift import _COLUMNS, _VALUES, CORNERS, drift_block, narrows
 from gritfuncs.workbooks.blocks.knee import knee_block
+from gritfuncs.workbooks.blocks.knee_falls import NONE
 from gritfuncs.workbooks.blocks.lay_out import places
 
 ROWS = 17
 # Of the seeds below 150, so many that each pair of answers, by the signs of their drift, that turn into one another there is theirs.
 TURNING = (0, 3, 38, 43, 48, 99, 114, 117, 120)
+NO_READING = float(NONE)
 NEW_DEPTH = 0.97  # as good as none of the trials has it
 
 
@@ -120,6 +122,11 @@ def expected(depths, energies, noise, rows):
         for name, corner in names.items():
             columns[name] = {row: np.exp(corner_variance(same, [corner], depth)) for row, depth in zip(rows, same)}
         first = sorted(min(group) for group in groups.values())
+        logs = {
+            row: corner_variance(same, corners, depth) if i in first else NO_READING
+            for i, (row, depth) in enumerate(zip(rows, same))
+        }
+        columns["narrows"] = logs
         narrowest = rule.best_repeat(same, first, corners)
         for name, numbers in (("narrow_no", first), ("repeat_no", rule.worth_repeating(readings))):
             if not tied(same, numbers, corners):
@@ -196,9 +203,18 @@ def test_every_step_is_that_of_an_independent_computation(block, seeds):
     assert {seed: differing(block, *drifting_trial(seed)) for seed in seeds} == {seed: [] for seed in seeds}
 
 
+@pytest.mark.parametrize("later, is_judged", [(5, False), (6, True), (7, True)])
+def test_one_repeat_half_a_trial_later_is_enough_to_judge_drift(block, later, is_judged):
+    depths = [0.6 + 0.07 * place for place in range(12)]
+    depths[2 + later] = depths[2]
+    energies = [40 + 60 * max(0.0, 1 - depth) for depth in depths]
+    assert typed(block, depths, energies, None)[0]["drift_judged"] == is_judged
+    assert differing(block, depths, energies, None) == []
+
+
 @pytest.mark.parametrize("seed", [0, 2, 3, 9])
-@pytest.mark.parametrize("shift, share", [(-60.0, 1.0), (-300.0, 1.0), (0.0, 0.0)])
-def test_shares_are_of_the_largest_reading_where_nothing_is_above_zero(block, seed, shift, share):
+@pytest.mark.parametrize("shift, share", [(-60.0, 1.0), (-45.0, 1.0), (-300.0, 1.0), (0.0, 0.0), (0.0, 1e-3), (-0.045, 1e-3)])
+def test_shares_are_of_the_level_or_else_of_the_largest_reading_in_any_unit(block, seed, shift, share):
     depths, energies, noise = drifting_trial(seed)
     assert differing(block, depths, [share * energy + shift for energy in energies], noise) == []
 
