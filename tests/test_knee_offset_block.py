@@ -28,6 +28,7 @@ from gritfuncs.workbooks.blocks.offset import offset_block, offset_places
 ROWS = 16
 NO_CORNER = float(NONE)
 WITHDRAWN = (121, 132, 419, 657, 764, 2392)  # of the seeds below 2500: a load could have made the knee, in each of the four ways
+RISING = (558, 963, 1197, 1908)  # of those, the best fit of some gaps rises with the corner on one side of a place
 TURNING = (
     17,
     21,
@@ -298,7 +299,7 @@ def test_where_no_load_can_be_told_the_energies_stay_and_no_cell_shows_an_error(
     assert count or (found["mean_square"], found["mean_s"], found["mean_below"]) == (0, 0, 0)
 
 
-@pytest.mark.parametrize("seeds", [range(20), range(20, 40), range(40, 60), WITHDRAWN])
+@pytest.mark.parametrize("seeds", [range(20), range(20, 40), range(40, 60), WITHDRAWN, RISING])
 def test_every_step_is_that_of_an_independent_computation(block, seeds):
     assert {seed: differing(block, *trial_with_load(seed)) for seed in seeds} == {seed: [] for seed in seeds}
 
