@@ -369,6 +369,7 @@ def differing(block, depths, energies, noise):
     wrong = disagreements(found, answer)
     if answer.verdict == TOO_FEW:
         return wrong
+    wrong += [(name, "an error") for name, cells in shown.items() if any(isinstance(cell, CellError) for cell in cells)]
     readings, trial, x, y, values, columns = expected(depths, energies, noise)
     if values["stick_sse"] < 1e-9 * max(values["syy"], 1e-9 * values["largest"] ** 2):
         return wrong  # where readings lie on their fit, rounding chooses among steps that all lead there
