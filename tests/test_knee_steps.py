@@ -492,6 +492,16 @@ def test_every_step_is_that_of_an_independent_computation(block, start):
     assert {seed: differing(block, *stepped_trial(seed)) for seed in range(start, start + 10)} == alike(start)
 
 
+@pytest.mark.parametrize("seed", [5700, 6791])  # of those below 8000
+def test_a_curved_fall_does_not_count_where_a_straight_one_without_a_knee_does(block, seed):
+    """Though its lowest corner lies below that of the straight falls."""
+    trial = invented_trial(seed)
+    found, _, _ = typed(block, *trial)
+    assert (found["line_in"], found["curve_in"]) == (1, 0)
+    assert found["first"] / math.sqrt(2 - found["curve_hull_low"]) < found["scatter_low"]
+    assert differing(block, *trial) == []
+
+
 @pytest.mark.parametrize("start", range(0, 60, 10))
 def test_odd_readings_are_computed_step_by_step_as_in_python(block, start):
     assert {seed: differing(block, *odd_trial(seed)) for seed in range(start, start + 10)} == alike(start)
