@@ -410,7 +410,7 @@ class TestWithoutEffect:
             ("table --grit-depth 1 --idle 2", "table: --idle must be given together with --trial, or be left out (got 2"),
             (
                 "table --grit-depth 1 --noise-percent 2",
-                "table: --noise-percent must be given together with --trial, or be left out",
+                "table: --noise-percent must be given together with --trial, or be left out (got 2)",
             ),
             (
                 "table --grit-depth 1 --infeed-basis diameter",
