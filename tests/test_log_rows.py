@@ -342,6 +342,11 @@ class TestColumns:
             (("t1", "power", "t2", "work rpm"), dict(time=0, power=1, rpm=3)),
             (("[s]", "[kW]", "[1/min]"), dict(time=0, power=1, rpm=2)),
             (("t", "P [W]", "x [mm]"), dict(time=0, power=1)),
+            (("t", "x [mm]", "motor [A]"), dict(time=0, power=2)),  # a place between them
+            (("t [s]", "T1 [°C]", "power"), dict(time=0, power=2)),  # a temperature
+            (("t [hh:mm:ss]", "power"), dict(time=0, power=1)),
+            (("x", "power"), dict(time=0, power=1)),
+            (("t", "x [mm]", "wheel spindle [kW]"), dict(time=0, power=2)),
             (("seconds", "torque"), dict(time=0, power=1)),
         ],
     )

@@ -44,6 +44,12 @@ def test_each_row_that_is_not_blank_is_shown_with_what_became_of_it(tmp_path):
     ]
 
 
+def test_readings_are_shown_with_as_many_figures_as_meters_have(tmp_path):
+    rows = "rpm;power;idle;infeed rate;wheel speed\n120.12345;2.1234567;0.51234567;0.6123456;23.123456\n130;2;0.5;;\n"
+    row = cells(page.readings_table(read(tmp_path, SETUP + rows)))[1]
+    assert row[1:6] == ["120.12", "0.61235", "23.123", "2.12346", "0.512346"]
+
+
 def test_a_load_meter_has_no_unit_and_a_trial_of_rpm_alone_no_other_columns(tmp_path):
     trial = read(tmp_path, "rpm;load\n120;20\n132;19\n")
     heads, *rows = cells(page.readings_table(trial))

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from gritfuncs import example
 from gritfuncs.trial import Setup, read_trial
 from gritfuncs.trial.rows import MAX_ROWS
 from gritfuncs.trial.text_file import MAX_BYTES
@@ -219,6 +220,13 @@ def test_lines_above_the_headings_give_the_setup(tmp_path, line):
 )
 def test_bad_setup_lines_are_refused(tmp_path, line, part):
     assert part in error(write(tmp_path, f"{line}\nrpm;power\n120;2.5\n"))
+
+
+def test_of_a_complete_setup_nothing_is_said_to_lack(tmp_path):
+    lines = "".join(f"{name};{value}\n" for name, value in example.setup().items())
+    trial = read(tmp_path, f"{lines}rpm;power\n120;2.5\n240;2.4\n")
+    assert trial.setup is not None and trial.depth_unit == "µm"
+    assert not any("No setup" in remark or "lacks" in remark for remark in trial.remarks)
 
 
 def test_an_incomplete_setup_is_named_and_depths_are_relative(tmp_path):

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
+from ..planning import BAND as ALLOWED
 from ..planning import STEP_PERCENT, STEPS_EACH_SIDE
 from ..planning.plan import BOTH, FURTHEST_PERCENT, RPM
 from ..quantities import QUANTITIES, SIDE_WORDS
@@ -180,7 +181,7 @@ LOAD_MORE = (
     _number("power_factor", "Only for current.", optional=True),
     _number("noise", "If you know it. Blank: from the repeats at equal rpm, else 1 %.", _NOISE, optional=True),
 )
-BAND = _number("band", "2 is common practice.", _BAND, default=2.0, is_read=False)
+BAND = _number("band", "2 is common practice.", _BAND, default=100 * ALLOWED, is_read=False)
 START = (
     _number("nominal_rpm", "Where the trial starts and returns to.", "work_rpm", label="nominal work rpm"),
     _number("lowest_work_rpm", "Limit of the machine. Blank: no limit.", "work_rpm", label="lowest work rpm", optional=True),

@@ -19,8 +19,9 @@ KINDS = {"power": "power", "current": "current", "load": "relative"}
 UNITS = {"power": "kW", "current": "A", "load": "%", "time": "s", "work_rpm": "1/min"}
 _TIME = re.compile(
     r"(?:.* )?(?:time|timestamp|datetime|date time|elapsed|zeit|uhrzeit|zeitstempel|zeitpunkt|temps|heure|horodatage|tempo|ora|tiempo|hora)"
-    r"(?: .*)?|t ?\d*|x|seconds|sekunden|secondes|secondi|clock"
+    r"(?: .*)?|seconds|sekunden|secondes|secondi|clock"
 )
+_TIME_LETTER = re.compile(r"t ?\d*|x")  # in another unit than of time it is a temperature or a place
 _DATE_WORD = re.compile(r"date|datum|day|tag|jour|data|giorno|fecha")
 _ROW_NUMBER = re.compile(
     r"(?:row|sample|record|line|index|idx|no|nr|num|number|count|counter|scan|point|zeile|zahler|lfd nr)(?: (?:no|nr|number|index))?|n|"
@@ -88,8 +89,11 @@ def _is_unit_row(row: Sequence[str]) -> bool:
 def _role(heading: Heading) -> str:
     """What a heading names; "" for nothing known."""
     phrase = bare_words(_MEAN.sub(" ", heading.phrase)).strip()
-    if _TIME.fullmatch(phrase) or not phrase and heading.unit and ratio(heading.unit, "s") is not None:
+    is_in_time = bool(heading.unit) and ratio(heading.unit, "s") is not None
+    if _TIME.fullmatch(phrase) or is_in_time and not phrase:
         return "time"
+    if _TIME_LETTER.fullmatch(phrase):
+        return "time" if is_in_time or not heading.unit and "°" not in heading.text else ""
     if phrase and _DATE_WORD.fullmatch(phrase):
         return "date"
     if _CONTACT.fullmatch(phrase):
