@@ -87,6 +87,13 @@ def test_other_stretches_keep_a_word_and_a_reason():
     assert all(stretch.why for stretch in log.stretches)
 
 
+def test_of_a_slow_meter_idle_is_read_once_its_lag_is_over():
+    """Behind a part power falls with the lag of 2.5 s (simulated): read too soon it would lift idle by 0.7 % of the level."""
+    logs = [simulate(rpms=(120.0, 96.0, 144.0), lag=2.5, infeed=25.0, seed=seed) for seed in range(1, 5)]
+    idles = [part.idle for log in logs for part in gf.read_log(power=log.power, time=log.time).parts]
+    assert len(idles) == 24 and np.mean(idles) == pytest.approx(logs[0].scene.idle, abs=0.004 * logs[0].scene.net)
+
+
 def test_the_coolants_step_is_idle_and_is_said():
     log = read(simulate(coolant=0.25))
     assert log.idle_step == pytest.approx(0.25, rel=0.2)

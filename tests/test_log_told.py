@@ -293,6 +293,23 @@ def test_the_sheets_of_the_picture_hold_what_their_headings_say(pictured):
     assert chart.display_blanks == "gap" and len(chart.series) > 4 and not any(series.smooth for series in chart.series)
 
 
+@pytest.mark.parametrize("apart, said", [(2.5, ["2 × short"]), (8.0, ["short", "short"])])
+def test_short_stretches_share_a_word_where_they_are_near(apart, said, tmp_path):
+    """Nearer than a fortieth of the log, which is 4 s here, the words would stand over one another."""
+    simulated = simulate(rpms=(120.0, 96.0), infeed=10.0, noise=0.02)
+    power, begin = simulated.power.copy(), simulated.starts[1] + 16
+    for start in (begin, begin + 1.5 + apart):
+        power[(simulated.time > start) & (simulated.time < start + 1.5)] += 1.0
+    log = gf.read_log(power=power, time=simulated.time, infeed_time=10)
+    log.picture(tmp_path / "log.xlsx")
+    log.picture(tmp_path / "log.svg")
+    columns = [[cell.value for cell in column] for column in load_workbook(tmp_path / "log.xlsx")["Trace"].iter_cols()]
+    (places,) = (column[1:] for column in columns if column[0] == "number or word at, s")
+    drawn = [text for text, _ in texts_of(ElementTree.parse(tmp_path / "log.svg").getroot())]
+    assert [text for text in drawn if "short" in text] == said
+    assert sum(at is not None for at in places) == len(log.parts) + len(said)
+
+
 def test_a_long_trace_keeps_the_dips_too():
     power = np.ones(60_000)
     power[12_345], power[40_000] = 0.2, 3.0
