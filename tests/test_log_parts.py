@@ -44,6 +44,13 @@ class TestSignal:
         plain = stats.sem(blocks)
         assert mean_error(blocks) / plain == pytest.approx(stats.t.ppf(0.975, free) / 1.96, rel=off)
 
+    @pytest.mark.parametrize("free", [1, 2, 3])
+    def test_of_few_blocks_by_the_two_first_terms_of_the_expansion(self, free):
+        """Abramowitz and Stegun, 26.7.5: x + (x³ + x)/4ν + (5x⁵ + 16x³ + 3x)/96ν² (from memory)."""
+        blocks, x = np.random.default_rng(free).normal(size=free + 1), 1.96
+        quantile = x + np.polyval([1, 0, 1, 0], x) / (4 * free) + np.polyval([5, 0, 16, 0, 3, 0], x) / (96 * free**2)
+        assert mean_error(blocks) / stats.sem(blocks) == pytest.approx(quantile / x, rel=1e-12)
+
     def test_one_block_has_no_scatter(self):
         assert mean_error(np.array([3.0])) == mean_error(np.array([])) == 0 and mean_error(np.array([3.0, 4.0])) > 0.5
 

@@ -186,6 +186,18 @@ def test_each_part_has_its_number_above_it_and_a_hole_its_word_where_it_is(pictu
     assert places(root, "hole") == [pytest.approx(at((first + last) / 2), abs=1)]
 
 
+def test_the_trace_fills_its_panel_and_the_numbers_stand_above_it(pictured):
+    log, root, _ = pictured
+    panel = next(box for box in root.iter(f"{SVG}rect") if box.get("fill") == "#dce8f5")  # a part's, as high as the panel
+    top, bottom = float(panel.get("y")), float(panel.get("y")) + float(panel.get("height"))
+    whole, part = ([float(pair.split(",")[1]) for pair in curve.get("points").split()] for curve in root.iter(f"{SVG}polyline"))
+    assert top <= min(whole) < top + 0.1 * (bottom - top) and bottom - 0.6 * (bottom - top) < max(whole) <= bottom
+    assert max(part) - min(part) > 0.7 * 190  # of the part shown large, whose panel is 190 high
+    numbers = {str(part.number) for part in log.parts}
+    heights = [float(text.get("y")) for text in root.iter(f"{SVG}text") if text.get("font-size") == "13" and text.text in numbers]
+    assert len(heights) == len(log.parts) and all(top - 20 < height < top for height in heights)
+
+
 def test_round_times_stand_from_one_end_of_the_axis_to_the_other(pictured):
     log, root, _ = pictured
     shown = {text for text, _ in texts_of(root) if re.fullmatch(r"\d+:\d\d\.0", text)}

@@ -69,6 +69,14 @@ def test_limits_of_the_file_count_unless_others_are_given(tmp_path):
     assert read(tmp_path, text).next_reading(LIMITS).work_rpm == 132
 
 
+@pytest.mark.parametrize("limit, other", [("lowest_work_rpm;108", "132;2.3"), ("highest_work_rpm;132", "108;3.0")])
+def test_an_rpm_that_is_a_limit_itself_may_be_read(tmp_path, limit, other):
+    """Nominal first, then a step to either side."""
+    text = f"{limit}\nnominal rpm;120\nrpm;power\n120;2.3\n"
+    advised = {read(tmp_path, rows).next_reading().work_rpm for rows in (text, f"{text}{other}\n")}
+    assert float(limit.partition(";")[2]) in advised
+
+
 def test_a_reading_without_an_rpm_is_named_by_its_row(tmp_path):
     trial = read(tmp_path, "Invented\nrpm;grit depth;power\n120;1;2\n;1.1;1.9\n")
     assert "must have a work rpm in every reading, > 0 1/min (row 4 has none)" in refusal(trial.next_reading, LIMITS)

@@ -396,6 +396,12 @@ REFUSED = {
         LINES + "volts;400\npower_factor;0.8\n" + table(("rpm", "current", "idle", "infeed rate"), both()),
         "readings must be power in kW, or a meter that rises evenly with power, where more than the work rpm changes (got current)",
     ),
+    "current, with twice the infeed in a row": (
+        LINES
+        + "volts;400\npower_factor;0.8\n"
+        + table(("rpm", "current", "idle", "infeed rate"), [(120, 3, 0.5, ""), (140, 3, 0.5, 1.2)]),
+        "readings must be power in kW, or a meter that rises evenly with power, where more than the work rpm changes (got current)",
+    ),
     "load meter at several wheel speeds": (
         LINES + table(("rpm", "load", "idle", "wheel speed"), SPEEDS),
         "readings must be power in kW where the wheel speed changes: a load meter may show torque (got relative)",
