@@ -294,6 +294,8 @@ def test_the_sheets_of_the_picture_hold_what_their_headings_say(pictured):
     trace = {heading[0]: heading[1:] for heading in columns}
     assert trace["level at, s"][:3] == [pytest.approx(at) for at in (part.steady_start, part.steady_end, part.steady_end)]
     assert trace["level"][:3] == [pytest.approx(part.level), pytest.approx(part.level), None]
+    assert trace["idle at, s"][:3] == [pytest.approx(at) for at in (part.start - 3, part.end + 3, part.end + 3)]
+    assert trace["idle"][:3] == [pytest.approx(part.idle), pytest.approx(part.idle), None]
     other = next(stretch for stretch in log.stretches if stretch.word != "part")
     assert trace["other stretches at, s"][:3] == [pytest.approx(at) for at in (other.start, other.end, other.end)]
     named = [(at, height) for at, height in zip(trace["number or word at, s"], trace["height"]) if at is not None]

@@ -229,6 +229,12 @@ def test_of_a_complete_setup_nothing_is_said_to_lack(tmp_path):
     assert not any("No setup" in remark or "lacks" in remark for remark in trial.remarks)
 
 
+@pytest.mark.parametrize("signs, is_read", [(500, True), (501, False)])
+def test_a_line_of_more_than_500_signs_is_a_remark(tmp_path, signs, is_read):
+    trial = read(tmp_path, f"wheel diameter:{'200':>{signs - 15}}\nrpm;power\n120;2.5\n240;2.4\n")
+    assert (trial.given.words.get("wheel_diameter") == 200) == is_read
+
+
 def test_an_incomplete_setup_is_named_and_depths_are_relative(tmp_path):
     trial = read(tmp_path, "wheel_diameter;200\nrpm;power\n120;2.5\n240;2.4\n")
     assert trial.setup is None and trial.depth_unit == "relative"
