@@ -67,6 +67,23 @@ class TestIn:
             "used",
         ]
 
+    def test_headings_on_two_levels_are_read_as_one(self):
+        """As a table of a sheet with two rows of headings comes into pandas."""
+        heads = pandas.MultiIndex.from_tuples([("work", "rpm"), ("spindle power", "W"), ("idle", "kW")])
+        trial = read_trial(pandas.DataFrame([[120, 2000, 0.5], [132, 1900, 0.5]], columns=heads))
+        assert [(reading.work_rpm, reading.load, reading.idle) for reading in trial.used] == [(120, 2, 0.5), (132, 1.9, 0.5)]
+
+    def test_a_cell_with_several_values_is_no_number(self):
+        frame = pandas.DataFrame({"rpm": [120, 132, 140], "power": [2.0, numpy.array([1, 2]), [1]]}, dtype=object)
+        assert [reading.status for reading in read_trial(frame).readings] == ["used", *["left out: load is not a number"] * 2]
+
+    def test_what_stands_beside_a_frame_without_a_value_is_not_given(self):
+        frame = readings()
+        frame.attrs = {"wheel_diameter": None, "idle": "0,5 kW", "noise": 2, 7: "x", "source": "machine 1"}
+        trial = read_trial(frame)
+        assert (trial.source, trial.noise, {reading.idle for reading in trial.used}) == ("machine 1", 0.02, {0.5})
+        assert "wheel_diameter" not in trial.given.values
+
     def test_truths_of_numpy_in_use(self):
         frame = pandas.DataFrame({"rpm": [100, 120], "power": [2.0, 1.9], "use?": [True, False]})
         assert [reading.status for reading in read_trial(frame).readings] == ["used", "excluded"]

@@ -8,6 +8,7 @@ import re
 import pytest
 
 from gritfuncs.trial import page, read_trial
+from gritfuncs.trial.picture import chart_of
 
 SETUP = (
     "work_diameter;20\nwheel_diameter;200\nwheel_speed;25\nmarked speed;30\nside;external\ngrit_density;20\nshape_ratio;10\n"
@@ -164,3 +165,83 @@ def test_a_long_note_and_long_words_of_damage_are_cut_in_the_report(tmp_path):
     assert (
         f"row 4: left out: load is blank ({'n' * 57}...)" in report and f"row 5: left out: load is blank ({'n' * 60})" in report
     )
+
+
+# --- the chart ---
+
+READINGS = "120;2.2\n132;2\n144;1.9\n160;1.88\n"
+
+
+@pytest.mark.parametrize(
+    "text, options, across, up",
+    [
+        (SETUP + "rpm;power\n" + READINGS, {}, "grit depth, µm", "specific energy, J/mm³"),
+        (SETUP.replace("contact width;15\n", "") + "rpm;power\n" + READINGS, {}, "grit depth, µm", "net load, kW"),
+        ("rpm;current\n" + READINGS, {}, None, "net load, A"),
+        ("rpm;load\n" + READINGS, {}, None, "net load, as the meter shows it"),
+        ("grit depth;load\n" + READINGS.replace("1", "1."), {}, "grit depth, µm", "net load, as the meter shows it"),
+    ],
+)
+def test_the_axes_of_the_chart_say_what_they_show_and_in_which_unit(tmp_path, text, options, across, up):
+    drawn = chart_of(read(tmp_path, text, **options))
+    relative = "grit depth, relative: (work rpm / first used work rpm)^(1/4)"
+    assert (drawn.x_label, drawn.y_label, drawn.title) == (across or relative, up, "trial.csv")
+
+
+def knee_text(head="", damage=()):
+    """Invented loads that fall with the depth, the fourth root of the rpm, up to 100 1/min and stay at 30."""
+    rows = [(rpm, 30 + 300 * max(0.0, 1 - (rpm / 100) ** 0.25)) for rpm in range(40, 200, 12)]
+    return f"{head}rpm;load;damage\n" + "".join(f"{rpm};{load:.2f};{'burn' if rpm in damage else ''}\n" for rpm, load in rows)
+
+
+def test_the_chart_draws_the_knee_with_its_rpm_and_the_damage_at_its_readings(tmp_path):
+    trial = read(tmp_path, SETUP + knee_text(damage=(40, 184)))
+    by_name = {getattr(layer, "label", None) or layer.word: layer for layer in chart_of(trial).layers}
+    knee = by_name[f"knee {trial.knee.knee:.4g} µm, {trial.knee_rpm:.4g} 1/min"]
+    assert knee.x == trial.knee.knee and trial.knee_rpm == pytest.approx(100, rel=1e-3)
+    hurt = by_name["damage seen"]
+    assert list(hurt.x) == [trial.setup.depth(40), trial.setup.depth(184)] and list(hurt.y) == [
+        91.42,
+        30,
+    ]  # 300 (1 - 0.4^(1/4)) = 61.42
+    assert list(hurt.words) == ["row 12", "row 24"] and hurt.shape == "cross"
+    withdrawn = read(tmp_path, knee_text(damage=(100,)))
+    names = [getattr(layer, "label", None) or layer.word for layer in chart_of(withdrawn).layers]
+    assert names[-1] == f"knee {withdrawn.knee.knee:.4g}" and "µm" not in names[-1]  # no rpm where damage was seen
+    sound = chart_of(read(tmp_path, knee_text())).layers
+    assert "damage seen" not in [getattr(layer, "label", None) for layer in sound]
+
+
+# --- the rpm at the end of the report ---
+
+ONLY_HERE = "    Holds for the wheel, work, infeed rate and wheel speed of this trial only."
+
+
+def test_the_report_ends_with_the_rpm_and_where_they_hold(tmp_path):
+    for head, end in ((SETUP, []), ("", [ONLY_HERE])):
+        trial = read(tmp_path, head + knee_text())
+        low, high = (trial.rpm_for(depth) for depth in (trial.knee.low, trial.knee.high))
+        lines = trial.report().splitlines()
+        place = lines.index("[[Work rpm]]")
+        assert lines[place + 1 :] == [
+            f"    knee       = {trial.knee_rpm:.4g} 1/min in this setup",
+            f"    interval   = {low:.4g} to {high:.4g} 1/min",
+            *end,
+        ]
+        assert 90 < low < trial.knee_rpm < high < 110
+
+
+def test_no_rpm_is_given_at_the_end_where_damage_withdraws_it_or_no_knee_was_found(tmp_path):
+    hurt = [
+        "    Damage was seen in this trial: no rpm of it is given to set a machine by.",
+        "    Find what caused it, and take the depths without damage as the limit; then repeat the trial.",
+    ]
+    falling = "rpm;load;damage\n" + "".join(f"{rpm};{9000 / rpm:.2f};{{}}\n" for rpm in range(40, 200, 12))
+    for text in (knee_text(damage=(100,)), falling.format("burn", *[""] * 20)):
+        lines = read(tmp_path, text).report().splitlines()
+        assert lines[lines.index("[[Work rpm]]") + 1 :] == hurt
+    trial = read(tmp_path, falling.format(*[""] * 20))
+    assert trial.knee.verdict == "still falling"
+    assert trial.report().splitlines()[-1] == f"    knee       = above {trial.rpm_for(trial.knee.low):.4g} 1/min, if there is one"
+    level = read(tmp_path, "rpm;load\n" + "".join(f"{rpm};30\n" for rpm in range(40, 200, 12)))
+    assert level.knee.low is None and "[[Work rpm]]" not in level.report()

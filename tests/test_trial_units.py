@@ -141,6 +141,22 @@ def test_a_marked_speed_in_words_that_are_not_known_is_named_with_its_unit_in_th
     assert any(remark.startswith("CHECK: row ") and "marked on the wheel" in remark for remark in trial.remarks)
 
 
+@pytest.mark.parametrize(
+    "line, is_named",
+    [
+        ("allowed speed of our wheel;about 20 m/s", True),
+        ("allowed speed of our wheel about 20;", True),
+        ("allowed speed of our wheel;see label", False),  # no number, nothing to compare with
+        ("allowed pressure of coolant;about 20 bar", False),
+        ("allowed speed of our wheel" + " " * 473 + "x;about 20 m/s", False),  # 500 signs: a text
+        ("allowed speed of our wheel" + " " * 472 + "x;about 20 m/s", True),
+    ],
+)
+def test_what_may_be_the_mark_is_named_whatever_stands_around_its_number(tmp_path, line, is_named):
+    remarks = read(tmp_path, f"{line}\n{TABLE}").remarks
+    assert any("may be the highest speed marked on the wheel" in remark for remark in remarks) == is_named
+
+
 def test_a_title_with_a_number_is_no_line(tmp_path):
     assert not any("not read" in remark for remark in read(tmp_path, f"Trial 7\n{TABLE}").remarks)
 
