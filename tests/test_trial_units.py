@@ -322,6 +322,29 @@ def test_an_infeed_on_the_radius_is_no_infeed_on_the_diameter(tmp_path, label):
 
 
 @pytest.mark.parametrize(
+    "line",
+    [
+        "infeed rate;1.2 mm/min (0.6 on radius)",
+        "infeed rate;1.2 mm/min (0.6 mm/min on radius)",
+        "infeed rate;1.2;mm/min (0.6 on the radius)",
+        "infeed rate;1.2;mm/min;0.6 on radius",
+        "infeed rate;1.2 mm/min on diameter, 0.6 on radius",
+        "infeed rate;1.2 mm/min on diameter = 0.6 on radius",
+        "infeed rate;0.6 mm/min / 1.2 on diameter",
+        "infeed rate: 1.2 mm/min on diameter (0.6 on radius)",
+    ],
+)
+def test_of_two_infeed_rates_in_one_line_the_basis_of_the_other_is_not_taken(tmp_path, line):
+    """1.2 on the diameter is 0.6 on the radius; taken as 1.2 on the radius the energies would be half of what they are."""
+    assert "infeed_rate must " in refusal(with_lines, tmp_path, leave_out=["infeed_rate"], more=line)
+
+
+@pytest.mark.parametrize("line", ["infeed rate;0.6;mm/min;stage 3, on radius", "infeed rate;1.2 mm/min, 3 passes, on diameter"])
+def test_a_number_of_something_else_beside_the_basis_does_no_harm(tmp_path, line):
+    assert with_lines(tmp_path, leave_out=["infeed_rate"], more=line).setup.infeed_rate == 0.6
+
+
+@pytest.mark.parametrize(
     "table, load, idle",
     [
         ("rpm;power (W);idle (W)\n120;2050;860\n", 2.05, 0.86),

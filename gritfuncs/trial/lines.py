@@ -23,6 +23,7 @@ _SENTENCE = re.compile(r"#?\s*([^\d=:]*[^\d=:\s.,+-])\s+([+-]?[.,]?\d.*)", re.DO
 _MENTIONS = re.compile(
     r"\b(?:radius|diam|diám|diâm|dia\b|durchmesser|rayon|raggio|radi[oe]n?\b|raio|średnic|promie|průměr|poloměr)|ø"
 )
+_PARTS = re.compile(r"[,;=]|\s/\s")  # mm/min, 0.3 mm/min on radius
 
 
 class Line(NamedTuple):
@@ -133,7 +134,7 @@ def _basis_beside(basis: str, texts: list[str]) -> list[str]:
         rest, said = without_basis(re.sub(r"[(\[{](.*?)[)\]}]", r", \1", text))
         if basis_of(text):
             rest, said = "", basis_of(text)
-        elif not said and _MENTIONS.search(plain(text)):
+        elif _MENTIONS.search(plain(rest if said else text)) or said and holds_number(_PARTS.split(rest)[-1].strip()):
             must = "say radius or diameter in plain words, such as 'on diameter'"
             raise Refused("infeed_rate", must, quoted(text), hint="or give a line infeed_basis")
         if said and basis and said != basis:
