@@ -69,6 +69,7 @@ def test_what_a_heading_says_of_idle_is_understood(heading, role):
         ("kW", "", "kW", "", ""),
         ("  power \n [kW] ", "power", "kW", "", ""),
         ("power (kW) (filtered)", "power", "kW", "", "filtered"),
+        ("power (kW) (V)", "power", "kW", "", ""),  # what the meter gives
         ("power (kW, mean of 3)", "power", "kW", "", "mean of 3"),
         ("power (spindle)", "power", "", "", "spindle"),
         ("rpm (1,5 mm)", "rpm", "", "", "1,5 mm"),
@@ -599,6 +600,8 @@ def test_no_words_head_two_columns_or_name_two_values():
         ("rpm;power;idle\n120 1/min;2050 W;860 W\n2,2 Hz;1990 W;0,86 kW\n", "power"),
         ("rpm;power (W);idle (W)\n120;2,05 kW;860\n132;1990;860\n", "power"),
         ("rpm;load;idle\n120;2,05 %;0,86 %\n132;1,99 %;0,86\n", "relative"),
+        ("rpm;load;idle\n120;2,05 kW;0,86 KW\n132;1,99 kw;0,86 kW\n", "relative"),
+        ("rpm;load (strokes);idle\n120;2,05 %;0,86\n132;1,99;0,86\n", "relative"),
     ],
 )
 def test_units_in_the_cells_of_readings(tmp_path, text, kind):

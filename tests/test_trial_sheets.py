@@ -122,6 +122,17 @@ def test_totals_under_the_readings_are_no_readings(tmp_path):
 
 
 @pytest.mark.parametrize(
+    "label",
+    ["Ø", "Σ", "Mean value:", "mean values", "Averages", "Durchschnittswert", "valeur moyenne", "Valor médio", "wartość średnia"],
+)
+def test_signs_and_longer_words_for_totals_are_known(tmp_path, label):
+    trial = read_trial(saved(tmp_path, [["no", *HEAD], [1, *READINGS[0]], [2, *READINGS[1]], [label, 126, 2.02, 0.86]]))
+    assert len(trial.used) == 2 and "of others" in trial.readings[2].status
+    work = read_trial(saved(tmp_path, [["part", *HEAD], ["Ø 20", *READINGS[0]], ["Ø 21", *READINGS[1]]]))
+    assert len(work.used) == 2  # diameters of parts
+
+
+@pytest.mark.parametrize(
     "line", [["max wheel rpm", 1300], ["n max", 1300, "1/min"], ["prędkość maksymalna ściernicy", 20], ["Wheel rated for 20 m/s"]]
 )
 def test_a_line_that_may_be_the_mark_of_the_wheel_is_never_passed_over(tmp_path, line):

@@ -315,6 +315,25 @@ def test_a_comma_that_marks_decimals_does_not_part_columns(tmp_path):
     assert read(tmp_path, "120,5;x;2,5\n130,5;x;2,4\n", columns={"work_rpm": "A", "load": "C"}).energies == (2.5, 2.4)
 
 
+@pytest.mark.parametrize(
+    "rows, row",
+    [("120,2,05\n132,1,9\n", 2), ("120,2\n132,1,95\n", 3), ("120,2,05,\n", 2), ("120,2,05\n\nwheel diameter,200,mm\n", 2)],
+)
+def test_decimal_commas_between_columns_that_commas_part_are_refused(tmp_path, rows, row):
+    """120,2,05 for 120 1/min and 2,05 kW would be read as 2 kW, and with idle before the power as any power."""
+    message = error(write(tmp_path, f"rpm,power{',' if rows.endswith('05,') else ''}\n{rows}"))
+    assert f"row {row} must have no more cells than there are headings, 2, where commas part the columns" in message
+    assert "if numbers have a decimal comma, part the columns by semicolons" in message
+
+
+def test_cells_beyond_the_headings_that_no_decimal_comma_makes_are_read_past(tmp_path):
+    for text in ("rpm,power\n120,2,hot\n", "rpm,power,\n120,2,7\n", "rpm,power\n120,2,,\n", "rpm;power\n120;2;7\n",
+                 "rpm,power\n120,2\nwheel diameter,200,mm\n", "rpm,power\n120,2,7.5\n"):  # fmt: skip
+        assert [(reading.work_rpm, reading.load) for reading in read(tmp_path, text).used] == [(120, 2)]
+    assert read(tmp_path, "120,2,7\n", columns={"work_rpm": "A", "power": "B"}).energies == (2,)
+    assert read(tmp_path, 'rpm,power\n120,"2,05"\n').energies == (2.05,)
+
+
 def test_mixed_decimal_signs_are_refused(tmp_path):
     assert "one decimal sign" in error(write(tmp_path, "rpm;load\n120;2,5\n130;2.7\n"))
 

@@ -34,8 +34,10 @@ NAMED = "columns={...} (--column WORD=COLUMN)"  # how a caller names columns, in
 ENERGIES = LOADS + ("specific_energy",)
 _TOTALS = frozenset(
     phrases(
-        "total, totals, sum, mean, average, avg, min, minimum, max, maximum, median, std, stdev, standard deviation, Summe, Gesamt, "
-        "Mittel, Mittelwert, Durchschnitt, somme, moyenne, écart type, totale, somma, media, suma, promedio, total, soma, média, razem, suma, średnia, součet, celkem, průměr, summa, medel, medelvärde"
+        "total, totals, sum, Σ, mean, means, mean value, mean values, average, averages, average value, avg, Ø, min, minimum, max, maximum, median, std, stdev, standard deviation, Summe, Gesamt, "
+        "Mittel, Mittelwert, Mittelwerte, Durchschnitt, Durchschnittswert, somme, moyenne, valeur moyenne, écart type, totale, somma, media, "
+        "valore medio, suma, promedio, valor medio, total, soma, média, valor médio, razem, suma, średnia, wartość średnia, součet, celkem, "
+        "průměr, průměrná hodnota, summa, medel, medelvärde, medelvärden"
     )
 )
 MOST_READINGS_OVER_TIME = 50  # rows under a column of time; a trial of so many readings is a log

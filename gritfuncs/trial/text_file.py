@@ -12,13 +12,14 @@ from pathlib import Path
 from typing import Any
 
 from ..refused import Refused
+from ..values import is_blank
 from .headings import NUMBER_ROLES, roles_in, words
 from .layout import Layout, find_layout
 from .lines import Lead
 from .lines_around import lines_around
 from .numbers import SIGN_NAMES, decimal_sign, looks_like_number, parse
 from .own_columns import setting_in
-from .rows import Row, filled, one_line
+from .rows import Row, filled, one_line, quoted
 from .shop_units import Words
 from .stated_units import number_and_unit
 from .table import Table, table_of
@@ -46,6 +47,7 @@ def table(path: Path, columns: Mapping[str, str] | None, load_kind: str | None, 
             problems.append(problem)
     else:
         raise max(problems, key=lambda problem: getattr(problem, "nearness", math.inf))
+    _check_commas(rows, layout, delimiter)
     lead, rows = lines_around(rows, layout, _is_number, delimiter)
     sign = _decimal_sign(rows, layout, lead, delimiter)
 
@@ -56,6 +58,19 @@ def table(path: Path, columns: Mapping[str, str] | None, load_kind: str | None, 
     numbered = {word: line._replace(value=value(line.value)) for word, line in lead.lines.items()}
     lead = lead._replace(lines=numbered)
     return table_of(one_line(path.name), rows, layout, lead, value, lambda text: parse(text, sign))
+
+
+def _check_commas(rows: list[Row], layout: Layout, delimiter: str) -> None:
+    """Refused where a row has whole numbers beyond the headings, as decimal commas make them where commas part the columns."""
+    if delimiter != "," or not any(layout.texts):
+        return
+    headed = 1 + max(column for column, text in enumerate(layout.texts) if text)
+    for row in rows[layout.start :]:
+        beyond = [cell for cell in row.cells[headed:] if not is_blank(cell)]
+        if len(row.cells) > len(layout.texts) and beyond and all(cell.strip().isdecimal() for cell in beyond):
+            must = f"have no more cells than there are headings, {headed}, where commas part the columns"
+            hint = "if numbers have a decimal comma, part the columns by semicolons"
+            raise Refused(f"row {row.number}", must, quoted(",".join(row.cells)), hint=hint)
 
 
 def _decimal_sign(rows: list[Row], layout: Layout, lead: Lead, delimiter: str) -> str:
