@@ -250,6 +250,34 @@ def test_a_column_by_letter_has_the_unit_of_its_heading(tmp_path):
     )
 
 
+@pytest.mark.parametrize(
+    "text, columns",
+    [
+        ("n;Wirk;x\n(1/min);(W);(W)\n120;150;50\n", {"work_rpm": "n", "power": "wirk", "idle": "x"}),
+        ("Drehzahl;Wirk;Leerlauf\n1/min;W;W\n120;150;50\n", {"power": "Wirk"}),
+        ("Drehzahl;Wirk;Leerlauf\n1/min;W;W\n120;150;50\n", {"power": "Wirk [W]"}),
+        ("n;Wirk;idle\n1/s;W;W\n2;150;50\n", {"work_rpm": "n", "power": "B"}),
+        ("a;b;c\n1/s;W;kW\n2;150;0.05\n", {"work_rpm": "A", "power": "B", "idle": "C"}),
+        ("Nr;n;Wirk;Leerlauf\n-;1/min;W;W\n1;120;150;50\n", {"work_rpm": "n", "power": "Wirk"}),
+    ],
+)
+def test_units_below_headings_that_the_caller_names_count(tmp_path, text, columns):
+    """150 W are no 150 kW, which a large machine may draw."""
+    reading = read(tmp_path, text, columns=columns).readings[0]
+    assert (reading.work_rpm, reading.load, reading.idle) == (120, 0.15, 0.05)
+    if "B" not in columns.values():
+        assert (
+            read(tmp_path, f"Trial 7\n{text}", columns=columns, heading_row=2).readings
+            == read(tmp_path, f"Trial 7\n{text}", columns=columns).readings
+        )
+
+
+def test_a_named_setting_has_the_unit_below_its_heading(tmp_path):
+    text = "wheel_speed;25\nrpm;power;idle;eingestellt\n1/min;W;W;µm/s\n120;2000;500;10\n132;2000;500;12\n"
+    trial = read(tmp_path, text, columns={"infeed_rate": "eingestellt"})
+    assert [reading.infeed_rate for reading in trial.used] == pytest.approx([0.6, 0.72])
+
+
 def test_a_column_beyond_the_alphabet_has_two_letters(tmp_path):
     for letters, place in (("Z", 25), ("AA", 26), ("BC", 54)):
         text = "rpm" + ";" * place + "P1\n" + "".join(f"{rpm}" + ";" * place + f"{rpm / 60}\n" for rpm in (120, 132))

@@ -57,10 +57,12 @@ class Head(NamedTuple):
     first: int  # position of its first row
     last: int
     texts: list[str]  # by column; "" where there is none
+    names: Sequence[str] = ()  # the same without the units of a row below them, where there is one
 
     def columns_of(self, wanted: str) -> list[int]:
         """The columns with this heading, in any case."""
-        return [column for column, text in enumerate(self.texts) if plain(text) == plain(wanted)]
+        names = zip(self.texts, self.names or self.texts)
+        return [column for column, alike in enumerate(names) if plain(wanted) in map(plain, alike)]
 
 
 class Layout(NamedTuple):
@@ -212,13 +214,14 @@ def _with_next(rows: Sequence[Row], position: int, is_number: Callable[[Any], bo
     if not all(isinstance(cell, str) and not is_number(cell) for cell in cells):
         return None
     are_units = all(is_unit(_bare(cell)) for cell in cells) and any(_bare(cell) != "-" for cell in cells)
-    texts = []
+    texts, names = [], []
     for column in range(min(max(len(upper.cells), len(lower.cells)), MOST_HEADINGS)):
         above, below = _text_of(upper, column), _text_of(lower, column)
+        names.append(above or below)
         if are_units and above and below:
             below = "" if read_heading(above).unit or _bare(below) == "-" else f"[{_bare(below)}]"
         texts.append(f"{above} {below}".strip())
-    return Head(position, position + 1, texts)
+    return Head(position, position + 1, texts, names if are_units else ())
 
 
 def _bare(cell: str) -> str:
@@ -257,6 +260,8 @@ def _only_head(
     position = 0 if heading_row is None else _position_of(rows, heading_row)
     while position < len(rows):
         head = _head_at(rows, position, is_number)
+        if any(map(head.columns_of, by_heading.values())) and (below := _with_next(rows, position, is_number)) and below.names:
+            head = below  # units under heads that only the caller knows
         missing = [role for role, text in by_heading.items() if not head.columns_of(text)]
         if missing and len(missing) == len(by_heading) and head.last > head.first:  # the caller may mean one line of two
             head = _alone(rows, position)
