@@ -272,6 +272,23 @@ def test_units_below_headings_that_the_caller_names_count(tmp_path, text, column
         )
 
 
+@pytest.mark.parametrize(
+    "heads",
+    [
+        "rpm;power;idle;infeed\n1/min;kW;kW;mm/min on dia\n",
+        "rpm;power;idle;infeed\n;;;on diameter\n",
+        "rpm;power;idle;infeed (mm/min)\n1/min;kW;kW;(Ø)\n",
+        "rpm;power;idle;infeed\n(1/min);(kW);(kW);(mm/min, on dia)\n",
+        "Drehzahl;Leistung;Leerlauf;Vorschub\n1/min;kW;kW;mm/min auf Durchmesser\n",
+        "rpm;power;idle;infeed on dia\n1/min;kW;kW;mm/min\n",
+    ],
+)
+def test_the_diameter_below_a_heading_halves_the_infeed_like_one_in_it(tmp_path, heads):
+    trial = read(tmp_path, f"{heads}120;2;0.5;1.2\n132;2;0.5;1.44\n")
+    assert [reading.infeed_rate for reading in trial.used] == pytest.approx([0.6, 0.72])
+    assert len(trial.readings) == 2
+
+
 def test_a_named_setting_has_the_unit_below_its_heading(tmp_path):
     text = "wheel_speed;25\nrpm;power;idle;eingestellt\n1/min;W;W;µm/s\n120;2000;500;10\n132;2000;500;12\n"
     trial = read(tmp_path, text, columns={"infeed_rate": "eingestellt"})

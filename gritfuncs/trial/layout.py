@@ -16,6 +16,7 @@ from .headings import (
     NUMBER_ROLES,
     ROLES,
     SHOWN_UNITS,
+    basis_of,
     fits,
     is_time,
     phrases,
@@ -213,15 +214,26 @@ def _with_next(rows: Sequence[Row], position: int, is_number: Callable[[Any], bo
     cells = [cell for cell in lower.cells if not is_blank(cell)]
     if not all(isinstance(cell, str) and not is_number(cell) for cell in cells):
         return None
-    are_units = all(is_unit(_bare(cell)) for cell in cells) and any(_bare(cell) != "-" for cell in cells)
+    are_units = all(any(_unit_and_basis(cell)) for cell in cells) and any(_bare(cell) != "-" for cell in cells)
     texts, names = [], []
     for column in range(min(max(len(upper.cells), len(lower.cells)), MOST_HEADINGS)):
         above, below = _text_of(upper, column), _text_of(lower, column)
         names.append(above or below)
         if are_units and above and below:
-            below = "" if read_heading(above).unit or _bare(below) == "-" else f"[{_bare(below)}]"
+            bare, (unit, basis) = _bare(below), _unit_and_basis(below)
+            unit = "" if read_heading(above).unit or bare == "-" else unit
+            below = " ".join(f"[{part}]" for part in (unit, basis) if part)
         texts.append(f"{above} {below}".strip())
     return Head(position, position + 1, texts, names if are_units else ())
+
+
+def _unit_and_basis(cell: str) -> tuple[str, str]:
+    """The unit that is all of a text below a heading, and radius or diameter where it says so; "" and "" for any other text."""
+    bare = _bare(cell)
+    if is_unit(bare) or basis_of(bare):
+        return ("", basis_of(bare)) if basis_of(bare) else (bare, "")
+    said = read_heading(bare)
+    return (said.unit, said.basis) if said.basis and not said.phrase and not said.doubtful else ("", "")
 
 
 def _bare(cell: str) -> str:
@@ -238,7 +250,7 @@ def _head_at(rows: Sequence[Row], position: int, is_number: Callable[[Any], bool
     if both is None:
         return alone
     counts[1] = _known(both.texts)
-    names_kept = counts[1] >= counts[0] > 0 and all(is_unit(_bare(text)) for text in below if text)
+    names_kept = counts[1] >= counts[0] > 0 and all(any(_unit_and_basis(text)) for text in below if text)
     return both if names_kept or counts[1] > max(counts[0], counts[2]) else alone
 
 
