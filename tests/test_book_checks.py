@@ -119,6 +119,24 @@ def test_an_input_stops_from_the_limits_that_are_said(checked, name):
         assert {given: states[label] for given, label in labels.items() if states[label] != wanted[given]} == {}, values
 
 
+@pytest.mark.parametrize(
+    "name, least, most",
+    [
+        ("rpm_step", 0.1, 50),  # half of nominal; a step of more has no second one below nominal
+        ("steps_each_side", 1, 13),
+        ("noise", 0.1, 50),
+        ("band", 0.1, 50),
+        ("wanted_half_width", 0.1, 50),
+    ],
+)
+def test_the_plan_takes_percents_up_to_half_and_the_steps_its_sheet_has_room_for(checked, name, least, most):
+    one = checked["trial.xlsx"]
+    one.states()
+    (label,) = [label for label in one.rows if f"in_{name}: must be" in one.advice(label)]
+    for value, state in ((least, "ok"), (most, "ok"), (most + 0.01, "STOP"), (0, "STOP"), (-1, "STOP")):
+        assert one.states(**{name: value})[label] == state, value
+
+
 # --- checks that tie cells together --------------------------------------------------------------------------------------
 
 

@@ -258,6 +258,7 @@ def test_a_column_by_letter_has_the_unit_of_its_heading(tmp_path):
         ("Drehzahl;Wirk;Leerlauf\n1/min;W;W\n120;150;50\n", {"power": "Wirk [W]"}),
         ("n;Wirk;idle\n1/s;W;W\n2;150;50\n", {"work_rpm": "n", "power": "B"}),
         ("a;b;c\n1/s;W;kW\n2;150;0.05\n", {"work_rpm": "A", "power": "B", "idle": "C"}),
+        ("a;b;Leerlauf\n1/s;W;kW\n2;150;0.05\n", {"work_rpm": "A", "power": "B"}),
         ("Nr;n;Wirk;Leerlauf\n-;1/min;W;W\n1;120;150;50\n", {"work_rpm": "n", "power": "Wirk"}),
     ],
 )
@@ -270,6 +271,23 @@ def test_units_below_headings_that_the_caller_names_count(tmp_path, text, column
             read(tmp_path, f"Trial 7\n{text}", columns=columns, heading_row=2).readings
             == read(tmp_path, f"Trial 7\n{text}", columns=columns).readings
         )
+
+
+@pytest.mark.parametrize("heads", ["n;P;vf;P0\n1/min;W;µm/s;W\n", "n;P;vf;x\n1/min;W;µm/s;W\n", "n;P;vf\n(1/min);(W);(µm/s)\n"])
+def test_symbols_above_their_units_keep_their_meaning(tmp_path, heads):
+    """Without n and P, which mean nothing alone, the units would still tell rpm and power, but not the infeed rate."""
+    trial = read(tmp_path, f"idle;500;W\nwheel_speed;25\n{heads}120;2000;10;500\n132;2000;12;500\n")
+    assert [(reading.work_rpm, reading.load, reading.infeed_rate) for reading in trial.used] == [
+        (120, 2, pytest.approx(0.6)),
+        (132, 2, pytest.approx(0.72)),
+    ]
+    assert trial.remarks[0].startswith("Columns read: work_rpm from 'n [1/min]', power from 'P [W]'")
+
+
+def test_a_title_above_headings_that_are_units_alone_is_none(tmp_path):
+    for title in ("Trial 7", "Step a;Step b", "power of the spindle"):
+        trial = read(tmp_path, f"{title}\n1/min;W\n120;2000\n")
+        assert [(reading.work_rpm, reading.load) for reading in trial.readings] == [(120, 2)]
 
 
 @pytest.mark.parametrize(
@@ -313,6 +331,17 @@ def test_rows_above_the_table_are_no_readings(tmp_path):
     assert [reading.row for reading in trial.readings] == [5, 6, 7]
     first_blank = "Nr;Drehz.;kW-Wert\n1;;2\n2;120;1.9\n"
     assert [r.row for r in read(tmp_path, first_blank, columns={"work_rpm": "B", "power": "C"}).readings] == [2, 3]
+
+
+def test_by_letters_no_reading_is_lost_above_words_among_them(tmp_path):
+    """Words in both columns are headings only where most of the readings stand below them."""
+    named = {"work_rpm": "A", "power": "B"}
+    for text, rpms in (
+        ("120;2\nstop;stop\n132;1.9\n", [120, 132]),
+        ("120;2\n132;2\nstop;stop\n144;1.9\n", [120, 132, 144]),
+        ("5;6\nturns;draw\n120;2\n132;1.9\n", [120, 132]),
+    ):
+        assert [reading.work_rpm for reading in read(tmp_path, text, columns=named).used] == rpms
 
 
 def test_the_row_of_headings_can_be_said(tmp_path):
@@ -520,6 +549,7 @@ def test_a_note_that_speaks_of_damage_is_pointed_out(tmp_path):
 def test_a_log_over_time_is_recognised_as_one(tmp_path):
     log = "time (s);power (kW)\n" + "".join(f"{second};{2 + second % 3 / 100}\n" for second in range(300))
     assert "it looks like a log over time" in refusal(tmp_path, log)
+    assert "it looks like a log over time" in refusal(tmp_path, log.replace(";", ","))
     log = "time;rpm;power\n" + "".join(f"{second};120;2.0{second % 3}\n" for second in range(446))
     assert "it looks like a log over time (446 rows under 'time')" in refusal(tmp_path, log)
     log = "Zeit (s);Drehzahl;Leistung\n" + "".join(f"{second};120;2.0{second % 3}\n" for second in range(40))

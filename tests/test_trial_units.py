@@ -475,6 +475,30 @@ def test_a_decimal_that_slipped_in_a_row_is_named_with_what_was_meant(tmp_path, 
     assert [check for check in trial.checks if "decimal" in check] == told
 
 
+@pytest.mark.parametrize(
+    "rpms, row",
+    [
+        ((100, 200, 290, 30), 5),  # 300 would stand among them, and 30 is less than a third of all
+        ((100, 200, 290, 34), None),  # not far enough from 100
+        ((100, 110, 120, 10, 11, 12), None),  # as many here as there
+        ((100, 110, 120, 125, 10, 11, 12), 6),
+        ((100, 110, 120, 15), 5),  # 150 is a step beyond
+        ((100, 110, 120, 15.1), None),
+        ((100, 110, 120, 8), 5),
+        ((100, 110, 120, 7.9), None),
+    ],
+)
+def test_how_far_and_how_few_a_slipped_number_stands(tmp_path, rpms, row):
+    checks = [
+        check for check in read(tmp_path, "rpm;load\n" + "".join(f"{rpm};2\n" for rpm in rpms)).checks if "decimal" in check
+    ]
+    if row is None:
+        assert checks == []
+    else:
+        slipped = rpms[row - 2]
+        assert checks[0] == SLIP.format("work rpm", row, slipped, 10 * slipped)
+
+
 def test_steps_that_go_far_are_no_slips(tmp_path):
     """From 20 to 320 1/min, and load and idle that follow the infeed: each number is near its neighbours."""
     rows = "".join(f"{20 * 2**step};{2 * 1.4**step};{1 + step}\n" for step in range(5))

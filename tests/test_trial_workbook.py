@@ -230,6 +230,9 @@ def test_the_sheet_with_readings_is_found_and_a_choice_of_two_is_asked_for(path)
     assert "sheet must be chosen: 'Trial' and 'Data' both have readings" in error(path)
     assert read_trial(path, sheet="Data").energies == (5,)
     assert "sheet must be one of 'Trial', 'Data' (got 'Date')" in error(path, sheet="Date")
+    sheet(path, table, Data=table, More=table)
+    assert "sheet must be chosen: 'Trial' and 'Data' both have readings" in error(path)
+    assert read_trial(path, sheet="more").energies == (5,)
 
 
 def test_cells_that_are_no_numbers_are_left_out_with_what_they_are(path):

@@ -250,7 +250,9 @@ def _head_at(rows: Sequence[Row], position: int, is_number: Callable[[Any], bool
     if both is None:
         return alone
     counts[1] = _known(both.texts)
-    names_kept = counts[1] >= counts[0] > 0 and all(any(_unit_and_basis(text)) for text in below if text)
+    names_kept = (counts[1] >= counts[0] > 0 or counts[1] >= counts[2] > 0) and all(
+        any(_unit_and_basis(text)) for text in below if text
+    )
     return both if names_kept or counts[1] > max(counts[0], counts[2]) else alone
 
 
