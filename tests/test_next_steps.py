@@ -212,3 +212,16 @@ def test_a_limit_of_power_says_nothing_of_a_load_meter(tmp_path):
     assert trial.load_kind == "relative"
     free, limited = (trial.next_reading(limits, nominal_rpm=120) for limits in (WIDE, replace(WIDE, highest_power=2.0)))
     assert (limited.work_rpm, limited.infeed_rate) == (free.work_rpm, free.infeed_rate) == (pytest.approx(80), pytest.approx(0.9))
+
+
+@pytest.mark.parametrize("nominal", [1.0, 120.0])
+def test_without_limits_it_goes_down_to_60_percent_of_any_nominal_rpm(tmp_path, nominal):
+    """Level as far as it was read: slower each time, also where the work turns once a minute."""
+    steps, slower = [(nominal, 0.6), (1.1 * nominal, 0.66)], []
+    for _ in range(4):
+        trial = of(tmp_path, [(rpm, 0.5 + infeed, infeed) for rpm, infeed in steps])
+        advice = trial.next_reading(gf.Limits(), nominal_rpm=nominal)
+        slower.append(advice.work_rpm / nominal)
+        steps = [*steps, (advice.work_rpm, advice.infeed_rate)]
+    assert min(slower) < 0.85 and min(slower) >= 0.6
+    assert [infeed / rpm * nominal for rpm, infeed in steps] == pytest.approx([0.6] * len(steps), rel=1e-3)

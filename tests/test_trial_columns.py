@@ -418,9 +418,10 @@ def test_a_title_above_a_column_without_heading_is_a_title(tmp_path):
 def test_columns_by_letter_begin_below_titles_and_lines(tmp_path):
     """Also below a line with numbers in these columns, and with no row of headings at all."""
     named = {"work_rpm": "B", "power": "C"}
-    for above in ("Wheel A\n\n", "Wheel A\nmarked speed;30;35\n\n"):
+    for above in ("Wheel A\n\n", "Wheel A\nmarked speed;30;35\n\n", "Wheel A\n", "Wheel A;;;\n", "Wheel A;;;new\n"):
         trial = read(tmp_path, f"{above}x;120;2\ny;132;1.9\n", columns=named)
-        assert trial.title == "Wheel A" and [reading.work_rpm for reading in trial.readings] == [120, 132]
+        title = "Wheel A;new" if "new" in above else "Wheel A"
+        assert trial.title == title and [reading.work_rpm for reading in trial.readings] == [120, 132]
 
 
 # --- what is told ---

@@ -269,6 +269,13 @@ def test_what_is_not_understood_is_refused(tmp_path, name, line, part):
     assert part in refusal(with_lines, tmp_path, leave_out=[name], more=line)
 
 
+def test_a_word_behind_a_value_may_be_a_unit_up_to_20_signs(tmp_path):
+    """A longer one, a number of a drawing or the like, is a remark."""
+    line = "work diameter;20;" + "x" * 20
+    assert "work_diameter must be in mm (got 'xxxxxxxxxxxxxxxxxxxx')" in refusal(with_lines, tmp_path, work_diameter=line)
+    assert with_lines(tmp_path, work_diameter=line + "x").setup.work_diameter == 20
+
+
 def test_a_second_number_behind_a_value_is_named(tmp_path):
     trial = with_lines(tmp_path, leave_out=["wheel_diameter"], more="wheel diameter;200;190;mm")
     assert trial.setup.wheel_diameter == 200

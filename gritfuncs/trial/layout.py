@@ -351,7 +351,7 @@ def _head_above(rows: Sequence[Row], letters: dict[str, int], wanted: dict[str, 
         if first < 0 or rows[start].blanks_before or is_line(rows[first]) or any(map(is_number, rows[first].cells)):
             continue
         head = _head_at(rows, first, is_number)
-        if head.last == start - 1 and any(head.texts[column : column + 1] != [""] for column in held):
+        if head.last == start - 1 and any(head.texts[column : column + 1] not in ([], [""]) for column in held):
             return head
     return Head(start, start - 1, [])
 
