@@ -137,6 +137,41 @@ def test_the_plan_takes_percents_up_to_half_and_the_steps_its_sheet_has_room_for
         assert one.states(**{name: value})[label] == state, value
 
 
+def test_what_a_trial_can_do_without_may_stay_blank(checked):
+    """With the grits counted nothing else of them is needed; limits, width, scatter and target never are."""
+    one = checked["trial.xlsx"]
+    one.states()
+    free = [
+        "concentration",
+        "active_fraction",
+        "contact_width",
+        "wheel_rpm",
+        "idle",
+        "noise",
+        "volts",
+        "power_factor",
+        "target_depth",
+    ]
+    free += [f"{end}_{what}" for end in ("lowest", "highest") for what in ("work_rpm", "infeed_rate")]
+    labels = {name: label for name in free for label in one.rows if f"in_{name}: must be >" in one.advice(label)}
+    assert list(labels) == free
+    states = one.states(grit_density=18.9, **dict.fromkeys(free))
+    assert {name: states[label] for name, label in labels.items()} == dict.fromkeys(free, "ok")
+    needed = [
+        "wheel_diameter",
+        "work_diameter",
+        "infeed_rate",
+        "shape_ratio",
+        "nominal_rpm",
+        "marked_wheel_speed",
+        "rpm_step",
+        "band",
+    ]
+    labels = {name: label for name in needed for label in one.rows if f"in_{name}: must be >" in one.advice(label)}
+    states = one.states(**dict.fromkeys(needed))
+    assert {name: states[labels[name]] for name in needed} == dict.fromkeys(needed, "STOP")
+
+
 # --- checks that tie cells together --------------------------------------------------------------------------------------
 
 

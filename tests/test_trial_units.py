@@ -519,6 +519,8 @@ def test_watts_under_a_heading_of_kilowatts_are_named(tmp_path):
     assert "Check the power reading: usual is 0 to 200 kW (row 3: 1990)." in watts
     assert "Check the idle power: usual is 0 to 50 kW (row 3: 860)." in watts
     assert not read(tmp_path, "rpm;load;idle\n120;1990;860\n132;1960;860\n").checks  # of a load meter
+    large = read(tmp_path, "rpm;power;idle\n120;20500;12000\n")  # more than there is: named, and the trial is read
+    assert len(large.used) == 1 and sum("(row 2: " in check for check in large.checks) == 2
 
 
 def test_a_reading_outside_the_machines_limits_is_named(tmp_path):
