@@ -225,3 +225,15 @@ def test_without_limits_it_goes_down_to_60_percent_of_any_nominal_rpm(tmp_path, 
         steps = [*steps, (advice.work_rpm, advice.infeed_rate)]
     assert min(slower) < 0.85 and min(slower) >= 0.6
     assert [infeed / rpm * nominal for rpm, infeed in steps] == pytest.approx([0.6] * len(steps), rel=1e-3)
+
+
+def test_infeed_and_rpm_are_advised_in_as_many_figures_as_can_be_set(tmp_path):
+    """Four for an infeed rate along the steps, six for rpm and infeed of the pair; 0.005 mm are cut for each revolution."""
+    trial = of(tmp_path, [(120, 0.5 + 0.6, 0.6), (132, 0.5 + 0.66, 0.66)])
+    step = trial.next_reading(gf.Limits(), nominal_rpm=113.1235)
+    assert step.infeed_rate == pytest.approx(0.005 * step.work_rpm, rel=1e-4) and step.infeed_rate == float(
+        f"{step.infeed_rate:.4g}"
+    )
+    assert step.infeed_rate != float(f"{0.005 * step.work_rpm:.5g}")
+    pair = of(tmp_path, NEAR_THE_SLOW_END).next_reading(WIDE, nominal_rpm=113.1235)
+    assert (pair.work_rpm, pair.infeed_rate) == (75.4157, 0.848426)  # 113.1235 / 1.5 and 1.5 * 0.5656175

@@ -371,6 +371,26 @@ def test_a_width_is_refused_where_it_changes(tmp_path):
     assert "contact_width must be the same in every reading" in message and "20 in row 2 and 30 in row 3" in message
 
 
+@pytest.mark.parametrize(
+    "heading, words, is_named",
+    [
+        ("valid", ("yes", "no"), True),
+        ("Exclude?", ("", "yes"), True),
+        ("Messung gültig", ("ja", "nein"), True),
+        ("ok", ("yes", "no"), True),
+        ("valid", ("a", "b"), False),
+        ("coolant on", ("yes", "no"), False),
+        ("use?", ("yes", "no"), False),
+    ],
+)
+def test_a_column_that_may_say_which_rows_count_is_pointed_out(tmp_path, heading, words, is_named):
+    trial = read(tmp_path, f"rpm;power;{heading}\n120;2;{words[0]}\n132;1.9;{words[1]}\n")
+    assert said(trial, f"CHECK: '{heading}' may say which rows count, and was not read: all rows count.") == is_named
+    assert len(trial.used) == (1 if heading == "use?" else 2)
+    bare = read(tmp_path, "120;2;;yes\n132;1.9;;no\n", columns={"work_rpm": "A", "power": "B", "infeed_rate": "D"})
+    assert len(bare.used) == 2 and not said(bare, "may say which")  # a column without a heading says nothing
+
+
 @pytest.mark.parametrize("heading", ["infeed, actual", "Vorschub Ist", "wheel no", "Ø Scheibe gemessen", "feed (set) n"])
 def test_an_unread_column_that_may_be_a_setting_is_pointed_out(tmp_path, heading):
     assert said(read(tmp_path, f"rpm;power;{heading}\n120;2;20\n132;1.9;30\n"), "CHECK: '")

@@ -562,6 +562,11 @@ def test_a_sheet_in_any_of_the_languages_and_their_code_pages(tmp_path, language
     assert "never run a wheel above the speed marked on it" in error(fast)
 
 
+@pytest.mark.parametrize("encoding", ["cp1250", "iso8859-2"])
+def test_a_word_of_four_letters_tells_the_code_page(tmp_path, encoding):
+    assert read_trial(write(tmp_path, "obroty;prąd\n120;5,2\n", encoding=encoding)).load_kind == "current"
+
+
 def test_a_code_page_that_is_not_known_is_refused_with_what_to_do(tmp_path):
     message = error(write(tmp_path, "研削試験\nrpm;kW\n120;2,05\n", encoding="shift_jis"))
     assert message.endswith("Windows-1250 or ISO 8859-2; a spreadsheet program saves it as CSV UTF-8")

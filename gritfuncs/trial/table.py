@@ -11,7 +11,7 @@ from ..quantities import QUANTITIES
 from ..quantity import Check
 from ..refused import Refused
 from ..units import convert, is_unit, ratio
-from ..values import finite_in, shown
+from ..values import finite_in, shown, yes_or_no
 from .headings import NUMBER_ROLES, SHOWN_UNITS, is_time, words
 from .layout import MOST_READINGS_OVER_TIME, NAMED, Layout, check_idle_unit, load_unit, log_refused
 from .lines import Lead, Line
@@ -30,6 +30,11 @@ RELATIVE = "relative"  # kind of load of any unit; unit of depths and energies t
 _MAY_BE_SETTING = re.compile(
     r"feed|vorschub|zustell|einstech|avance|avanzamento|plunge|wheel|scheibe|meule|mola|schnittgeschw|cutting speed|diam|durchmesser"
     r"|avanco|posuw|dosuw|posuv|prisuv|matning|muela|rebolo|sciernic|kotouc|skiv|srednic|prumer"
+)
+# What a heading says of rows that are not to count, where it is none of those that are read.
+_MAY_SET_ASIDE = re.compile(
+    r"\b(?:valid|invalid|ok|exclu|omit|skip|ignor|discard|reject|gultig|ungultig|ausschl|ausgeschl|verworf|verwerf|ignorier|valide|esclu"
+    r"|valido|wazn|platn|giltig)\w*"
 )
 _WITH_NUMBER = re.compile(r"\s*[+-]?[.,]?\d")
 _LETTERED = 18278  # columns that three letters can name
@@ -232,6 +237,20 @@ def _remarks(rows: Sequence[Row], layout: Layout, lead: Lead, value: Callable[[A
             Check(
                 f"CHECK: {', '.join(doubtful[:3])} may be an infeed rate, wheel speed or diameter. If it is, and changes from row to row, "
                 f"depths and energies are wrong without it: name it with {NAMED}, such as infeed_rate=D."
+            )
+        )
+    aside = [
+        _column_name(layout.texts, column)
+        for column in layout.other_columns()
+        if column not in taken
+        and _MAY_SET_ASIDE.search(words("".join(layout.texts[column : column + 1])))
+        and any(yes_or_no(row.cell(column)) is not None for row in rows[layout.start :])
+    ]
+    if aside:
+        told.append(
+            Check(
+                f"CHECK: {', '.join(aside[:3])} may say which rows count, and was not read: all rows count. Name a column with yes for "
+                f"rows that count and no for others with {NAMED}, such as use=D."
             )
         )
     if lead.unread:
