@@ -109,6 +109,26 @@ def test_setup_lines_right_of_the_table_count(tmp_path):
     assert [reading.idle for reading in read_trial(saved(tmp_path, phases)).used] == [0, 0]
 
 
+def test_setup_lines_left_of_the_table_count(tmp_path):
+    """Beside headings and readings, and further down than these; the mark of the wheel among them is never passed over."""
+    table = [HEAD, *READINGS] + [[None, None, None]] * (len(LINES) - 3)
+    for gap in ([], [None]):
+        trial = read_trial(saved(tmp_path, [[*line, *gap, *row] for row, line in zip(table, LINES)]))
+        assert trial.setup is not None and len(trial.used) == 2 and trial.setup.wheel_diameter == 200
+        assert not any("not read" in remark for remark in trial.remarks)
+    rows = [["wheel speed", 25, *HEAD], ["marked wheel speed", 20, *READINGS[0]], [None, None, *READINGS[1]]]
+    assert "never run a wheel above" in refusal(read_trial, saved(tmp_path, rows))
+    path = tmp_path / "a.csv"
+    for text in (
+        "wheel speed;25;m/s;rpm;power\nmarked wheel speed;20;m/s;120;2\n;;;132;1.9\n",
+        "rpm;power;;wheel speed;25 m/s\n120;2;;marked wheel speed;20\n132;1.9;;;\n",
+    ):
+        path.write_text(text, encoding="utf-8")
+        assert "never run a wheel above" in refusal(read_trial, path)
+    phases = [["phase", "coolant °C", *HEAD], ["idle", 21, 120, 2.05, None], ["grinding", 22, 132, 1.99, None]]
+    assert [reading.idle for reading in read_trial(saved(tmp_path, phases)).used] == [0, 0]
+
+
 def test_totals_under_the_readings_are_no_readings(tmp_path):
     head, readings = ["no", *HEAD], [[1, *READINGS[0]], [2, *READINGS[1]]]
     trial = read_trial(saved(tmp_path, [head, *readings, ["Mittelwert", 126, 2.02, 0.86], ["max.", 132, 2.05, 0.86]]))
