@@ -34,7 +34,10 @@ def refusal(call, *args, **options):
 def test_depths_that_do_not_follow_from_the_rpm_are_refused(tmp_path):
     trial = read(tmp_path, "rpm;grit depth (µm);power (kW)\n120;1.00;2.30\n132;1.25;2.10\n108;0.95;2.40\n")
     message = refusal(trial.next_reading, LIMITS)
-    assert message.startswith("trial.csv: grit depths must follow the fourth root of the work rpm") and "row 3" in message
+    assert (
+        message.startswith("trial.csv: grit depths must follow the fourth root of the work rpm within 2 %, as at constant infeed")
+        and "row 3" in message
+    )
     assert trial.rpm_for(1.2) is None
 
 

@@ -658,3 +658,12 @@ def test_a_step_outside_the_limits_of_the_caller_is_not_advised(tmp_path):
     assert trial.next_reading().work_rpm is not None
     advice = trial.next_reading(Narrow())
     assert advice.work_rpm is None or 119 <= advice.work_rpm <= 121
+
+
+def test_work_that_turns_once_a_minute_is_advised_and_computed_like_any_other(tmp_path):
+    rows = ["1;2", "1.1;2"]
+    for _ in range(3):
+        trial = read(tmp_path, "nominal rpm;1\nrpm;load\n" + "\n".join(rows) + "\n")
+        rows.append(f"{trial.next_reading().work_rpm};2")
+    assert min(float(row.partition(";")[0]) for row in rows) < 1
+    assert read(tmp_path, "rpm;load\n0.5;2\n0.8;2\n").rpm_for(1) == pytest.approx(0.5)

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from openpyxl import Workbook, load_workbook
 from openpyxl.workbook.defined_name import DefinedName
 
-from gritfuncs.trial import read_trial
+from gritfuncs.trial import Setup, read_trial
 
 SAMPLE = Path(__file__).parent / "data" / "trial_invented.csv"
 
@@ -470,3 +470,13 @@ def test_infeed_rates_beside_the_readings_are_in_the_unit_of_the_input(path):
         book["My readings"].cell(row, 9).value = None
     book.save(path)
     assert read_trial(path).used[0].infeed_rate is None and read_trial(path).way == "rpm"
+
+
+def test_the_diameter_of_the_part_goes_before_that_of_a_wear_table(path):
+    book = load_workbook(trial_workbook.save(path))
+    book["Inputs"]["D1"], book["Inputs"]["D2"] = 33, 7
+    for row, name in ((1, "in_reference_diameter"), (2, "in_reference_infeed_rate")):
+        book.defined_names[name] = DefinedName(name, attr_text=f"Inputs!$D${row}")
+    before = Setup.read(trial_workbook.save(path.with_name("plain.xlsx")))
+    book.save(path)
+    assert Setup.read(path) == before and before.work_diameter != 33
