@@ -14,7 +14,7 @@ import gritfuncs as gf
 from gritfuncs.trial.log.cutting import by_contact, cut
 from gritfuncs.trial.log.drawing import labels, thinned
 from gritfuncs.trial.log.handing_on import _figures
-from gritfuncs.trial.log.idle import _Free, _switched_before, _usual
+from gritfuncs.trial.log.idle import _Free, _switched_before, _usual, idles
 from gritfuncs.trial.log.read import _seconds
 from gritfuncs.trial.log.result import Stretch
 from gritfuncs.trial.log.rise import wave_like
@@ -32,7 +32,7 @@ from gritfuncs.trial.log.signal import (
 )
 from gritfuncs.trial.log.sorting import sort_out
 from gritfuncs.trial.log.standstill import _start_low, _stretches_in, standstill, with_start_up
-from gritfuncs.trial.log.steady import _slow_noise, infeed_seconds, steady_stretches
+from gritfuncs.trial.log.steady import _slow_noise, infeed_seconds, onset_of, steady_stretches
 
 STEP = 0.1  # s
 
@@ -165,6 +165,48 @@ class TestIdle:
         free = _Free(power, STEP, stretches, np.zeros(len(power), bool), 4.0)
         assert _switched_before(free, stretches, 1.0) == is_switched
 
+    @pytest.mark.parametrize("middle, is_switched", [(0.5, False), (0.62, True)])
+    def test_and_by_more_than_four_errors_of_the_median(self, middle, is_switched):
+        """The seven steps scatter by 0.2 · 1.4826; four errors of their median are 0.56."""
+        power = np.ones(400 * 7 + 100)
+        stretches = [(400 * number + 300, 400 * number + 390) for number in range(7)]
+        for (first, _), off in zip(stretches, (-0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.3)):
+            power[first - 30 : first] += middle + off
+        free = _Free(power, STEP, stretches, np.zeros(len(power), bool), 4.0)
+        assert _switched_before(free, stretches, 1.0) == is_switched
+
+    @pytest.mark.parametrize("higher, idle", [(0.056, 1.028), (0.064, 1.0)])
+    def test_a_side_that_differs_by_more_than_four_deviations_of_the_others_does_not_count(self, higher, idle):
+        """The others differ by 0.005 up and down in turn, the median of all by 0.005: four deviations are 4 · 1.4826 · 0.01."""
+        power, parts = idle_of([(1, 1 + (0.005 if number % 2 else -0.005)) for number in range(8)] + [(1, 1 + higher)])
+        free = _Free(power, STEP, parts, np.zeros(len(power), bool), 4.0)
+        assert free.idles(parts, np.ones(9), False)[0][8] == pytest.approx(idle)
+
+    def test_the_stated_error_is_that_of_idle_where_the_sides_differ(self):
+        """Without noise within a window, only from one to the next: by sqrt(1/2) of it with two of them, by all of it with one."""
+        sides = 1 + 0.005 * np.random.default_rng(1).standard_normal((600, 2))
+        power, parts = idle_of(sides)
+        closed = np.zeros(len(power), bool)
+        for _, last in parts[::6]:
+            closed[last + 30 : last + 110] = True
+        values, errors = _Free(power, STEP, parts, closed, 4.0).idles(parts, np.ones(600), False)
+        one = np.arange(600) % 6 == 0
+        assert values[one] == pytest.approx(sides[one, 0]) and values[~one] == pytest.approx(sides[~one].mean(1))
+        assert errors[one] == pytest.approx(0.005, rel=0.12) and errors[~one] == pytest.approx(0.005 / 2**0.5, rel=0.12)
+
+    def test_and_where_it_wanders_from_part_to_part(self):
+        true = 1 + 0.01 * np.random.default_rng(3).standard_normal(600)
+        power, parts = idle_of(np.column_stack((true, true)))
+        found = idles(power, STEP, parts, parts, np.zeros(len(power), bool), np.ones(600), 0.3)
+        assert found.values == pytest.approx(true) and found.errors == pytest.approx(0.01, rel=0.12)
+        assert found.step == 0 and not found.short.any()
+
+
+def idle_of(sides):
+    """Power and places of parts of 10 s on an idle that is known before and behind each of them, without noise."""
+    pieces = [piece for before, behind in sides for piece in (np.full(100, before), np.full(100, 2.0), np.full(110, behind))]
+    return np.concatenate(pieces), [(310 * number + 100, 310 * number + 200) for number in range(len(sides))]
+
 
 def cooled(step, before, parts=8):
     """A log of parts of 10 s and 1.5 kW on an idle of 1 kW, whose coolant is on from so long before contact to the end."""
@@ -272,6 +314,24 @@ class TestSteady:
         assert 1.2 < _slow_noise(slow) < ((1 + 0.4) / (1 - 0.4)) ** 0.5 * 1.1
         assert _slow_noise(alike) > 1.5
         assert _slow_noise([np.array([1.0, -1.0] * 4)]) == 1.0  # unlike: never narrower
+        # on a straight line, alike by 26.25/42 + 1/8 of eight and by 1.25/5 + 1/4 of four
+        assert _slow_noise([np.arange(8.0)]) == pytest.approx(7**0.5) and _slow_noise([np.arange(4.0)]) == pytest.approx(3**0.5)
+        assert _slow_noise([np.arange(8.0), np.zeros(3)]) == pytest.approx(7**0.5)  # three blocks tell nothing
+        assert _slow_noise([np.repeat([-1.0, 1.0], 20)]) == 3.0  # alike by 37/40 + 1/40, and no wider than this
+
+    @pytest.mark.parametrize("level", [1.0, 300.0])
+    def test_where_a_ramp_crosses_six_tenths(self, level):
+        """After 2.4 of 4 s; what is looked at begins 2 s before the stretch, and ends 0.4 s before power falls."""
+        net = level * np.concatenate((np.zeros(100), (np.arange(40) + 0.5) / 40, np.ones(160), np.zeros(100)))
+        onset = onset_of(1 + net, STEP, (105, 310), 1.0)
+        assert onset.begin == 85 and onset.level == pytest.approx(level)
+        assert onset.begin * STEP + onset.crossing == pytest.approx(10 + 2.4, abs=0.051)
+        assert onset.begin + onset.last == pytest.approx(300 - 4, abs=3)  # by a mean over 0.6 s
+
+    def test_where_a_step_crosses_lies_between_two_rows(self):
+        """At six tenths of the way from the middle of the last row at idle to that of the first row at the level."""
+        onset = onset_of(np.repeat([1.0, 2.0], [10, 20]), 1.0, (10, 30), 1.0)
+        assert onset.begin + onset.crossing == pytest.approx(9.5 + 0.6)
         assert _slow_noise([np.arange(3.0)] * 9) == _slow_noise([]) == _slow_noise([np.ones(8)]) == 1.0
 
     def test_the_length_of_the_infeed_leaves_out_a_fine_stage(self):
@@ -373,6 +433,81 @@ class TestCut:
         assert by_contact(noisy, STEP) == [(50, 150)]
 
 
+class TestCutAtItsLimits:
+    """Courses without noise, or with a ripple 0, +a, -a, which a running median does not see and whose deviation is 1.4826 a."""
+
+    def course(self, *pieces, deviation=0.0):
+        """Power of so many rows at each height above an idle of 1."""
+        net = np.concatenate([np.full(rows, float(height)) for rows, height in pieces])
+        return 1 + net + deviation / 1.4826 * np.resize([0.0, 1.0, -1.0], len(net))
+
+    def found(self, *pieces, deviation=0.0):
+        """What is found of these pieces between two plain parts on each side; they begin at row 500."""
+        beside = [(100, 0), (100, 1)]
+        power = self.course(*beside, *beside, (100, 0), *pieces, (100, 0), (100, 1), *beside, (100, 0), deviation=deviation)
+        return cut(power, STEP, np.zeros(len(power), bool))
+
+    def counts(self, *pieces, deviation=0.0):
+        found = self.found(*pieces, deviation=deviation)
+        return len(found.stretches) - 4, len(found.touches)
+
+    @pytest.mark.parametrize("deviation, height, is_found", [(0, 0.34, 0), (0, 0.36, 1), (0.5 / 3, 0.48, 0), (0.5 / 3, 0.52, 1)])
+    def test_a_stretch_stands_out_by_a_third_and_by_three_deviations_of_idle(self, deviation, height, is_found):
+        assert self.counts((100, height), deviation=deviation)[0] == is_found
+
+    @pytest.mark.parametrize(
+        "deviation, height, rows", [(0, 0.19, 100), (0, 0.21, 150), (0.25 / 1.5, 0.24, 100), (0.25 / 1.5, 0.26, 150)]
+    )
+    def test_and_lasts_until_power_is_within_a_fifth_and_one_and_a_half_deviations(self, deviation, height, rows):
+        first, last = self.found((100, 1), (50, height), deviation=deviation).stretches[2]
+        assert (first, last) == (pytest.approx(500, abs=2), pytest.approx(500 + rows, abs=2))
+
+    @pytest.mark.parametrize("deviation, height, is_listed", [(0, 0.19, 0), (0, 0.21, 1), (0.3 / 4, 0.29, 0), (0.3 / 4, 0.31, 1)])
+    def test_a_touch_is_clear_above_a_fifth_and_four_deviations(self, deviation, height, is_listed):
+        assert self.counts((100, height), deviation=deviation) == (0, is_listed)
+
+    @pytest.mark.parametrize(
+        "pieces, counts",
+        [
+            ([(20, 0.3), (4, 1), (20, 0.3)], (0, 1)),  # as high as a part for 0.4 s
+            ([(20, 0.3), (5, 1), (20, 0.3)], (1, 0)),  # and for 0.5 s
+            ([(100, 1), (4, 0), (100, 1)], (1, 0)),  # gone for 0.4 s
+            ([(100, 1), (5, 0), (100, 1)], (2, 0)),
+            ([(9, 1)], (0, 1)),  # a stretch lasts a second
+            ([(10, 1)], (1, 0)),
+            ([(4, 0.3)], (0, 0)),  # a touch half a second
+            ([(5, 0.3)], (0, 1)),
+            ([(5, 0.3), (4, 0), (5, 0.3)], (0, 1)),
+            ([(5, 0.3), (5, 0), (5, 0.3)], (0, 2)),
+        ],
+    )
+    def test_how_long_a_rise_and_a_dip_are(self, pieces, counts):
+        assert self.counts(*pieces) == counts
+
+    @pytest.mark.parametrize("rows, stretches", [(2, None), (3, [(30, 33)])])
+    def test_of_one_row_a_second_three_make_a_level(self, rows, stretches):
+        power = self.course((30, 0), (rows, 1), (27, 0))
+        found = cut(power, 1.0, np.zeros(len(power), bool))
+        assert (found and found.stretches) == stretches
+
+    @pytest.mark.parametrize("rows, touches", [(1, []), (2, [(60, 62)])])
+    def test_and_two_a_touch(self, rows, touches):
+        power = self.course((30, 0), (10, 1), (20, 0), (rows, 0.3), (20, 0), (10, 1), (20, 0))
+        assert cut(power, 1.0, np.zeros(len(power), bool)).touches == touches
+
+    def test_twenty_rows_that_are_not_closed_are_enough(self):
+        power, closed = self.course((8, 0), (6, 1), (6, 0)), np.zeros(20, bool)
+        assert cut(power, 1.0, closed).stretches == [(8, 14)]
+        closed[0] = True
+        assert cut(power, 1.0, closed) is None
+
+    @pytest.mark.parametrize("seconds, is_none", [(5.5, True), (6.5, False)])
+    def test_a_touch_six_seconds_behind_a_stretch_is_one_of_its_own(self, seconds, is_none):
+        before = round(seconds / STEP)
+        found = self.found((100, 1), (before, 0), (10, 0.3), (100, 0))
+        assert (found.touches == []) == is_none
+
+
 class TestStandstill:
     def switched(self, stands=200, idle=1.0, starts=((300, 400), (500, 600)), rows=800):
         """Two periods of a spindle with an idle level and two parts each, and so long without power between them."""
@@ -420,7 +555,8 @@ class TestStandstill:
 
 
 class TestWords:
-    def words(self, lengths, levels=None, infeed_time=None):
+    def sorted(self, lengths, levels=None, infeed_time=None, closed=(), missing=()):
+        """Words and reasons of stretches with 100 rows of idle before and behind each; (stretch, first, last) is counted from its end."""
         levels = levels or [1.0] * len(lengths)
         pieces, stretches, at = [], [], 0
         for length, level in zip(lengths, levels):
@@ -428,8 +564,14 @@ class TestWords:
             stretches.append((at + 100, at + 100 + length))
             at += 100 + length
         power = 1 + np.concatenate((*pieces, np.zeros(100)))
-        none = np.zeros(len(power), bool)
-        return [word for word, _ in sort_out(stretches, power, STEP, np.ones(len(power)), none, none, infeed_time)]
+        masks = np.zeros((2, len(power)), bool)
+        for mask, places_of in zip(masks, (closed, missing)):
+            for stretch, first, last in places_of:
+                mask[stretches[stretch][1] + first : stretches[stretch][1] + last] = True
+        return sort_out(stretches, power, STEP, np.ones(len(power)), masks[1], masks[0] | masks[1], infeed_time)
+
+    def words(self, *args, **options):
+        return [word for word, _ in self.sorted(*args, **options)]
 
     def test_lengths_at_the_limits_are_parts(self):
         assert self.words([100] * 5 + [60, 160]) == ["part"] * 7
@@ -442,6 +584,37 @@ class TestWords:
         assert self.words([100] * 9, [1, 1, 1, 1, 0.49, 1, 1, 1, 1])[4] == "low"
         assert self.words([100] * 9, [3, 3, 3, 3, 3, 1.6, 1, 1, 1])[5] == "part"
         assert self.words([100] * 9, [9, 9, 4, 4, 4, 2.1, 4, 4, 4])[5] == "part"
+        assert self.words([100] * 7, [1, 1, 1, 1.2, 3, 3, 3])[3] == "part"  # half of 2, the median of three on each side
+        assert self.words([100] * 7, [1, 1, 1, 0.99, 3, 3, 3])[3] == "low"
+        assert self.words([100] * 9, [3, 3, 3, 3, 3, 1.4, 1, 1, 1])[5] == "part"  # a fourth before would make it half of 3
+        assert self.words([100] * 8, [1, 1, 1, 1.2, 3, 3, 3, 3])[3] == "part"  # and a fourth behind
+
+    @pytest.mark.parametrize("length, behind, is_stop", [(89, 9, True), (90, 9, False), (89, 10, False), (60, 9, True)])
+    def test_a_stop_is_shorter_than_nine_tenths_with_a_standstill_within_a_second(self, length, behind, is_stop):
+        words = self.sorted([100] * 5 + [length, 100, 100, 100], closed=[(5, behind, 60)])
+        assert [word for word, _ in words] == ["part"] * 5 + ["short" if is_stop else "part"] + ["part"] * 3
+        assert ("and the spindle stands behind it: a stop" in words[5][1]) == is_stop
+
+    @pytest.mark.parametrize("stops, word", [(3, "short"), (4, "part")])
+    def test_where_the_spindle_stands_behind_more_than_three_tenths_it_is_the_way_of_working(self, stops, word):
+        assert self.words([100] * 9 + [80], closed=[(9 - number, 5, 60) for number in range(stops)]) == ["part"] * 9 + [word]
+
+    def test_where_values_are_missing_the_spindle_is_not_known_to_stand(self):
+        assert self.words([100] * 5 + [80], missing=[(5, 5, 60)]) == ["part"] * 5 + ["hole"]
+
+    @pytest.mark.parametrize(
+        "first, last, word", [(9, 30, "hole"), (10, 30, "part"), (-130, -109, "hole"), (-131, -110, "part"), (-60, -59, "hole")]
+    )
+    def test_a_hole_counts_within_a_second_of_a_stretch(self, first, last, word):
+        assert self.words([100] * 4, missing=[(2, first, last)]) == ["part", "part", word, "part"]
+
+    @pytest.mark.parametrize("first, last, word", [(0, 1, "hole"), (1, 2, "hole")])
+    def test_also_where_the_log_has_just_begun(self, first, last, word):
+        missing = np.zeros(400, bool)
+        missing[first:last] = True
+        power = np.repeat([1.0, 2.0, 1.0, 2.0], [5, 100, 195, 100])
+        none = np.zeros(400, bool)
+        assert sort_out([(5, 105), (300, 400)], power, STEP, np.ones(400), missing, none, None)[0][0] == word
 
 
 class TestRpm:
