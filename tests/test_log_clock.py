@@ -38,6 +38,8 @@ class TestNumbers:
             (1.0, 1970, 1.0),
             (1e-3, 1970, 1e-3),  # time [ms]
             (1e-6, 1970, 1e-6),
+            (1e-3, 1970, 1.0),  # time [s] whose size says that it is none
+            (1e-7, 1601, 1.0),
         ],
     )
     def test_a_count_since_a_day_in_the_past_is_a_clock(self, each, since, factor):

@@ -12,7 +12,7 @@ from scipy.signal import lfilter
 from simulated_logs import pattern
 
 import gritfuncs as gf
-from gritfuncs.trial.log.checks import no_levels, refusal_of
+from gritfuncs.trial.log.checks import level_share, no_levels, refusal_of
 from gritfuncs.trial.log.idle import Idles, _Free
 from gritfuncs.trial.log.remarks import part_remarks, trace_remarks
 from gritfuncs.trial.log.result import PartReading
@@ -139,6 +139,23 @@ def test_a_load_that_changes_by_more_than_a_quarter_within_the_part_is_not_level
     log = shaped(np.repeat([1, 1 - dip, 1 - dip, 1], 25))
     assert ("must stay level while a part is ground (got" in log.refusal) == is_refused
     assert len(log.parts) == (0 if is_refused else 5)
+
+
+def rising(share, count=4, rows=200):
+    """Power of parts of so many rows on an idle of 1, which rise evenly for a share of them and are level then; and their places."""
+    piece = np.concatenate((np.zeros(50), np.minimum((np.arange(rows) + 0.5) / rows / share, 1)))
+    return 1 + np.tile(piece, count), [((rows + 50) * number + 50, (rows + 50) * (number + 1)) for number in range(count)]
+
+
+@pytest.mark.parametrize("share", [0.25, 0.5, 0.75])
+def test_how_long_a_part_is_level_is_the_longest_time_within_a_fifth_of_its_height(share):
+    """The level itself and the last fifth of the rise; known of three parts of ten rows or more, of which the log holds all."""
+    power, parts = rising(share)
+    assert level_share(power, parts, [1.0] * 4) == pytest.approx(1 - share + 0.2 * share)
+    assert level_share(10 * power, parts[:3], [10.0] * 3) == pytest.approx(1 - share + 0.2 * share)
+    assert level_share(power, parts[:2], [1.0] * 2) == 1
+    assert level_share(power[:-1], parts, [1.0] * 4) < 1 == level_share(power[:-1], parts[1:], [1.0] * 3)
+    assert level_share(*rising(share, rows=10), [1.0] * 4) < 1 == level_share(*rising(share, rows=9), [1.0] * 4)
 
 
 def numbers(text):

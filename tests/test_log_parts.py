@@ -523,6 +523,25 @@ class TestStandstill:
         if stands:
             assert abs(mask.argmax() - 800) <= 6 and mask.sum() == pytest.approx(seconds / STEP, abs=8)
 
+    @pytest.mark.parametrize(
+        "pieces, stands",
+        [
+            ([(3, 10), (1, 3), (3, 10), (0, 10)], True),
+            ([(3, 10), (1, 2), (3, 10), (0, 10)], False),  # of two rows at idle nothing is known
+            ([(3, 10), (0.27, 5), (3, 10), (0, 10)], True),  # idle is above 8 % of what is usual at most
+            ([(3, 10), (0.21, 5), (3, 10), (0, 10)], False),
+            ([(3, 10), (1, 5), (3, 10), (0.17, 10)], True),  # the spindle stands below 6 % of it
+            ([(3, 10), (1, 5), (3, 10), (0.19, 10)], False),
+            ([(3, 10), (1, 5), (3, 10), (0, 3), (3, 10), (1, 5), (3, 10)], True),
+            ([(3, 10), (1, 5), (3, 10), (0, 2), (3, 10), (1, 5), (3, 10)], False),  # two seconds are a drop-out
+            ([(3, 10), (1, 5), (3, 10), (0, 10), (3, 20)], False),  # three stretches in two periods, none of which begins at idle
+        ],
+    )
+    def test_of_one_row_a_second_where_periods_hold_several_stretches(self, pieces, stands):
+        """(power, rows) in turn; the zeros are where the spindle stands."""
+        power = np.repeat([float(height) for height, _ in pieces], [rows for _, rows in pieces])
+        assert standstill(power, 1.0).tolist() == (power < 0.2).tolist() if stands else not standstill(power, 1.0).any()
+
     def test_of_a_meter_zeroed_at_idle_none_is_seen(self):
         assert not standstill(self.switched(idle=0.0), STEP).any()
         assert not standstill(self.switched() + 1.0, STEP).any()  # never near zero
@@ -648,7 +667,7 @@ class TestRpm:
     def test_an_rpm_within_three_percent_is_one_step(self, spread, is_step):
         values = np.full(1000, 100.0)
         values[::3] *= 1 + spread
-        trace, steady = SimpleNamespace(rpm=values), SimpleNamespace(first=0, last=1000)
+        trace, steady = SimpleNamespace(rpm=np.concatenate((values, [300.0] * 9))), SimpleNamespace(first=0, last=1000)
         rpm, said = rpm_within(trace, steady)
         assert (rpm, said) == ((100, "") if is_step else (None, "100 to 103.2"))
         assert rpm_within(SimpleNamespace(rpm=None), steady) == (None, "")

@@ -190,6 +190,15 @@ class TestText:
         monkeypatch.setattr(_Reader, "_row_by_row", slowly)
         assert gf.read_log(write(LOG, tmp_path / "log.csv", name)).parts
 
+    @pytest.mark.parametrize("comma", [False, True])
+    def test_and_so_are_cells_in_quotes(self, comma, tmp_path, monkeypatch):
+        monkeypatch.setattr(_Reader, "_row_by_row", None)
+        lines = "".join(f'"{0.1 * row:.1f}";"{1 + row % 7}.25"\n' for row in range(40))
+        (tmp_path / "log.csv").write_text(
+            "time [s];power [kW]\n" + (lines.replace(".", ",") if comma else lines), encoding="utf-8"
+        )
+        assert gf.read_log(tmp_path / "log.csv").trace.power == pytest.approx([1.25 + row % 7 for row in range(40)])
+
     @pytest.mark.parametrize(
         "name", ["seconds", "decimal comma", "ISO stamps", "blanks between columns", "slow channel with blanks"]
     )
