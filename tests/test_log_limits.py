@@ -276,6 +276,14 @@ class TestTime:
         assert trace.filled == (3 if is_mended else 0)
         assert trace.power[101] == (pytest.approx(height) if is_mended else 0)
 
+    @pytest.mark.parametrize(
+        "begin, rows, is_mended", [(100, 30, True), (100, 31, False), (200, 3, False), (197, 3, False), (0, 3, False)]
+    )
+    def test_a_drop_out_lasts_three_seconds_and_has_clear_values_on_both_sides(self, begin, rows, is_mended):
+        power = np.repeat([2.0, 0.05, 2.0], [200, 100, 100])
+        power[begin : begin + rows] = 0
+        assert trace_of(None, power, None, None, 0.1).filled == (rows if is_mended else 0)
+
     @pytest.mark.parametrize("largest, is_taken", [(2e-9, True), (5e-10, False), (9e11, True), (2e12, False)])
     def test_a_reading_has_a_size(self, largest, is_taken):
         power = self.POWER / 2 * largest

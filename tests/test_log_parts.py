@@ -17,7 +17,7 @@ from gritfuncs.trial.log.handing_on import _figures
 from gritfuncs.trial.log.idle import _Free, _switched_before, _usual, idles
 from gritfuncs.trial.log.read import _seconds
 from gritfuncs.trial.log.result import Stretch
-from gritfuncs.trial.log.rise import wave_like
+from gritfuncs.trial.log.rise import _lag_rise, _wave_rise, wave_like
 from gritfuncs.trial.log.rpm import Ground, _counts, _long_gaps, _way_on, rpm_within
 from gritfuncs.trial.log.signal import (
     block_means,
@@ -232,6 +232,15 @@ def test_coolant_that_comes_on_before_contact_is_idle(step, before, off):
     assert [part.idle for part in log.parts] == pytest.approx([1 + step] * 8, abs=0.05)
 
 
+@pytest.mark.parametrize("step, before", [(0.5, 1.2), (0.5, 1.8), (0.6, 1.5)])
+def test_coolant_that_comes_on_one_to_two_seconds_before_contact_is_told_from_it(step, before):
+    log = cooled(step, before)
+    assert log.idle_step == pytest.approx(step, rel=0.15) and [part.net for part in log.parts] == pytest.approx(
+        [1.5] * 8, rel=0.06
+    )
+    assert cooled(step, 0.6).idle_step == 0  # later it is one rise with that of the grinding
+
+
 @pytest.mark.parametrize("step, before", [(0.4, 3), (0.4, 4)])
 def test_coolant_of_about_a_fifth_of_the_level_with_which_some_stretches_begin_is_idle_in_all(step, before):
     log = cooled(step, before)
@@ -340,6 +349,16 @@ class TestSteady:
 
 
 class TestRise:
+    @pytest.mark.parametrize("width", [0.5, 4.0])
+    def test_both_shapes_cross_six_tenths_at_zero(self, width):
+        """A lag has risen by 1 - exp(-t/lag), half a cosine by (1 - cos(pi t/width))/2."""
+        time = np.linspace(-2 * width, 3 * width, 1001)
+        lagged, wave = (rise(time, np.array([width])) for rise in (_lag_rise, _wave_rise))
+        assert (lagged[400], wave[400]) == (pytest.approx(0.6), pytest.approx(0.6)) and time[400] == pytest.approx(0)
+        since = np.maximum(time + np.log(1 / 0.4) * width, 0)
+        assert lagged == pytest.approx(1 - np.exp(-since / width))
+        assert wave.min() == 0 and wave.max() == 1 and np.ptp(time[(wave > 0) & (wave < 1)]) == pytest.approx(width, rel=0.02)
+
     def course(self, shape, count=4, level=2.0):
         """Parts of 200 rows of this shape between 100 rows of idle, and what is told of their rise."""
         power = 1 + level * np.concatenate((*([np.zeros(100), shape(np.linspace(0, 1, 200))] * count), np.zeros(100)))

@@ -272,6 +272,23 @@ class TestText:
         how = dialect(path)
         assert how.encoding == encoding and how.above[0][0].lstrip("\ufeff") in ("a", "µ") and len(how.sample) == 3
 
+    @pytest.mark.parametrize("cut", [False, True])
+    def test_a_byte_that_is_no_letter_is_shown_as_such(self, cut, tmp_path, monkeypatch):
+        """So that no heading is recognised by what is left of it."""
+        path = tmp_path / "log.csv"
+        path.write_bytes(b"\xb5;powe\x81r\n" + b"1;2\n" * 9)
+        if cut:
+            monkeypatch.setattr(text_log, "_HEAD", 40)
+        assert dialect(path).above == [["µ", "power" if cut else "powe\ufffdr"]]
+
+    @pytest.mark.parametrize(
+        "yes, no", [("true", "false"), ("ON", "off"), ("wahr", "FALSCH"), ("vrai", "faux"), ("Vero", "falso")]
+    )
+    def test_contact_may_be_said_in_words(self, yes, no, tmp_path):
+        rows = "".join(f"{0.1 * row:.1f};{1 + row % 7};{yes if row > 20 else no}\n" for row in range(40))
+        (tmp_path / "log.csv").write_text("time [s];power [kW];contact\n" + rows, encoding="utf-8")
+        assert gf.read_log(tmp_path / "log.csv").trace.contact.tolist() == [0] * 21 + [1] * 19
+
     @pytest.mark.parametrize("rows, is_read", [(3, True), (2, False)])
     def test_three_rows_are_needed(self, rows, is_read, tmp_path):
         path = tmp_path / "log.csv"
@@ -363,6 +380,30 @@ class TestColumns:
         chosen = self.chosen(*heads)
         assert {role: getattr(chosen, role) for role in roles} == roles
 
+    def test_a_load_without_a_unit_is_said_to_be_known_by_its_course_only(self):
+        said = [
+            any("only its course counts" in remark for remark in self.chosen("t", head).remarks) for head in ("load", "load [%]")
+        ]
+        assert said == [True, False]
+
+    def test_columns_without_headings_are_named_by_their_number(self):
+        growing = [[f"{0.1 * row:.1f}", "2"] for row in range(9)]
+        assert self.chosen("", "", sample=growing).remarks[0] == "Columns read: time from column 1, power from column 2."
+        with pytest.raises(ValueError, match="got 2 that may be it: 'column 1', 'column 2'"):
+            self.chosen("", "", sample=[["1", "2"]] * 9)
+
+    def test_a_single_column_is_power_even_where_it_grows(self):
+        chosen = self.chosen("", sample=[[f"{0.1 * row:.1f}"] for row in range(9)])
+        assert (chosen.power, chosen.time) == (0, None)
+
+    @pytest.mark.parametrize("letter, is_column", [("C", True), ("D", False), ("AA", False)])
+    def test_a_letter_names_a_column_that_there_is(self, letter, is_column):
+        if is_column:
+            assert self.chosen("t", "power", "y", power=letter).power == 2
+        else:
+            with pytest.raises(ValueError, match="power must be the heading or letter of one column, such as 't', 'power', 'y'"):
+                self.chosen("t", "power", "y", power=letter)
+
     def test_several_channels_of_the_rpm_are_said(self):
         remarks = self.chosen("t", "power", "work rpm", "work rpm").remarks
         assert "2 columns may be the work rpm: none is read, say which." in remarks
@@ -388,6 +429,7 @@ class TestColumns:
             ("torque [Nm]", None, 1.0, "relative"),
             ("power [W]", "relative", 1.0, "relative"),
             ("anything", "current", 1.0, "current"),
+            ("active power total", None, 1.0, "power"),
         ],
     )
     def test_kind_and_factor_of_the_load(self, head, kind, factor, read):
