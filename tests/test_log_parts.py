@@ -11,6 +11,7 @@ from scipy import stats
 from scipy.signal import lfilter
 
 import gritfuncs as gf
+from gritfuncs.trial.log.analyse import _usual_share
 from gritfuncs.trial.log.cutting import by_contact, cut
 from gritfuncs.trial.log.drawing import labels, thinned
 from gritfuncs.trial.log.handing_on import _figures
@@ -200,6 +201,12 @@ class TestIdle:
         found = idles(power, STEP, parts, parts, np.zeros(len(power), bool), np.ones(600), 0.3)
         assert found.values == pytest.approx(true) and found.errors == pytest.approx(0.01, rel=0.12)
         assert found.step == 0 and not found.short.any()
+
+    @pytest.mark.parametrize("count, is_known", [(4, False), (5, True)])
+    def test_from_five_parts_on(self, count, is_known):
+        power, parts = idle_of([(idle, idle) for idle in (1, 1.01, 1, 1.02, 1)[:count]])
+        errors = idles(power, STEP, parts, parts, np.zeros(len(power), bool), np.ones(count), 0.3).errors
+        assert (errors > 0.001).tolist() == [is_known] * count
 
 
 def idle_of(sides):
@@ -627,6 +634,10 @@ class TestWords:
         assert self.words([100] * 9, [3, 3, 3, 3, 3, 1.4, 1, 1, 1])[5] == "part"  # a fourth before would make it half of 3
         assert self.words([100] * 8, [1, 1, 1, 1.2, 3, 3, 3, 3])[3] == "part"  # and a fourth behind
 
+    def test_how_high_a_low_one_rises_is_told_by_its_neighbours(self):
+        words = self.sorted([100] * 5, [2, 2, 0.9, 2, 2])
+        assert words[2] == ("low", "rises to 45 % of its neighbours: a cycle without a part")
+
     @pytest.mark.parametrize("length, behind, is_stop", [(89, 9, True), (90, 9, False), (89, 10, False), (60, 9, True)])
     def test_a_stop_is_shorter_than_nine_tenths_with_a_standstill_within_a_second(self, length, behind, is_stop):
         words = self.sorted([100] * 5 + [length, 100, 100, 100], closed=[(5, behind, 60)])
@@ -762,6 +773,10 @@ def test_times_that_are_given_have_bounds(seconds, said):
 def test_what_else_is_given_is_judged_before_anything_is_read(options, said):
     with pytest.raises(ValueError, match=said):
         gf.read_log("none.csv", **options)
+
+
+def test_the_usual_share_is_that_of_the_commonest_value():
+    assert _usual_share(np.array([1.0, 2.0, 1.0, 3.0, 1.5])) == 0.4
 
 
 def test_readings_are_handed_on_with_seven_figures():

@@ -279,7 +279,7 @@ class TestText:
         path.write_bytes(b"\xb5;powe\x81r\n" + b"1;2\n" * 9)
         if cut:
             monkeypatch.setattr(text_log, "_HEAD", 40)
-        assert dialect(path).above == [["µ", "power" if cut else "powe\ufffdr"]]
+        assert dialect(path).above == [["µ", "powe\ufffdr"]]
 
     @pytest.mark.parametrize(
         "yes, no", [("true", "false"), ("ON", "off"), ("wahr", "FALSCH"), ("vrai", "faux"), ("Vero", "falso")]
