@@ -15,7 +15,7 @@ from gritfuncs.trial.log.analyse import _usual_share
 from gritfuncs.trial.log.cutting import by_contact, cut
 from gritfuncs.trial.log.drawing import labels, thinned
 from gritfuncs.trial.log.handing_on import _figures
-from gritfuncs.trial.log.idle import _Free, _switched_before, _usual, idles
+from gritfuncs.trial.log.idle import _Free, _onsets, _switched_before, _usual, idles
 from gritfuncs.trial.log.read import _seconds
 from gritfuncs.trial.log.result import Stretch
 from gritfuncs.trial.log.rise import _lag_rise, _wave_rise, wave_like
@@ -207,6 +207,20 @@ class TestIdle:
         power, parts = idle_of([(idle, idle) for idle in (1, 1.01, 1, 1.02, 1)[:count]])
         errors = idles(power, STEP, parts, parts, np.zeros(len(power), bool), np.ones(count), 0.3).errors
         assert (errors > 0.001).tolist() == [is_known] * count
+
+
+@pytest.mark.parametrize(
+    "rows, gap, lead, count",
+    [(49, 120, 100, 5), (48, 120, 100, 0), (100, 94, 100, 5), (100, 93, 100, 1), (100, 120, 69, 5), (100, 120, 68, 4)],
+)
+def test_onsets_are_laid_over_one_another_where_there_is_room(rows, gap, lead, count):
+    """Seven seconds before the crossing, which begin 2.5 s behind the part before at least, and 1.2 times the four seconds behind it."""
+    power = np.concatenate((np.ones(lead), *[np.repeat([3.0, 1.0], [rows, gap])] * 5))
+    parts = [(lead + number * (rows + gap), lead + number * (rows + gap) + rows) for number in range(5)]
+    found = _onsets(power, STEP, parts, parts, np.ones(5), 70, 40)
+    assert len(found) == count
+    for net in found:  # over the level, from a row behind the contact on
+        assert net.tolist() == [0] * 69 + [1] * 41
 
 
 def idle_of(sides):
@@ -633,6 +647,11 @@ class TestWords:
         assert self.words([100] * 7, [1, 1, 1, 0.99, 3, 3, 3])[3] == "low"
         assert self.words([100] * 9, [3, 3, 3, 3, 3, 1.4, 1, 1, 1])[5] == "part"  # a fourth before would make it half of 3
         assert self.words([100] * 8, [1, 1, 1, 1.2, 3, 3, 3, 3])[3] == "part"  # and a fourth behind
+
+    def test_the_usual_length_goes_by_energy_above_idle(self):
+        """Four of 10 s and height 1 have more of it than four of 30 s and 0.2, which have more with an idle of 1."""
+        lengths, levels = [100, 300] * 4, [1, 0.2] * 4
+        assert self.words(lengths, levels) == ["part", "long"] * 4
 
     def test_how_high_a_low_one_rises_is_told_by_its_neighbours(self):
         words = self.sorted([100] * 5, [2, 2, 0.9, 2, 2])

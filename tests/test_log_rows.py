@@ -211,6 +211,13 @@ class TestText:
         assert parted.parts == whole.parts and parted.remarks == whole.remarks
         assert len(told) > 20 and told == sorted(told) and 0 < told[0] < 0.1 and told[-1] == 1
 
+    def test_progress_is_the_share_of_the_file_that_has_been_read(self, tmp_path, monkeypatch):
+        monkeypatch.setattr(text_log, "_PIECE", 40)
+        path, told = tmp_path / "log.csv", []
+        path.write_bytes(b"1;2\n" * 50)
+        assert len(list(pieces(path, Dialect("utf-8", ";", ".", False, 0, [], [], None), [0, 1], [], told.append))) == 5
+        assert told == [0.2, 0.4, 0.6, 0.8, 0.99, 1]
+
     def test_a_line_longer_than_a_piece_and_one_without_an_end_are_read(self, tmp_path, monkeypatch):
         path = tmp_path / "log.csv"
         path.write_text("time;power;note\n" + "\n".join(f"{t};{1 + t};{'x' * 90}" for t in range(9)), encoding="utf-8")
@@ -412,6 +419,16 @@ class TestColumns:
     def test_each_channel_has_the_time_to_its_left(self, heads, times):
         chosen = self.chosen(*heads)
         assert chosen.times == times and chosen.time == heads.index("t1")
+
+    @pytest.mark.parametrize("name, is_found", [("c", True), ("d", False), ("x", True), ("X ", True)])
+    def test_a_name_may_stand_in_any_row_above_a_column(self, name, is_found):
+        above = [["a", "b", "c", "d"], ["time", "power", "x"]]
+        wanted = dict(power=name, time=None, rpm=None, contact=None)
+        if is_found:
+            assert choose(above, self.SAMPLE, wanted, None).power == 2
+        else:
+            with pytest.raises(ValueError, match="power must be the heading or letter of one column"):
+                choose(above, self.SAMPLE, wanted, None)
 
     def test_a_column_that_is_named_goes_before_what_is_recognised(self):
         chosen = self.chosen("t", "power", "power b", "x", power="power b", time="D", rpm="A")
