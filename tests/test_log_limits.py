@@ -231,6 +231,16 @@ def test_the_steps_of_a_quiet_meter_count_in_the_error_of_a_part(noise, is_count
     assert min(errors) == pytest.approx(rounding, rel=0.1) if is_counted else np.median(errors) < rounding
 
 
+@pytest.mark.parametrize("noise, is_counted", [(0.05, True), (0.2, False)])
+def test_noise_from_row_to_row_dithers_the_steps_of_a_quick_meter(noise, is_counted):
+    """A hundred rows a second, of which ten make a tenth of a second: their means scatter by less than a step in both cases."""
+    power = np.repeat(power_of([10] * 5), 10)
+    power = np.round(power + noise * np.random.default_rng(3).standard_normal(len(power)), 1)
+    errors = [part.error for part in gf.read_log(power=power, interval=0.01).parts]
+    rounding = 2 * (2 * 0.1**2 / 12) ** 0.5
+    assert len(errors) == 5 and (min(errors) >= rounding if is_counted else max(errors) < rounding)
+
+
 @pytest.mark.parametrize("share, is_clipped", [(0.15, False), (0.3, True)])
 def test_more_than_a_fifth_at_the_highest_value_is_clipped(share, is_clipped):
     power = power_of([10] * 4)
@@ -260,6 +270,24 @@ class TestTime:
             assert said == ["Values are missing for longer than 3 s, which parts the log, once; first from 10.0 to 13.1 s."]
         else:
             assert said == [f"{missing} values were missing or dropped out to zero for at most 3 s, and were filled in."]
+
+    @pytest.mark.parametrize("value, holes", [(np.nan, 1), (0.0, 0)])
+    def test_of_a_log_of_few_rows_one_is_filled_in_however_long_it_lasts(self, value, holes):
+        power = self.POWER.copy()
+        power[100] = value
+        assert trace_of(None, power, None, None, 5.0).filled == 1
+        power[101] = value
+        read = trace_of(None, power, None, None, 5.0)
+        assert (read.filled, len(read.holes)) == (0, holes)
+
+    @pytest.mark.parametrize("value", [np.nan, 0.0])
+    def test_in_a_log_of_changes_the_value_before_a_missing_one_holds_on(self, value):
+        random = np.random.default_rng(1)
+        time, power, known = np.cumsum(random.uniform(0.5, 4, 400)), random.uniform(1, 2, 400), np.ones(400, bool)
+        known[50:300:7] = False
+        read = trace_of(time, np.where(known, power, value), None, None, None)
+        assert read.filled == 36 and read.changes_only and not read.holes
+        assert read.power.tolist() == trace_of(time[known], power[known], None, None, None).power.tolist()
 
     @pytest.mark.parametrize("known, is_hole", [(6, False), (5, False), (4, True)])
     def test_a_tenth_of_a_second_is_known_where_half_of_its_rows_are(self, known, is_hole):

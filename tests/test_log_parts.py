@@ -183,6 +183,22 @@ class TestIdle:
         free = _Free(power, STEP, parts, np.zeros(len(power), bool), 4.0)
         assert free.idles(parts, np.ones(9), False)[0][8] == pytest.approx(idle)
 
+    @pytest.mark.parametrize("before, behind, idle", [(1, 1.06, 1), (1.06, 1, 1), (1, 1.04, 1.02), (1.04, 1, 1.02)])
+    def test_where_idle_is_always_higher_on_one_side_the_other_counts(self, before, behind, idle):
+        """By more than a twentieth of the level, which is 1."""
+        power, parts = idle_of([(before, behind)] * 6)
+        assert _Free(power, STEP, parts, np.zeros(len(power), bool), 4.0).idles(parts, np.ones(6), False)[0] == pytest.approx(
+            idle
+        )
+
+    @pytest.mark.parametrize("rows, is_known", [(4, False), (5, True)])
+    def test_half_a_second_of_idle_is_enough(self, rows, is_known):
+        """The last rows but seven before row 300, in a log that is closed else."""
+        closed = [*range(283 - rows), *range(440, 800)]
+        (idle,), (error,) = self.free(closed=closed).idles([(300, 400)], np.ones(1), False)
+        assert np.isfinite([idle, error]).tolist() == [is_known] * 2
+        assert not is_known or idle == pytest.approx(290, abs=0.5)
+
     def test_the_stated_error_is_that_of_idle_where_the_sides_differ(self):
         """Without noise within a window, only from one to the next: by sqrt(1/2) of it with two of them, by all of it with one."""
         sides = 1 + 0.005 * np.random.default_rng(1).standard_normal((600, 2))

@@ -114,6 +114,8 @@ class TestChannels:
             (np.repeat(np.arange(50.0), 3), 1.0),
             (np.repeat(np.arange(90.0), 12), 1.0),
             (np.repeat(np.arange(90.0), 9), 0.0),
+            (np.repeat(np.arange(90.0), 10), 1.0),  # a tenth of the rows
+            (np.repeat(np.arange(90.0), 10)[1:], 0.0),
             (np.ones(500), 0.0),
             (np.array([1.0, 3.0, np.nan] * 100), 2.0),
             (np.array([1.0, 1.0 + 1e-12, 2.0] * 100), 1.0),
