@@ -557,6 +557,11 @@ class TestCutAtItsLimits:
         closed[0] = True
         assert cut(power, 1.0, closed) is None
 
+    def test_of_four_rows_of_idle_the_densest_count(self):
+        """One lies half way down to zero: from there the others would be no idle."""
+        found = cut(np.array([0.5, 0.9, 1.0, 1.0] + [2.0] * 16), 1.0, np.zeros(20, bool))
+        assert found.stretches == [(4, 20)] and found.idle == pytest.approx(1, abs=0.06)
+
     @pytest.mark.parametrize("seconds, is_none", [(5.5, True), (6.5, False)])
     def test_a_touch_six_seconds_behind_a_stretch_is_one_of_its_own(self, seconds, is_none):
         before = round(seconds / STEP)

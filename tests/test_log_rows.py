@@ -383,6 +383,9 @@ class TestColumns:
             (("x", "power"), dict(time=0, power=1)),
             (("t", "x [mm]", "wheel spindle [kW]"), dict(time=0, power=2)),
             (("seconds", "torque"), dict(time=0, power=1)),
+            (("t", "y", "%"), dict(time=0, power=2)),
+            (("t", "power [mm]", "load"), dict(time=0, power=2)),
+            (("[s]", "[kW]", "[Hz]"), dict(time=0, power=1, rpm=None)),
         ],
     )
     def test_roles(self, heads, roles):
