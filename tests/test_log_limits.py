@@ -252,6 +252,20 @@ def test_more_than_a_fifth_at_the_highest_value_is_clipped(share, is_clipped):
         assert "1 of 4 stretches is clipped: the meter ends there; they are counted as parts, and not read." in log.remarks
 
 
+def test_the_report_lists_every_stretch_that_is_no_reading_with_the_number_of_its_part():
+    """Contact every 22 s from 12 s on; a cycle without a part has no number, and what follows it counts on."""
+    power = power_of([10] * 6, [1, 1, 0.45, 1, 1, 1])
+    for place in (1, 4):
+        power[round(10 * (12 + 22 * place)) + 30 :][:40] = 2.5
+    log = gf.read_log(power=power, interval=0.1)
+    assert words(log) == ["part", "clipped", "low", "part", "clipped", "part"]
+    lines = log.report().partition("[[Stretches]] 6 above idle\n")[2].splitlines()[:4]
+    told = [re.fullmatch(r" {9}(\d):(\d\d\.\d)  (.*): .+", line).groups() for line in lines[:3]]
+    assert [said for *_, said in told] == ["part 2, clipped", "low", "part 4, clipped"]
+    assert [60 * int(minutes) + float(rest) for minutes, rest, _ in told] == pytest.approx([34, 56, 100], abs=0.3)
+    assert lines[3].startswith("[[Parts]] 5, of which 3 can be read; lag 0.")
+
+
 class TestTime:
     """What becomes of rows before a part is looked for."""
 
@@ -387,7 +401,13 @@ class TestPartRemarks:
         trace = replace(self.TRACE, rpm=np.linspace(80, 120, 400)) if rpms else self.TRACE
         parts = Parts([reading.number for reading in readings], [], idle, 0.7, steady)
         told = part_remarks(trace, parts, readings, [("part", "")] * count, "power")
-        return [remark for remark in told if "over idle when grinding" not in remark]
+        return [remark for remark in told if "over idle when grinding" not in remark or "idle" in alike]
+
+    @pytest.mark.parametrize("idle, said", [(0.031, ["6.45e+03 %"]), (0.029, []), (-0.031, ["6.45e+03 %"]), (4.0, ["50 %"])])
+    def test_how_far_grinding_lifts_an_idle_of_more_than_a_hundredth_is_said(self, idle, said):
+        """Of a net load of 2 and a level of 3; a smaller idle is that of a meter zeroed there."""
+        told = self.said(alike=dict(idle=idle))
+        assert [re.search("rises by (.*) over idle", remark)[1] for remark in told] == said
 
     def test_of_plain_parts_nothing_is_said(self):
         assert self.said() == []
