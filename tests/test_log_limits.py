@@ -197,6 +197,16 @@ def test_what_a_log_without_parts_has_is_told_in_numbers():
     assert "(got 2 to 98, without two levels); where the meter shows 0 at idle say idle=0" in two
 
 
+@pytest.mark.parametrize(
+    "height, spread, is_flat",
+    [(1e6, 1e-4, True), (1e6, 1e-2, False), (1.0, 1e-10, True), (1.0, 1e-8, False), (1e-3, 1e-10, True)],
+)
+def test_a_log_that_does_not_change_is_told_by_its_one_value(height, spread, is_flat):
+    """Within a thousand millionth of it, or of 1 where it is less."""
+    said = no_levels(SimpleNamespace(power=height + spread * np.linspace(0, 1, 100))).text
+    assert (f"(got {height:.4g} throughout)" in said) == is_flat == ("without two levels" not in said)
+
+
 @pytest.mark.parametrize("rising, is_refused", [(0.8, False), (0.9, True)])
 def test_a_load_that_is_level_for_less_than_a_third_of_the_stretch_is_a_saw(rising, is_refused):
     """Rising evenly for a share of the stroke, then level: a fifth of the rise counts as level, too."""
@@ -260,7 +270,7 @@ def test_the_report_lists_every_stretch_that_is_no_reading_with_the_number_of_it
     log = gf.read_log(power=power, interval=0.1)
     assert words(log) == ["part", "clipped", "low", "part", "clipped", "part"]
     lines = log.report().partition("[[Stretches]] 6 above idle\n")[2].splitlines()[:4]
-    told = [re.fullmatch(r" {9}(\d):(\d\d\.\d)  (.*): .+", line).groups() for line in lines[:3]]
+    told = [re.fullmatch(r" {9}(\d):(\d\d\.\d)  ([^:]*): .+", line).groups() for line in lines[:3]]
     assert [said for *_, said in told] == ["part 2, clipped", "low", "part 4, clipped"]
     assert [60 * int(minutes) + float(rest) for minutes, rest, _ in told] == pytest.approx([34, 56, 100], abs=0.3)
     assert lines[3].startswith("[[Parts]] 5, of which 3 can be read; lag 0.")
