@@ -29,6 +29,7 @@ from gritfuncs.trial.log.signal import (
     robust_deviation,
     running_mean,
     runs,
+    smooth,
     split_level,
 )
 from gritfuncs.trial.log.sorting import sort_out
@@ -112,6 +113,12 @@ class TestSignal:
         noise = np.random.default_rng(1).normal(5, 2, 4000)
         noise[::100] = 1e6
         assert robust_deviation(noise) == pytest.approx(2, rel=0.05) and robust_deviation(noise[:0]) == 0
+
+    @pytest.mark.parametrize("seconds, width", [(0.1, 3), (0.3, 3), (0.4, 5), (0.5, 5), (1.0, 11), (2.9, 29)])
+    def test_a_running_median_is_over_an_odd_number_of_rows_three_at_least(self, seconds, width):
+        values, half = np.random.default_rng(1).normal(size=80), width // 2
+        expected = [np.median(values[place - half : place + half + 1]) for place in range(half, 80 - half)]
+        assert smooth(values, 0.1, seconds)[half : 80 - half].tolist() == expected
 
     def test_a_running_mean_is_centred(self):
         assert running_mean(np.arange(20.0), 0.1, 0.5)[2:-2] == pytest.approx(np.arange(2, 18))
