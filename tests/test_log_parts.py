@@ -150,6 +150,7 @@ class TestIdle:
         """The last 1.5 s beside those from 6.7 to 4.2 s before."""
         assert self.free().steps([(300, 400)]) == pytest.approx([np.mean(range(278, 293)) - np.mean(range(233, 258))])
         assert np.isnan(self.free().steps([(30, 400)])).all()
+        assert np.isnan(self.free().far([(43, 400)])).all() and self.free().far([(44, 400)]) == pytest.approx([0.5])  # two rows
 
     @pytest.mark.parametrize(
         "higher, usual", [([0.06] * 5, 0.06), ([0.04] * 5, 0.0), ([-0.06] * 5, -0.06), ([], 0.0), ([np.nan] * 3, 0.0)]
@@ -385,6 +386,9 @@ class TestSteady:
         """At six tenths of the way from the middle of the last row at idle to that of the first row at the level."""
         onset = onset_of(np.repeat([1.0, 2.0], [10, 20]), 1.0, (10, 30), 1.0)
         assert onset.begin + onset.crossing == pytest.approx(9.5 + 0.6)
+
+    def test_of_a_part_that_is_ground_when_the_log_begins_the_crossing_lies_before_its_first_row(self):
+        assert onset_of(np.full(20, 2.0), 1.0, (0, 20), 1.0).crossing < 0.5
         assert _slow_noise([np.arange(3.0)] * 9) == _slow_noise([]) == _slow_noise([np.ones(8)]) == 1.0
 
     def test_the_length_of_the_infeed_leaves_out_a_fine_stage(self):

@@ -214,6 +214,13 @@ class TestTruth:
             assert np.median(told) == pytest.approx(wider, rel=0.25 if slow else 0.01)
         assert _errors(np.zeros(400), columns).tolist() == [0] * 4
 
+    @pytest.mark.parametrize("alike, wider", [(0.08, 1.0), (0.12, 1.24)])
+    def test_what_may_be_chance_widens_no_error(self, alike, wider):
+        """Neighbours of a cosine resemble one another by that of its step, those two apart are unlike; 2/sqrt(400) is chance."""
+        rest, columns = np.cos(np.arccos(alike) * np.arange(400)), np.ones((400, 1))
+        plain = 2 * (rest @ rest / 399 / 400) ** 0.5
+        assert _errors(rest, columns) == pytest.approx(plain * wider**0.5, rel=2e-3)
+
     def test_a_value_counts_for_the_nodes_beside_it(self):
         nodes = np.array([1.0, 2.0, 4.0, 5.0])
         shares = _shares(np.array([1.0, 1.5, 2.0, 3.5, 5.0]), nodes)
