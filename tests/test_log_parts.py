@@ -498,6 +498,8 @@ class TestCut:
         assert by_contact(contact, STEP) == [(50, 150)]
         noisy = contact + 0.05 * (high - low) * np.random.default_rng(1).standard_normal(300)
         assert by_contact(noisy, STEP) == [(50, 150)]
+        contact[250] += 5 * (high - low)  # a spike makes nothing else low
+        assert by_contact(contact, STEP) == [(50, 150)]
 
 
 class TestCutAtItsLimits:
