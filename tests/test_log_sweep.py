@@ -237,6 +237,7 @@ class TestTruth:
             ((60, 180, 60), 9.98, False),
             ((20, 40, 20), 20, True),  # 5 turns at 30 1/min in the mean
             ((20, 40, 20), 19.9, False),
+            ((0.9, 2, 0.9), 1000, True),  # slow, but turning
             ((180, 60, 180, 60), 15, True),
             ((60, 60, 60), 40, False),
             ((60, 180, 60, 170), 40, False),
