@@ -14,7 +14,7 @@ from simulated_logs import RPMS, simulate, write
 
 import gritfuncs as gf
 from gritfuncs.trial.log.clock import Clock, Stamps, from_numbers, shown_time
-from gritfuncs.trial.log.gathering import _Growing, _is_text, _on_time_of
+from gritfuncs.trial.log.gathering import _Growing, _is_text, _on_time_of, _seconds_in_a_row
 
 MOMENT = datetime(2026, 3, 2, 6, 30, 15)
 LOG = simulate(rpms=RPMS[:4])
@@ -38,6 +38,8 @@ class TestNumbers:
             (1.0, 1970, 1.0),
             (1e-3, 1970, 1e-3),  # time [ms]
             (1e-6, 1970, 1e-6),
+            (1e-3, 1970, 1.0),  # time [s] whose size says that it is none
+            (1e-7, 1601, 1.0),
         ],
     )
     def test_a_count_since_a_day_in_the_past_is_a_clock(self, each, since, factor):
@@ -294,6 +296,20 @@ class TestSeveralFiles:
             paths[-1].write_text(f"time;power [kW]\n{rows}", encoding="utf-8")
         with pytest.raises(ValueError, match="holes that are longer than the log" if is_taken else "time must grow"):
             gf.read_log(paths)
+
+    def test_a_clock_without_a_date_goes_on_behind_one_with_a_date(self, tmp_path):
+        begin = datetime(2026, 3, 4, 23, 59, 40)
+        for name, form, first in (("a.csv", "%Y-%m-%d %H:%M:%S", 0), ("b.csv", "%H:%M:%S", 30)):
+            rows = [f"{begin + timedelta(seconds=second):{form}};{1 + second % 7}" for second in range(first, first + 30)]
+            (tmp_path / name).write_text("time;power [kW]\n" + "\n".join(rows), encoding="utf-8")
+        log = gf.read_log([tmp_path / "a.csv", tmp_path / "b.csv"])
+        assert log.clock == "2026-03-04 23:59:40" and log.holes == ()
+        assert log.trace.power.tolist() == [1 + second % 7 for second in range(60)]
+
+    def test_a_clock_without_dates_that_ran_over_midnight_goes_on_the_day_after(self):
+        clocks = [Clock(np.array(seconds, float), None, True) for seconds in ([50, 2 * 86400 - 60], [60, 70])]
+        found = _seconds_in_a_row(clocks)
+        assert [each.tolist() for each in found] == [[50, 172740], [172860, 172870]]
 
     def test_kinds_of_load_and_files_without_time_do_not_mix(self, tmp_path):
         times = 0.1 * np.arange(40)

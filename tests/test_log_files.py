@@ -12,6 +12,7 @@ from openpyxl import Workbook
 from simulated_logs import BEGIN, DIALECTS, RPMS, simulate, write
 
 import gritfuncs as gf
+from gritfuncs.trial.log import text_log
 
 LOG = simulate(rpms=RPMS[:4])
 ARRAYS = gf.read_log(power=LOG.power, time=LOG.time)
@@ -226,6 +227,17 @@ class TestFiles:
         with pytest.raises(ValueError) as caught:
             gf.read_log(path)
         assert "\n" not in str(caught.value)
+
+    @pytest.mark.parametrize(
+        "error, said", [(PermissionError(13, "Permission denied"), "Permission denied"), (OSError("odd"), "odd")]
+    )
+    def test_a_file_that_cannot_be_read_is_named_with_the_reason(self, error, said, tmp_path, monkeypatch):
+        def opened(path):
+            raise error
+
+        monkeypatch.setattr(text_log, "dialect", opened)
+        with pytest.raises(ValueError, match=rf"^log.csv: must be a file that can be read \({said}\)$"):
+            gf.read_log(write(LOG, tmp_path / "log.csv"))
 
     def test_lines_that_are_no_data_are_counted(self, tmp_path):
         lines = write(LOG, tmp_path / "whole.csv").read_text(encoding="utf-8").splitlines()

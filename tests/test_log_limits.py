@@ -12,7 +12,7 @@ from scipy.signal import lfilter
 from simulated_logs import pattern
 
 import gritfuncs as gf
-from gritfuncs.trial.log.checks import no_levels, refusal_of
+from gritfuncs.trial.log.checks import level_share, no_levels, refusal_of
 from gritfuncs.trial.log.idle import Idles, _Free
 from gritfuncs.trial.log.remarks import part_remarks, trace_remarks
 from gritfuncs.trial.log.result import PartReading
@@ -141,6 +141,23 @@ def test_a_load_that_changes_by_more_than_a_quarter_within_the_part_is_not_level
     assert len(log.parts) == (0 if is_refused else 5)
 
 
+def rising(share, count=4, rows=200):
+    """Power of parts of so many rows on an idle of 1, which rise evenly for a share of them and are level then; and their places."""
+    piece = np.concatenate((np.zeros(50), np.minimum((np.arange(rows) + 0.5) / rows / share, 1)))
+    return 1 + np.tile(piece, count), [((rows + 50) * number + 50, (rows + 50) * (number + 1)) for number in range(count)]
+
+
+@pytest.mark.parametrize("share", [0.25, 0.5, 0.75])
+def test_how_long_a_part_is_level_is_the_longest_time_within_a_fifth_of_its_height(share):
+    """The level itself and the last fifth of the rise; known of three parts of ten rows or more, of which the log holds all."""
+    power, parts = rising(share)
+    assert level_share(power, parts, [1.0] * 4) == pytest.approx(1 - share + 0.2 * share)
+    assert level_share(10 * power, parts[:3], [10.0] * 3) == pytest.approx(1 - share + 0.2 * share)
+    assert level_share(power, parts[:2], [1.0] * 2) == 1
+    assert level_share(power[:-1], parts, [1.0] * 4) < 1 == level_share(power[:-1], parts[1:], [1.0] * 3)
+    assert level_share(*rising(share, rows=10), [1.0] * 4) < 1 == level_share(*rising(share, rows=9), [1.0] * 4)
+
+
 def numbers(text):
     return [float(number) for number in re.findall(r"\d+(?:\.\d+)?", text)]
 
@@ -180,6 +197,16 @@ def test_what_a_log_without_parts_has_is_told_in_numbers():
     assert "(got 2 to 98, without two levels); where the meter shows 0 at idle say idle=0" in two
 
 
+@pytest.mark.parametrize(
+    "height, spread, is_flat",
+    [(1e6, 1e-4, True), (1e6, 1e-2, False), (1.0, 1e-10, True), (1.0, 1e-8, False), (1e-3, 1e-10, True)],
+)
+def test_a_log_that_does_not_change_is_told_by_its_one_value(height, spread, is_flat):
+    """Within a thousand millionth of it, or of 1 where it is less."""
+    said = no_levels(SimpleNamespace(power=height + spread * np.linspace(0, 1, 100))).text
+    assert (f"(got {height:.4g} throughout)" in said) == is_flat == ("without two levels" not in said)
+
+
 @pytest.mark.parametrize("rising, is_refused", [(0.8, False), (0.9, True)])
 def test_a_load_that_is_level_for_less_than_a_third_of_the_stretch_is_a_saw(rising, is_refused):
     """Rising evenly for a share of the stroke, then level: a fifth of the rise counts as level, too."""
@@ -214,6 +241,16 @@ def test_the_steps_of_a_quiet_meter_count_in_the_error_of_a_part(noise, is_count
     assert min(errors) == pytest.approx(rounding, rel=0.1) if is_counted else np.median(errors) < rounding
 
 
+@pytest.mark.parametrize("noise, is_counted", [(0.05, True), (0.2, False)])
+def test_noise_from_row_to_row_dithers_the_steps_of_a_quick_meter(noise, is_counted):
+    """A hundred rows a second, of which ten make a tenth of a second: their means scatter by less than a step in both cases."""
+    power = np.repeat(power_of([10] * 5), 10)
+    power = np.round(power + noise * np.random.default_rng(3).standard_normal(len(power)), 1)
+    errors = [part.error for part in gf.read_log(power=power, interval=0.01).parts]
+    rounding = 2 * (2 * 0.1**2 / 12) ** 0.5
+    assert len(errors) == 5 and (min(errors) >= rounding if is_counted else max(errors) < rounding)
+
+
 @pytest.mark.parametrize("share, is_clipped", [(0.15, False), (0.3, True)])
 def test_more_than_a_fifth_at_the_highest_value_is_clipped(share, is_clipped):
     power = power_of([10] * 4)
@@ -223,6 +260,20 @@ def test_more_than_a_fifth_at_the_highest_value_is_clipped(share, is_clipped):
     if is_clipped:
         assert log.stretches[0].why.startswith(("29 % of it", "30 % of it"))
         assert "1 of 4 stretches is clipped: the meter ends there; they are counted as parts, and not read." in log.remarks
+
+
+def test_the_report_lists_every_stretch_that_is_no_reading_with_the_number_of_its_part():
+    """Contact every 22 s from 12 s on; a cycle without a part has no number, and what follows it counts on."""
+    power = power_of([10] * 6, [1, 1, 0.45, 1, 1, 1])
+    for place in (1, 4):
+        power[round(10 * (12 + 22 * place)) + 30 :][:40] = 2.5
+    log = gf.read_log(power=power, interval=0.1)
+    assert words(log) == ["part", "clipped", "low", "part", "clipped", "part"]
+    lines = log.report().partition("[[Stretches]] 6 above idle\n")[2].splitlines()[:4]
+    told = [re.fullmatch(r" {9}(\d):(\d\d\.\d)  ([^:]*): .+", line).groups() for line in lines[:3]]
+    assert [said for *_, said in told] == ["part 2, clipped", "low", "part 4, clipped"]
+    assert [60 * int(minutes) + float(rest) for minutes, rest, _ in told] == pytest.approx([34, 56, 100], abs=0.3)
+    assert lines[3].startswith("[[Parts]] 5, of which 3 can be read; lag 0.")
 
 
 class TestTime:
@@ -244,6 +295,24 @@ class TestTime:
         else:
             assert said == [f"{missing} values were missing or dropped out to zero for at most 3 s, and were filled in."]
 
+    @pytest.mark.parametrize("value, holes", [(np.nan, 1), (0.0, 0)])
+    def test_of_a_log_of_few_rows_one_is_filled_in_however_long_it_lasts(self, value, holes):
+        power = self.POWER.copy()
+        power[100] = value
+        assert trace_of(None, power, None, None, 5.0).filled == 1
+        power[101] = value
+        read = trace_of(None, power, None, None, 5.0)
+        assert (read.filled, len(read.holes)) == (0, holes)
+
+    @pytest.mark.parametrize("value", [np.nan, 0.0])
+    def test_in_a_log_of_changes_the_value_before_a_missing_one_holds_on(self, value):
+        random = np.random.default_rng(1)
+        time, power, known = np.cumsum(random.uniform(0.5, 4, 400)), random.uniform(1, 2, 400), np.ones(400, bool)
+        known[50:300:7] = False
+        read = trace_of(time, np.where(known, power, value), None, None, None)
+        assert read.filled == 36 and read.changes_only and not read.holes
+        assert read.power.tolist() == trace_of(time[known], power[known], None, None, None).power.tolist()
+
     @pytest.mark.parametrize("known, is_hole", [(6, False), (5, False), (4, True)])
     def test_a_tenth_of_a_second_is_known_where_half_of_its_rows_are(self, known, is_hole):
         power = np.repeat(self.POWER, 10)
@@ -258,6 +327,14 @@ class TestTime:
         trace = trace_of(None, power, None, None, 0.1)
         assert trace.filled == (3 if is_mended else 0)
         assert trace.power[101] == (pytest.approx(height) if is_mended else 0)
+
+    @pytest.mark.parametrize(
+        "begin, rows, is_mended", [(100, 30, True), (100, 31, False), (200, 3, False), (197, 3, False), (0, 3, False)]
+    )
+    def test_a_drop_out_lasts_three_seconds_and_has_clear_values_on_both_sides(self, begin, rows, is_mended):
+        power = np.repeat([2.0, 0.05, 2.0], [200, 100, 100])
+        power[begin : begin + rows] = 0
+        assert trace_of(None, power, None, None, 0.1).filled == (rows if is_mended else 0)
 
     @pytest.mark.parametrize("largest, is_taken", [(2e-9, True), (5e-10, False), (9e11, True), (2e12, False)])
     def test_a_reading_has_a_size(self, largest, is_taken):
@@ -334,7 +411,13 @@ class TestPartRemarks:
         trace = replace(self.TRACE, rpm=np.linspace(80, 120, 400)) if rpms else self.TRACE
         parts = Parts([reading.number for reading in readings], [], idle, 0.7, steady)
         told = part_remarks(trace, parts, readings, [("part", "")] * count, "power")
-        return [remark for remark in told if "over idle when grinding" not in remark]
+        return [remark for remark in told if "over idle when grinding" not in remark or "idle" in alike]
+
+    @pytest.mark.parametrize("idle, said", [(0.031, ["6.45e+03 %"]), (0.029, []), (-0.031, ["6.45e+03 %"]), (4.0, ["50 %"])])
+    def test_how_far_grinding_lifts_an_idle_of_more_than_a_hundredth_is_said(self, idle, said):
+        """Of a net load of 2 and a level of 3; a smaller idle is that of a meter zeroed there."""
+        told = self.said(alike=dict(idle=idle))
+        assert [re.search("rises by (.*) over idle", remark)[1] for remark in told] == said
 
     def test_of_plain_parts_nothing_is_said(self):
         assert self.said() == []

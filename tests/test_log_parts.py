@@ -11,13 +11,14 @@ from scipy import stats
 from scipy.signal import lfilter
 
 import gritfuncs as gf
+from gritfuncs.trial.log.analyse import _usual_share
 from gritfuncs.trial.log.cutting import by_contact, cut
 from gritfuncs.trial.log.drawing import labels, thinned
 from gritfuncs.trial.log.handing_on import _figures
-from gritfuncs.trial.log.idle import _Free, _switched_before, _usual
+from gritfuncs.trial.log.idle import _Free, _onsets, _switched_before, _usual, idles
 from gritfuncs.trial.log.read import _seconds
 from gritfuncs.trial.log.result import Stretch
-from gritfuncs.trial.log.rise import wave_like
+from gritfuncs.trial.log.rise import _lag_rise, _wave_rise, wave_like
 from gritfuncs.trial.log.rpm import Ground, _counts, _long_gaps, _way_on, rpm_within
 from gritfuncs.trial.log.signal import (
     block_means,
@@ -28,11 +29,12 @@ from gritfuncs.trial.log.signal import (
     robust_deviation,
     running_mean,
     runs,
+    smooth,
     split_level,
 )
 from gritfuncs.trial.log.sorting import sort_out
 from gritfuncs.trial.log.standstill import _start_low, _stretches_in, standstill, with_start_up
-from gritfuncs.trial.log.steady import _slow_noise, infeed_seconds, steady_stretches
+from gritfuncs.trial.log.steady import _slow_noise, infeed_seconds, onset_of, steady_stretches
 
 STEP = 0.1  # s
 
@@ -112,6 +114,12 @@ class TestSignal:
         noise[::100] = 1e6
         assert robust_deviation(noise) == pytest.approx(2, rel=0.05) and robust_deviation(noise[:0]) == 0
 
+    @pytest.mark.parametrize("seconds, width", [(0.1, 3), (0.3, 3), (0.4, 5), (0.5, 5), (1.0, 11), (2.9, 29)])
+    def test_a_running_median_is_over_an_odd_number_of_rows_three_at_least(self, seconds, width):
+        values, half = np.random.default_rng(1).normal(size=80), width // 2
+        expected = [np.median(values[place - half : place + half + 1]) for place in range(half, 80 - half)]
+        assert smooth(values, 0.1, seconds)[half : 80 - half].tolist() == expected
+
     def test_a_running_mean_is_centred(self):
         assert running_mean(np.arange(20.0), 0.1, 0.5)[2:-2] == pytest.approx(np.arange(2, 18))
 
@@ -142,6 +150,7 @@ class TestIdle:
         """The last 1.5 s beside those from 6.7 to 4.2 s before."""
         assert self.free().steps([(300, 400)]) == pytest.approx([np.mean(range(278, 293)) - np.mean(range(233, 258))])
         assert np.isnan(self.free().steps([(30, 400)])).all()
+        assert np.isnan(self.free().far([(43, 400)])).all() and self.free().far([(44, 400)]) == pytest.approx([0.5])  # two rows
 
     @pytest.mark.parametrize(
         "higher, usual", [([0.06] * 5, 0.06), ([0.04] * 5, 0.0), ([-0.06] * 5, -0.06), ([], 0.0), ([np.nan] * 3, 0.0)]
@@ -164,6 +173,84 @@ class TestIdle:
             power[first - 30 : first] += step
         free = _Free(power, STEP, stretches, np.zeros(len(power), bool), 4.0)
         assert _switched_before(free, stretches, 1.0) == is_switched
+
+    @pytest.mark.parametrize("middle, is_switched", [(0.5, False), (0.62, True)])
+    def test_and_by_more_than_four_errors_of_the_median(self, middle, is_switched):
+        """The seven steps scatter by 0.2 · 1.4826; four errors of their median are 0.56."""
+        power = np.ones(400 * 7 + 100)
+        stretches = [(400 * number + 300, 400 * number + 390) for number in range(7)]
+        for (first, _), off in zip(stretches, (-0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.3)):
+            power[first - 30 : first] += middle + off
+        free = _Free(power, STEP, stretches, np.zeros(len(power), bool), 4.0)
+        assert _switched_before(free, stretches, 1.0) == is_switched
+
+    @pytest.mark.parametrize("higher, idle", [(0.056, 1.028), (0.064, 1.0)])
+    def test_a_side_that_differs_by_more_than_four_deviations_of_the_others_does_not_count(self, higher, idle):
+        """The others differ by 0.005 up and down in turn, the median of all by 0.005: four deviations are 4 · 1.4826 · 0.01."""
+        power, parts = idle_of([(1, 1 + (0.005 if number % 2 else -0.005)) for number in range(8)] + [(1, 1 + higher)])
+        free = _Free(power, STEP, parts, np.zeros(len(power), bool), 4.0)
+        assert free.idles(parts, np.ones(9), False)[0][8] == pytest.approx(idle)
+
+    @pytest.mark.parametrize("before, behind, idle", [(1, 1.06, 1), (1.06, 1, 1), (1, 1.04, 1.02), (1.04, 1, 1.02)])
+    def test_where_idle_is_always_higher_on_one_side_the_other_counts(self, before, behind, idle):
+        """By more than a twentieth of the level, which is 1."""
+        power, parts = idle_of([(before, behind)] * 6)
+        assert _Free(power, STEP, parts, np.zeros(len(power), bool), 4.0).idles(parts, np.ones(6), False)[0] == pytest.approx(
+            idle
+        )
+
+    @pytest.mark.parametrize("rows, is_known", [(4, False), (5, True)])
+    def test_half_a_second_of_idle_is_enough(self, rows, is_known):
+        """The last rows but seven before row 300, in a log that is closed else."""
+        closed = [*range(283 - rows), *range(440, 800)]
+        (idle,), (error,) = self.free(closed=closed).idles([(300, 400)], np.ones(1), False)
+        assert np.isfinite([idle, error]).tolist() == [is_known] * 2
+        assert not is_known or idle == pytest.approx(290, abs=0.5)
+
+    def test_the_stated_error_is_that_of_idle_where_the_sides_differ(self):
+        """Without noise within a window, only from one to the next: by sqrt(1/2) of it with two of them, by all of it with one."""
+        sides = 1 + 0.005 * np.random.default_rng(1).standard_normal((600, 2))
+        power, parts = idle_of(sides)
+        closed = np.zeros(len(power), bool)
+        for _, last in parts[::6]:
+            closed[last + 30 : last + 110] = True
+        values, errors = _Free(power, STEP, parts, closed, 4.0).idles(parts, np.ones(600), False)
+        one = np.arange(600) % 6 == 0
+        assert values[one] == pytest.approx(sides[one, 0]) and values[~one] == pytest.approx(sides[~one].mean(1))
+        assert errors[one] == pytest.approx(0.005, rel=0.12) and errors[~one] == pytest.approx(0.005 / 2**0.5, rel=0.12)
+
+    def test_and_where_it_wanders_from_part_to_part(self):
+        true = 1 + 0.01 * np.random.default_rng(3).standard_normal(600)
+        power, parts = idle_of(np.column_stack((true, true)))
+        found = idles(power, STEP, parts, parts, np.zeros(len(power), bool), np.ones(600), 0.3)
+        assert found.values == pytest.approx(true) and found.errors == pytest.approx(0.01, rel=0.12)
+        assert found.step == 0 and not found.short.any()
+
+    @pytest.mark.parametrize("count, is_known", [(4, False), (5, True)])
+    def test_from_five_parts_on(self, count, is_known):
+        power, parts = idle_of([(idle, idle) for idle in (1, 1.01, 1, 1.02, 1)[:count]])
+        errors = idles(power, STEP, parts, parts, np.zeros(len(power), bool), np.ones(count), 0.3).errors
+        assert (errors > 0.001).tolist() == [is_known] * count
+
+
+@pytest.mark.parametrize(
+    "rows, gap, lead, count",
+    [(49, 120, 100, 5), (48, 120, 100, 0), (100, 94, 100, 5), (100, 93, 100, 1), (100, 120, 69, 5), (100, 120, 68, 4)],
+)
+def test_onsets_are_laid_over_one_another_where_there_is_room(rows, gap, lead, count):
+    """Seven seconds before the crossing, which begin 2.5 s behind the part before at least, and 1.2 times the four seconds behind it."""
+    power = np.concatenate((np.ones(lead), *[np.repeat([3.0, 1.0], [rows, gap])] * 5))
+    parts = [(lead + number * (rows + gap), lead + number * (rows + gap) + rows) for number in range(5)]
+    found = _onsets(power, STEP, parts, parts, np.ones(5), 70, 40)
+    assert len(found) == count
+    for net in found:  # over the level, from a row behind the contact on
+        assert net.tolist() == [0] * 69 + [1] * 41
+
+
+def idle_of(sides):
+    """Power and places of parts of 10 s on an idle that is known before and behind each of them, without noise."""
+    pieces = [piece for before, behind in sides for piece in (np.full(100, before), np.full(100, 2.0), np.full(110, behind))]
+    return np.concatenate(pieces), [(310 * number + 100, 310 * number + 200) for number in range(len(sides))]
 
 
 def cooled(step, before, parts=8):
@@ -188,6 +275,15 @@ def test_coolant_that_comes_on_before_contact_is_idle(step, before, off):
     assert log.idle_step == pytest.approx(step, rel=0.08, abs=0.006) and len(log.parts) == 8
     assert [part.net for part in log.parts] == pytest.approx([1.5] * 8, rel=off)
     assert [part.idle for part in log.parts] == pytest.approx([1 + step] * 8, abs=0.05)
+
+
+@pytest.mark.parametrize("step, before", [(0.5, 1.2), (0.5, 1.8), (0.6, 1.5)])
+def test_coolant_that_comes_on_one_to_two_seconds_before_contact_is_told_from_it(step, before):
+    log = cooled(step, before)
+    assert log.idle_step == pytest.approx(step, rel=0.15) and [part.net for part in log.parts] == pytest.approx(
+        [1.5] * 8, rel=0.06
+    )
+    assert cooled(step, 0.6).idle_step == 0  # later it is one rise with that of the grinding
 
 
 @pytest.mark.parametrize("step, before", [(0.4, 3), (0.4, 4)])
@@ -272,6 +368,27 @@ class TestSteady:
         assert 1.2 < _slow_noise(slow) < ((1 + 0.4) / (1 - 0.4)) ** 0.5 * 1.1
         assert _slow_noise(alike) > 1.5
         assert _slow_noise([np.array([1.0, -1.0] * 4)]) == 1.0  # unlike: never narrower
+        # on a straight line, alike by 26.25/42 + 1/8 of eight and by 1.25/5 + 1/4 of four
+        assert _slow_noise([np.arange(8.0)]) == pytest.approx(7**0.5) and _slow_noise([np.arange(4.0)]) == pytest.approx(3**0.5)
+        assert _slow_noise([np.arange(8.0), np.zeros(3)]) == pytest.approx(7**0.5)  # three blocks tell nothing
+        assert _slow_noise([np.repeat([-1.0, 1.0], 20)]) == 3.0  # alike by 37/40 + 1/40, and no wider than this
+
+    @pytest.mark.parametrize("level", [1.0, 300.0])
+    def test_where_a_ramp_crosses_six_tenths(self, level):
+        """After 2.4 of 4 s; what is looked at begins 2 s before the stretch, and ends 0.4 s before power falls."""
+        net = level * np.concatenate((np.zeros(100), (np.arange(40) + 0.5) / 40, np.ones(160), np.zeros(100)))
+        onset = onset_of(1 + net, STEP, (105, 310), 1.0)
+        assert onset.begin == 85 and onset.level == pytest.approx(level)
+        assert onset.begin * STEP + onset.crossing == pytest.approx(10 + 2.4, abs=0.051)
+        assert onset.begin + onset.last == pytest.approx(300 - 4, abs=3)  # by a mean over 0.6 s
+
+    def test_where_a_step_crosses_lies_between_two_rows(self):
+        """At six tenths of the way from the middle of the last row at idle to that of the first row at the level."""
+        onset = onset_of(np.repeat([1.0, 2.0], [10, 20]), 1.0, (10, 30), 1.0)
+        assert onset.begin + onset.crossing == pytest.approx(9.5 + 0.6)
+
+    def test_of_a_part_that_is_ground_when_the_log_begins_the_crossing_lies_before_its_first_row(self):
+        assert onset_of(np.full(20, 2.0), 1.0, (0, 20), 1.0).crossing < 0.5
         assert _slow_noise([np.arange(3.0)] * 9) == _slow_noise([]) == _slow_noise([np.ones(8)]) == 1.0
 
     def test_the_length_of_the_infeed_leaves_out_a_fine_stage(self):
@@ -280,6 +397,16 @@ class TestSteady:
 
 
 class TestRise:
+    @pytest.mark.parametrize("width", [0.5, 4.0])
+    def test_both_shapes_cross_six_tenths_at_zero(self, width):
+        """A lag has risen by 1 - exp(-t/lag), half a cosine by (1 - cos(pi t/width))/2."""
+        time = np.linspace(-2 * width, 3 * width, 1001)
+        lagged, wave = (rise(time, np.array([width])) for rise in (_lag_rise, _wave_rise))
+        assert (lagged[400], wave[400]) == (pytest.approx(0.6), pytest.approx(0.6)) and time[400] == pytest.approx(0)
+        since = np.maximum(time + np.log(1 / 0.4) * width, 0)
+        assert lagged == pytest.approx(1 - np.exp(-since / width))
+        assert wave.min() == 0 and wave.max() == 1 and np.ptp(time[(wave > 0) & (wave < 1)]) == pytest.approx(width, rel=0.02)
+
     def course(self, shape, count=4, level=2.0):
         """Parts of 200 rows of this shape between 100 rows of idle, and what is told of their rise."""
         power = 1 + level * np.concatenate((*([np.zeros(100), shape(np.linspace(0, 1, 200))] * count), np.zeros(100)))
@@ -371,6 +498,88 @@ class TestCut:
         assert by_contact(contact, STEP) == [(50, 150)]
         noisy = contact + 0.05 * (high - low) * np.random.default_rng(1).standard_normal(300)
         assert by_contact(noisy, STEP) == [(50, 150)]
+        contact[250] += 5 * (high - low)  # a spike makes nothing else low
+        assert by_contact(contact, STEP) == [(50, 150)]
+
+
+class TestCutAtItsLimits:
+    """Courses without noise, or with a ripple 0, +a, -a, which a running median does not see and whose deviation is 1.4826 a."""
+
+    def course(self, *pieces, deviation=0.0):
+        """Power of so many rows at each height above an idle of 1."""
+        net = np.concatenate([np.full(rows, float(height)) for rows, height in pieces])
+        return 1 + net + deviation / 1.4826 * np.resize([0.0, 1.0, -1.0], len(net))
+
+    def found(self, *pieces, deviation=0.0):
+        """What is found of these pieces between two plain parts on each side; they begin at row 500."""
+        beside = [(100, 0), (100, 1)]
+        power = self.course(*beside, *beside, (100, 0), *pieces, (100, 0), (100, 1), *beside, (100, 0), deviation=deviation)
+        return cut(power, STEP, np.zeros(len(power), bool))
+
+    def counts(self, *pieces, deviation=0.0):
+        found = self.found(*pieces, deviation=deviation)
+        return len(found.stretches) - 4, len(found.touches)
+
+    @pytest.mark.parametrize("deviation, height, is_found", [(0, 0.34, 0), (0, 0.36, 1), (0.5 / 3, 0.48, 0), (0.5 / 3, 0.52, 1)])
+    def test_a_stretch_stands_out_by_a_third_and_by_three_deviations_of_idle(self, deviation, height, is_found):
+        assert self.counts((100, height), deviation=deviation)[0] == is_found
+
+    @pytest.mark.parametrize(
+        "deviation, height, rows", [(0, 0.19, 100), (0, 0.21, 150), (0.25 / 1.5, 0.24, 100), (0.25 / 1.5, 0.26, 150)]
+    )
+    def test_and_lasts_until_power_is_within_a_fifth_and_one_and_a_half_deviations(self, deviation, height, rows):
+        first, last = self.found((100, 1), (50, height), deviation=deviation).stretches[2]
+        assert (first, last) == (pytest.approx(500, abs=2), pytest.approx(500 + rows, abs=2))
+
+    @pytest.mark.parametrize("deviation, height, is_listed", [(0, 0.19, 0), (0, 0.21, 1), (0.3 / 4, 0.29, 0), (0.3 / 4, 0.31, 1)])
+    def test_a_touch_is_clear_above_a_fifth_and_four_deviations(self, deviation, height, is_listed):
+        assert self.counts((100, height), deviation=deviation) == (0, is_listed)
+
+    @pytest.mark.parametrize(
+        "pieces, counts",
+        [
+            ([(20, 0.3), (4, 1), (20, 0.3)], (0, 1)),  # as high as a part for 0.4 s
+            ([(20, 0.3), (5, 1), (20, 0.3)], (1, 0)),  # and for 0.5 s
+            ([(100, 1), (4, 0), (100, 1)], (1, 0)),  # gone for 0.4 s
+            ([(100, 1), (5, 0), (100, 1)], (2, 0)),
+            ([(9, 1)], (0, 1)),  # a stretch lasts a second
+            ([(10, 1)], (1, 0)),
+            ([(4, 0.3)], (0, 0)),  # a touch half a second
+            ([(5, 0.3)], (0, 1)),
+            ([(5, 0.3), (4, 0), (5, 0.3)], (0, 1)),
+            ([(5, 0.3), (5, 0), (5, 0.3)], (0, 2)),
+        ],
+    )
+    def test_how_long_a_rise_and_a_dip_are(self, pieces, counts):
+        assert self.counts(*pieces) == counts
+
+    @pytest.mark.parametrize("rows, stretches", [(2, None), (3, [(30, 33)])])
+    def test_of_one_row_a_second_three_make_a_level(self, rows, stretches):
+        power = self.course((30, 0), (rows, 1), (27, 0))
+        found = cut(power, 1.0, np.zeros(len(power), bool))
+        assert (found and found.stretches) == stretches
+
+    @pytest.mark.parametrize("rows, touches", [(1, []), (2, [(60, 62)])])
+    def test_and_two_a_touch(self, rows, touches):
+        power = self.course((30, 0), (10, 1), (20, 0), (rows, 0.3), (20, 0), (10, 1), (20, 0))
+        assert cut(power, 1.0, np.zeros(len(power), bool)).touches == touches
+
+    def test_twenty_rows_that_are_not_closed_are_enough(self):
+        power, closed = self.course((8, 0), (6, 1), (6, 0)), np.zeros(20, bool)
+        assert cut(power, 1.0, closed).stretches == [(8, 14)]
+        closed[0] = True
+        assert cut(power, 1.0, closed) is None
+
+    def test_of_four_rows_of_idle_the_densest_count(self):
+        """One lies half way down to zero: from there the others would be no idle."""
+        found = cut(np.array([0.5, 0.9, 1.0, 1.0] + [2.0] * 16), 1.0, np.zeros(20, bool))
+        assert found.stretches == [(4, 20)] and found.idle == pytest.approx(1, abs=0.06)
+
+    @pytest.mark.parametrize("seconds, is_none", [(5.5, True), (6.5, False)])
+    def test_a_touch_six_seconds_behind_a_stretch_is_one_of_its_own(self, seconds, is_none):
+        before = round(seconds / STEP)
+        found = self.found((100, 1), (before, 0), (10, 0.3), (100, 0))
+        assert (found.touches == []) == is_none
 
 
 class TestStandstill:
@@ -387,6 +596,25 @@ class TestStandstill:
         assert mask.any() == stands
         if stands:
             assert abs(mask.argmax() - 800) <= 6 and mask.sum() == pytest.approx(seconds / STEP, abs=8)
+
+    @pytest.mark.parametrize(
+        "pieces, stands",
+        [
+            ([(3, 10), (1, 3), (3, 10), (0, 10)], True),
+            ([(3, 10), (1, 2), (3, 10), (0, 10)], False),  # of two rows at idle nothing is known
+            ([(3, 10), (0.27, 5), (3, 10), (0, 10)], True),  # idle is above 8 % of what is usual at most
+            ([(3, 10), (0.21, 5), (3, 10), (0, 10)], False),
+            ([(3, 10), (1, 5), (3, 10), (0.17, 10)], True),  # the spindle stands below 6 % of it
+            ([(3, 10), (1, 5), (3, 10), (0.19, 10)], False),
+            ([(3, 10), (1, 5), (3, 10), (0, 3), (3, 10), (1, 5), (3, 10)], True),
+            ([(3, 10), (1, 5), (3, 10), (0, 2), (3, 10), (1, 5), (3, 10)], False),  # two seconds are a drop-out
+            ([(3, 10), (1, 5), (3, 10), (0, 10), (3, 20)], False),  # three stretches in two periods, none of which begins at idle
+        ],
+    )
+    def test_of_one_row_a_second_where_periods_hold_several_stretches(self, pieces, stands):
+        """(power, rows) in turn; the zeros are where the spindle stands."""
+        power = np.repeat([float(height) for height, _ in pieces], [rows for _, rows in pieces])
+        assert standstill(power, 1.0).tolist() == (power < 0.2).tolist() if stands else not standstill(power, 1.0).any()
 
     def test_of_a_meter_zeroed_at_idle_none_is_seen(self):
         assert not standstill(self.switched(idle=0.0), STEP).any()
@@ -420,7 +648,8 @@ class TestStandstill:
 
 
 class TestWords:
-    def words(self, lengths, levels=None, infeed_time=None):
+    def sorted(self, lengths, levels=None, infeed_time=None, closed=(), missing=()):
+        """Words and reasons of stretches with 100 rows of idle before and behind each; (stretch, first, last) is counted from its end."""
         levels = levels or [1.0] * len(lengths)
         pieces, stretches, at = [], [], 0
         for length, level in zip(lengths, levels):
@@ -428,8 +657,14 @@ class TestWords:
             stretches.append((at + 100, at + 100 + length))
             at += 100 + length
         power = 1 + np.concatenate((*pieces, np.zeros(100)))
-        none = np.zeros(len(power), bool)
-        return [word for word, _ in sort_out(stretches, power, STEP, np.ones(len(power)), none, none, infeed_time)]
+        masks = np.zeros((2, len(power)), bool)
+        for mask, places_of in zip(masks, (closed, missing)):
+            for stretch, first, last in places_of:
+                mask[stretches[stretch][1] + first : stretches[stretch][1] + last] = True
+        return sort_out(stretches, power, STEP, np.ones(len(power)), masks[1], masks[0] | masks[1], infeed_time)
+
+    def words(self, *args, **options):
+        return [word for word, _ in self.sorted(*args, **options)]
 
     def test_lengths_at_the_limits_are_parts(self):
         assert self.words([100] * 5 + [60, 160]) == ["part"] * 7
@@ -442,6 +677,46 @@ class TestWords:
         assert self.words([100] * 9, [1, 1, 1, 1, 0.49, 1, 1, 1, 1])[4] == "low"
         assert self.words([100] * 9, [3, 3, 3, 3, 3, 1.6, 1, 1, 1])[5] == "part"
         assert self.words([100] * 9, [9, 9, 4, 4, 4, 2.1, 4, 4, 4])[5] == "part"
+        assert self.words([100] * 7, [1, 1, 1, 1.2, 3, 3, 3])[3] == "part"  # half of 2, the median of three on each side
+        assert self.words([100] * 7, [1, 1, 1, 0.99, 3, 3, 3])[3] == "low"
+        assert self.words([100] * 9, [3, 3, 3, 3, 3, 1.4, 1, 1, 1])[5] == "part"  # a fourth before would make it half of 3
+        assert self.words([100] * 8, [1, 1, 1, 1.2, 3, 3, 3, 3])[3] == "part"  # and a fourth behind
+
+    def test_the_usual_length_goes_by_energy_above_idle(self):
+        """Four of 10 s and height 1 have more of it than four of 30 s and 0.2, which have more with an idle of 1."""
+        lengths, levels = [100, 300] * 4, [1, 0.2] * 4
+        assert self.words(lengths, levels) == ["part", "long"] * 4
+
+    def test_how_high_a_low_one_rises_is_told_by_its_neighbours(self):
+        words = self.sorted([100] * 5, [2, 2, 0.9, 2, 2])
+        assert words[2] == ("low", "rises to 45 % of its neighbours: a cycle without a part")
+
+    @pytest.mark.parametrize("length, behind, is_stop", [(89, 9, True), (90, 9, False), (89, 10, False), (60, 9, True)])
+    def test_a_stop_is_shorter_than_nine_tenths_with_a_standstill_within_a_second(self, length, behind, is_stop):
+        words = self.sorted([100] * 5 + [length, 100, 100, 100], closed=[(5, behind, 60)])
+        assert [word for word, _ in words] == ["part"] * 5 + ["short" if is_stop else "part"] + ["part"] * 3
+        assert ("and the spindle stands behind it: a stop" in words[5][1]) == is_stop
+
+    @pytest.mark.parametrize("stops, word", [(3, "short"), (4, "part")])
+    def test_where_the_spindle_stands_behind_more_than_three_tenths_it_is_the_way_of_working(self, stops, word):
+        assert self.words([100] * 9 + [80], closed=[(9 - number, 5, 60) for number in range(stops)]) == ["part"] * 9 + [word]
+
+    def test_where_values_are_missing_the_spindle_is_not_known_to_stand(self):
+        assert self.words([100] * 5 + [80], missing=[(5, 5, 60)]) == ["part"] * 5 + ["hole"]
+
+    @pytest.mark.parametrize(
+        "first, last, word", [(9, 30, "hole"), (10, 30, "part"), (-130, -109, "hole"), (-131, -110, "part"), (-60, -59, "hole")]
+    )
+    def test_a_hole_counts_within_a_second_of_a_stretch(self, first, last, word):
+        assert self.words([100] * 4, missing=[(2, first, last)]) == ["part", "part", word, "part"]
+
+    @pytest.mark.parametrize("first, last, word", [(0, 1, "hole"), (1, 2, "hole")])
+    def test_also_where_the_log_has_just_begun(self, first, last, word):
+        missing = np.zeros(400, bool)
+        missing[first:last] = True
+        power = np.repeat([1.0, 2.0, 1.0, 2.0], [5, 100, 195, 100])
+        none = np.zeros(400, bool)
+        assert sort_out([(5, 105), (300, 400)], power, STEP, np.ones(400), missing, none, None)[0][0] == word
 
 
 class TestRpm:
@@ -475,7 +750,7 @@ class TestRpm:
     def test_an_rpm_within_three_percent_is_one_step(self, spread, is_step):
         values = np.full(1000, 100.0)
         values[::3] *= 1 + spread
-        trace, steady = SimpleNamespace(rpm=values), SimpleNamespace(first=0, last=1000)
+        trace, steady = SimpleNamespace(rpm=np.concatenate((values, [300.0] * 9))), SimpleNamespace(first=0, last=1000)
         rpm, said = rpm_within(trace, steady)
         assert (rpm, said) == ((100, "") if is_step else (None, "100 to 103.2"))
         assert rpm_within(SimpleNamespace(rpm=None), steady) == (None, "")
@@ -551,6 +826,10 @@ def test_times_that_are_given_have_bounds(seconds, said):
 def test_what_else_is_given_is_judged_before_anything_is_read(options, said):
     with pytest.raises(ValueError, match=said):
         gf.read_log("none.csv", **options)
+
+
+def test_the_usual_share_is_that_of_the_commonest_value():
+    assert _usual_share(np.array([1.0, 2.0, 1.0, 3.0, 1.5])) == 0.4
 
 
 def test_readings_are_handed_on_with_seven_figures():

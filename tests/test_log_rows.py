@@ -114,6 +114,8 @@ class TestChannels:
             (np.repeat(np.arange(50.0), 3), 1.0),
             (np.repeat(np.arange(90.0), 12), 1.0),
             (np.repeat(np.arange(90.0), 9), 0.0),
+            (np.repeat(np.arange(90.0), 10), 1.0),  # a tenth of the rows
+            (np.repeat(np.arange(90.0), 10)[1:], 0.0),
             (np.ones(500), 0.0),
             (np.array([1.0, 3.0, np.nan] * 100), 2.0),
             (np.array([1.0, 1.0 + 1e-12, 2.0] * 100), 1.0),
@@ -190,6 +192,15 @@ class TestText:
         monkeypatch.setattr(_Reader, "_row_by_row", slowly)
         assert gf.read_log(write(LOG, tmp_path / "log.csv", name)).parts
 
+    @pytest.mark.parametrize("comma", [False, True])
+    def test_and_so_are_cells_in_quotes(self, comma, tmp_path, monkeypatch):
+        monkeypatch.setattr(_Reader, "_row_by_row", None)
+        lines = "".join(f'"{0.1 * row:.1f}";"{1 + row % 7}.25"\n' for row in range(40))
+        (tmp_path / "log.csv").write_text(
+            "time [s];power [kW]\n" + (lines.replace(".", ",") if comma else lines), encoding="utf-8"
+        )
+        assert gf.read_log(tmp_path / "log.csv").trace.power == pytest.approx([1.25 + row % 7 for row in range(40)])
+
     @pytest.mark.parametrize(
         "name", ["seconds", "decimal comma", "ISO stamps", "blanks between columns", "slow channel with blanks"]
     )
@@ -201,6 +212,13 @@ class TestText:
         parted = gf.read_log(path, progress=told.append)
         assert parted.parts == whole.parts and parted.remarks == whole.remarks
         assert len(told) > 20 and told == sorted(told) and 0 < told[0] < 0.1 and told[-1] == 1
+
+    def test_progress_is_the_share_of_the_file_that_has_been_read(self, tmp_path, monkeypatch):
+        monkeypatch.setattr(text_log, "_PIECE", 40)
+        path, told = tmp_path / "log.csv", []
+        path.write_bytes(b"1;2\n" * 50)
+        assert len(list(pieces(path, Dialect("utf-8", ";", ".", False, 0, [], [], None), [0, 1], [], told.append))) == 5
+        assert told == [0.2, 0.4, 0.6, 0.8, 0.99, 1]
 
     def test_a_line_longer_than_a_piece_and_one_without_an_end_are_read(self, tmp_path, monkeypatch):
         path = tmp_path / "log.csv"
@@ -262,6 +280,23 @@ class TestText:
         path.write_bytes(data)
         how = dialect(path)
         assert how.encoding == encoding and how.above[0][0].lstrip("\ufeff") in ("a", "µ") and len(how.sample) == 3
+
+    @pytest.mark.parametrize("cut", [False, True])
+    def test_a_byte_that_is_no_letter_is_shown_as_such(self, cut, tmp_path, monkeypatch):
+        """So that no heading is recognised by what is left of it."""
+        path = tmp_path / "log.csv"
+        path.write_bytes(b"\xb5;powe\x81r\n" + b"1;2\n" * 9)
+        if cut:
+            monkeypatch.setattr(text_log, "_HEAD", 40)
+        assert dialect(path).above == [["µ", "powe\ufffdr"]]
+
+    @pytest.mark.parametrize(
+        "yes, no", [("true", "false"), ("ON", "off"), ("wahr", "FALSCH"), ("vrai", "faux"), ("Vero", "falso")]
+    )
+    def test_contact_may_be_said_in_words(self, yes, no, tmp_path):
+        rows = "".join(f"{0.1 * row:.1f};{1 + row % 7};{yes if row > 20 else no}\n" for row in range(40))
+        (tmp_path / "log.csv").write_text("time [s];power [kW];contact\n" + rows, encoding="utf-8")
+        assert gf.read_log(tmp_path / "log.csv").trace.contact.tolist() == [0] * 21 + [1] * 19
 
     @pytest.mark.parametrize("rows, is_read", [(3, True), (2, False)])
     def test_three_rows_are_needed(self, rows, is_read, tmp_path):
@@ -348,11 +383,41 @@ class TestColumns:
             (("x", "power"), dict(time=0, power=1)),
             (("t", "x [mm]", "wheel spindle [kW]"), dict(time=0, power=2)),
             (("seconds", "torque"), dict(time=0, power=1)),
+            (("t", "power", "work spindle rpm"), dict(time=0, power=1, rpm=2)),
+            (("t", "power", "workpiece spindle speed"), dict(time=0, power=1, rpm=2)),
+            (("t", "power", "spindle rpm"), dict(time=0, power=1, rpm=None)),
+            (("t", "y", "%"), dict(time=0, power=2)),
+            (("t", "power [mm]", "load"), dict(time=0, power=2)),
+            (("[s]", "[kW]", "[Hz]"), dict(time=0, power=1, rpm=None)),
         ],
     )
     def test_roles(self, heads, roles):
         chosen = self.chosen(*heads)
         assert {role: getattr(chosen, role) for role in roles} == roles
+
+    def test_a_load_without_a_unit_is_said_to_be_known_by_its_course_only(self):
+        said = [
+            any("only its course counts" in remark for remark in self.chosen("t", head).remarks) for head in ("load", "load [%]")
+        ]
+        assert said == [True, False]
+
+    def test_columns_without_headings_are_named_by_their_number(self):
+        growing = [[f"{0.1 * row:.1f}", "2"] for row in range(9)]
+        assert self.chosen("", "", sample=growing).remarks[0] == "Columns read: time from column 1, power from column 2."
+        with pytest.raises(ValueError, match="got 2 that may be it: 'column 1', 'column 2'"):
+            self.chosen("", "", sample=[["1", "2"]] * 9)
+
+    def test_a_single_column_is_power_even_where_it_grows(self):
+        chosen = self.chosen("", sample=[[f"{0.1 * row:.1f}"] for row in range(9)])
+        assert (chosen.power, chosen.time) == (0, None)
+
+    @pytest.mark.parametrize("letter, is_column", [("C", True), ("D", False), ("AA", False)])
+    def test_a_letter_names_a_column_that_there_is(self, letter, is_column):
+        if is_column:
+            assert self.chosen("t", "power", "y", power=letter).power == 2
+        else:
+            with pytest.raises(ValueError, match="power must be the heading or letter of one column, such as 't', 'power', 'y'"):
+                self.chosen("t", "power", "y", power=letter)
 
     def test_several_channels_of_the_rpm_are_said(self):
         remarks = self.chosen("t", "power", "work rpm", "work rpm").remarks
@@ -362,6 +427,16 @@ class TestColumns:
     def test_each_channel_has_the_time_to_its_left(self, heads, times):
         chosen = self.chosen(*heads)
         assert chosen.times == times and chosen.time == heads.index("t1")
+
+    @pytest.mark.parametrize("name, is_found", [("c", True), ("d", False), ("x", True), ("X ", True)])
+    def test_a_name_may_stand_in_any_row_above_a_column(self, name, is_found):
+        above = [["a", "b", "c", "d"], ["time", "power", "x"]]
+        wanted = dict(power=name, time=None, rpm=None, contact=None)
+        if is_found:
+            assert choose(above, self.SAMPLE, wanted, None).power == 2
+        else:
+            with pytest.raises(ValueError, match="power must be the heading or letter of one column"):
+                choose(above, self.SAMPLE, wanted, None)
 
     def test_a_column_that_is_named_goes_before_what_is_recognised(self):
         chosen = self.chosen("t", "power", "power b", "x", power="power b", time="D", rpm="A")
@@ -379,6 +454,7 @@ class TestColumns:
             ("torque [Nm]", None, 1.0, "relative"),
             ("power [W]", "relative", 1.0, "relative"),
             ("anything", "current", 1.0, "current"),
+            ("active power total", None, 1.0, "power"),
         ],
     )
     def test_kind_and_factor_of_the_load(self, head, kind, factor, read):

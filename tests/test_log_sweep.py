@@ -77,6 +77,25 @@ def test_every_output_says_that_it_is_simulated_only(tmp_path):
         log.trial([120.0])
 
 
+@pytest.mark.parametrize("kind, unit", [("power", "kW"), ("current", "A"), ("relative", "")])
+def test_report_and_readings_hold_every_rpm_of_the_part(kind, unit, tmp_path):
+    time, power, _ = swept(1, POINTS, INFEED, KNEE_RPM)
+    log = gf.read_log(power=power, time=time, infeed_time=INFEED, sweep=POINTS, load_kind=kind)
+    (part,) = log.swept
+    head, names, units, *rows, last = log.report().partition("[[Part ")[2].splitlines()
+    assert head == f"1, swept: {SAID}]] lag {part.lag:.2g} s; idle {part.idle:.4g} {unit}"
+    assert names.split() == ["work", "rpm", "net", "±"] and units.split() == ["1/min", *[unit] * 2 * bool(unit)]
+    assert [row.split() for row in rows] == [
+        [f"{rpm:.4g}", f"{net:.4g}", f"{error:.2g}"] for rpm, net, error in zip(part.work_rpms, part.nets, part.errors)
+    ]
+    assert len(rows) == 11 and last.startswith("    ± is two standard errors of net by the fit")
+    log.write_readings(tmp_path / "readings.csv")
+    used = gf.read_trial(tmp_path / "readings.csv").used
+    assert [each.work_rpm for each in used] == pytest.approx(part.work_rpms, rel=1e-6)
+    assert [each.load for each in used] == pytest.approx([part.idle + net for net in part.nets], rel=1e-6)
+    assert [each.note for each in used] == [f"part 1, swept, ± {error:.2g}; {SAID}" for error in part.errors]
+
+
 def test_too_much_lag_for_the_infeed_is_refused():
     log = read(1, lag=2.5)
     assert "infeed must last 40 lags" in log.refusal
@@ -195,6 +214,13 @@ class TestTruth:
             assert np.median(told) == pytest.approx(wider, rel=0.25 if slow else 0.01)
         assert _errors(np.zeros(400), columns).tolist() == [0] * 4
 
+    @pytest.mark.parametrize("alike, wider", [(0.08, 1.0), (0.12, 1.24)])
+    def test_what_may_be_chance_widens_no_error(self, alike, wider):
+        """Neighbours of a cosine resemble one another by that of its step, those two apart are unlike; 2/sqrt(400) is chance."""
+        rest, columns = np.cos(np.arccos(alike) * np.arange(400)), np.ones((400, 1))
+        plain = 2 * (rest @ rest / 399 / 400) ** 0.5
+        assert _errors(rest, columns) == pytest.approx(plain * wider**0.5, rel=2e-3)
+
     def test_a_value_counts_for_the_nodes_beside_it(self):
         nodes = np.array([1.0, 2.0, 4.0, 5.0])
         shares = _shares(np.array([1.0, 1.5, 2.0, 3.5, 5.0]), nodes)
@@ -211,6 +237,7 @@ class TestTruth:
             ((60, 180, 60), 9.98, False),
             ((20, 40, 20), 20, True),  # 5 turns at 30 1/min in the mean
             ((20, 40, 20), 19.9, False),
+            ((0.9, 2, 0.9), 1000, True),  # slow, but turning
             ((180, 60, 180, 60), 15, True),
             ((60, 60, 60), 40, False),
             ((60, 180, 60, 170), 40, False),

@@ -265,6 +265,8 @@ def test_the_large_part_is_the_middle_one_with_six_seconds_on_each_side(pictured
     assert [pytest.approx(each, abs=2) for each in (x, level, x + width, level)] in below
     assert [pytest.approx(each, abs=2) for each in (at(part.start) - 4, idle, at(part.end) + 4, idle)] in below
     assert [pytest.approx(each, abs=2) for each in (x + 30, idle, x + 30, level)] in below  # the arrow of the net load
+    (net,) = [text for text in root.iter(f"{SVG}text") if "".join(text.itertext()).startswith("net ") and "±" in text.text]
+    assert level < float(net.get("y")) < idle and x + 30 < float(net.get("x")) < x + 45  # beside it
     in_trace = [box for box in boxes if float(box.get("y")) == 124]
     assert len(in_trace) == 3 and all(float(box.get("height")) == 360 - 124 for box in in_trace)
 

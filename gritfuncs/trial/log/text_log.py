@@ -57,7 +57,7 @@ def dialect(path: Path) -> Dialect:
     if data.startswith(b"PK\x03\x04"):
         raise Refused("", "be a text file, but it is a zip file; give a workbook the ending .xlsx")
     encoding = _encoding(data)
-    text = data.decode(encoding, errors="ignore" if not whole else "replace").lstrip("\ufeff")
+    text = data.decode(encoding, errors="replace").lstrip("\ufeff")
     if _BINARY.search(text):
         raise Refused(
             "", "be text or .xlsx", "another kind of file", hint="read it with its own reader, and give arrays of time and power"
