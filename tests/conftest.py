@@ -59,6 +59,13 @@ def as_built():
     return cache(lambda name: TEMPLATES[name]())
 
 
+@pytest.fixture
+def no_search_for_readings_out_of_line(monkeypatch):
+    from gritfuncs.knee import find
+
+    monkeypatch.setattr(find, "_screen", lambda readings, noise, answer: answer)
+
+
 @pytest.fixture(scope="session")
 def compute(libreoffice):
     """{engine: function that gives {sheet: {"A1": value}} of the workbook at a path}, of all engines."""

@@ -9,12 +9,13 @@ from engines import ENGINES
 from openpyxl import Workbook
 from test_knee_block import NUMBERS, agree, invented_trial
 
-from gritfuncs.knee import FOUND, NOT_RESOLVED, TOO_FEW, find, knee_of_trial
+from gritfuncs.knee import FOUND, NOT_RESOLVED, TOO_FEW, knee_of_trial
 from gritfuncs.planning import plan_trial
 from gritfuncs.spreadsheets.evaluate import workbook_values
 from gritfuncs.workbooks.blocks.drift import drift_block
 from gritfuncs.workbooks.blocks.knee import knee_block
 
+pytestmark = pytest.mark.usefixtures("no_search_for_readings_out_of_line")  # cells leave it out
 ROWS = 16
 CHOSEN = (
     4,
@@ -33,12 +34,6 @@ CHOSEN = (
 PLANS = {
     order: [(each.work_rpm / 100) ** 0.25 for each in plan_trial(100.0, order=order)] for order in ("out and back", "alternating")
 }
-
-
-@pytest.fixture(autouse=True)
-def no_search_for_readings_out_of_line(monkeypatch):
-    """Cells leave it out."""
-    monkeypatch.setattr(find, "_screen", lambda readings, noise, answer: answer)
 
 
 def drifting_trial(seed):

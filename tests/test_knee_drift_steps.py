@@ -7,9 +7,9 @@ import pytest
 from test_knee_block import NUMBERS, agree
 from test_knee_drift_block import drifting_trial
 from test_knee_steps import close
-from typed_block import TypedBlock, column, single, turns
+from typed_block import TypedBlock, column, rows_of, single, turns
 
-from gritfuncs.knee import FOUND, TOO_FEW, find, knee_of_trial, thresholds
+from gritfuncs.knee import FOUND, TOO_FEW, knee_of_trial, thresholds
 from gritfuncs.knee import drift as rule
 from gritfuncs.knee.find import NOT_JUDGED, judged
 from gritfuncs.knee.hinge import fit_corner
@@ -20,17 +20,12 @@ from gritfuncs.workbooks.blocks.knee import knee_block
 from gritfuncs.workbooks.blocks.knee_falls import NONE
 from gritfuncs.workbooks.blocks.lay_out import places
 
+pytestmark = pytest.mark.usefixtures("no_search_for_readings_out_of_line")  # cells leave it out
 ROWS = 17
 # Of the seeds below 150, so many that each pair of answers, by the signs of their drift, that turn into one another there is theirs.
 TURNING = (0, 3, 38, 43, 48, 99, 114, 117, 120)
 NO_READING = float(NONE)
 NEW_DEPTH = 0.97  # as good as none of the trials has it
-
-
-@pytest.fixture(autouse=True)
-def no_search_for_readings_out_of_line(monkeypatch):
-    """Cells leave it out."""
-    monkeypatch.setattr(find, "_screen", lambda readings, noise, answer: answer)
 
 
 @pytest.fixture(scope="module")
@@ -48,11 +43,6 @@ def opened():
         made,
         places(_VALUES, _COLUMNS, ROWS, "Drift", "A1"),
     )
-
-
-def rows_of(count):
-    """Where the readings stand: every third row is left out as long as there is room."""
-    return [row for row in range(ROWS) if row % 3 != 1 or row // 3 >= ROWS - count][:count]
 
 
 def tied(depths, numbers, corners):
@@ -139,7 +129,7 @@ def expected(depths, energies, noise, rows):
 def typed(block, depths, energies, noise):
     """The values of the block on a trial, some rows left out, and where its readings stand."""
     book, made, _ = block
-    rows = rows_of(len(depths))
+    rows = rows_of(len(depths), ROWS)
     columns = [
         [dict(zip(rows, each)).get(row, other) for row in range(ROWS)] for each, other in ((depths, ""), (energies, "off"))
     ]

@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from test_knee_offset import plan
 from test_knee_steps import close
-from typed_block import TypedBlock, column, single, turns
+from typed_block import TypedBlock, column, rows_of, single, turns
 
-from gritfuncs.knee import FOUND, NOT_RESOLVED, TOO_FEW, Knee, find, thresholds
+from gritfuncs.knee import FOUND, NOT_RESOLVED, TOO_FEW, Knee, thresholds
 from gritfuncs.knee.find import judged, with_offset, without_offset
 from gritfuncs.knee.fitted_offset import OffsetModel
 from gritfuncs.knee.fitted_offset import _span as span_of_gap
@@ -25,6 +25,7 @@ from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.workbooks.blocks.knee_falls import NONE
 from gritfuncs.workbooks.blocks.offset import offset_block, offset_places
 
+pytestmark = pytest.mark.usefixtures("no_search_for_readings_out_of_line")  # cells leave it out
 ROWS = 16
 NO_CORNER = float(NONE)
 WITHDRAWN = (121, 132, 419, 657, 764, 2392)  # of the seeds below 2500: a load could have made the knee, in each of the four ways
@@ -47,12 +48,6 @@ TURNING = (
     154,
 )  # of those below 160 between which a knee is withdrawn
 FROM_THE_KNEE = ("verdict", "knee", "level", "scatter_low", "scatter_high", "noise_floor", "span")
-
-
-@pytest.fixture(autouse=True)
-def no_search_for_readings_out_of_line(monkeypatch):
-    """Cells leave it out."""
-    monkeypatch.setattr(find, "_screen", lambda readings, noise, answer: answer)
 
 
 @pytest.fixture(scope="module")
@@ -116,8 +111,7 @@ def lowest_again(seed):
 def typed(block, depths, energies, rates, knee, second_place):
     """The values and the columns of the block on a trial, some rows left out, and where its readings stand."""
     book, at, results = block
-    spare = ROWS - len(depths)
-    rows = [row for row in range(ROWS) if row % 3 != 1 or row // 3 >= spare][: len(depths)]
+    rows = rows_of(len(depths), ROWS)
     columns = [
         [dict(zip(rows, each)).get(row, other) for row in range(ROWS)]
         for each, other in ((depths, "off"), (energies, None), (rates, ""))

@@ -12,7 +12,7 @@ import re
 import numpy as np
 import pytest
 from test_knee_block import DEPTHS, ENERGIES, disagreements, invented_trial, judged
-from typed_block import TypedBlock, column, single, turns
+from typed_block import TypedBlock, column, rows_of, single, turns
 
 from gritfuncs.knee import FOUND, TOO_FEW, thresholds
 from gritfuncs.knee.curved import curved_fall
@@ -116,8 +116,7 @@ def opened():
 def typed(block, depths, energies, noise):
     """The values and the columns of the block on a trial, every third row left out."""
     made, book = block
-    spare = ROWS - len(depths)
-    rows = [row for row in range(ROWS) if row % 3 != 1 or row // 3 >= spare][: len(depths)]
+    rows = rows_of(len(depths), ROWS)
     columns = [
         [dict(zip(rows, each)).get(row, other) for row in range(ROWS)] for each, other in ((depths, "off"), (energies, ""))
     ]

@@ -28,6 +28,11 @@ def single(number: int) -> str:
     return f"{TYPED}!${get_column_letter(number)}$1"
 
 
+def rows_of(count: int, rows: int) -> list[int]:
+    """Where so many readings stand among the rows: every third row is left out as long as there is room."""
+    return [row for row in range(rows) if row % 3 != 1 or row // 3 >= rows - count][:count]
+
+
 class TypedBlock:
     """Blocks on sheets, {sheet: {address: content}}, and the columns beside them that are typed into."""
 
@@ -35,14 +40,11 @@ class TypedBlock:
         self._book, self._rows = Book({None: {}}), rows
         self._book.add_sheet(TYPED, {})
         for sheet, cells in sheets.items():
-            constants = {}
-            formulas = {}
+            constants, formulas = {}, {}
             for address, content in cells.items():
                 is_formula = isinstance(content, str) and content.startswith("=")
                 (formulas if is_formula else constants)[coordinate_to_tuple(address)] = content
-            self._book.add_sheet(
-                sheet, {place: float(each) if isinstance(each, int) else each for place, each in constants.items()}
-            )
+            self._book.add_sheet(sheet, {place: _cell(each) for place, each in constants.items()})
             for place, formula in formulas.items():
                 self._book.put(Place(sheet, *place), formula)
 

@@ -230,8 +230,10 @@ def _with_next(rows: Sequence[Row], position: int, is_number: Callable[[Any], bo
 def _unit_and_basis(cell: str) -> tuple[str, str]:
     """The unit that is all of a text below a heading, and radius or diameter where it says so; "" and "" for any other text."""
     bare = _bare(cell)
-    if is_unit(bare) or basis_of(bare):
-        return ("", basis_of(bare)) if basis_of(bare) else (bare, "")
+    if basis := basis_of(bare):
+        return "", basis
+    if is_unit(bare):
+        return bare, ""
     said = read_heading(bare)
     return (said.unit, said.basis) if said.basis and not said.phrase and not said.doubtful else ("", "")
 

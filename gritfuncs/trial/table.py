@@ -33,8 +33,8 @@ _MAY_BE_SETTING = re.compile(
 )
 # What a heading says of rows that are not to count, where it is none of those that are read.
 _MAY_SET_ASIDE = re.compile(
-    r"\b(?:valid|invalid|ok|exclu|omit|skip|ignor|discard|reject|gultig|ungultig|ausschl|ausgeschl|verworf|verwerf|ignorier|valide|esclu"
-    r"|valido|wazn|platn|giltig)\w*"
+    r"\b(?:valid|invalid|ok|exclu|omit|skip|ignor|discard|reject|gultig|ungultig|ausschl|ausgeschl|verworf|verwerf|esclu"
+    r"|wazn|platn|giltig)\w*"
 )
 _WITH_NUMBER = re.compile(r"\s*[+-]?[.,]?\d")
 _LETTERED = 18278  # columns that three letters can name

@@ -27,7 +27,7 @@ NUMBER = r"(?<![\w.$])\d+(?:\.\d+)?(?![\w.])"
 HUGE_OR_TINY = r"\d+(?:\.\d+)?E[+-]?\d+"  # a stand-in for none, or what is lost in rounding: one more is the same
 WORDS = r"(?<![A-Z.])(?:" + "|".join(re.escape(word) for word in OTHERS if word.endswith("(")) + ")"
 SIGNS = "|".join(re.escape(sign) for sign in sorted(OTHERS, key=len, reverse=True) if not sign.endswith("("))
-PLACE = re.compile(rf'"[^"]*"|{HUGE_OR_TINY}|{NUMBER}|{WORDS}|{SIGNS}')
+PLACE = re.compile(rf'(?P<stays>"[^"]*"|{HUGE_OR_TINY})|{NUMBER}|{WORDS}|{SIGNS}')
 IN_PYTHON = re.compile(r"^[a-zA-Z]*(\"{3}|'{3}|\"|')(.*)\1$", re.DOTALL)
 PYTHON_PART = re.compile(r"\{[^{}]*(?:\{[^{}]*\}[^{}]*)*\}")  # of an f-string
 QUOTED = re.compile('"[^"]*"')
@@ -51,7 +51,7 @@ def changes(node) -> list[str]:
     text, found = node.value, []
     first, last = IN_PYTHON.match(text).span(2) if node.type == "string" else (0, len(text))
     for place in PLACE.finditer(text, first, last):
-        if place[0].startswith('"') or "E" in place[0] and place[0][0].isdigit() or begins_formula(node, place, first):
+        if place["stays"] or begins_formula(node, place, first):
             continue
         others = OTHERS[place[0]] if place[0] in OTHERS else (more(place[0]),)
         found += [text[: place.start()] + other + text[place.end() :] for other in others]

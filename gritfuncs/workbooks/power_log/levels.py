@@ -39,6 +39,11 @@ def levels_page(book: Book) -> None:
     _common(page)
 
 
+def _is_above_zero(cell: str) -> str:
+    """A condition; it is never an error."""
+    return f"IF(ISNUMBER({cell}),{cell}>0,FALSE)"
+
+
 def _whole_log(page: Page) -> None:
     """Whether the log can be cut."""
     page.rows_head()
@@ -101,7 +106,7 @@ def _whole_log(page: Page) -> None:
     )
     page.step(
         "running",
-        f"IF(ISNUMBER(in_lowest_power)*(in_lowest_power>0)=1,in_lowest_power,MIN({_POWER})-1)",
+        f"IF({_is_above_zero('in_lowest_power')},in_lowest_power,MIN({_POWER})-1)",
         label="rows below this do not count",
         text="The lowest running power, where it is filled in and not 0.",  # zeroed at idle, half of the rows there lie below 0
     )
@@ -171,7 +176,7 @@ def _common(page: Page) -> None:
     )
     page.step(
         "usual_length",
-        f"IF(IF(ISNUMBER(in_infeed_time),in_infeed_time>0,FALSE),in_infeed_time,IF(COUNT({usual})>0,MIN({usual})*out_interval,0))",
+        f"IF({_is_above_zero('in_infeed_time')},in_infeed_time,IF(COUNT({usual})>0,MIN({usual})*out_interval,0))",
         label="usual length of a part",
         unit="s",
         digits=1,
