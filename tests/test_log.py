@@ -44,6 +44,14 @@ def off(log, read_as):
     return nets / log.nets - 1, errors / log.nets
 
 
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("changes", [{}, dict(coolant=0.4), dict(fine=8.0)])
+def test_noise_of_two_fifths_of_the_level_hides_no_part(changes, seed):
+    log = simulate(seed=seed, noise=0.72, **changes)
+    errors, stated = off(log, read(log))
+    assert changes.get("coolant") or np.mean(abs(errors) < stated) > 0.75  # coolant of less than the noise is not seen to come on
+
+
 @pytest.mark.parametrize("name", SCENES)
 def test_every_part_is_found_and_read_within_what_is_stated(name):
     errors, stated = [], []

@@ -503,31 +503,49 @@ class TestCut:
 
 
 class TestCutAtItsLimits:
-    """Courses without noise, or with a ripple 0, +a, -a, which a running median does not see and whose deviation is 1.4826 a."""
+    """Courses without noise, or with a ripple 0, +a, -a, whose deviation is 1.4826 a; a running median sees a slow one only."""
 
-    def course(self, *pieces, deviation=0.0):
-        """Power of so many rows at each height above an idle of 1."""
+    def course(self, *pieces, deviation=0.0, slow=1):
+        """Power of so many rows at each height above an idle of 1; the ripple changes from row to row, or every `slow` rows."""
         net = np.concatenate([np.full(rows, float(height)) for rows, height in pieces])
-        return 1 + net + deviation / 1.4826 * np.resize([0.0, 1.0, -1.0], len(net))
+        return 1 + net + deviation / 1.4826 * np.resize(np.repeat([0.0, 1.0, -1.0], slow), len(net))
 
-    def found(self, *pieces, deviation=0.0):
+    def found(self, *pieces, interval=STEP, **ripple):
         """What is found of these pieces between two plain parts on each side; they begin at row 500."""
         beside = [(100, 0), (100, 1)]
-        power = self.course(*beside, *beside, (100, 0), *pieces, (100, 0), (100, 1), *beside, (100, 0), deviation=deviation)
-        return cut(power, STEP, np.zeros(len(power), bool))
+        power = self.course(*beside, *beside, (100, 0), *pieces, (100, 0), (100, 1), *beside, (100, 0), **ripple)
+        return cut(power, interval, np.zeros(len(power), bool))
 
-    def counts(self, *pieces, deviation=0.0):
-        found = self.found(*pieces, deviation=deviation)
+    def counts(self, *pieces, **ripple):
+        found = self.found(*pieces, **ripple)
         return len(found.stretches) - 4, len(found.touches)
 
-    @pytest.mark.parametrize("deviation, height, is_found", [(0, 0.34, 0), (0, 0.36, 1), (0.5 / 3, 0.48, 0), (0.5 / 3, 0.52, 1)])
-    def test_a_stretch_stands_out_by_a_third_and_by_three_deviations_of_idle(self, deviation, height, is_found):
-        assert self.counts((100, height), deviation=deviation)[0] == is_found
+    @pytest.mark.parametrize(
+        "deviation, interval, height, is_found",
+        [
+            (0, STEP, 0.34, 0),
+            (0, STEP, 0.36, 1),
+            (0.5 / 3, STEP, 0.34, 0),  # smoothed over more rows than the ripple keeps its value for
+            (0.5 / 3, STEP, 0.36, 1),
+            (0.5 / 3, 1.0, 0.37, 0),  # smoothed over three, which leaves it; it reaches 0.48
+            (0.5 / 3, 1.0, 0.41, 1),  # and 0.52
+        ],
+    )
+    def test_a_stretch_stands_out_by_a_third_and_by_three_deviations_of_smoothed_idle(self, deviation, interval, height, is_found):
+        assert self.counts((100, height), deviation=deviation, interval=interval, slow=2)[0] == is_found
 
     @pytest.mark.parametrize(
-        "deviation, height, rows", [(0, 0.19, 100), (0, 0.21, 150), (0.25 / 1.5, 0.24, 100), (0.25 / 1.5, 0.26, 150)]
+        "deviation, height, rows",
+        [
+            (0, 0.19, 100),
+            (0, 0.21, 150),
+            (0.25 / 1.5, 0.24, 100),
+            (0.25 / 1.5, 0.26, 150),
+            (0.5 / 1.5, 0.34, 100),
+            (0.5 / 1.5, 0.36, 150),
+        ],
     )
-    def test_and_lasts_until_power_is_within_a_fifth_and_one_and_a_half_deviations(self, deviation, height, rows):
+    def test_and_lasts_until_power_is_within_a_fifth_and_one_and_a_half_deviations_or_a_third(self, deviation, height, rows):
         first, last = self.found((100, 1), (50, height), deviation=deviation).stretches[2]
         assert (first, last) == (pytest.approx(500, abs=2), pytest.approx(500 + rows, abs=2))
 

@@ -31,7 +31,7 @@ def cut(power: np.ndarray, interval: float, closed: np.ndarray) -> Cut | None:
     smoothed, idle_value, level = found
     idle = np.full(len(power), idle_value)
     stretches: list[tuple[int, int]] = []
-    enter = leave = sigma = 0.0
+    rough = 0.0
     for _ in range(PASSES):
         below = ~closed & (smoothed - idle < 0.25 * level)
         gaps = [run for run in runs(below) if run[1] - run[0] >= max(3, 1 / interval)]
@@ -44,15 +44,15 @@ def cut(power: np.ndarray, interval: float, closed: np.ndarray) -> Cut | None:
         if len(lifted) < 3:
             break
         level = float(np.median(lifted))
-        sigma = robust_deviation((power - idle)[below])
-        enter = max(ENTER * level, 3 * sigma)
-        leave = min(max(LEAVE * level, 1.5 * sigma), enter)
+        rough = robust_deviation((power - idle)[below])
+        enter = max(ENTER * level, 3 * robust_deviation(net[below]))
+        leave = min(max(LEAVE * level, 1.5 * rough), enter)  # from row to row power is rougher than smoothed
         strong, peaks = runs(~closed & (net > leave)), ~closed & (net > enter)
         risen = [run for run in strong if peaks[run[0] : run[1]].sum() * interval >= 0.5]
         stretches = joined(risen, 0.4 / interval, 1 / interval)
     if not stretches:
         return None
-    return Cut(stretches, _touches(smoothed - idle, interval, closed, stretches, max(LEAVE * level, 4 * sigma)), idle, level)
+    return Cut(stretches, _touches(smoothed - idle, interval, closed, stretches, max(LEAVE * level, 4 * rough)), idle, level)
 
 
 def _two_levels(power: np.ndarray, interval: float, closed: np.ndarray) -> tuple[np.ndarray, float, float] | None:
