@@ -531,7 +531,9 @@ class TestCutAtItsLimits:
             (0.5 / 3, 1.0, 0.41, 1),  # and 0.52
         ],
     )
-    def test_a_stretch_stands_out_by_a_third_and_by_three_deviations_of_smoothed_idle(self, deviation, interval, height, is_found):
+    def test_a_stretch_stands_out_by_a_third_and_by_three_deviations_of_smoothed_idle(
+        self, deviation, interval, height, is_found
+    ):
         assert self.counts((100, height), deviation=deviation, interval=interval, slow=2)[0] == is_found
 
     @pytest.mark.parametrize(
