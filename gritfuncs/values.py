@@ -17,6 +17,8 @@ NO_DAMAGE_WORDS = NO_WORDS + (
         "ok",
         "-",
         "--",
+        "\u2013",
+        "\u2014",
         "keine",
         "keiner",
         "io",

@@ -211,6 +211,8 @@ def test_a_heading_over_merged_cells_and_one_with_a_line_break(tmp_path):
         ("VELOCITA' DI ROTAZIONE;Carico mandrino (%);a vuoto;note", "relative"),
         ("Drehzahl;Spindelauslastung %;Leerlauf %;Anmerkung", "relative"),
         ("rpm;spindle power (%);idle;notes", "relative"),
+        ("Workpiece drive rpm;power (kW);idle;notes", "kW"),
+        ("Drehzahl Werkstückantrieb;Leistung;Leerlauf;Notiz", "kW"),
     ],
 )
 def test_headings_of_other_languages(tmp_path, heading, unit):

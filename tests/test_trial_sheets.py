@@ -88,6 +88,28 @@ def test_readings_shown_in_another_unit_are_read_as_shown(tmp_path):
     assert left.status == "left out: load is not a number (its cell shows 'A', not kW)"
 
 
+@pytest.mark.parametrize("head", ["load", "load (%)"])
+def test_a_share_of_one_beside_cells_in_percent_is_refused(tmp_path, head):
+    """The last two cells were typed into a column without the format of the others: 0.78 is 78 %, and as 0.78 % it made a knee."""
+    rows = [["rpm", head, "idle"], [80, 0.9, 0.2], [100, 0.84, 0.2], [120, 0.78, 0.2], [140, 0.75, 0.2]]
+    formats = {f"{column}{row}": "0%" for column in "BC" for row in (2, 3, 4, 5)}
+    assert [reading.load for reading in read_trial(saved(tmp_path, rows, formats)).used] == [90, 84, 78, 75]
+    bare = {cell: code for cell, code in formats.items() if cell not in ("B4", "B5")}
+    assert "row 4: load must be in %, as 84 % is in other cells (got 0.78)" in refusal(read_trial, saved(tmp_path, rows, bare))
+    bare = {cell: code for cell, code in formats.items() if cell != "C5"}
+    assert "row 5: idle must be in %, as 20 % is in other cells (got 0.2)" in refusal(read_trial, saved(tmp_path, rows, bare))
+    rows[3:] = [[120, 78, 0], [140, 75, 20]]  # in percent, without the format
+    bare = {cell: code for cell, code in formats.items() if cell[1] in "23"}
+    used = read_trial(saved(tmp_path, rows, bare)).used
+    assert [(reading.load, reading.idle) for reading in used] == [(90, 20), (84, 20), (78, 0), (75, 20)]
+
+
+@pytest.mark.parametrize("sign", ["-", "\u2013", "\u2014", "--"])
+def test_a_dash_below_damage_says_that_there_was_none(tmp_path, sign):
+    rows = [[*HEAD, "damage"], *[[*row, sign] for row in READINGS]]
+    assert [reading.damage for reading in read_trial(saved(tmp_path, rows)).used] == ["", ""]
+
+
 def test_setup_lines_below_the_table_count(tmp_path):
     trial = read_trial(saved(tmp_path, [HEAD, *READINGS, [], *LINES]))
     assert trial.setup is not None and len(trial.readings) == 2

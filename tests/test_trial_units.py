@@ -352,6 +352,23 @@ def test_a_number_of_something_else_beside_the_basis_does_no_harm(tmp_path, line
 
 
 @pytest.mark.parametrize(
+    "line", ["100 mm radius", "100;mm;radius", "100;mm radius", "100 mm (radius)", "100 mm raggio", "100 mm, promień"]
+)
+@pytest.mark.parametrize("word", ["wheel_diameter", "work_diameter"])
+def test_a_diameter_that_is_said_to_be_a_radius_is_refused(tmp_path, word, line):
+    """Taken for the diameter depths would be wrong, and the wheel would turn twice as fast as it should."""
+    text = f"{word.replace('_', ' ')};{line}"
+    if line == "100;mm;radius":  # a remark beside the unit
+        text = text.replace(";mm;", ";mm ")
+    assert f"{word} must be a diameter, twice the radius (got '100" in refusal(with_lines, tmp_path, leave_out=[word], more=text)
+
+
+def test_the_radius_beside_a_diameter_with_a_number_of_its_own_does_no_harm(tmp_path):
+    line = "wheel diameter;200 mm (radius 100)"
+    assert with_lines(tmp_path, leave_out=["wheel_diameter"], more=line).setup.wheel_diameter == 200
+
+
+@pytest.mark.parametrize(
     "table, load, idle",
     [
         ("rpm;power (W);idle (W)\n120;2050;860\n", 2.05, 0.86),

@@ -41,7 +41,9 @@ def phrases(text: str) -> tuple[str, ...]:
 PHRASES = {
     "work_rpm": phrases(
         "rpm, work rpm, workpiece rpm, part rpm, work speed of rotation, rotational speed, work rotational speed, "
-        "work spindle rpm, work head rpm, workhead rpm, speed, n w, nw, Drehzahl, Werkstückdrehzahl, Drehzahl Werkstück, "
+        "work spindle rpm, work head rpm, workhead rpm, workpiece spindle rpm, workpiece drive rpm, work drive rpm, headstock rpm, "
+        "speed, n w, nw, Drehzahl, Werkstückdrehzahl, Drehzahl Werkstück, Werkstückspindeldrehzahl, Drehzahl Werkstückspindel, "
+        "Drehzahl Werkstückantrieb, "
         "vitesse de rotation, vitesse de rotation pièce, vitesse de rotation de la pièce, régime, régime pièce, "
         "giri, giri pezzo, numero di giri, velocità di rotazione, velocità di rotazione pezzo, "
         "rpm Werkstück, n Werkstück, velocidad de giro, velocidad de rotación, velocidad de giro de la pieza, "

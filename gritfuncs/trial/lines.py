@@ -23,6 +23,7 @@ _SENTENCE = re.compile(r"#?\s*([^\d=:]*[^\d=:\s.,+-])\s+([+-]?[.,]?\d.*)", re.DO
 _MENTIONS = re.compile(
     r"\b(?:radius|diam|diám|diâm|dia\b|durchmesser|rayon|raggio|radi[oe]n?\b|raio|średnic|promie|průměr|poloměr)|ø"
 )
+_RADIUS = re.compile(r"\b(?:radius|rayon|raggio|radio|raio|radie|promien|polomer)\b")
 _PARTS = re.compile(r"[,;=]|\s/\s")  # mm/min, 0.3 mm/min on radius
 
 
@@ -100,11 +101,20 @@ def _line(number: int, word: str, heading: _Label, rest: list[Any]) -> tuple[str
         basis, doubtful, tail, *behind = _basis_beside(basis, [doubtful, tail, *behind])
         if word != "infeed_rate" and basis == "diameter":
             raise Refused(word, "be on the radius: half of what is on the diameter", quoted(value))
+    if word in ("wheel_diameter", "work_diameter"):
+        _refuse_radius(word, value, [heading.doubtful, tail, *behind[:1]])
     unit = unit_of(word, [heading.unit, tail, shown] + behind[:1], doubtful)
     if word in ALSO_GIVEN_AS and unit and ratio(unit, QUANTITIES[word].unit) is None:
         if ratio(unit, QUANTITIES[ALSO_GIVEN_AS[word]].unit) is not None:
             word = ALSO_GIVEN_AS[word]  # a wheel speed in rpm
     return word, Line(number, value, unit, basis)
+
+
+def _refuse_radius(word: str, value: Any, texts: list[str]) -> None:
+    """Refuse a diameter that the words beside it call a radius; a radius with its own number is a remark."""
+    for text in texts:
+        if _RADIUS.search(words(text)) and not any(map(str.isdigit, text)):
+            raise Refused(word, "be a diameter, twice the radius", quoted(f"{value} {text}"))
 
 
 def _one_label_each(row: Row) -> list[Row]:

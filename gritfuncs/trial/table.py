@@ -36,6 +36,8 @@ _MAY_SET_ASIDE = re.compile(
     r"\b(?:valid|invalid|ok|exclu|omit|skip|ignor|discard|reject|gultig|ungultig|ausschl|ausgeschl|verworf|verwerf|esclu"
     r"|wazn|platn|giltig)\w*"
 )
+# Conventions, no source: beside cells in percent a bare number so far below them is a share of 1, not so many percent.
+SHARE_BELOW = 10  # times
 _WITH_NUMBER = re.compile(r"\s*[+-]?[.,]?\d")
 _LETTERED = 18278  # columns that three letters can name
 
@@ -124,8 +126,10 @@ def _in_units(
         names.update({column: word} if word else {})
     stated: dict[str, dict[str, None]] = {}  # by name, in the order met; those of texts are told
     seen: dict[str, dict[str, None]] = {}
+    percents: dict[str, list[float]] = {}  # of loads and idle readings
+    bare: list[tuple[int, str, float]] = []  # row, name and number of loads and idle readings without a unit
 
-    def converted(column: int, cell: Any) -> Any:
+    def converted(row: int, column: int, cell: Any) -> Any:
         if isinstance(cell, str) and column in names and finite_in(value(cell)) is None:
             parts = number_and_unit(cell)
             number = of_text(parts[0]) if parts else None
@@ -135,10 +139,19 @@ def _in_units(
             stated.setdefault(names[column], {})[cell.unit] = None
         if isinstance(cell, Measured) and cell.unit and column in names:
             seen.setdefault(names[column], {})[cell.unit] = None
+        if names.get(column) in ("load", "idle"):
+            number = finite_in(value(cell))
+            if isinstance(cell, Measured) and cell.unit == "%":
+                percents.setdefault(names[column], []).append(cell.shown)
+            elif number is not None and not isinstance(cell, Measured):
+                bare.append((row, names[column], number))
         return _in_unit(cell, units.get(column, ""))
 
     found = [*rows[: layout.start]]
-    found += [row._replace(cells=[converted(*place) for place in enumerate(row.cells)]) for row in rows[layout.start :]]
+    found += [
+        row._replace(cells=[converted(row.number, *place) for place in enumerate(row.cells)]) for row in rows[layout.start :]
+    ]
+    _check_shares(percents, bare)
     if layout.load == "load" and not load_unit(layout):
         _check_one_unit(list(seen.get("load", {})), list(seen.get("idle", {})))
     return found, [f"{name} has units in its cells: {', '.join(units)}." for name, units in stated.items()]
@@ -151,6 +164,14 @@ def _check_one_unit(loads: list[str], idles: list[str]) -> None:
             raise Refused("load and idle", "be in one unit, as their heading has none", f"{loads[0]!r:.30} and {unit!r:.30}")
     for unit in () if loads else filter(is_unit, idles):
         check_idle_unit(unit, "", f"{unit!r:.30}")
+
+
+def _check_shares(percents: dict[str, list[float]], bare: list[tuple[int, str, float]]) -> None:
+    """Bare numbers beside cells in percent must be percent, not shares of 1."""
+    for row, name, number in bare if percents else ():
+        least = min(percents.get(name) or [share for shares in percents.values() for share in shares])
+        if 0 < number <= 1 and SHARE_BELOW * number < least:
+            raise Refused(name, f"be in %, as {least:g} % is in other cells", f"{number:g}", place=(f"row {row}",))
 
 
 def _in_unit(cell: Any, unit: str) -> Any:
