@@ -184,6 +184,13 @@ class TestKnee:
         assert written == [(200, Path("a.xlsx")), (200, Path("b.xlsx"))]
 
 
+    def test_one_file_that_cannot_be_read_makes_the_exit_code_whatever_follows(self, shop):
+        for files in (("no.csv", "readings.csv"), ("readings.csv", "no.csv")):
+            code, out, err = shop("knee", *files, "--json")
+            assert code == 1 and err.startswith("gritfuncs knee: no.csv: ")
+            assert ["error" in one for one in json.loads(out)] == [name == "no.csv" for name in files]
+
+
 class TestNext:
     LIMITS = ("--lowest-work-rpm", "20", "--highest-work-rpm", "400")
 
@@ -502,7 +509,8 @@ class TestRecord:
             ["shape", "ratio", "10", "from", "record", "B"],
         ]
         assert lines[3].startswith("next: ") and "reading 1 of 4" in lines[3]
-        assert "changed: burn" in own(*words, "--damage-seen")[1]
+        for of_file in ((), ("since.csv",)):
+            assert "changed: burn" in own("confirm", *of_file, *words[1:], "--damage-seen")[1]
         assert "new readings: 15" in own("confirm", "since.csv", *words[1:])[1]
 
     def test_a_confirmation_names_what_is_unusual_before_the_rpm_that_follows(self, own):

@@ -116,6 +116,11 @@ def test_the_command_explains_what_gives_it_and_lists_what_takes_it(capsys):
     assert re.search(r"^It is also an input or part of:\n(.+\n)*  contact_length ", text, re.MULTILINE)
 
 
+def test_the_command_explains_what_takes_a_quantity_that_nothing_gives(capsys):
+    text = said(capsys, "active", "fraction").out
+    assert "=GRIT_GRIT_DENSITY(" in text and "\nheat_flux(" in text
+
+
 def test_the_command_lists_every_public_function(capsys):
     text = said(capsys).out
     assert [entry.name for entry in finder.ENTRIES if not re.search(rf"^  {entry.name} ", text, re.MULTILINE)] == []

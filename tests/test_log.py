@@ -143,6 +143,13 @@ def test_a_contact_channel_cuts_where_there_is_one():
     assert np.abs(errors).max() < 0.05
 
 
+def test_a_contact_channel_tells_two_parts_from_what_is_none():
+    simulated = simulate(rpms=RPMS[:1])
+    log = gf.read_log(power=simulated.power, time=simulated.time, contact=simulated.contact)
+    assert log.refusal == "" and len(log.parts) == 2
+    assert "parts must be 3 or more" in gf.read_log(power=simulated.power, time=simulated.time).refusal
+
+
 @pytest.mark.parametrize("tared", [0.0, 0.01])
 def test_a_meter_that_is_zeroed_at_idle_needs_to_be_told(tared):
     simulated = simulate()

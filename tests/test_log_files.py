@@ -180,6 +180,18 @@ class TestFiles:
         book.save(tmp_path / "log.xlsx")
         same(gf.read_log(tmp_path / "log.xlsx"))
 
+    @pytest.mark.parametrize("before", [True, False])
+    def test_of_several_sheets_the_one_with_the_most_rows_is_the_log(self, before, tmp_path):
+        book = Workbook()
+        log, limits = book.active, book.create_sheet("limits", 0 if before else None)
+        log.append(["Time [s]", "Power [kW]"])
+        for time, power in zip(LOG.time, LOG.power):
+            log.append([float(time), float(power)])
+        for row in (["Time [s]", "Power [kW]"], *([0.1 * number, 5.0] for number in range(30))):
+            limits.append(row)
+        book.save(tmp_path / "log.xlsx")
+        same(gf.read_log(tmp_path / "log.xlsx"))
+
     @pytest.mark.parametrize("time_is", ["seconds", "stamps", "clock times"])
     def test_an_open_document_as_libreoffice_saves_it(self, time_is, tmp_path, libreoffice):
         book = Workbook()
