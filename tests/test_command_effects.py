@@ -414,6 +414,9 @@ class TestWithoutEffect:
             ),
             ("plan --nominal-rpm 100 --file other.xlsx", "plan: --file must be given together with --record, or be left out"),
             ("table --grit-depth 1 --sheet A", "table: --sheet must be given together with --trial, or be left out (got A)"),
+            ("table --grit-depth 1 --heading-row 3", "table: --heading-row must be given together with --trial, or be left out (got 3"),
+            ("table --grit-depth 1 --column power=B", "table: --column must be given together with --trial, or be left out (got p"),
+            ("table --grit-depth 1 --load-kind power", "table: --load-kind must be given together with --trial, or be left out"),
             ("table --grit-depth 1 --idle 2", "table: --idle must be given together with --trial, or be left out (got 2"),
             (
                 "table --grit-depth 1 --noise-percent 2",

@@ -166,6 +166,11 @@ class TestPicture:
         with pytest.raises(ValueError, match="picture must end in .svg or .xlsx"):
             DRESSED.picture(tmp_path / name)
 
+    @pytest.mark.parametrize("name", ["LOG.SVG", "LOG.XLSX"])
+    def test_endings_may_be_capitals(self, name, tmp_path):
+        DRESSED.picture(tmp_path / name)
+        assert (tmp_path / name).read_bytes()[:2] == (b"PK" if name == "LOG.XLSX" else b"<s")
+
     @pytest.mark.parametrize("name", ["log.svg", "log.xlsx"])
     def test_nothing_is_written_over(self, name, tmp_path):
         (tmp_path / name).write_text("mine")

@@ -251,14 +251,14 @@ class TestFiles:
         with pytest.raises(ValueError, match=rf"^log.csv: must be a file that can be read \({said}\)$"):
             gf.read_log(write(LOG, tmp_path / "log.csv"))
 
-    def test_lines_that_are_no_data_are_counted(self, tmp_path):
+    @pytest.mark.parametrize("more, count", [([], 1), (["EOF"], 2)])
+    def test_lines_that_are_no_data_are_counted(self, more, count, tmp_path):
         lines = write(LOG, tmp_path / "whole.csv").read_text(encoding="utf-8").splitlines()
         lines.insert(500, "trigger stop; start again")
-        lines.append("EOF")
-        (tmp_path / "log.csv").write_text("\n".join(lines), encoding="utf-8")
+        (tmp_path / "log.csv").write_text("\n".join(lines + more), encoding="utf-8")
         log = gf.read_log(tmp_path / "log.csv")
         same(log)
-        assert any("passed over: 2; the first says 'trigger stop" in remark for remark in log.remarks)
+        assert any(f"passed over: {count}; the first says 'trigger stop" in remark for remark in log.remarks)
 
     @given(data=st.binary(max_size=2000))
     @settings(max_examples=60, deadline=None)

@@ -96,6 +96,18 @@ def test_report_and_readings_hold_every_rpm_of_the_part(kind, unit, tmp_path):
     assert [each.note for each in used] == [f"part 1, swept, ± {error:.2g}; {SAID}" for error in part.errors]
 
 
+def test_a_part_of_a_sweep_that_is_none_is_not_handed_on(tmp_path):
+    halves = [swept(seed, POINTS, INFEED, KNEE_RPM) for seed in (1, 2)]
+    power = np.concatenate([power for _, power, _ in halves])
+    log = gf.read_log(power=power, interval=halves[0][0][1], infeed_time=INFEED, sweep=POINTS)
+    assert [part.number for part in log.swept] == [1, 2]
+    for leave_out in ((), (1,), (2,)):
+        path = tmp_path / f"{len(leave_out)}{sum(leave_out)}.csv"
+        log.write_readings(path, leave_out=leave_out)
+        numbers = {int(each.note.split()[1].rstrip(",")) for each in gf.read_trial(path).used}
+        assert numbers == {1, 2} - set(leave_out)
+
+
 def test_too_much_lag_for_the_infeed_is_refused():
     log = read(1, lag=2.5)
     assert "infeed must last 40 lags" in log.refusal
