@@ -183,7 +183,6 @@ class TestKnee:
         assert told(shop("knee readings.csv --write b.xlsx --json"))[0]["knee"]["verdict"] == "found"
         assert written == [(200, Path("a.xlsx")), (200, Path("b.xlsx"))]
 
-
     def test_one_file_that_cannot_be_read_makes_the_exit_code_whatever_follows(self, shop):
         for files in (("no.csv", "readings.csv"), ("readings.csv", "no.csv")):
             code, out, err = shop("knee", *files, "--json")
@@ -414,8 +413,14 @@ class TestWithoutEffect:
             ),
             ("plan --nominal-rpm 100 --file other.xlsx", "plan: --file must be given together with --record, or be left out"),
             ("table --grit-depth 1 --sheet A", "table: --sheet must be given together with --trial, or be left out (got A)"),
-            ("table --grit-depth 1 --heading-row 3", "table: --heading-row must be given together with --trial, or be left out (got 3"),
-            ("table --grit-depth 1 --column power=B", "table: --column must be given together with --trial, or be left out (got p"),
+            (
+                "table --grit-depth 1 --heading-row 3",
+                "table: --heading-row must be given together with --trial, or be left out (got 3",
+            ),
+            (
+                "table --grit-depth 1 --column power=B",
+                "table: --column must be given together with --trial, or be left out (got p",
+            ),
             ("table --grit-depth 1 --load-kind power", "table: --load-kind must be given together with --trial, or be left out"),
             ("table --grit-depth 1 --idle 2", "table: --idle must be given together with --trial, or be left out (got 2"),
             (

@@ -7,7 +7,7 @@ import json
 import parso
 import pytest
 from mutation import formula_text, reach, run
-from mutation.lines import LineTests, common_words, statements_around
+from mutation.lines import LineTests, common_words, lines_with_names_of, statements_around
 
 
 @pytest.mark.parametrize(
@@ -135,6 +135,29 @@ def test_tests_in_a_file_called_like_the_module_come_first():
 
 def test_statements_around_a_line_are_named_from_the_inside():
     assert statements_around(SOURCE, 7) == [(6, 8), (5, 8), (4, 9)]
+
+
+TABLE = """\
+LOW = 3
+HIGH: int = 4
+LIMITS = {"low": LOW, "high": HIGH}
+
+
+def f(x):
+    if x > LIMITS["low"]:
+        return 1
+    if x > HIGH:
+        return 2
+    return 0
+"""
+
+
+@pytest.mark.parametrize("line, lines", [(1, [1, 3, 7]), (2, [2, 3, 7, 9]), (3, [3, 7]), (7, [])])
+def test_what_has_a_name_is_tried_where_the_name_stands(line_tests, line, lines):
+    assert lines_with_names_of(TABLE, line) == lines
+    line_tests._ran["gritfuncs/table.py"] = {"if x > HIGH:": {"slow"}, "return 2": {"quick"}, 'if x > LIMITS["low"]:': {"typed"}}
+    expected = {1: ["typed", "quick", "slow"], 2: ["slow", "typed", "quick"], 3: ["typed", "quick", "slow"]}
+    assert line not in expected or line_tests.of("gritfuncs/table.py", TABLE, line) == expected[line]
 
 
 def changed_formulas(code):

@@ -155,6 +155,9 @@ class LineTests:
     def of(self, module: str, source: str, line: int, without=frozenset(), seconds: float = 120) -> list[str]:
         """The tests of a line: those that ran it, then those that ran the statements around it, to the whole module.
 
+        A line that gives a name to a value, a table or a limit, runs when the module is loaded: its tests are those that ran a line
+        with this name in it.
+
         Tests in files that are called like the module come first, and then the quickest: what builds a workbook runs nearly all
         lines of it, for hundreds of tests.  To the whole module belong those in such a file that ran nothing of it: they may run it
         in a process of their own, or read what it made when it was loaded.
@@ -170,6 +173,7 @@ class LineTests:
 
         called_like_it = {test for test in self.fixtures if common_words(test, module)} - self.failed
         inner = [ran_in(*lines) for lines in [(line, line), *statements_around(source, line)]]
+        inner.append(set().union(*(ran_in(number, number) for number in lines_with_names_of(source, line))))
         found: dict[str, None] = {}
         for tests in [*inner, ran_in(1, len(texts)) | called_like_it]:
             new = (test for test in tests if test not in found and not self.uses(test, without))
@@ -209,3 +213,23 @@ def statements_around(source: str, line: int) -> list[tuple[int, int]]:
     statements = (node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.stmt) and node.end_lineno)
     around = {(node.lineno, node.end_lineno) for node in statements if node.lineno <= line <= node.end_lineno}
     return sorted(around, key=lambda lines: lines[1] - lines[0])
+
+
+@cache
+def lines_with_names_of(source: str, line: int) -> list[int]:
+    """The lines with the names to which a statement of the module gives a value; and with the names of what is made from those."""
+    body = ast.parse(source).body
+    named = {node: names_given(node) for node in body if isinstance(node, (ast.Assign, ast.AnnAssign))}
+    names = set().union(*(given for node, given in named.items() if node.lineno <= line <= node.end_lineno))
+    found: list[int] = []
+    for node in body if names else ():  # a value is made from those above it
+        lines = [part.lineno for part in ast.walk(node) if isinstance(part, ast.Name) and part.id in names]
+        if lines and node in named:
+            names |= named[node]
+        found += lines
+    return sorted(set(found))
+
+
+def names_given(node: ast.Assign | ast.AnnAssign) -> set[str]:
+    targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+    return {part.id for target in targets for part in ast.walk(target) if isinstance(part, ast.Name)}
