@@ -192,6 +192,15 @@ def test_a_sheet_of_the_trial_workbook_can_be_read_by_its_headings(path):
 # --- any other workbook -----------------------------------------------------------------------------------------------
 
 
+def test_the_named_row_of_headings_goes_before_the_names_of_the_trial_workbook(path):
+    book = load_workbook(trial_workbook.save(path))
+    sheet = book["My readings"]
+    sheet["A600"], sheet["B600"], sheet["A601"], sheet["B601"] = "rpm", "power", 100, 2
+    book.save(path)
+    assert [reading.row for reading in read_trial(path, heading_row=600).readings] == [601]
+    assert len(read_trial(path).used) == 10
+
+
 def test_a_sheet_with_setup_above_its_headings(path):
     rows = [
         ["Invented"],

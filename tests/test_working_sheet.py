@@ -83,6 +83,11 @@ def test_a_wheel_too_fast_is_a_stop_on_every_panel(book):
     assert {book.at(TRIAL, READINGS.here("status", row)) for row in range(10, 25)} == {"waits: STOP"}
 
 
+def test_a_wheel_at_the_speed_marked_on_it_may_run(book):
+    panel = seen(book, ROWS_READ, marked_wheel_speed=22.0)
+    assert panel["verdict"] == "found" and book["out_state"].startswith("Wheel 22.0 m/s; highest speed marked on it 22.0 m/s.")
+
+
 @pytest.mark.parametrize("rpm, is_set", [(108.0, False), (48.0, True)])
 def test_damage_stops_the_trial_and_withdraws_what_lies_within(book, rpm, is_set):
     row = 1 + next(place for place, reading in enumerate(ROWS_READ) if reading[0] == rpm)
