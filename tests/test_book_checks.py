@@ -315,6 +315,11 @@ TRIAL = (  # and those of the wheel, whose formulas are the speed table's
     Case("work rpm for the target: usually 5 to 2000", dict(target_depth=_OF_RPM(2001.0)), dict(target_depth=_OF_RPM(1999.0))),
     Case("work rpm for the target: usually 5 to 2000", dict(target_depth=_OF_RPM(4.99)), dict(target_depth=_OF_RPM(5.01))),
     Case("a wrong idle would move the knee", _of_both(pair=False), _of_both(pair=True)),
+    Case(  # the infeed is another one from 1 % on
+        "a wrong idle would move the knee",
+        dict(readings=example.readings(), row_infeed_rates=[0.6 * 1.0102]),
+        dict(readings=example.readings(), row_infeed_rates=[0.6 * 1.01]),
+    ),
     Case(
         "the nominal readings drift",
         dict(readings=[*_FALL, (NOMINAL, 2.601)], load_kind="relative", contact_width=None),

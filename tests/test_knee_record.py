@@ -323,6 +323,15 @@ def test_the_statistics_of_a_record_are_usual_up_to_both_ends(book, values, name
     assert (seen["out_record_unusual"][0][0] or "") == named
 
 
+@pytest.mark.parametrize(
+    "sheet, area, words", [("Record", "Y8:Y67", "metric,inch"), ("Setups", "E8:E67", "external,flat,internal")]
+)
+def test_the_words_of_an_entry_are_offered_in_its_cells(sheet, area, words, as_built):
+    rules = as_built("knee_record.xlsx")[sheet].data_validations.dataValidation
+    offered = {str(rule.sqref): rule.formula1 for rule in rules if rule.type == "list"}
+    assert offered == {area: f'"{words}"'}
+
+
 def test_new_columns_stand_after_all_that_there_were(book):
     """A row of an older record is pasted as it is, and a later column that is blank makes it no less whole."""
     assert NAMES == [*GOOD, *LATER] and not any(column.required for column in COLUMNS[len(GOOD) :])

@@ -27,7 +27,8 @@ from gritfuncs.knee.readings import read
 from gritfuncs.knee.verdict import HIGHER, judge
 from gritfuncs.spreadsheets.cell_values import CellError
 from gritfuncs.workbooks.blocks.knee import knee_block
-from gritfuncs.workbooks.blocks.knee_falls import NONE
+from gritfuncs.workbooks.blocks.knee_falls import NONE, UNIT, UNIT_SQUARED
+from gritfuncs.workbooks.blocks.knee_values import RESULTS, STEPS
 
 ROWS = 15
 NO_CANDIDATE = float(NONE)
@@ -533,3 +534,33 @@ def test_a_knee_near_the_end_is_doubted_once_the_last_reading_rises_by_the_scatt
     trial = Evidence.of(read(*after[:2]), after[2])
     assert after[1][-1] - trial.hinge.level == pytest.approx(math.sqrt(trial.variance(trial.hinge.sse, 3)), rel=1e-4)
     assert [differing(block, *each) for each in (before, after)] == [[], []]
+
+
+# How often a number with this unit holds the unit of depth, and that of the readings.
+POWERS = {
+    "µm": (1, 0),
+    "per µm": (-1, 1),
+    UNIT: (0, 1),
+    UNIT_SQUARED: (0, 2),
+    "place, squared": (2, 0),
+    f"place × {UNIT}": (1, 1),
+}
+NO_UNIT = ("-", "no unit", "share of the level", "share of the mean")
+
+
+@pytest.mark.parametrize("seed", TURNING[:40])
+def test_every_number_of_the_list_has_the_unit_that_stands_beside_it(block, seed):
+    """In other units of depth and of the readings it is as many times larger as its unit is smaller."""
+    depths, energies, noise = invented_trial(seed)
+    plain, _, _ = typed(block, depths, energies, noise)
+    for depth_unit, energy_unit in ((4.0, 1.0), (1.0, 8.0)):  # powers of two: nothing is rounded
+        scaled, _, _ = typed(block, [depth_unit * each for each in depths], [energy_unit * each for each in energies], noise)
+        for name, _, unit, _ in (*RESULTS, *STEPS):
+            of_depth, of_energy = (0, 0) if unit in NO_UNIT else POWERS[unit]
+            if name.startswith("curve_") and unit.startswith("place"):  # which has no unit there
+                of_depth = 0
+            value, factor = plain[name], depth_unit**of_depth * energy_unit**of_energy
+            if isinstance(value, float) and abs(value) < NO_CANDIDATE:
+                assert scaled[name] == pytest.approx(value * factor, rel=1e-9, abs=1e-12 * factor), (name, unit)
+            else:
+                assert scaled[name] == value or isinstance(value, CellError), (name, unit)

@@ -45,6 +45,16 @@ def test_each_row_that_is_not_blank_is_shown_with_what_became_of_it(tmp_path):
     ]
 
 
+def test_damage_is_shown_at_rows_that_do_not_count_too(tmp_path):
+    trial = read(tmp_path, "rpm;power;use;damage\n120;2;;\n132;1.9;no;burn\n144;x;;crack\n")
+    _, *rows = cells(page.readings_table(trial))
+    assert [row[6] for row in rows] == [
+        "used",
+        "excluded; <strong>DAMAGE SEEN: burn</strong>",
+        "left out: load is not a number; <strong>DAMAGE SEEN: crack</strong>",
+    ]
+
+
 def test_readings_are_shown_with_as_many_figures_as_meters_have(tmp_path):
     rows = "rpm;power;idle;infeed rate;wheel speed\n120.12345;2.1234567;0.51234567;0.6123456;23.123456\n130;2;0.5;;\n"
     row = cells(page.readings_table(read(tmp_path, SETUP + rows)))[1]

@@ -123,7 +123,12 @@ def _fit_steps(fall: Fall):
             ("last", "largest depth", "place", "INDEX([~depth:],MAX(1,{n_readings}))"),
             ("mean_depth", "mean depth", "place", _only("{enough}=1", "INDEX([~left_x:],{n_readings})")),
             ("sxx", "squares of depth about the mean", "place, squared", _only("{enough}=1", "INDEX([~left_sxx:],{n_readings})")),
-            ("sxy", "products of depth and energy about the means", "-", _only("{enough}=1", "INDEX([~left_sxy:],{n_readings})")),
+            (
+                "sxy",
+                "products of depth and energy about the means",
+                f"place × {UNIT}",
+                _only("{enough}=1", "INDEX([~left_sxy:],{n_readings})"),
+            ),
             ("line_slope", "slope of a straight line", "slope", "{~sxy}/{~sxx}"),
             ("line_sse", "squares about a straight line", UNIT_SQUARED, "MAX(0,{syy}-{~sxy}*{~sxy}/{~sxx})"),
             ("line_fall_sse", "the same, where the line falls", UNIT_SQUARED, "IF({~line_slope}<0,{~line_sse},{NONE})"),
