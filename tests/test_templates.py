@@ -575,6 +575,19 @@ def test_functions_workbook_says_of_each_function_what_it_gives(as_built):
         assert helps[name].startswith(said[name])
 
 
+@pytest.mark.parametrize("off, says", [(1 + 1e-8, "STOP"), (1, "Checks: no STOP")])
+def test_the_functions_workbook_stops_where_one_native_formula_gives_another_value(off, says):
+    workbook = openpyxl.load_workbook(BUILT / "functions.xlsx")
+    sheet = workbook["Functions"]
+    head = {cell.value: cell.column_letter for row in sheet["A7:M7"] for cell in row}
+    last = max(row for row in range(8, sheet.max_row) if isinstance(sheet[f"{head['expected']}{row}"].value, float))
+    sheet[f"{head['expected']}{last}"].value *= off
+    book = OpenBook(workbook)
+    book.read()
+    assert book["out_check"].startswith(says)
+    assert book["out_native_true"] == len(gf.catalogue) + 6 - (off != 1)
+
+
 def test_each_column_of_the_functions_workbook_has_a_head_with_a_word(as_built):
     sheet = as_built("functions.xlsx")["Functions"]
     head = next(row for row in sheet.iter_rows() if row[0].value == "function")
