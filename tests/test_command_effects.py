@@ -183,6 +183,19 @@ class TestKnee:
         assert told(shop("knee readings.csv --write b.xlsx --json"))[0]["knee"]["verdict"] == "found"
         assert written == [(200, Path("a.xlsx")), (200, Path("b.xlsx"))]
 
+    @pytest.mark.parametrize("percent", [None, 2.5])
+    def test_the_scatter_that_was_given_stands_in_the_written_trial(self, shop, percent):
+        shop("knee", "readings.csv", "--write", "w.xlsx", *([] if percent is None else ["--noise-percent", str(percent)]))
+        book = openpyxl.load_workbook("w.xlsx")
+        ((sheet, cell),) = book.defined_names["in_noise"].destinations
+        assert book[sheet][cell.replace("$", "")].value == percent
+        if percent:
+            knees = [
+                told(shop("knee", *words, "--json"))[0]["knee"]
+                for words in (("w.xlsx",), ("readings.csv", "--noise-percent", "2.5"))
+            ]
+            assert knees[0] == knees[1]
+
     def test_one_file_that_cannot_be_read_makes_the_exit_code_whatever_follows(self, shop):
         for files in (("no.csv", "readings.csv"), ("readings.csv", "no.csv")):
             code, out, err = shop("knee", *files, "--json")

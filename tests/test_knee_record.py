@@ -24,6 +24,7 @@ from gritfuncs.workbooks.blocks.record import (
 )
 
 TODAY = datetime.date(2026, 1, 15)
+NOT_AS_IT_STANDS = "the key that is looked up may not be used as it stands"
 NAMES = [column.name for column in COLUMNS]
 GOOD = dict(
     key="A-1",
@@ -193,11 +194,13 @@ def test_the_cases_meet_every_word():
         ("A?1", NOT_FOUND),
     ],
 )
-def test_every_word_of_the_look_up(key, word, book):
+def test_every_word_of_the_look_up(key, word, book, as_built):
     seen = seen_in(dict(records=MIXED, today=TODAY, lookup_key=key), book)
     assert seen["out_lookup_word"] == word
     assert (seen["out_lookup_knee"] == 1.3) == (word in ("ok", OUTDATED))
     assert str(seen["out_lookup_knee"]).startswith("#") == (word not in ("ok", OUTDATED))
+    (check,) = (cell for cell in as_built("knee_record.xlsx")["Checks"]["B"] if cell.value == NOT_AS_IT_STANDS)
+    assert book.at("Checks", f"C{check.row}") == ("ok" if word == "ok" else "look")
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ import zipfile
 import numpy as np
 import openpyxl
 import pytest
+import scipy.stats
 import trial_workbook
 from engines import cells_of
 from open_book import OpenBook
@@ -17,6 +18,7 @@ from test_templates import differences, readings, saved
 import gritfuncs as gf
 from gritfuncs import example
 from gritfuncs.knee import knee_of_trial
+from gritfuncs.knee.thresholds import OUTLIER_CHANCE
 from gritfuncs.workbooks.blocks.record import COLUMNS
 from gritfuncs.workbooks.trial import build as trial
 from gritfuncs.workbooks.trial.outlier import CORNERS
@@ -213,6 +215,8 @@ def test_the_squares_without_a_reading_are_those_of_a_fit_without_it(workbook, b
     first = heads.row + 1
     depths, energies = (np.array([book.at(OUTLIER, f"{column}{first + row}") for row in range(len(rows))]) for column in "CD")
     assert depths == pytest.approx([SETUP.depth(rpm) for rpm, _, _ in rows])
+    needed = scipy.stats.f.isf(OUTLIER_CHANCE / len(rows), 1, len(rows) - 4)  # of so many readings one is as odd by chance
+    assert book["out_outlier_needed"] == pytest.approx(needed, rel=1e-6)
     places = depths.min() + np.ptp(depths) * np.arange(1, CORNERS + 1) / CORNERS
     for left_out in range(len(rows)):
         others = np.arange(len(rows)) != left_out
