@@ -74,7 +74,7 @@ def _two_levels(power: np.ndarray, interval: float, closed: np.ndarray) -> tuple
 def _touches(net: np.ndarray, interval: float, closed: np.ndarray, stretches: list[tuple[int, int]], height: float) -> list:
     """Rises of half a second or more that no stretch holds and none is near to."""
     rises = joined(runs(~closed & (net > height)), 0.4 / interval, max(2, 0.5 / interval))
-    taken = np.zeros(len(net) + 1, bool)
+    taken = np.zeros(len(net), bool)
     for first, last in stretches:
         taken[max(0, first - places(BEFORE, interval)) : last + places(BEHIND, interval) + 1] = True
     return [(first, last) for first, last in rises if not taken[first : last + 1].any()]
