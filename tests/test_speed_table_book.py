@@ -83,6 +83,7 @@ WHEELS = {
         lowest_work_rpm=None,
     ),
     "slow where the wheel turns at constant rpm": dict(lowest_speed_ratio=180.0, reference_infeed_rate=0.5),
+    "a speed ratio that holds at constant wheel speed": dict(smallest_wheel_diameter=100.0, lowest_speed_ratio=200.0),
     "an infeed beyond the limits": dict(reference_infeed_rate=2.2, highest_removal_rate=2.0),
     "a spindle too weak": dict(reference_infeed_rate=1.9),
     "by wheel rpm, with limits": dict(
