@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 
 import parso
 import pytest
 from mutation import formula_text, reach, run
-from mutation.lines import LineTests, common_words, lines_with_names_of, statements_around
+from mutation.lines import LineTests, lines_with_names_of, statements_around, words_of
 
 
 @pytest.mark.parametrize(
@@ -128,9 +129,14 @@ def test_they_come_before_tests_that_ran_another_part_of_the_module(line_tests):
     assert line_tests.of("gritfuncs/addins/excel.py", SOURCE, 1, seconds=4) == ["tests/test_excel.py::test_child"]
 
 
-def test_tests_in_a_file_called_like_the_module_come_first():
-    assert common_words("tests/test_trial_next.py::test_a", "gritfuncs/workbooks/trial/next.py") == 2
-    assert common_words("tests/test_knee.py::test_trial", "gritfuncs/workbooks/trial/next.py") == 0
+def test_the_more_the_name_of_a_file_says_of_a_module_the_sooner_its_tests_come(line_tests):
+    """A word says the more the fewer files have it."""
+    files = ("test_confirm_book", "test_knee_steps", "test_plan_steps", "test_trial_steps", "test_trial_book")
+    line_tests._files_with = Counter(word for file in files for word in words_of(f"tests/{file}.py"))
+    module = "gritfuncs/workbooks/confirm/steps.py"
+    scores = [line_tests.likeness(f"tests/{file}.py::test_a", module) for file in files]
+    assert scores == pytest.approx([1, 1 / 3, 1 / 3, 1 / 3, 0])
+    assert line_tests.likeness("tests/test_trial_steps.py::test_a", "gritfuncs/trial/steps.py") == pytest.approx(1 / 2 + 1 / 3)
 
 
 def test_statements_around_a_line_are_named_from_the_inside():

@@ -12,6 +12,7 @@ import os
 import re
 import subprocess
 import sys
+from collections import Counter
 from functools import cache
 from pathlib import Path
 from time import monotonic
@@ -138,6 +139,8 @@ class LineTests:
             self.seconds.update(process["seconds"])
             self.fixtures.update(process["fixtures"])
         self.failed = {test for process in notes for test in process["failed"]}
+        files = {test.partition("::")[0] for test in self.fixtures}
+        self._files_with = Counter(word for file in files for word in words_of(file))
         users: dict[str, set[str]] = {}
         for test, fixtures in self.fixtures.items():
             for name in [test, *fixtures]:
@@ -169,9 +172,9 @@ class LineTests:
             return set().union(*(ran.get(text.strip(), ()) for text in texts[first - 1 : last]))
 
         def order(test: str) -> tuple[int, float]:
-            return -common_words(test, module), self.time(test)
+            return -self.likeness(test, module), self.time(test)
 
-        called_like_it = {test for test in self.fixtures if common_words(test, module)} - self.failed
+        called_like_it = {test for test in self.fixtures if self.likeness(test, module)} - self.failed
         inner = [ran_in(*lines) for lines in [(line, line), *statements_around(source, line)]]
         inner.append(set().union(*(ran_in(number, number) for number in lines_with_names_of(source, line))))
         found: dict[str, None] = {}
@@ -179,6 +182,10 @@ class LineTests:
             new = (test for test in tests if test not in found and not self.uses(test, without))
             found |= dict.fromkeys(sorted(new, key=order))
         return self.within(found, seconds)
+
+    def likeness(self, test: str, module: str) -> float:
+        """How much the name of a test's file says of a module: the words of its path, each the more the fewer files have it."""
+        return sum(1 / self._files_with[word] for word in words_of(test.partition("::")[0]) & words_of(module))
 
     def uses(self, test, fixtures):
         return any(name.rpartition("::")[2].partition("[")[0] in fixtures for name in self.fixtures[test])
@@ -201,10 +208,8 @@ class LineTests:
 
 
 @cache
-def common_words(test: str, module: str) -> int:
-    """How many words the name of a test's file has in common with the path of a module."""
-    words = (set(re.findall("[a-z]+", Path(path).with_suffix("").as_posix())) for path in (test.partition("::")[0], module))
-    return len(set.intersection(*words))
+def words_of(path: str) -> frozenset[str]:
+    return frozenset(re.findall("[a-z]+", Path(path).with_suffix("").as_posix()))
 
 
 @cache
