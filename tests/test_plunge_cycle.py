@@ -432,6 +432,11 @@ def test_the_charts_show_what_the_stages_say(tmp_path):
         depths = [value for label, _, value in rows if label == f"grit depth, {stage.label}, µm"]
         ends = [wanted.get(f"{stage.name}_{at}grit_depth") for at in ("start_", "")]
         assert depths == ([] if stage.name == "spark" else pytest.approx(ends))
+    for edge, sign in (("lower", -1), ("upper", 1)):
+        given = {**plunge_cycle.defaults(), **TRAVERSE}
+        band = given["target_depth"] * (1 + sign * given["band"] / 100)
+        drawn = [row[1:] for row in rows if row[0] == f"{edge} edge of the band, µm"]
+        assert drawn == [(0, pytest.approx(band)), (pytest.approx(wanted["grinding_time"]), pytest.approx(band))]
 
 
 @pytest.mark.parametrize(

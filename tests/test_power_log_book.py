@@ -329,6 +329,12 @@ def test_the_shipped_book_is_blank(as_built):
     assert values["Levels"]["C7"] == 0
 
 
+def test_below_the_rows_of_the_log_more_can_be_pasted(as_built):
+    """A protected sheet takes nothing where cells are locked; what is too long is told afterwards."""
+    columns = as_built("power_log.xlsx")["Log"].column_dimensions
+    assert [letter for letter in "ABCDE" if not columns[letter].protection.locked] == ["B", "C"]
+
+
 def test_the_chart_is_within_what_is_printed(as_built):
     sheet = as_built("power_log.xlsx")["Log"]
     (chart,) = sheet._charts
