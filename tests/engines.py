@@ -1,6 +1,7 @@
 """Spreadsheet engines that compute a workbook independently of us, and how their values are compared.
 
-A new engine is a function that gives {sheet: {"A1": value}} for a path, entered in OTHERS: the tests take it from there.
+A new engine is a function that gives {sheet: {"A1": value}} for a path, entered in OTHERS by the name of its package, capitals aside: the
+tests and the page of evidence take it from there.  A value is a float, a truth, a text or a CellError; blanks are left out.
 """
 
 from __future__ import annotations

@@ -32,13 +32,13 @@ def one(quantity):
         return st.sampled_from(WORDS)
     if quantity.choices:
         return st.sampled_from(quantity.choices)
-    low, high = RANGES.get(quantity.name) or quantity.usual or _within_limits(quantity)
-    return st.floats(low, high)
+    return st.floats(*range_of(quantity))
 
 
-def _within_limits(quantity):
+def range_of(quantity):
+    """From which to which value examples are drawn: usual ones, else within the limits."""
     low, high = quantity.low or 0.0, quantity.high or 100.0
-    return low + 0.01 * (high - low), high
+    return RANGES.get(quantity.name) or quantity.usual or (low + 0.01 * (high - low), high)
 
 
 @st.composite

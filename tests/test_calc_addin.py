@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 from libreoffice import LibreOffice, stored_formulas
-from setups import RANGES, WORDS
+from setups import WORDS, range_of
 
 from gritfuncs import __version__
 from gritfuncs.addins.calc import IDENTIFIER, build_oxt
@@ -100,7 +100,7 @@ def random_value(quantity, draw):
         return draw.choice(WORDS)
     if quantity.choices:
         return draw.choice(quantity.choices)
-    return draw.uniform(*(RANGES.get(quantity.name) or quantity.usual))
+    return draw.uniform(*range_of(quantity))
 
 
 def random_sheet():

@@ -22,11 +22,12 @@ from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.formula import ArrayFormula
 from openpyxl.worksheet.table import Table, TableFormula
-from setups import RANGES, WORDS
+from setups import WORDS, range_of
 from share_books import formulas, literal, replace_in, stored, uncached_cells, without_formulas
 
 from gritfuncs.addins.calc import build_oxt
 from gritfuncs.addins.functions import FUNCTIONS, REPORT_ROWS
+from gritfuncs.addins.hosts import HOSTS, NATIVE
 from gritfuncs.addins.naming import calc_stored_name
 from gritfuncs.formulas import catalogue
 from gritfuncs.knee import find_knee
@@ -340,9 +341,7 @@ def test_a_link_that_is_needed_stays(tmp_path, texts):
 def random_value(quantity, draw):
     if quantity.is_text:
         return draw.choice(WORDS)
-    return float(
-        draw.choice(quantity.choices) if quantity.choices else draw.uniform(*(RANGES.get(quantity.name) or quantity.usual))
-    )
+    return float(draw.choice(quantity.choices) if quantity.choices else draw.uniform(*range_of(quantity)))
 
 
 def random_inputs():
@@ -806,7 +805,7 @@ def test_a_workbook_without_functions_is_refused(tmp_path):
 
 
 def test_an_unknown_target_is_refused(tmp_path):
-    with pytest.raises(ValueError, match=r"to must be native, excel, calc \(got 'numbers'\)"):
+    with pytest.raises(ValueError, match=rf"to must be {', '.join((NATIVE, *(host.name for host in HOSTS)))} \(got 'numbers'\)"):
         share(tmp_path / "book.xlsx", to="numbers")
 
 

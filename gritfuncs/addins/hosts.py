@@ -34,6 +34,7 @@ class Host:
     make : makes the add-in from the workbook or folder and the output that were given, None for none; yields lines to show
     state : what is ready on this machine
     page : its page in docs/
+    source, output : what the command takes as these, in words; "" where it takes none
     """
 
     name: str
@@ -44,6 +45,8 @@ class Host:
     make: Callable[[Path | None, Path | None], Iterator[str]]
     state: Callable[[], State]
     page: str
+    source: str = ""
+    output: str = ""
 
 
 def must_be_left_out(name: str, given: Path | None, why: str) -> None:
@@ -81,6 +84,7 @@ EXCEL = Host(
     make=_make_for_excel,
     state=excel_state,
     page="excel.md",
+    source="the new folder (default: gritfuncs-excel)",
 )
 CALC = Host(
     name="calc",
@@ -91,6 +95,7 @@ CALC = Host(
     make=_make_for_calc,
     state=calc_state,
     page="calc.md",
+    output="file to write (default: gritfuncs.oxt)",
 )
 HOSTS: tuple[Host, ...] = (EXCEL, CALC)
 NATIVE = "native"  # for no host: formulas that every program computes

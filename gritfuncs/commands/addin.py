@@ -15,16 +15,13 @@ ADD_INS = {host.name: host for host in (*HOSTS, NAMES)}
 
 def add(parser: ArgumentParser) -> None:
     parser.add_argument("host", type=one_of(ADD_INS), choices=tuple(ADD_INS), help="for which program")
-    parser.add_argument(
-        "source",
-        nargs="?",
-        type=Path,
-        metavar="BOOK or DIR",
-        help="names: the workbook to copy; excel: the new folder (default: gritfuncs-excel)",
-    )
-    parser.add_argument(
-        "--output", type=Path, help="calc, names: file to write (default: gritfuncs.oxt, BOOK with (names) in its name)"
-    )
+    parser.add_argument("source", nargs="?", type=Path, metavar="BOOK or DIR", help=_of_each("source"))
+    parser.add_argument("--output", type=Path, help=_of_each("output"))
+
+
+def _of_each(taken: str) -> str:
+    """What each host takes as the source or the output."""
+    return "; ".join(f"{host.name}: {said}" for host in ADD_INS.values() if (said := getattr(host, taken)))
 
 
 def run(chosen: Namespace) -> int:

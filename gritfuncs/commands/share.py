@@ -17,10 +17,14 @@ def add(parser: ArgumentParser) -> None:
         parser,
         "--to",
         (NATIVE, *(host.name for host in HOSTS)),
-        "native formulas, or only respelled for the extension of LibreOffice or for Excel (default: %(default)s)",
+        f"native formulas, or only respelled for the {' or the '.join(host.add_in for host in HOSTS)} (default: %(default)s)",
         default=NATIVE,
     )
-    parser.add_argument("--output", type=Path, help="file to write (default: beside the original, with (shared) in its name)")
+    parser.add_argument(
+        "--output",
+        type=Path,
+        help="file to write (default: beside the original, with (shared), or for which program it is, in its name)",
+    )
 
 
 def run(chosen: Namespace) -> int:

@@ -159,4 +159,6 @@ NAMES = Host(
     make=_make,
     state=_state,
     page="excel.md",
+    source="the workbook to copy",
+    output="file to write (default: BOOK with (names) in its name)",
 )

@@ -39,7 +39,7 @@ class Input:
     limited : the limits of the quantity hold; else the number may be a text, and a check of its own judges it
     requirement : what it must be, in place of the limits of the quantity
     number_format : how it is shown, where that is not as typed
-    is_read : read_trial takes it from a filled workbook
+    is_read : read_trial computes with it; the texts of the record are kept beside the trial as they are
     """
 
     name: str

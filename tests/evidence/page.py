@@ -28,7 +28,7 @@ sets up its own environment) from a run of all tests and from simulated trials w
 Differences of computed numbers are rounded up to the next power of ten. How fast it is: [benchmarks](benchmarks.md). How to read the \
 interval of one trial: [how sure is this knee](how-sure.md).
 
-What no test reaches: nothing was run inside Excel (LibreOffice, formualizer and IronCalc recalculate the workbooks instead), and no trial \
+What no test reaches: nothing was run inside Excel (other engines recalculate the workbooks instead, see below), and no trial \
 of a real machine is among the data: the knee's figures are from simulated readings with independent, Gaussian scatter. A real wheel drifts, \
 loads and wears; repeat the trial when its first and last reading at nominal rpm differ.
 
@@ -123,8 +123,8 @@ def engines(notes, versions):
     )
     return f"""## Spreadsheet engines
 
-Every workbook carries its values, computed by Python when it was built. Three engines recalculate all formulas; words and errors must be the \
-same, and numbers agree to 1e-9.
+Every workbook carries its values, computed by Python when it was built. Engines that are no part of this project recalculate all formulas; words \
+and errors must be the same, and numbers agree to 1e-9.
 
 {table(["workbook", "engine", "formula cells", "of them numbers", "largest relative difference"], rows)}
 

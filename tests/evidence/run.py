@@ -34,10 +34,15 @@ def main() -> int:
 
 def write_page() -> int:
     from benchmarks.machine import libreoffice
+    from engines import OTHERS
 
     from evidence import hard_tables, knee_tables, notes, page, peers, stepping
 
-    records = [page.mutation(), page.fuzz()]  # first, so that a missing record is seen before the long work
+    versions = {
+        "LibreOffice": ".".join(libreoffice().split(".")[:2]),
+        **{name: metadata.version(name.lower()) for name in (*OTHERS, *PEERS)},
+    }
+    records = [page.mutation(), page.fuzz()]  # first, as the versions are, so that what is missing is seen before the long work
     with tempfile.TemporaryDirectory() as scratch:
         environment.say("running all tests")
         arguments = [
@@ -55,11 +60,6 @@ def write_page() -> int:
             print("evidence: a test failed, so the page stays as it is", file=sys.stderr)
             return 1
         noted = notes.read(Path(scratch).iterdir())
-    versions = {
-        "LibreOffice": ".".join(libreoffice().split(".")[:2]),
-        **{name: metadata.version(name) for name in ("formualizer", *PEERS)},
-        "IronCalc": metadata.version("ironcalc"),
-    }
     with Pool() as pool:
         coverage, widths = zip(*rows(pool, knee_tables.coverage_rows, knee_tables.COVERAGE_ROWS, "trials with a sharp corner"))
         confusion = rows(pool, knee_tables.confusion_row, knee_tables.CONFUSION_ROWS, "verdicts by truth")
