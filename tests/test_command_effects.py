@@ -534,6 +534,13 @@ class TestRecord:
             assert "changed: burn" in own("confirm", *of_file, *words[1:], "--damage-seen")[1]
         assert "new readings: 15" in own("confirm", "since.csv", *words[1:])[1]
 
+    def test_grit_density_and_shape_ratio_of_the_record_go_before_those_of_a_setup_file(self, own):
+        """The recorded depth is one of theirs: with others it would mean another rpm."""
+        Path("other.toml").write_text("grit_density = 30\nshape_ratio = 12\ninfeed_rate = 0.5\n")
+        said = [own("confirm", "--record", "B", "--file", "own.xlsx", *more)[1] for more in ((), ("--setup", "other.toml"))]
+        assert all("grit density 18.9006 from record B" in one and "shape ratio 10 from record B" in one for one in said)
+        assert said[0] != said[1]  # by the infeed rate
+
     def test_a_confirmation_names_what_is_unusual_before_the_rpm_that_follows(self, own):
         words = ("confirm", "--record", "B", "--file", "own.xlsx")
         lines = own(*words, "--infeed-rate", "0.005", "--work-diameter", "2")[1].splitlines()

@@ -118,7 +118,7 @@ def test_the_command_explains_what_gives_it_and_lists_what_takes_it(capsys):
 
 def test_the_command_explains_what_takes_a_quantity_that_nothing_gives(capsys):
     text = said(capsys, "active", "fraction").out
-    assert "=GRIT_DENSITY(" in text and "=GRIT_HEAT_FLUX(" in text
+    assert "=GRIT_DENSITY(" in text and "=GRIT_HEAT_FLUX(" in text and "It is also" not in text
 
 
 def test_the_command_lists_every_public_function(capsys):

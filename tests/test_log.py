@@ -276,6 +276,12 @@ class TestSteps:
         pair = self.LOG.parts[:2]
         assert trial.used[0].load == pytest.approx((pair[0].level + pair[1].level) / 2, rel=1e-6)
 
+    def test_where_no_steps_are_said_each_part_is_a_reading(self):
+        simulated = simulate()
+        log = gf.read_log(power=simulated.power, time=simulated.time, rpm=simulated.rpm)
+        trial = log.trial(mean_of_step=True)
+        assert [reading.work_rpm for reading in trial.used] == pytest.approx([rpm for rpm in RPMS for _ in range(2)])
+
     def test_the_error_of_a_mean_is_that_of_its_parts_over_the_root_of_their_number(self):
         parts = tuple(replace(part, error=0.03 if part.number % 2 else 0.04) for part in self.LOG.parts)
         trial = replace(self.LOG, parts=parts).trial(RPMS, 2, mean_of_step=True)

@@ -180,6 +180,13 @@ class TestFiles:
         book.save(tmp_path / "log.xlsx")
         same(gf.read_log(tmp_path / "log.xlsx"))
 
+    def test_a_workbook_without_a_time_has_the_interval_above_its_rows(self, tmp_path):
+        book = Workbook()
+        for row in (["interval", 0.1, "s"], ["Power [kW]"], *([float(power)] for power in LOG.power)):
+            book.active.append(row)
+        book.save(tmp_path / "log.xlsx")
+        same(gf.read_log(tmp_path / "log.xlsx"))
+
     @pytest.mark.parametrize("before", [True, False])
     def test_of_several_sheets_the_one_with_the_most_rows_is_the_log(self, before, tmp_path):
         book = Workbook()
