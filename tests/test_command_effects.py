@@ -251,6 +251,14 @@ class TestNext:
     def test_a_limit_that_the_steps_do_not_go_by_is_refused(self, more, said, shop):
         assert one_line(shop("next", "few.csv", *self.LIMITS, *shlex.split(more))) == f"gritfuncs next: {said}\n"
 
+    def test_the_steps_that_are_typed_say_which_limits_count(self, shop):
+        """few.csv was stepped by the rpm alone, both.csv by rpm and infeed."""
+        Path("both.csv").write_text("rpm,power [kW],idle [kW],infeed rate [mm/min]\n120,2,1,0.6\n108,1.9,1,0.54\n")
+        words = ("--highest-power", "4", "--json")
+        assert "--highest-power must be left out with --steps 'rpm'" in shop("next", "both.csv", "--steps", "rpm", *words)[2]
+        assert "--highest-power" not in shop("next", "few.csv", "--steps", "rpm and infeed", *words)[2]
+        assert shop("next", "both.csv", *words)[0] == 0
+
     def test_limits_of_infeed_and_power_are_for_steps_of_both(self, shop):
         rows = ["rpm,power [kW],idle [kW],infeed rate [mm/min]", "120,2,1,0.6", "108,1.9,1,0.54"]
         Path("both.csv").write_text("\n".join(rows))
@@ -668,6 +676,8 @@ class TestTable:
         with_setup = idle(words, "--setup", "press.toml")
         assert source != "press.toml" and with_setup[1] == "press.toml"
         assert with_setup[0] - idle(words, "--idle-power", "0")[0] == pytest.approx(0.5)
+        Path("meter.toml").write_text("idle = 20\nload_kind = 'relative'\n")
+        assert idle(words, "--setup", "meter.toml")[0] == idle(words, "--idle-power", "0")[0]  # 20 % of a meter are no kW
 
     def test_no_power_is_promised_where_no_energy_is_known(self, shop):
         words = ("table", "--grit-depth", "1.2", *TABLE_WORDS[3:], "--setup", "readings.csv", "--idle-power", "0")
@@ -745,6 +755,12 @@ class TestReport:
     def test_several_trials_have_no_output_of_one_name(self, shop):
         said = one_line(shop("report readings.csv since.csv --output a.html"))
         assert said == "gritfuncs report: --output must be left out for several files, which give a page each (got 2 files)\n"
+
+    def test_the_page_is_named_after_the_whole_name_of_the_file(self, shop):
+        for name in ("press.2026-03.csv", "press.2026-04.csv"):
+            Path(name).write_text(Path("readings.csv").read_text())
+        assert shop("report press.2026-03.csv press.2026-04.csv")[0] == 0
+        assert {path.name for path in Path().glob("*.html")} == {"press.2026-03-report.html", "press.2026-04-report.html"}
 
     def test_the_title_and_the_ending(self, shop):
         assert shop("report", "readings.csv", "--output", "a.HTM", "--title", "Press 7")[0] == 0

@@ -151,11 +151,21 @@ def test_a_contact_channel_tells_two_parts_from_what_is_none():
 
 
 @pytest.mark.parametrize("tared", [0.0, 0.01])
-def test_a_meter_that_is_zeroed_at_idle_needs_to_be_told(tared):
+def test_a_meter_that_is_zeroed_at_idle_is_read_over_it(tared):
     simulated = simulate()
     log = gf.read_log(power=simulated.power - 1.1 + tared, time=simulated.time, idle=0)
     errors, _ = off(simulated, log)
     assert np.abs(errors).max() < 0.05
+
+
+@pytest.mark.parametrize("idle, net", [(None, 2.0), (0, 2.3)])
+def test_zero_before_a_low_start_is_a_standing_spindle_but_where_it_is_said_to_be_idle(idle, net):
+    """Ten seconds at 0.3 before each part: a spindle that starts, or, on a meter that was zeroed at idle, a load over it."""
+    piece = np.repeat([0.0, 0.3, 2.3, 0.3], [150, 100, 180, 30])
+    power = np.concatenate((np.tile(piece, 8), np.zeros(150)))
+    power += 0.02 * np.random.default_rng(1).standard_normal(len(power))
+    log = gf.read_log(power=power, interval=0.1, idle=idle)
+    assert [part.net for part in log.parts] == pytest.approx([net] * 8, rel=0.02)
 
 
 class TestRefusals:

@@ -207,6 +207,18 @@ class TestIdle:
         assert np.isfinite([idle, error]).tolist() == [is_known] * 2
         assert not is_known or idle == pytest.approx(290, abs=0.5)
 
+    def test_in_gaps_too_short_for_four_seconds_behind_a_part_idle_has_an_error_too(self):
+        """4.5 s: 1.3 s are left from 2.5 s behind a part to 0.7 s before the next."""
+        off, scatter = [], []
+        for seed in range(40):
+            power = np.tile(np.repeat([1.0, 3.0], [45, 100]), 4)[:-100] + 0.1 * np.random.default_rng(seed).standard_normal(480)
+            parts = [(45 + 145 * number, 145 + 145 * number) for number in range(3)]
+            found = idles(power, STEP, parts, parts, np.zeros(480, bool), np.full(3, 2.0), 0.5)
+            assert found.short[1] and found.step == 0
+            off.append(found.values[1] - 1)
+            scatter.append(found.errors[1])
+        assert np.isfinite(scatter).all() and np.mean(np.abs(off) < 2 * np.array(scatter)) > 0.85
+
     def test_the_stated_error_is_that_of_idle_where_the_sides_differ(self):
         """Without noise within a window, only from one to the next: by sqrt(1/2) of it with two of them, by all of it with one."""
         sides = 1 + 0.005 * np.random.default_rng(1).standard_normal((600, 2))
