@@ -81,6 +81,22 @@ def test_what_travels_needs_the_standard_library_of_python_3_8_only(extension, t
 # --- numbers
 
 
+def test_a_gritfuncs_of_the_same_python_does_not_stand_in_for_that_of_the_extension(extension, tmp_path):
+    with zipfile.ZipFile(extension) as archive:
+        archive.extractall(tmp_path / "extension")
+    other = tmp_path / "other" / "gritfuncs"
+    other.mkdir(parents=True)
+    (other / "__init__.py").write_text("raise RuntimeError('the other one')")
+    component = tmp_path / "extension" / "calc_component.py"
+    code = (
+        "import sys, unittest.mock; sys.path.insert(0, sys.argv[1]); sys.modules['unohelper'] = unittest.mock.MagicMock();"
+        "exec(compile(open(sys.argv[2]).read(), sys.argv[2], 'exec'), {'__file__': sys.argv[2], '__name__': 'component'});"
+        "print(sys.modules['gritfuncs'].__file__)"
+    )
+    made = subprocess.run([sys.executable, "-c", code, other.parent, component], capture_output=True, text=True)
+    assert made.stdout.startswith(str(tmp_path / "extension")), made.stderr
+
+
 def test_each_example_gives_its_value_in_a_cell(calc):
     typed = {}
     for row, record in enumerate(FORMULAS, 1):

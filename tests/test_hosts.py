@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 import time
@@ -91,7 +92,8 @@ class TestCalc:
     def test_not_ready_when_it_is_not_listed(self, lists, text):
         lists(text)
         state = check.calc_state()
-        assert state.state == check.NOT_READY and "not installed" in state.found and "unopkg" in state.next_step
+        assert state.state == check.NOT_READY and "not installed" in state.found
+        assert f'"{shutil.which("unopkg")}" add -f' in state.next_step  # a path may have spaces
 
     def test_not_ready_when_it_is_switched_off(self, lists):
         lists(listed(registered="no"))
@@ -116,6 +118,17 @@ class TestCalc:
     def test_cannot_be_told_when_nothing_is_listed(self, unopkg):
         unopkg("echo ERROR: cannot run as root >&2\nexit 1\n")
         assert check.calc_state().state == check.UNKNOWN
+
+    @pytest.mark.parametrize("refused", ["mine", "all"])
+    @pytest.mark.parametrize("listed_in_other", [False, True])
+    def test_of_one_list_alone_it_can_be_told_that_it_is_installed_and_not_that_it_is_none(
+        self, unopkg, tmp_path, refused, listed_in_other
+    ):
+        """The administrator's own list is refused, and the user's while LibreOffice is open."""
+        (tmp_path / "other").write_text(listed() if listed_in_other else "All deployed extensions:\n")
+        sign = "=" if refused == "all" else "!="
+        unopkg(f'[ "$2" {sign} --shared ] && exit 1; cat "{tmp_path}/other"\n')
+        assert check.calc_state().state == (check.READY if listed_in_other else check.UNKNOWN)
 
     def test_a_list_with_an_error_is_no_list(self, unopkg, tmp_path):
         (tmp_path / "mine").write_text(listed())

@@ -639,7 +639,20 @@ def test_a_date_cell_is_the_day_of_the_trial(tmp_path):
         "idle-corrected power",
     ]
     + ["rise above idle", "Leistung über Leerlauf", "Leistung abzgl. Leerlauf", "puissance hors vide", "P0 + P", "idle time (s)"]
-    + ["idle rpm", "Leerlaufdrehzahl", "power / idle"],
+    + ["idle rpm", "Leerlaufdrehzahl", "power / idle"]
+    + ["power less idle", "power minus idle", "idle removed", "idle subtracted", "idle deducted", "idle compensated"]
+    + ["power beyond idle", "rise from idle", "increase over idle", "delta idle", "difference to idle", "grinding less idle"]
+    + [
+        "Leistung ohne Leerlauf",
+        "Leistung abzüglich Leerlauf",
+        "Leistung netto (Leerlauf)",
+        "puissance sans à vide",
+        "nette à vide",
+    ]
+    + ["potenza senza a vuoto", "potenza oltre a vuoto", "escl. a vuoto", "potencia sin en vacío", "potencia sobre en vacío"]
+    + ["potencia descontada en vacío", "potência sem em vazio", "potência líquida (em vazio)", "potência descontada em vazio"]
+    + ["moc bez biegu jałowego", "moc ponad bieg jałowy", "moc nad bieg jałowy", "výkon bez chodu naprázdno"]
+    + ["výkon po odečtení naprázdno", "effekt utan tomgång", "effekt minskad med tomgång", "nettoeffekt exkl. tomgång"],
 )
 def test_a_column_of_the_load_without_idle_is_no_idle_reading(tmp_path, heading):
     path = tmp_path / "trial.csv"

@@ -78,8 +78,8 @@ def calc_state() -> State:
     lists = [text for text in (_listed(unopkg), _listed(unopkg, "--shared")) if text is not None]
     installed = next(filter(None, map(_INSTALLED.search, lists)), None)
     if installed is None:
-        if not lists:
-            found = "LibreOffice did not list its extensions (is it open, or is this the administrator?)"
+        if len(lists) < 2:
+            found = "LibreOffice did not list all its extensions (is it open, or is this the administrator?)"
             return State(title, UNKNOWN, found, install)
         return State(title, NOT_READY, "the extension is not installed", install)
     if installed["registered"] != "yes":
