@@ -63,7 +63,9 @@ class TestNextRpm:
 
     def test_limits_hold_and_a_failure_elsewhere_is_waited_for(self):
         assert self.next(100.0, 20.0, 112.0) <= 112 < self.next(100.0, 20.0, 400.0)
-        assert self.next(f"{FAILED}work_rpm is blank") == self.next()
+        for waiting in ("work_rpm is blank", "idle_power is 0 or blank; for a true 0 write {0}", "grit_depth is blank;\nx"):
+            assert self.next(FAILED + waiting) == self.next()
+        assert self.next(f"{FAILED}work_rpm must be > 0 1/min (got -1.0)").startswith(FAILED)
         assert self.next(ErrorCell("#REF!")) == f"{FAILED}nominal_rpm, is an error (#REF!)"
         assert self.next(None, None, None, ErrorCell("#N/A")).endswith("damage_seen must be yes, no or blank (got '#N/A')")
 

@@ -24,6 +24,8 @@ from gritfuncs.knee import find_knee
 
 DEPTHS = [0.5, 0.7, 0.9, 1.1, 1.3, 1.5, 1.7, 1.9]
 ENERGIES = [9.0, 7.2, 5.1, 3.0, 3.0, 3.1, 3.0, 2.9]
+# xlErrNull to xlErrNA of Excel's object model, less 2000 (from memory).
+OLDER_ERRORS = {0: "#NULL!", 7: "#DIV/0!", 15: "#VALUE!", 23: "#REF!", 29: "#NAME?", 36: "#NUM!", 42: "#N/A"}
 DIVISION_BY_ZERO, SPILL, CALC = -2146826281, -2146826243, -2146826238
 SETUP = [30, 25, 50, 200, 2, 15]  # of GRIT_DEPTH
 
@@ -88,6 +90,7 @@ class TestFailures:
         (-3, "must be > 0 m/min (got -3.0)"),
         (0, "must be > 0 m/min (got 0.0)"),
         ({"error": DIVISION_BY_ZERO}, "is an error (#DIV/0!)"),
+        *(({"error": -2146828288 + 2000 + number}, f"is an error ({text})") for number, text in OLDER_ERRORS.items()),
         ({"error": SPILL}, "is an error (#SPILL!)"),
         ({"error": CALC}, "is an error (#CALC!)"),
         ({"error": -2146826230}, "is an error (an error of Excel)"),

@@ -106,6 +106,11 @@ class TestCalc:
         lists(listed().partition("\n\n")[2].partition("\n\n")[2])
         assert check.calc_state().state == check.READY
 
+    def test_a_list_with_the_line_ends_of_windows_is_read(self, unopkg, tmp_path):
+        (tmp_path / "mine").write_bytes(listed().replace("\n", "\r\n").encode())
+        unopkg(f'cat "{tmp_path}/mine"\n')
+        assert check.calc_state().state == check.READY
+
     def test_the_state_of_another_extension_does_not_count(self, lists):
         lists(listed(other="no"))
         assert check.calc_state().state == check.READY

@@ -230,6 +230,14 @@ def test_a_line_and_a_column_of_one_value_must_say_the_same_on_radius_or_diamete
         assert read(tmp_path, text).setup.infeed_rate == pytest.approx(0.6)
 
 
+@pytest.mark.parametrize("line", ["infeed_rate;0.6", "infeed_rate on dia;1.2", "infeed_rate;"])
+def test_a_column_on_the_diameter_counts_half_in_every_row_whatever_the_line_is_on(tmp_path, line):
+    heads = ("rpm", "power", "idle", "infeed on dia")
+    own = read(tmp_path, LINES.replace("infeed_rate;0.6", line) + table(heads, [(*row[:3], 2 * row[3]) for row in both()]))
+    on_radius = read(tmp_path, LINES + table((*heads[:3], "infeed rate"), both()))
+    assert own.depths == pytest.approx(on_radius.depths) and own.energies == pytest.approx(on_radius.energies)
+
+
 def test_a_blank_line_leaves_it_to_the_column(tmp_path):
     lines = LINES.replace("infeed_rate;0.6", "infeed_rate;")
     own = read(tmp_path, lines + table(("rpm", "power", "idle", "infeed rate"), both()))

@@ -332,6 +332,12 @@ def test_damage_is_drawn_at_its_reading(book):
     assert drawn(seen, "damage") == [(pytest.approx(SETUP.depth(rpm)), pytest.approx(energy), None)]
 
 
+def test_damage_at_a_reading_that_does_not_count_is_drawn_at_its_depth_on_the_axis(book):
+    rows = [(*row, "no" if place == 3 else None) for place, row in enumerate(ROWS)]
+    seen = filled(book, rows, [(None, None, "burn" if place == 3 else None) for place in range(len(ROWS))])
+    assert drawn(seen, "damage") == [(pytest.approx(SETUP.depth(ROWS[3][0])), 0, None)]
+
+
 # --- the sheets Record and Finish -------------------------------------------------------------------------------------------------
 
 

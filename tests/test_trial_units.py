@@ -89,7 +89,9 @@ def test_remarks_beside_a_value_are_no_multiples(tmp_path, line):
     assert with_lines(tmp_path, work_diameter=line).setup.work_diameter == 20
 
 
-@pytest.mark.parametrize("share", ["25 vol%", "25;vol-%", "25;Vol.-%", "25;% vol"])
+@pytest.mark.parametrize(
+    "share", ["25 vol%", "25;vol-%", "25;Vol.-%", "25;% vol", "4.4;carat/cm³", "4,4 Karat", "4.4 ct", "4.4;cts"]
+)
 def test_a_concentration_in_percent_by_volume_is_refused(tmp_path, share):
     lines = f"grit;D126\nconcentration;{share}\nactive fraction;0.5"
     must = "concentration must be the number of a concentration without a unit, 100 for 25 % by volume"
