@@ -238,6 +238,12 @@ def test_the_fastest_setup_is_none_where_a_lower_bound_excludes_it_and_this_is_n
             assert infeed == "no setup" and binds == f"highest removal rate excludes {limit.replace('_', ' ')}"
 
 
+@pytest.mark.parametrize("limits", [{}, dict(lowest_infeed_rate=0.1), dict(highest_work_rpm=400.0)])
+def test_there_is_no_fastest_setup_where_nothing_bounds_it_from_above(book, limits):
+    computed(book, **SETUP, **{**NO_LIMITS, **limits})
+    assert (book["out_fastest_infeed"][0][0], book["out_fastest_binds"][0][0]) == ("no limit", "give a limit on Inputs")
+
+
 def test_there_is_no_fastest_setup_where_idle_alone_takes_the_power(book):
     for most in (DEFAULTS["idle_power"], 0.9 * DEFAULTS["idle_power"]):
         computed(book, **SETUP, **{**NO_LIMITS, "highest_power": most})

@@ -135,6 +135,15 @@ def test_damage_counts_whatever_becomes_of_its_reading(book, changes):
     assert hurt["out_target_rpm"].startswith("#")
 
 
+@pytest.mark.parametrize("rows", [ROWS, ROWS[:3]])
+def test_damage_without_an_rpm_may_lie_in_the_band_of_a_target_that_was_given(book, rows):
+    """With a knee or without one: the band is that of the target."""
+    seen = [(None, None, None)] * len(rows) + [(None, None, "burn")]
+    hurt = filled(book, [*rows, (None, 2.0, 0.5)], seen, target_depth=1.4)
+    assert (hurt["out_damage_unplaced"], hurt["out_damage_in_band"]) == (1, 1)
+    assert hurt["out_target_rpm"].startswith("#")
+
+
 def test_words_that_say_there_was_none_are_no_damage(book):
     words = [*NO_DAMAGE_WORDS, "", " No. ", "NEIN", "Ok!", "o.k.", "i.O.", 0, False]
     for some in (words[::2], words[1::2]):

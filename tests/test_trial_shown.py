@@ -372,6 +372,15 @@ def test_a_row_without_a_knee_says_why_in_its_first_cell_and_nothing_else(book):
     filled(book, row_infeed_rates=[])
 
 
+@pytest.mark.parametrize("lacks", ["key", "wheel", "material", "machine", "date", "who", "key who", None])
+def test_what_the_record_needs_and_inputs_lack_is_named_below_the_row(book, lacks):
+    texts = dict(key="K 1", wheel="W 7", material="carbide", machine="M 3", who="AB", date=date(2026, 3, 4))
+    blank = dict.fromkeys((lacks or "").split())
+    said = filled(book, **{**texts, **blank}).at(RECORD, "A7")
+    assert said == (f"! the record also needs, from Inputs: {lacks}" if lacks else None)
+    filled(book, **dict.fromkeys(texts))
+
+
 def test_the_boxes_of_the_record_hold_label_value_and_unit(book, as_built):
     sheet = as_built("trial.xlsx")[RECORD]
     units = {"A": "D", "F": "I", "K": "N"}
