@@ -260,6 +260,14 @@ def test_the_ends_of_the_interval_are_shown_as_the_rpm_that_cut_them(book):
         assert KNEE.setup().depth(rpm) == pytest.approx(book[f"out_confirm_{end}"], rel=2e-4)
 
 
+@pytest.mark.parametrize("rows, last", [((), 0), ((0,), 1), ((0, 1, 2), 3), ((0, 2), 3)])
+def test_what_comes_next_goes_below_the_last_row_that_is_typed(book, rows, last):
+    typed = [(120.0, 2.0, 0.5) if row in rows else (None, None, None) for row in range(last)]
+    book.fill(**{**KNEE.inputs((), ()), "confirm_readings": [cell for row in typed for cell in row]})
+    book.read()
+    assert book["out_confirm_typed"] == last
+
+
 def test_an_outdated_entry_can_be_confirmed(book):
     """That is what a confirmation is for."""
     book.fill(**KNEE.inputs(*STAYED))
@@ -325,6 +333,7 @@ def test_what_is_missing_is_said_and_nothing_is_advised(book, values, said):
         ((-1.0, 2.6, 0.6), "! rpm not > 0"),
         ((117.0, 0.6, 0.6), "! load not above idle"),
         ((117.0, 2.6, -0.1), "! idle below 0"),
+        ((None, None, 0.6), "! rpm is blank"),
         ((None, None, None), None),
     ],
 )

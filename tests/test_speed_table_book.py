@@ -623,6 +623,16 @@ def test_a_wheel_in_inches_is_printed_again_from_a_round_diameter_on(book, diame
     assert again == pytest.approx(min(diameter, math.ceil(exact / step - 1e-9) * step))
 
 
+def test_in_a_bore_the_depth_grows_as_the_wheel_wears_alike_in_inches(book):
+    """By the smallest part: 0.5 + 0.25 · 50/(50 - 40)."""
+    sizes = dict(wheel_diameter=40.0, smallest_wheel_diameter=30.0, stock=None)
+    inches = {name: value and value / 25.4 for name, value in sizes.items()}
+    speeds = dict(units="inch", wheel_speed=4330.0, marked_wheel_speed=6900.0)
+    for unit, given in ((1.0, sizes), (25.4, {**inches, **speeds})):
+        computed(book, **NO_LIMITS, side="internal", diameters=[90.0 / unit, 50.0 / unit], infeed_rates=[0.6 / unit], **given)
+        assert book["out_diameter_exponent"] == pytest.approx(1.75)
+
+
 def test_the_page_in_inches_says_inches(book):
     inches = dict(
         units="inch", wheel_diameter=8.0, wheel_speed=4330.0, marked_wheel_speed=6900.0, smallest_wheel_diameter=8.0, stock=None

@@ -15,6 +15,8 @@ import pytest
 from evidence.notes import agreement
 from libreoffice import LibreOffice
 from open_book import OpenBook
+from openpyxl.utils import get_column_letter
+from openpyxl.utils.cell import range_boundaries
 from openpyxl.utils.datetime import to_excel
 from share_books import uncached_cells
 
@@ -575,9 +577,31 @@ def test_functions_workbook_says_of_each_function_what_it_gives(as_built):
         assert helps[name].startswith(said[name])
 
 
+@pytest.mark.parametrize("name", ["trial.xlsx", "plunge_cycle.xlsx", "power_log.xlsx"])
+def test_each_line_of_a_chart_is_drawn_from_all_rows_that_carry_its_name(name, as_built):
+    """Where x and y stand, and what stands before them in the same rows."""
+    book, drawn = as_built(name), 0
+    for chart in (chart for sheet in book for chart in sheet._charts):
+        for series in chart.series:
+            (home, x), (sheet, y) = ((ref.numRef.f.replace("$", "").rsplit("!", 1)) for ref in (series.xVal, series.yVal))
+            (left, top, _, bottom), (right, *rows, _, last) = range_boundaries(x), range_boundaries(y)
+            assert (home, left, top, bottom) == (sheet, right - 1, *rows, last)
+            cells = book[sheet.strip("'")]
+            label = cells.cell(top, 1).value
+            title = series.tx.v or series.tx.strRef.f.replace("$", "")
+            if isinstance(label, str):
+                named = [row for row in range(1, cells.max_row + 1) if cells.cell(row, 1).value == label]
+                assert label == "other trial" or named == list(range(top, bottom + 1)), title
+                assert "!" in title or title.rstrip("s") in label, (title, label)
+            if "!" in title and label != "other trial":
+                assert title == f"{sheet}!{get_column_letter(right + 1)}{top}"
+            drawn += 1
+    assert drawn > 6
+
+
 @pytest.mark.parametrize("off, says", [(1 + 1e-8, "STOP"), (1, "Checks: no STOP")])
 def test_the_functions_workbook_stops_where_one_native_formula_gives_another_value(off, says):
-    workbook = openpyxl.load_workbook(BUILT / "functions.xlsx")
+    workbook = functions.build()
     sheet = workbook["Functions"]
     head = {cell.value: cell.column_letter for row in sheet["A7:M7"] for cell in row}
     last = max(row for row in range(8, sheet.max_row) if isinstance(sheet[f"{head['expected']}{row}"].value, float))
