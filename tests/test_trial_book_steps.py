@@ -369,6 +369,19 @@ def test_a_file_with_infeeds_is_written_as_the_same_trial(tmp_path):
     assert (again.knee.verdict, again.knee.knee) == (first.knee.verdict, first.knee.knee and pytest.approx(first.knee.knee))
 
 
+@pytest.mark.parametrize(
+    "known, kind",
+    [("volts,400\npower_factor,0.8\n", "current"), ("volts,400\n", "relative"), ("power_factor,0.8\n", "relative"), ("", "relative")],
+)
+def test_a_current_is_written_as_one_where_volts_and_power_factor_are_known(tmp_path, known, kind):
+    """The workbook stops at a current without them; the knee of any meter is the same."""
+    setup = "wheel_diameter,200\nwheel_speed,22\nmarked_wheel_speed,35\nwork_diameter,20\nside,external\ninfeed_rate,0.6\n"
+    setup += "grit_density,20\nshape_ratio,10\ncontact_width,15\n"
+    (tmp_path / "trial.csv").write_text(f"{setup}{known}rpm,current [A],idle [A]\n120,6,2\n132,5.9,2\n", encoding="utf-8")
+    values = trial_values(gf.read_trial(tmp_path / "trial.csv"))
+    assert values["load_kind"] == kind and [row[:3] for row in values["readings"]] == [(120, 6, 2), (132, 5.9, 2)]
+
+
 @pytest.mark.parametrize("share, rpm", [(0.145, "finished"), (0.14, 96)])
 def test_a_knee_ends_the_trial_where_a_possible_drift_is_at_most_a_quarter_of_its_fall(book, share, rpm):
     """The example with its fall and scatter made smaller; drift, knee and fall by the library."""
