@@ -301,6 +301,23 @@ def test_places_that_limits_cut_off_move_to_the_limit_as_in_python(book, limits)
 
 
 @pytest.mark.parametrize(
+    "rpm, low, high, start",
+    [
+        (117.36, None, None, 117.0),
+        (1173.6, None, None, 1170.0),
+        (1.1736, None, None, 1.17),
+        (117.36, 117.3, None, 117.3),
+        (117.36, None, 116.9, 116.9),
+        (117.36, 20.0, 400.0, 117.0),
+    ],
+)
+def test_a_full_trial_starts_at_three_figures_of_the_rpm_that_cuts_the_knee_within_the_limits(book, rpm, low, high, start):
+    book.fill(**{**KNEE.inputs((), ()), "confirm_rpm": rpm, "confirm_lowest_rpm": low, "confirm_highest_rpm": high})
+    book.read()
+    assert book["out_confirm_nominal_rpm"] == pytest.approx(start)
+
+
+@pytest.mark.parametrize(
     "values, said",
     [
         (dict(lookup_key="B"), "not in the record"),

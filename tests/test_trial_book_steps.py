@@ -371,7 +371,12 @@ def test_a_file_with_infeeds_is_written_as_the_same_trial(tmp_path):
 
 @pytest.mark.parametrize(
     "known, kind",
-    [("volts,400\npower_factor,0.8\n", "current"), ("volts,400\n", "relative"), ("power_factor,0.8\n", "relative"), ("", "relative")],
+    [
+        ("volts,400\npower_factor,0.8\n", "current"),
+        ("volts,400\n", "relative"),
+        ("power_factor,0.8\n", "relative"),
+        ("", "relative"),
+    ],
 )
 def test_a_current_is_written_as_one_where_volts_and_power_factor_are_known(tmp_path, known, kind):
     """The workbook stops at a current without them; the knee of any meter is the same."""
