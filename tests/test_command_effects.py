@@ -131,6 +131,40 @@ class TestHowATrialIsRead:
         Path("a.html").unlink(missing_ok=True)
         assert said("--noise-percent", "5") != bare
 
+    @pytest.mark.parametrize(
+        "words",
+        [
+            "knee week.xlsx",
+            "report week.xlsx",
+            "compare week.xlsx week.xlsx",
+            "next week.xlsx",
+            "confirm week.xlsx --record B --file own.xlsx",
+            "record add week.xlsx --key C --file own.xlsx",
+            "table --trial week.xlsx",
+        ],
+    )
+    def test_every_command_that_reads_a_trial_reads_the_sheet_that_was_named(self, words, shop, recorded):
+        shutil.copy(recorded, "own.xlsx")
+        said = "week.xlsx: --sheet must be one of 'Monday', 'Tuesday' (got 'Friday')"
+        assert one_line(shop(*words.split(), "--sheet", "Friday")) == f"gritfuncs {words.split()[0]}: {said}\n"
+
+    def test_what_a_setup_lacks_is_asked_for_by_options_with_their_units(self, shop):
+        lacking = [
+            "--work-diameter MM",
+            "--infeed-rate '... mm/min'",
+            "--wheel-speed '... m/s'",
+            "--wheel-diameter MM",
+            "--side external|flat|internal",
+            "--grit-density '... 1/mm²'",
+            "--shape-ratio NUMBER",
+        ]
+        assert shop("knee bare.csv")[1].splitlines()[-2:] == [
+            f"For depths in µm add: {' '.join(lacking)}",
+            "    or --setup FILE; gritfuncs setup --new writes one",
+        ]
+        words = ", ".join(line.split()[0][2:].replace("-", "_") for line in lacking)
+        assert shop("setup")[1] == f"missing: {words}\nadd: {' '.join(lacking)}\n"
+
 
 class TestNumbersWithUnits:
     @pytest.mark.parametrize(
@@ -156,6 +190,30 @@ class TestNumbersWithUnits:
 
         assert points("2 s") == points("2") == points("2000 ms") != points("0,05 min")
         assert points("0,05 min")["lag"] == pytest.approx(3)
+
+    @pytest.mark.parametrize(
+        "words, said",
+        [
+            (
+                "plan --nominal-rpm '120 mm'",
+                "--nominal-rpm must be a number, in 1/min or with a unit that converts (got '120 mm')",
+            ),
+            ("setup --shape-ratio '10 mm'", "--shape-ratio must be a number, without a unit (got '10 mm')"),
+            ("table --work-diameters '12;x'", "--work-diameters must be a number (got 'x')"),
+            ("plan --nominal-rpm", "--nominal-rpm: expected one argument; see gritfuncs plan --help"),
+            ("knee", "the following arguments are required: FILE; see gritfuncs knee --help"),
+        ],
+    )
+    def test_what_is_not_understood_is_told_by_its_option(self, words, said, shop):
+        assert shop(*shlex.split(words)) == (2, "", f"gritfuncs {words.split()[0]}: {said}\n")
+
+    @pytest.mark.parametrize("typed", ["3", "3%", " 3 % ", "3,0"])
+    def test_a_percentage_may_have_its_sign(self, typed, shop):
+        assert told(shop("knee", "readings.csv", "--json", "--noise-percent", typed))[0]["noise"] == pytest.approx(0.03)
+
+    def test_a_list_may_end_with_its_semicolon(self, shop):
+        words = (*TABLE_WORDS[:-2], "--json", "--infeed-rates")
+        assert told(shop(*words, "0,3;0,6; "))["infeed_rates"] == [0.3, 0.6]
 
 
 class TestKnee:
@@ -202,6 +260,14 @@ class TestKnee:
             assert code == 1 and err.startswith("gritfuncs knee: no.csv: ")
             assert ["error" in one for one in json.loads(out)] == [name == "no.csv" for name in files]
 
+    def test_a_picture_beside_json_and_one_workbook_for_one_file(self, shop):
+        assert told(shop("knee readings.csv --json --plot a.SVG"))[0]["knee"]["verdict"] == "found"
+        assert Path("a.SVG").read_text(encoding="utf-8").startswith("<svg")
+        assert one_line(shop("knee readings.csv bare.csv --write b.xlsx")) == (
+            "gritfuncs knee: --write must be given with one file (got 2 files)\n"
+        )
+        assert one_line(shop("knee readings.csv --write week.xlsx")) == "gritfuncs knee: week.xlsx: must not exist yet\n"
+
 
 class TestNext:
     LIMITS = ("--lowest-work-rpm", "20", "--highest-work-rpm", "400")
@@ -209,6 +275,9 @@ class TestNext:
     def test_rows_that_do_not_count_are_named_before_the_answer(self, shop):
         lines = shop("next", "few.csv", *self.LIMITS)[1].splitlines()
         assert lines[0].startswith("row 3: ") and lines[-1].startswith("next: ") and "1/min" in lines[-1]
+        assert len(lines) == 2
+        assert len(shop("next", "few.csv", *self.LIMITS, "--wheel-speed", "250")[1].splitlines()) == 3
+        assert shop("next", "few.csv", *self.LIMITS, "--wheel-speed", "250")[1].splitlines()[1].startswith("Check --wheel-speed")
 
     def test_how_far_a_step_goes_and_what_stops_it(self, shop):
         def rpm(*more):
@@ -292,6 +361,22 @@ class TestPlan:
         rates = [each["infeed_rate"] for each in told(shop(*words, option, "0.6"))]
         assert None in rates and all(rate is None or (rate >= 0.6 if "lowest" in option else rate <= 0.6) for rate in rates)
 
+    @pytest.mark.parametrize("of_file", [False, True])
+    def test_limits_of_the_rpm(self, of_file, shop):
+        words = ["--lowest-work-rpm", "85", "--highest-work-rpm", "115"]
+        if of_file:
+            Path("lathe.toml").write_text("nominal_rpm = 777\nlowest_work_rpm = 85\nhighest_work_rpm = 115\n")
+            words = ["--setup", "lathe.toml"]
+
+        def rpms(*more):
+            plan = self.plan(shop, "--steps-each-side", "2", *words, *more)
+            assert (-20, None) in plan and (20, None) in plan
+            return sorted({round(rpm, 6) for _, rpm in plan if rpm is not None})
+
+        assert rpms() == [90, 100, 110]
+        assert rpms("--highest-work-rpm", "100") == [90, 100]  # what is typed last, or beside a file, goes before
+        assert rpms("--lowest-work-rpm", "100") == [100, 110]
+
     def test_power_at_nominal_and_idle_keep_steps_below_the_limit(self, shop):
         words = "plan --nominal-rpm 100 --steps infeed --infeed-rate 0.6 --steps-each-side 2 --json --nominal-power 3 --highest-power 3.25"
 
@@ -332,6 +417,61 @@ class TestPlan:
     )
     def test_an_option_that_the_steps_do_not_go_by_is_refused(self, words, said, shop):
         assert one_line(shop(f"plan --nominal-rpm 100 {words}")).startswith(f"gritfuncs plan: {said}")
+
+    @pytest.mark.parametrize("steps", ["rpm", "rpm and infeed", "infeed", "wheel speed"])
+    @pytest.mark.parametrize(
+        "option, value, goes_by",
+        [
+            *(
+                (option, value, ("rpm and infeed", "infeed"))
+                for option, value in {
+                    "--infeed-rate": "0.6",
+                    "--infeed-basis": "diameter",
+                    "--lowest-infeed-rate": "0.1",
+                    "--highest-infeed-rate": "5",
+                    "--nominal-power": "3",
+                    "--highest-power": "4",
+                    "--idle-power": "1",
+                }.items()
+            ),
+            *(
+                (option, value, ("wheel speed",))
+                for option, value in {
+                    "--wheel-diameter": "200",
+                    "--wheel-speed": "20",
+                    "--wheel-rpm": "1900",
+                    "--marked-wheel-speed": "30",
+                }.items()
+            ),
+        ],
+    )
+    def test_each_option_is_for_the_steps_that_go_by_it_and_refused_with_the_others(self, steps, option, value, goes_by, shop):
+        beside = {
+            "--setup": "all.toml",
+            **({"--nominal-power": "3"} if option in ("--highest-power", "--idle-power") and steps in goes_by else {}),
+        }
+        Path("all.toml").write_text(
+            "infeed_rate = 0.6\nwheel_diameter = 200\nwheel_speed = 20\nmarked_wheel_speed = 30\nhighest_power = 4\n"
+        )
+        more = [word for pair in {**beside, option: value}.items() for word in pair]
+        said = shop("plan", "--nominal-rpm", "100", "--steps", steps, *more)
+        if steps in goes_by:
+            assert said[0] == 0, said[2]
+        else:
+            only = " or ".join(f"'{each}'" for each in goes_by)
+            assert one_line(said) == (
+                f"gritfuncs plan: {option} must be left out with --steps '{steps}': only --steps {only} goes by it (got {value})\n"
+            )
+
+    def test_the_head_names_what_is_set_beside_the_rpm(self, shop):
+        def head(*more):
+            return shop("plan", "--nominal-rpm", "100", *more)[1].splitlines()[0]
+
+        by_rpm, infeed = "reading   step, %   work rpm, 1/min", ("--steps", "infeed", "--infeed-rate", "0.6")
+        assert head() == by_rpm and head(*infeed) == f"{by_rpm}   infeed on the radius, mm/min"
+        assert head(*infeed, "--infeed-basis", "diameter") == f"{by_rpm}   infeed on the diameter, mm/min"
+        wheel = ("--steps", "wheel speed", "--wheel-speed", "25", "--marked-wheel-speed", "30")
+        assert head(*wheel) == f"{by_rpm}   wheel, m/s"
 
     def test_wheel_speeds_are_printed_as_they_are_set(self, shop):
         words = ("plan", "--nominal-rpm", "100", "--steps", "wheel speed", "--wheel-speed", "25", "--marked-wheel-speed", "30")
@@ -481,6 +621,77 @@ class TestRecord:
         assert "wheel diameter, mm" in shown and "= 200\n" in shown and "drift" not in shown  # what is blank is not shown
         assert told(own("record", "show", "B", "--file", "own.xlsx", "--json"))["date"] == "2026-02-21"
 
+    def test_a_new_record_holds_all_that_was_typed(self, shop):
+        texts = {
+            "wheel": "w7",
+            "bond": "resin",
+            "material": "carbide",
+            "machine": "m3",
+            "coolant": "oil",
+            "who": "AB",
+            "grit": "D126",
+            "note": "door side",
+        }
+        words = [word for name, text in texts.items() for word in (f"--{name}", text)]
+        setup = ("--setup", "readings.csv", "--idle", "0.86", "--contact-width", "30")  # bare.csv has none of its own
+        said = shop("record", "add", "bare.csv", *words, *setup, "--key", "A-1", "--date", " 2026-02-20 ", "--file", "new.xlsx")
+        lines = said[1].splitlines()
+        assert said[0] == 0 and lines[0].startswith("new.xlsx: new: A-1: 1.36") and len(lines) == 2
+        assert lines[1] == "Next: gritfuncs table --record A-1"
+        (entry,) = told(shop("record list --file new.xlsx --json"))
+        assert {name: entry[name] for name in texts} == texts and entry["date"] == "2026-02-20"
+        assert (entry["setup"]["contact_width"], entry["setup"]["wheel_diameter"]) == (30, 200)
+        power = told(shop("knee", "readings.csv", "--json"))[0]["knee"]
+        assert entry["knee"] == pytest.approx(power["knee"], rel=1e-5)
+        assert entry["level"] == pytest.approx(power["level"] / 2, rel=1e-5)  # twice as wide
+
+    def test_one_entry_is_shown_with_all_columns_that_hold_something(self, own):
+        """Beside the workbook itself: headings, in their order, and values as the cells have them."""
+        book = openpyxl.load_workbook("own.xlsx", data_only=True)
+        cells = {}
+        for title in ("Record", "Setups"):
+            rows = [[cell.value for cell in row] for row in book[title].iter_rows()]
+            top = next(number for number, row in enumerate(rows) if "key" in row)
+            values = next(row for row in rows[top + 1 :] if row[rows[top].index("key")] == "B")
+            cells.update(zip(rows[top][rows[top].index("key") + 1 :], values[rows[top].index("key") + 1 :]))
+        held = {heading: value for heading, value in cells.items() if heading and value is not None}
+        shown = dict(line.split(" = ") for line in own("record", "show", "B", "--file", "own.xlsx")[1].splitlines()[1:])
+        assert [heading.strip() for heading in shown] == list(held) and len(held) > 20
+        for (heading, value), said in zip(held.items(), shown.values()):
+            if isinstance(value, (int, float)):
+                assert float(said) == pytest.approx(value, rel=1e-5), heading
+            else:
+                assert said == str(value).removesuffix(" 00:00:00"), heading
+
+    def test_a_record_without_entries_and_an_entry_without_key_are_listed_as_such(self, own):
+        book = openpyxl.load_workbook("own.xlsx")
+        sheet = book["Record"]
+        heads = {cell.value: cell.column for row in sheet.iter_rows(1, 8) for cell in row}
+        for row, heading in ((8, "key"), (9, "material"), (9, "low, µm")):
+            sheet.cell(row, heads[heading]).value = None
+        book.save("own.xlsx")
+        first, second = own("record", "list", "--file", "own.xlsx")[1].splitlines()
+        assert first.startswith("(no key): 1.36241 µm, ") and second.startswith("B: 1.36241 µm, - to 1.38")
+        assert second.endswith("; w7, m3; 2026-02-21 (incomplete)")
+        assert "own.xlsx: the entry B must be one that may be used (got incomplete: " in one_line(
+            own("table", "--record", "B", "--file", "own.xlsx")
+        )
+        for row in (8, 9):
+            for column in heads.values():
+                if not str(sheet.cell(row, column).value).startswith("="):
+                    sheet.cell(row, column).value = None
+        book.save("own.xlsx")
+        assert own("record", "list", "--file", "own.xlsx") == (0, "own.xlsx: no entries yet\n", "")
+
+    def test_what_a_record_cannot_keep_is_said_of_the_entry(self, own):
+        book = openpyxl.load_workbook("own.xlsx")
+        del book["Setups"]
+        book.save("own.xlsx")
+        words = ("record", "add", "since.csv", *TEXTS, "--file", "own.xlsx", "--key")
+        remark = "own.xlsx has no sheet Setups: wheel, part and limits of the trial are not kept there."
+        assert own(*words, "C")[1].splitlines()[2] == remark
+        assert remark in told(own(*words, "D", "--json"))["remarks"]
+
     def test_the_key_that_a_trial_workbook_has_needs_no_option(self, own):
         trial_workbook.save("mine.xlsx", key="K 7")
         words = ("record", "add", "mine.xlsx", *TEXTS, "--file", "own.xlsx", "--json")
@@ -568,6 +779,22 @@ class TestRecord:
             demo.readings_text().replace("idle [kW]\n", "idle [kW],damage\n").replace("84,2.18,0.86", "84,2.2,0.86,burn")
         )
         assert word("burnt.csv") == "changed"
+
+    def test_a_confirmation_stays_within_the_limits_and_says_where_its_numbers_came_from(self, own):
+        words = ("confirm", "--record", "B", "--file", "own.xlsx", "--json")
+        free = told(own(*words))
+        assert free["sources"]["infeed_rate"] == free["sources"]["grit_density"] == "record B" and free["work_rpm"] > 112
+        of_file = ("confirm", "few.csv", *words[1:])  # three readings: no knee of their own
+        some = told(own(*of_file))
+        assert (some["word"], some["n_readings"]) == ("go on", 3) and 60 < some["work_rpm"] < 100
+        for line in (words, of_file):  # the knee is at 103 1/min: no depth beyond it can be set
+            limited = told(own(*line, "--highest-work-rpm", "105"))
+            assert limited["work_rpm"] is None and "the limits leave fewer than four depths" in limited["reason"]
+        typed = told(own(*words, "--infeed-rate", "0.5"))
+        assert typed["sources"]["infeed_rate"] == "option" and typed["work_rpm"] != free["work_rpm"]
+        assert one_line(own(*words, "--idle", "2")) == (
+            "gritfuncs confirm: --idle must be given together with FILE, or be left out (got 2)\n"
+        )
 
     def test_a_confirmation_without_setup_names_the_options(self, own):
         book = openpyxl.load_workbook("own.xlsx")
