@@ -21,7 +21,7 @@ from gritfuncs.addins import excel
 from gritfuncs.commands import demo as demo_command
 from gritfuncs.commands import log as log_command
 from gritfuncs.commands import options, output
-from gritfuncs.finder import nearest
+from gritfuncs.finder import ENTRIES, nearest
 from gritfuncs.refused import Refused
 
 TEXTS = ("--wheel", "w7", "--material", "carbide", "--machine", "m3", "--who", "AB", "--grit", "D126")
@@ -934,13 +934,90 @@ class TestTable:
         assert said.startswith("gritfuncs table: bare.csv: setup must have work_diameter, ") and "--wheel-diameter MM" in said
 
     def test_all_that_is_missing_is_named_with_what_supplies_it(self, shop):
-        said = one_line(shop("table"))
-        assert said.startswith("gritfuncs table: --grit-depth, --work-diameters, --infeed-rates, --wheel-diameter, ")
-        assert "; add --grit-depth µm --work-diameters MM,MM --infeed-rates RATE,RATE --wheel-diameter MM " in said
+        values = {
+            "--grit-depth": "µm",
+            "--work-diameters": "MM,MM",
+            "--infeed-rates": "RATE,RATE",
+            "--wheel-diameter": "MM",
+            "--wheel-speed": "'... m/s'",
+            "--marked-wheel-speed": "'... m/s'",
+            "--grit-density": "'... 1/mm²'",
+            "--shape-ratio": "NUMBER",
+        }
+        line = " ".join(map(" ".join, values.items()))
+        assert one_line(shop("table")) == (
+            f"gritfuncs table: {', '.join(values)} must be given; add {line}, or a file with --setup\n"
+        )
 
     def test_what_was_typed_and_what_was_not_is_told_by_its_place(self, shop):
-        first = shop(*TABLE_WORDS)[1].splitlines()[0]
-        assert first.startswith("from readings.csv: ") and "grit depth" in first and "work diameters" not in first
+        first, blank = shop(*TABLE_WORDS)[1].splitlines()[:2]
+        assert first.startswith("from readings.csv: ") and "grit depth" in first and "work diameters" not in first and not blank
+
+    def test_every_value_of_a_table_is_told_with_its_place(self, shop, recorded):
+        """The trial goes before the record, C and r of the record before those of a file, what is typed before all."""
+        Path("press.toml").write_text("idle = 0.5\nload_kind = 'power'\nhighest_work_rpm = 90\nshape_ratio = 12\n")
+        words = ["table", "--record", "B", "--file", str(recorded), "--setup", "press.toml"]
+        own = dict.fromkeys(("wheel_diameter", "wheel_speed", "marked_wheel_speed", "side"), "since.csv")
+        record = dict.fromkeys(("grit_density", "shape_ratio"), "record B")
+        typed = ["--work-diameters", "12", "--contact-width", "10", "--specific-energy", "100"]
+        both = told(shop(*words, "--trial", "since.csv", *typed, "--json"))
+        assert both["sources"] == {
+            **own,
+            **record,
+            **dict.fromkeys(("grit_depth", "idle_power", "infeed_rates"), "since.csv"),
+            **dict.fromkeys(("work_diameters", "contact_width", "specific_energy"), "option"),
+            "highest_work_rpm": "press.toml",
+        }
+        assert both["rows"][0][0]["broken"] == ["rpm too high"]
+        assert shop(*words, "--trial", "since.csv", *typed)[1].splitlines()[:4] == [
+            "from since.csv: wheel diameter, wheel speed, marked wheel speed, side, grit depth, idle power, infeed rates",
+            "from record B: grit density, shape ratio",
+            "from press.toml: highest work rpm",
+            "",
+        ]
+        alone = told(shop(*words, "--grit-depth", "1.2", "--json"))
+        assert (alone["grit_depth"], alone["work_diameters"], alone["infeed_rates"]) == (1.2, [20], [0.6])
+        assert alone["sources"] == {
+            **dict.fromkeys(own, "record B"),
+            **record,
+            **dict.fromkeys(("contact_width", "specific_energy", "idle_power", "work_diameters", "infeed_rates"), "record B"),
+            "grit_depth": "option",
+            "highest_work_rpm": "press.toml",
+        }
+
+    def test_the_idle_of_a_load_meter_is_no_idle_power(self, shop):
+        text = Path("readings.csv").read_text()
+        Path("meter.csv").write_text(text.replace("power [kW]", "load [%]").replace("idle [kW]", "idle [%]"))
+        words = ("table", "--trial", "meter.csv", *TABLE_WORDS[3:], "--specific-energy", "40")
+        meter, none = (told(shop(*words, *more, "--json")) for more in ((), ("--idle-power", "0")))
+        assert meter["rows"] == none["rows"] and "idle_power" not in meter["sources"]
+
+    def test_why_there_is_no_depth_to_hold_is_said(self, shop):
+        assert one_line(shop("table", "--trial", "few.csv", *TABLE_WORDS[3:])) == (
+            "gritfuncs table: few.csv: no depth to hold: the verdict is too few readings; "
+            f"{told(shop('knee few.csv --json'))[0]['knee']['advice']}\n"
+        )
+        text = Path("readings.csv").read_text().replace("idle [kW]\n", "idle [kW],damage\n")
+        for row in ("168,1.96,0.86", "96,2.03,0.86", "108,1.98,0.86", "132,1.96,0.86"):
+            text = text.replace(row, f"{row},burn")
+        Path("burnt.csv").write_text(text)
+        lines = [number for number, line in enumerate(text.splitlines(), 1) if line.endswith("burn")]
+        rows = ", ".join(f"row {line}" for line in lines[:3])
+        assert one_line(shop("table", "--trial", "burnt.csv", *TABLE_WORDS[3:])) == (
+            f"gritfuncs table: burnt.csv: no depth to hold: damage was seen ({rows}), so its knee is none to set a machine by\n"
+        )
+
+    @pytest.mark.parametrize("head", ["power [kW]", "load [%]"])
+    def test_a_trial_before_its_first_reading_gives_the_setup_for_a_depth_that_is_typed(self, head, shop):
+        text = Path("readings.csv").read_text().partition("120,")[0].replace("power [kW]", head)
+        Path("none.csv").write_text(text.replace("idle [kW]", head.replace("power", "idle").replace("load", "idle")) + ",,\n")
+        words = ("table", "--trial", "none.csv", *TABLE_WORDS[3:])
+        assert one_line(shop(*words)) == "gritfuncs table: none.csv: must have at least one usable reading (all rows are blank)\n"
+        of_trial, of_setup = (
+            told(shop("table", *more, *TABLE_WORDS[3:], "--grit-depth", "1.2", "--json"))["rows"]
+            for more in (("--trial", "none.csv"), ("--setup", "readings.csv"))
+        )
+        assert of_trial == of_setup
 
     def test_a_limit_that_a_file_breaks_is_named_there(self, shop):
         Path("fast.toml").write_text("wheel_speed = 40\nmarked_wheel_speed = 35\n")
@@ -951,6 +1028,15 @@ class TestTable:
 
     def test_what_was_written_is_named(self, shop):
         assert shop(*TABLE_WORDS, "--write", "page.xlsx")[1].endswith("\nwritten: page.xlsx\n") and Path("page.xlsx").exists()
+
+    def test_the_page_that_is_written_names_where_it_is_from_and_keeps_the_entry(self, shop, recorded):
+        """It opens on the page to pin up; its record has the entry, for the other sheets to look up."""
+        words = ("table", "--record", "B", "--file", str(recorded), "--write", "page.xlsx")
+        assert told(shop(*words, "--json"))["grit_depth"] == pytest.approx(1.36241)
+        book = openpyxl.load_workbook("page.xlsx", data_only=True)
+        assert book.active.title == "Speed table"
+        held = {cell.value for sheet in book for row in sheet.iter_rows() for cell in row if isinstance(cell.value, str)}
+        assert {"Speed table at 1.362 µm, from record B", "B", "carbide", "door side"} <= held
 
 
 class TestCompare:
@@ -977,6 +1063,12 @@ class TestCompare:
         out = shop("compare", "readings.csv", "since.csv", "--names", "old ; new", "--dates", "2026-01-05, 2026-03-02")[1]
         assert "[[new against old]]" in out and "2026-03-02" in out
 
+    def test_files_by_a_wildcard_have_page_and_picture_beside_json(self, shop):
+        words = "compare [rs]*e*.csv --same-wheel --json --output a.HTM --plot a.SVG"
+        assert told(shop(words))["names"] == ["readings.csv", "since.csv"]
+        assert Path("a.HTM").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+        assert Path("a.SVG").read_text(encoding="utf-8").startswith("<svg")
+
 
 class TestReport:
     def test_several_trials_have_no_output_of_one_name(self, shop):
@@ -988,6 +1080,9 @@ class TestReport:
             Path(name).write_text(Path("readings.csv").read_text())
         assert shop("report press.2026-03.csv press.2026-04.csv")[0] == 0
         assert {path.name for path in Path().glob("*.html")} == {"press.2026-03-report.html", "press.2026-04-report.html"}
+        Path("press.2026-03-report.html").unlink()
+        code, out, err = shop("report press.*")  # the second page is there
+        assert (code, out) == (1, "report: press.2026-03-report.html\n") and err.endswith("report.html: must not exist yet\n")
 
     def test_the_title_and_the_ending(self, shop):
         assert shop("report", "readings.csv", "--output", "a.HTM", "--title", "Press 7")[0] == 0
@@ -1000,6 +1095,9 @@ class TestFunctions:
         out = shop("functions find_knee")[1]
         assert out.startswith("find_knee(depths, energies, noise") and "GRIT_KNEE_VERDICT" in out
         assert "in a cell" not in shop("functions read_trial")[1]
+        cells = re.search(r"in a cell: (.+)", out)[1].split(", ")
+        assert cells[0] == "GRIT_KNEE" and {"GRIT_KNEE_LOW", "GRIT_KNEE_HIGH", "GRIT_KNEE_LEVEL", "GRIT_KNEE_VERDICT"} < {*cells}
+        assert out.splitlines()[1] == "  Knee of a trial with its interval and verdict"
 
     def test_one_that_is_a_formula_shows_units_limits_and_what_it_gives(self, shop):
         lines = shop("functions speed_ratio")[1].splitlines()
@@ -1008,6 +1106,25 @@ class TestFunctions:
         assert "[m/s]" in speed and "must" not in speed and "> 0" in speed
         gives = [line for line in lines if line.lstrip().startswith("->")]
         assert len(gives) == 1 and gives[0].split()[1] == "speed_ratio" and "[" not in gives[0]
+        assert [line.split() for line in lines] == [
+            line.split()
+            for line in (
+                "speed_ratio(wheel_speed, work_speed)",
+                "Wheel speed over work speed, both in the same unit",
+                "in a cell: =GRIT_SPEED_RATIO(wheel_speed, work_speed)",
+                "source: definition of the quantity",
+                "wheel_speed v_s wheel speed [m/s], > 0 m/s",
+                "work_speed v_w work speed [m/min], > 0 m/min",
+                "-> speed_ratio q_s speed ratio, > 0",
+            )
+        ]
+
+    def test_several_are_parted_by_a_blank_line_and_others_follow_in_one_line_each(self, shop):
+        explained, others = shop("functions chip thickness")[1].split("\n\nIt is also an input or part of:\n")
+        heads = [block.splitlines()[0].partition("(")[0] for block in explained.split("\n\n")]
+        assert heads[:2] == ["grit_depth", "plunge_grit_depth"]
+        listed = shop("functions")[1].splitlines()
+        assert others.splitlines() and all(line in listed for line in others.splitlines())
 
     def test_the_list_is_by_chapter_with_units(self, shop):
         out = shop("functions")[1]
@@ -1015,6 +1132,11 @@ class TestFunctions:
         assert any(line.split()[0] == "work_rpm" and line.endswith("[1/min]") for line in out.splitlines() if line.strip())
         assert out.endswith("gritfuncs functions WORD explains; in a cell the name is GRIT_ and capitals, see there.\n")
         assert shop("functions", " ")[1] == out
+        for entry in ENTRIES:
+            units = ", ".join(dict.fromkeys(quantity.unit for quantity in entry.gives))
+            assert re.search(rf"^  {entry.name} +{re.escape(entry.title)}  \[{re.escape(units)}\]$", out, re.MULTILINE), (
+                entry.name
+            )
 
 
 class TestLog:
@@ -1026,15 +1148,18 @@ class TestLog:
         seen = {}
 
         def read(path, progress, **options):
-            seen.update(path=path, options={name: value for name, value in options.items() if value is not None})
+            seen.update(path=path, read=path, options={name: value for name, value in options.items() if value is not None})
             return SimpleNamespace(
                 report=lambda: "report",
                 picture=lambda path: path.touch(),
                 write_readings=lambda path, *given, **named: seen.update(path=path, given=given, named=named),
-                trial=lambda *given, **named: SimpleNamespace(remarks=["Parts 1 and 2 scatter", "Parts known", "other"]),
+                trial=lambda *given, **named: (
+                    seen.update(trial=(given, named))
+                    or SimpleNamespace(remarks=["Parts 1 and 2 scatter", "Parts known", "other"])
+                ),
                 remarks=["Parts known"],
-                trace=SimpleNamespace(rpm=None),
-                swept=(),
+                trace=SimpleNamespace(rpm=seen.get("rpm")),
+                swept=seen.get("swept", ()),
             )
 
         monkeypatch.setattr(log_command, "read_log", read)
@@ -1064,6 +1189,7 @@ class TestLog:
         assert (code, err) == (0, "") and seen["path"] == Path("a-readings.csv")
         assert seen["given"] == ([120.0, 132.0, 108.0], [3, 2], [7, 9])
         assert seen["named"]["mean_of_step"] is True and seen["named"]["setup"].wheel_diameter == 200
+        assert seen["trial"] == (seen["given"], seen["named"]) and seen["read"] == [Path("a.csv"), Path("b.csv")]
         assert out.splitlines() == [
             "report",
             "readings: a-readings.csv; picture: a-picture.svg, a-picture.xlsx",
@@ -1077,6 +1203,52 @@ class TestLog:
         Path("plan.csv").write_text("rpm,power [kW],use\n120,,\n132,,no\n108,,\n")
         assert shop("log a.csv --plan plan.csv")[0] == 0 and seen["given"][0] == [120.0, 108.0]
         assert shop("log a.csv --plan plan.csv --rpm 90;100;110")[0] == 0 and seen["given"][0] == [90.0, 100.0, 110.0]
+
+    def test_the_setup_of_the_plan_goes_with_the_readings(self, shop, seen):
+        assert shop("log a.csv --plan readings.csv")[0] == 0
+        assert seen["read"] == Path("a.csv") and seen["named"]["setup"].work_diameter == 20
+        assert shop("log a.csv --plan readings.csv --work-diameter 30")[0] == 0 and seen["named"]["setup"].work_diameter == 30
+
+    def test_logs_by_a_wildcard_follow_one_another(self, shop, seen):
+        for name in ("b.log", "a.log"):
+            Path(name).touch()
+        assert "readings: a-readings.csv" in shop("log ?.log")[1] and seen["read"] == [Path("a.log"), Path("b.log")]
+
+    @pytest.mark.parametrize("taken", ["a-readings.csv", "a-picture.svg", "a-picture.xlsx"])
+    def test_one_name_that_is_taken_numbers_all_three(self, taken, shop, seen):
+        Path(taken).touch()
+        said = "readings: a-readings-2.csv; picture: a-picture-2.svg, a-picture-2.xlsx"
+        assert said in shop("log a.csv")[1].splitlines()
+
+    @pytest.mark.parametrize("known", [{}, {"rpm": [120.0]}, {"swept": (1,)}])
+    def test_where_the_rpm_is_in_the_log_nothing_is_asked_for(self, known, shop, seen):
+        seen.update(known)
+        last = shop("log a.csv")[1].splitlines()[-1]
+        assert last.startswith("Look at the picture" if known else "The work rpm are not known: type them into the readings, or")
+
+    @pytest.mark.parametrize(
+        "typed, rpms",
+        [
+            ("120,132,108", [120, 132, 108]),
+            ("120,5;132", [120.5, 132]),
+            ("120,5;", [120.5]),
+            ("120,90", [120, 90]),
+            ("1200,150", [1200, 150]),
+            ("120", [120]),
+            (" 120 ; 132 ; ", [120, 132]),
+        ],
+    )
+    def test_rpm_are_typed_in_a_list(self, typed, rpms, shop, seen):
+        assert shop("log", "a.csv", "--rpm", typed, "--parts", "1")[0] == 0 and seen["given"][0] == rpms
+
+    @pytest.mark.parametrize("typed", ["120,5", "120,50", "1200,95"])
+    def test_two_that_may_be_one_number_are_refused(self, typed, shop, seen):
+        if typed == "120,50":  # as likely two rpm
+            assert shop("log", "a.csv", "--rpm", typed)[0] == 0 and seen["given"][0] == [120, 50]
+            return
+        said = f"--rpm must be parted by semicolons, such as 120;5 or 120,5; (got '{typed}')"
+        assert one_line(shop("log", "a.csv", "--rpm", typed)) == f"gritfuncs log: {said}\n"
+        assert "--rpm must be > 0 1/min (got '120,0,90')" in one_line(shop("log a.csv --rpm 120,0,90"))
 
     def test_a_setup_that_lacks_something_is_said_and_not_handed_on(self, shop, seen):
         code, _, err = shop("log a.csv --wheel-diameter 200")
@@ -1168,6 +1340,44 @@ class TestFiles:
         code, out, _ = shop("setup --new --wheel-diameter 200 --wheel-speed 20")
         assert code == 0 and Path("setup.toml").exists()
         assert out.startswith("setup.toml: 2 values filled in") and out.endswith("Then: gritfuncs knee FILE --setup setup.toml\n")
+
+    def test_a_new_setup_file_keeps_what_is_known_and_where_it_is_from(self, shop):
+        said = shop("setup --new press7.toml --setup readings.csv --grit-size D126 --side internal --highest-power 4")[1]
+        assert said.startswith("press7.toml: 10 values filled in") and "gritfuncs knee FILE --setup press7.toml\n" in said
+        text = Path("press7.toml").read_text(encoding="utf-8")
+        lines = {line.split(" = ")[0]: line for line in text.splitlines() if " = " in line}
+        assert "# from readings.csv; " in lines["wheel_diameter"] and "# from option; " in lines["highest_power"]
+        assert "speed marked on" in text
+        assert shop("setup --new press7.toml") == (1, "", "gritfuncs setup: press7.toml: must not exist yet\n")
+        shown = shop("setup --setup press7.toml")[1].splitlines()
+        assert [line.split()[0] for line in shown[:-2]] == [
+            "wheel_diameter",
+            "wheel_speed",
+            "marked_wheel_speed",
+            "work_diameter",
+            "side",
+            "infeed_rate",
+            "contact_width",
+            "grit_size",
+            "shape_ratio",
+            "highest_power",
+        ]
+
+    def test_a_setup_is_shown_in_its_order_whatever_the_order_it_was_given_in(self, shop):
+        typed = {
+            "--shape-ratio": "10",
+            "--grit-density": "18.9005512",
+            "--work-diameter": "'0.5 in'",
+            "--grit-size": "'0.126 mm'",
+        }
+        shown = shop(*shlex.split("setup " + " ".join(map(" ".join, typed.items()))))[1].splitlines()
+        assert [line.split() for line in shown[:4]] == [
+            ["work_diameter", "=", "12.7", "from", "option"],
+            ["grit_density", "=", "18.9005512", "from", "option"],
+            ["grit_size", "=", "126", "from", "option"],
+            ["shape_ratio", "=", "10", "from", "option"],
+        ]
+        assert shop("setup --setup readings.csv")[1].endswith("\nThe setup is complete.\n")
 
     def test_what_the_system_refuses_is_one_line_with_the_file(self, shop):
         Path("folder.csv").mkdir()

@@ -129,7 +129,7 @@ def _target(chosen: Namespace, entry: Entry | None) -> _Target:
         trial = read_trial(chosen.trial, setup=around, **reading_options(chosen))
         idle = {reading.idle for reading in trial.used} if trial.load_kind == "power" else set()
         knee = _knee_of(trial, chosen)
-        level = trial.knee.level if trial.energy_unit == QUANTITIES["specific_energy"].unit else None
+        level = trial.knee.level if trial.used and trial.energy_unit == QUANTITIES["specific_energy"].unit else None
         power = (idle.pop() or None) if len(idle) == 1 else None  # 0 where none was taken off
         return _Target(trial.given, knee, level, power, trial.source)
     refuse_reading_options(chosen, "--trial")
@@ -146,7 +146,7 @@ def _target(chosen: Namespace, entry: Entry | None) -> _Target:
 
 def _knee_of(trial: Trial, chosen: Namespace) -> float | None:
     """The knee of the trial; Refused where it is none to set a machine by."""
-    if chosen.grit_depth is not None or not trial.used:
+    if chosen.grit_depth is not None:
         return None
     knee = trial.knee
     if knee.knee is None:
