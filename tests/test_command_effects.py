@@ -827,6 +827,23 @@ class TestRecord:
         said = one_line(own("confirm", "same.csv", "--record", "B", "--file", "own.xlsx"))
         assert "same.csv must hold readings taken since the entry B was made (got those that it was made from)" in said
 
+    @pytest.mark.parametrize("more", [[], ["--noise-percent", "5"]])
+    def test_readings_never_confirm_themselves_whatever_scatter_is_known_since(self, more, own):
+        """The interval is another one as soon as the record has a second trial of the machine, or a scatter is typed."""
+        rows = [
+            (rpm, power + (0.04 if number % 2 else -0.04), idle) for number, (rpm, power, idle) in enumerate(example.readings())
+        ]
+        text = Path("readings.csv").read_text()
+        head = text[: text.index("120,1.99")]
+        Path("other.csv").write_text(head + "".join(f"{rpm:g},{power:.3f},{idle}\n" for rpm, power, idle in rows))
+        words = ("--file", "own.xlsx")
+        assert own("record", "add", "other.csv", *TEXTS, *words, "--key", "C", "--date", "2026-03-01", *more)[0] == 0
+        assert "other.csv must hold readings taken since" in one_line(own("confirm", "other.csv", "--record", "C", *words))
+        for path, key in (("readings.csv", "B"), ("other.csv", "C")):
+            said = f"{path} must hold readings taken since the entry {key} was made (got those that it was made from)"
+            assert said in one_line(own("confirm", path, "--record", key, *words, *more))
+        assert own("confirm", "since.csv", "--record", "B", *words, *more)[0] == 0
+
 
 class TestShare:
     @pytest.fixture

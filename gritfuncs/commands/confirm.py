@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from dataclasses import replace
 from math import isclose
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from ..knee.confirm import BELOW, LARGEST_RISE, RecordedKnee, confirm_knee
+from ..knee.confirm import BELOW, LARGEST_RISE, confirm_knee
 from ..knee.next_reading import WANTED
 from ..quantities import QUANTITIES
 from ..refused import Refused
@@ -18,6 +20,9 @@ from .options import add_json, add_reading_options, add_share, reading_options, 
 from .output import print_json
 from .parser import Parser
 from .setup_options import add_setup_options, around_of, entry_of, way_to_supply
+
+if TYPE_CHECKING:
+    from ..record import Entry
 
 GENTLE_ENOUGH = LARGEST_RISE / BELOW  # a fall no steeper is read at every planned depth
 SAME_KNEE = 2e-5  # the record rounds; knee and both ends of its interval agree so far only where the readings are the same
@@ -49,7 +54,7 @@ def run(chosen: Namespace) -> int:
         trial = read_trial(chosen.trial, setup=around, **reading_options(chosen))
         given, setup, limits, missing = trial.given, trial.setup, trial.limits, trial.given.missing()
         damage = damage or bool(trial.damage)
-        if _made_from(trial, record):
+        if _made_from(trial, entry):
             raise Refused(
                 chosen.trial.name, f"hold readings taken since the entry {entry.key} was made", "those that it was made from"
             )
@@ -72,10 +77,18 @@ def run(chosen: Namespace) -> int:
     return DONE
 
 
-def _made_from(trial: Trial, record: RecordedKnee) -> bool:
-    """Whether the recorded knee is the one of these very readings: they would confirm themselves."""
-    ends = zip((trial.knee.knee, trial.knee.low, trial.knee.high), (record.knee, record.low, record.high))
-    return all(found is not None and isclose(found, recorded, rel_tol=SAME_KNEE) for found, recorded in ends)
+def _made_from(trial: Trial, entry: Entry) -> bool:
+    """Whether the recorded knee is the one of these very readings, with any scatter known now or then: they would confirm themselves."""
+    scatter = entry.values.get("scatter")
+    known = {trial.noise, None, None if scatter is None else scatter / 100}
+    knees = [replace(trial, noise=noise).knee for noise in known]
+    return any(
+        all(
+            found is not None and isclose(found, entry.values[name], rel_tol=SAME_KNEE)
+            for name, found in (("knee", knee.knee), ("low", knee.low), ("high", knee.high))
+        )
+        for knee in knees
+    )
 
 
 COMMAND = Command(
