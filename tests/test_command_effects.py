@@ -963,6 +963,23 @@ class TestTable:
         assert "no depth to hold" in one_line(shop(*words[:-2]))
         assert told(shop(*words, *setup.split(), "--json"))["grit_depth"] == 1.2
 
+    def test_infeed_rates_count_on_what_is_said(self, shop):
+        def rates(*more):
+            return told(shop(*TABLE_WORDS[:-2], "--infeed-rates", "0.6;1.2", *more, "--json"))["infeed_rates"]
+
+        assert rates() == rates("--infeed-basis", "radius") == [0.6, 1.2]
+        assert rates("--infeed-basis", "diameter") == [0.3, 0.6]
+        Path("lathe.toml").write_text("infeed_rate = 1.2\ninfeed_basis = 'diameter'\n")
+        words = ("--setup", "lathe.toml")
+        assert rates(*words, "--infeed-basis", "radius") == [0.6, 1.2] and rates(*words, "--infeed-basis", "diameter") == [
+            0.3,
+            0.6,
+        ]
+        own = told(shop(*TABLE_WORDS[:-2], *words, "--json"))
+        assert own["infeed_rates"] == [0.6] and own["sources"]["infeed_rates"] == "lathe.toml"
+        asked = "--infeed-basis must be given with --infeed-rates: the setup counts infeed on the diameter"
+        assert asked in one_line(shop(*TABLE_WORDS, *words))
+
     def test_a_knee_that_is_no_depth_asks_for_the_setup(self, shop):
         said = one_line(shop("table --trial bare.csv --work-diameters 20 --infeed-rates 0.6 --marked-wheel-speed 35"))
         assert said.startswith("gritfuncs table: bare.csv: setup must have work_diameter, ") and "--wheel-diameter MM" in said
@@ -1014,10 +1031,12 @@ class TestTable:
         assert alone["sources"] == {
             **dict.fromkeys(own, "record B"),
             **record,
-            **dict.fromkeys(("contact_width", "specific_energy", "idle_power", "work_diameters", "infeed_rates"), "record B"),
+            **dict.fromkeys(("contact_width", "specific_energy", "work_diameters", "infeed_rates"), "record B"),
             "grit_depth": "option",
-            "highest_work_rpm": "press.toml",
+            **dict.fromkeys(("idle_power", "highest_work_rpm"), "press.toml"),
         }
+        without = told(shop(*words, "--grit-depth", "1.2", "--idle-power", "0", "--json"))
+        assert alone["rows"][0][0]["power"] - without["rows"][0][0]["power"] == pytest.approx(0.5)
 
     def test_the_idle_of_a_load_meter_is_no_idle_power(self, shop):
         text = Path("readings.csv").read_text()
@@ -1025,6 +1044,20 @@ class TestTable:
         words = ("table", "--trial", "meter.csv", *TABLE_WORDS[3:], "--specific-energy", "40")
         meter, none = (told(shop(*words, *more, "--json")) for more in ((), ("--idle-power", "0")))
         assert meter["rows"] == none["rows"] and "idle_power" not in meter["sources"]
+
+    def test_limits_of_the_machine_in_the_trial_count(self, shop):
+        text = Path("readings.csv").read_text().replace("work rpm [", "highest_work_rpm,90,1/min\nwork rpm [")
+        Path("slow.csv").write_text(text)
+        words = ("table", "--trial", "slow.csv", *TABLE_WORDS[3:], "--json")
+        limited, typed = told(shop(*words)), told(shop(*words, "--highest-work-rpm", "400"))
+        assert limited["rows"][0][0]["broken"] == ["rpm too high"] and limited["sources"]["highest_work_rpm"] == "slow.csv"
+        assert typed["rows"][0][0]["broken"] == [] and typed["sources"]["highest_work_rpm"] == "option"
+
+    def test_where_no_idle_was_taken_off_none_is_known(self, shop):
+        words = ("table", "--trial", "bare.csv", "--setup", "readings.csv", *TABLE_WORDS[3:])
+        assert "idle_power" not in told(shop(*words, "--json"))["sources"]
+        out = shop(*words)[1]
+        assert "idle power" not in out.partition("\n\n")[0] and "The idle power is not known" in out
 
     def test_why_there_is_no_depth_to_hold_is_said(self, shop):
         assert one_line(shop("table", "--trial", "few.csv", *TABLE_WORDS[3:])) == (

@@ -13,7 +13,6 @@ from ..knee.next_reading import WANTED
 from ..quantities import QUANTITIES
 from ..refused import Refused
 from ..trial import Setup, Trial, read_trial
-from ..trial.readings import MICROMETRE
 from ..trial.setup_values import limits_from, setup_from, unusual
 from .command import DONE, Command
 from .options import add_json, add_reading_options, add_share, reading_options, refuse_reading_options
@@ -58,8 +57,7 @@ def run(chosen: Namespace) -> int:
             raise Refused(
                 chosen.trial.name, f"hold readings taken since the entry {entry.key} was made", "those that it was made from"
             )
-        if setup is not None and trial.depth_unit == MICROMETRE:
-            depths, energies = trial.depths, trial.energies
+        depths, energies = trial.depths, trial.energies
     if setup is None:
         raise Refused("setup", f"have {', '.join(missing)}", hint=way_to_supply(missing))
     told = confirm_knee(depths, energies, record, setup, limits, wanted=chosen.wanted, damage_seen=damage)
