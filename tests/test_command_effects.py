@@ -470,6 +470,14 @@ class TestPlan:
                 f"gritfuncs plan: {option} must be left out with --steps '{steps}': only --steps {only} goes by it (got {value})\n"
             )
 
+    def test_notes_and_remarks_are_printed_as_json_has_them(self, shop):
+        words = ("plan", "--nominal-rpm", "1.2", "--steps", "rpm and infeed", "--infeed-rate", "0.6")
+        told_, (rows, remarks) = told(shop(*words, "--json", "--log")), shop(*words)[1].split("\n\n")
+        notes = [each["note"] for each in told_["readings"]]
+        assert any(notes) and len(rows.splitlines()) == len(notes) + 1
+        assert all(row.endswith(note) and row == row.rstrip() for row, note in zip(rows.splitlines()[1:], notes))
+        assert remarks.splitlines() == told_["remarks"] and remarks.startswith("Check the work speed of rotation")
+
     def test_the_head_names_what_is_set_beside_the_rpm(self, shop):
         def head(*more):
             return shop("plan", "--nominal-rpm", "100", *more)[1].splitlines()[0]
@@ -1352,7 +1360,10 @@ class TestLog:
         assert shop("log readings.csv")[2] == "\rreading  50 %\rreading 100 %\ngritfuncs log: enough\n"
         monkeypatch.setattr(log_command, "_LARGE", 1_000_000)
         shop("log readings.csv")
-        assert told == [False, True, False]
+        monkeypatch.setattr(log_command, "_LARGE", 1.5 * Path("readings.csv").stat().st_size)
+        shop("log readings.csv")
+        shop("log readings.csv since.csv")  # both together are large
+        assert told == [False, True, False, False, True]
 
 
 def test_a_miss_is_answered_with_up_to_three_words_that_are_near():
