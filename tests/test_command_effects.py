@@ -21,7 +21,7 @@ from gritfuncs.addins import excel
 from gritfuncs.commands import demo as demo_command
 from gritfuncs.commands import log as log_command
 from gritfuncs.commands import options, output
-from gritfuncs.finder import nearest
+from gritfuncs.finder import ENTRIES, nearest
 from gritfuncs.refused import Refused
 
 TEXTS = ("--wheel", "w7", "--material", "carbide", "--machine", "m3", "--who", "AB", "--grit", "D126")
@@ -131,6 +131,40 @@ class TestHowATrialIsRead:
         Path("a.html").unlink(missing_ok=True)
         assert said("--noise-percent", "5") != bare
 
+    @pytest.mark.parametrize(
+        "words",
+        [
+            "knee week.xlsx",
+            "report week.xlsx",
+            "compare week.xlsx week.xlsx",
+            "next week.xlsx",
+            "confirm week.xlsx --record B --file own.xlsx",
+            "record add week.xlsx --key C --file own.xlsx",
+            "table --trial week.xlsx",
+        ],
+    )
+    def test_every_command_that_reads_a_trial_reads_the_sheet_that_was_named(self, words, shop, recorded):
+        shutil.copy(recorded, "own.xlsx")
+        said = "week.xlsx: --sheet must be one of 'Monday', 'Tuesday' (got 'Friday')"
+        assert one_line(shop(*words.split(), "--sheet", "Friday")) == f"gritfuncs {words.split()[0]}: {said}\n"
+
+    def test_what_a_setup_lacks_is_asked_for_by_options_with_their_units(self, shop):
+        lacking = [
+            "--work-diameter MM",
+            "--infeed-rate '... mm/min'",
+            "--wheel-speed '... m/s'",
+            "--wheel-diameter MM",
+            "--side external|flat|internal",
+            "--grit-density '... 1/mm²'",
+            "--shape-ratio NUMBER",
+        ]
+        assert shop("knee bare.csv")[1].splitlines()[-2:] == [
+            f"For depths in µm add: {' '.join(lacking)}",
+            "    or --setup FILE; gritfuncs setup --new writes one",
+        ]
+        words = ", ".join(line.split()[0][2:].replace("-", "_") for line in lacking)
+        assert shop("setup")[1] == f"missing: {words}\nadd: {' '.join(lacking)}\n"
+
 
 class TestNumbersWithUnits:
     @pytest.mark.parametrize(
@@ -156,6 +190,30 @@ class TestNumbersWithUnits:
 
         assert points("2 s") == points("2") == points("2000 ms") != points("0,05 min")
         assert points("0,05 min")["lag"] == pytest.approx(3)
+
+    @pytest.mark.parametrize(
+        "words, said",
+        [
+            (
+                "plan --nominal-rpm '120 mm'",
+                "--nominal-rpm must be a number, in 1/min or with a unit that converts (got '120 mm')",
+            ),
+            ("setup --shape-ratio '10 mm'", "--shape-ratio must be a number, without a unit (got '10 mm')"),
+            ("table --work-diameters '12;x'", "--work-diameters must be a number (got 'x')"),
+            ("plan --nominal-rpm", "--nominal-rpm: expected one argument; see gritfuncs plan --help"),
+            ("knee", "the following arguments are required: FILE; see gritfuncs knee --help"),
+        ],
+    )
+    def test_what_is_not_understood_is_told_by_its_option(self, words, said, shop):
+        assert shop(*shlex.split(words)) == (2, "", f"gritfuncs {words.split()[0]}: {said}\n")
+
+    @pytest.mark.parametrize("typed", ["3", "3%", " 3 % ", "3,0"])
+    def test_a_percentage_may_have_its_sign(self, typed, shop):
+        assert told(shop("knee", "readings.csv", "--json", "--noise-percent", typed))[0]["noise"] == pytest.approx(0.03)
+
+    def test_a_list_may_end_with_its_semicolon(self, shop):
+        words = (*TABLE_WORDS[:-2], "--json", "--infeed-rates")
+        assert told(shop(*words, "0,3;0,6; "))["infeed_rates"] == [0.3, 0.6]
 
 
 class TestKnee:
@@ -202,6 +260,14 @@ class TestKnee:
             assert code == 1 and err.startswith("gritfuncs knee: no.csv: ")
             assert ["error" in one for one in json.loads(out)] == [name == "no.csv" for name in files]
 
+    def test_a_picture_beside_json_and_one_workbook_for_one_file(self, shop):
+        assert told(shop("knee readings.csv --json --plot a.SVG"))[0]["knee"]["verdict"] == "found"
+        assert Path("a.SVG").read_text(encoding="utf-8").startswith("<svg")
+        assert one_line(shop("knee readings.csv bare.csv --write b.xlsx")) == (
+            "gritfuncs knee: --write must be given with one file (got 2 files)\n"
+        )
+        assert one_line(shop("knee readings.csv --write week.xlsx")) == "gritfuncs knee: week.xlsx: must not exist yet\n"
+
 
 class TestNext:
     LIMITS = ("--lowest-work-rpm", "20", "--highest-work-rpm", "400")
@@ -209,6 +275,9 @@ class TestNext:
     def test_rows_that_do_not_count_are_named_before_the_answer(self, shop):
         lines = shop("next", "few.csv", *self.LIMITS)[1].splitlines()
         assert lines[0].startswith("row 3: ") and lines[-1].startswith("next: ") and "1/min" in lines[-1]
+        assert len(lines) == 2
+        assert len(shop("next", "few.csv", *self.LIMITS, "--wheel-speed", "250")[1].splitlines()) == 3
+        assert shop("next", "few.csv", *self.LIMITS, "--wheel-speed", "250")[1].splitlines()[1].startswith("Check --wheel-speed")
 
     def test_how_far_a_step_goes_and_what_stops_it(self, shop):
         def rpm(*more):
@@ -258,6 +327,13 @@ class TestNext:
         assert "--highest-power must be left out with --steps 'rpm'" in shop("next", "both.csv", "--steps", "rpm", *words)[2]
         assert "--highest-power" not in shop("next", "few.csv", "--steps", "rpm and infeed", *words)[2]
         assert shop("next", "both.csv", *words)[0] == 0
+        one = Path("one.csv").write_text("rpm,power [kW],idle [kW],infeed rate [mm/min]\n120,2,1,0.6\n") and (
+            "next",
+            "one.csv",
+            "--json",
+        )
+        both, rpm = (told(shop(*one, "--steps", steps)) for steps in ("rpm and infeed", "rpm"))
+        assert both["infeed_rate"] / both["work_rpm"] == pytest.approx(0.6 / 120) and rpm["infeed_rate"] is None
 
     def test_limits_of_infeed_and_power_are_for_steps_of_both(self, shop):
         rows = ["rpm,power [kW],idle [kW],infeed rate [mm/min]", "120,2,1,0.6", "108,1.9,1,0.54"]
@@ -291,6 +367,22 @@ class TestPlan:
         words = ("plan", "--nominal-rpm", "100", "--steps", "infeed", "--infeed-rate", "0.6", "--json")
         rates = [each["infeed_rate"] for each in told(shop(*words, option, "0.6"))]
         assert None in rates and all(rate is None or (rate >= 0.6 if "lowest" in option else rate <= 0.6) for rate in rates)
+
+    @pytest.mark.parametrize("of_file", [False, True])
+    def test_limits_of_the_rpm(self, of_file, shop):
+        words = ["--lowest-work-rpm", "85", "--highest-work-rpm", "115"]
+        if of_file:
+            Path("lathe.toml").write_text("nominal_rpm = 777\nlowest_work_rpm = 85\nhighest_work_rpm = 115\n")
+            words = ["--setup", "lathe.toml"]
+
+        def rpms(*more):
+            plan = self.plan(shop, "--steps-each-side", "2", *words, *more)
+            assert (-20, None) in plan and (20, None) in plan
+            return sorted({round(rpm, 6) for _, rpm in plan if rpm is not None})
+
+        assert rpms() == [90, 100, 110]
+        assert rpms("--highest-work-rpm", "100") == [90, 100]  # what is typed last, or beside a file, goes before
+        assert rpms("--lowest-work-rpm", "100") == [100, 110]
 
     def test_power_at_nominal_and_idle_keep_steps_below_the_limit(self, shop):
         words = "plan --nominal-rpm 100 --steps infeed --infeed-rate 0.6 --steps-each-side 2 --json --nominal-power 3 --highest-power 3.25"
@@ -332,6 +424,69 @@ class TestPlan:
     )
     def test_an_option_that_the_steps_do_not_go_by_is_refused(self, words, said, shop):
         assert one_line(shop(f"plan --nominal-rpm 100 {words}")).startswith(f"gritfuncs plan: {said}")
+
+    @pytest.mark.parametrize("steps", ["rpm", "rpm and infeed", "infeed", "wheel speed"])
+    @pytest.mark.parametrize(
+        "option, value, goes_by",
+        [
+            *(
+                (option, value, ("rpm and infeed", "infeed"))
+                for option, value in {
+                    "--infeed-rate": "0.6",
+                    "--infeed-basis": "diameter",
+                    "--lowest-infeed-rate": "0.1",
+                    "--highest-infeed-rate": "5",
+                    "--nominal-power": "3",
+                    "--highest-power": "4",
+                    "--idle-power": "1",
+                }.items()
+            ),
+            *(
+                (option, value, ("wheel speed",))
+                for option, value in {
+                    "--wheel-diameter": "200",
+                    "--wheel-speed": "20",
+                    "--wheel-rpm": "1900",
+                    "--marked-wheel-speed": "30",
+                }.items()
+            ),
+        ],
+    )
+    def test_each_option_is_for_the_steps_that_go_by_it_and_refused_with_the_others(self, steps, option, value, goes_by, shop):
+        beside = {
+            "--setup": "all.toml",
+            **({"--nominal-power": "3"} if option in ("--highest-power", "--idle-power") and steps in goes_by else {}),
+        }
+        Path("all.toml").write_text(
+            "infeed_rate = 0.6\nwheel_diameter = 200\nwheel_speed = 20\nmarked_wheel_speed = 30\nhighest_power = 4\n"
+        )
+        more = [word for pair in {**beside, option: value}.items() for word in pair]
+        said = shop("plan", "--nominal-rpm", "100", "--steps", steps, *more)
+        if steps in goes_by:
+            assert said[0] == 0, said[2]
+        else:
+            only = " or ".join(f"'{each}'" for each in goes_by)
+            assert one_line(said) == (
+                f"gritfuncs plan: {option} must be left out with --steps '{steps}': only --steps {only} goes by it (got {value})\n"
+            )
+
+    def test_notes_and_remarks_are_printed_as_json_has_them(self, shop):
+        words = ("plan", "--nominal-rpm", "1.2", "--steps", "rpm and infeed", "--infeed-rate", "0.6")
+        told_, (rows, remarks) = told(shop(*words, "--json", "--log")), shop(*words)[1].split("\n\n")
+        notes = [each["note"] for each in told_["readings"]]
+        assert any(notes) and len(rows.splitlines()) == len(notes) + 1
+        assert all(row.endswith(note) and row == row.rstrip() for row, note in zip(rows.splitlines()[1:], notes))
+        assert remarks.splitlines() == told_["remarks"] and remarks.startswith("Check the work speed of rotation")
+
+    def test_the_head_names_what_is_set_beside_the_rpm(self, shop):
+        def head(*more):
+            return shop("plan", "--nominal-rpm", "100", *more)[1].splitlines()[0]
+
+        by_rpm, infeed = "reading   step, %   work rpm, 1/min", ("--steps", "infeed", "--infeed-rate", "0.6")
+        assert head() == by_rpm and head(*infeed) == f"{by_rpm}   infeed on the radius, mm/min"
+        assert head(*infeed, "--infeed-basis", "diameter") == f"{by_rpm}   infeed on the diameter, mm/min"
+        wheel = ("--steps", "wheel speed", "--wheel-speed", "25", "--marked-wheel-speed", "30")
+        assert head(*wheel) == f"{by_rpm}   wheel, m/s"
 
     def test_wheel_speeds_are_printed_as_they_are_set(self, shop):
         words = ("plan", "--nominal-rpm", "100", "--steps", "wheel speed", "--wheel-speed", "25", "--marked-wheel-speed", "30")
@@ -481,6 +636,77 @@ class TestRecord:
         assert "wheel diameter, mm" in shown and "= 200\n" in shown and "drift" not in shown  # what is blank is not shown
         assert told(own("record", "show", "B", "--file", "own.xlsx", "--json"))["date"] == "2026-02-21"
 
+    def test_a_new_record_holds_all_that_was_typed(self, shop):
+        texts = {
+            "wheel": "w7",
+            "bond": "resin",
+            "material": "carbide",
+            "machine": "m3",
+            "coolant": "oil",
+            "who": "AB",
+            "grit": "D126",
+            "note": "door side",
+        }
+        words = [word for name, text in texts.items() for word in (f"--{name}", text)]
+        setup = ("--setup", "readings.csv", "--idle", "0.86", "--contact-width", "30")  # bare.csv has none of its own
+        said = shop("record", "add", "bare.csv", *words, *setup, "--key", "A-1", "--date", " 2026-02-20 ", "--file", "new.xlsx")
+        lines = said[1].splitlines()
+        assert said[0] == 0 and lines[0].startswith("new.xlsx: new: A-1: 1.36") and len(lines) == 2
+        assert lines[1] == "Next: gritfuncs table --record A-1"
+        (entry,) = told(shop("record list --file new.xlsx --json"))
+        assert {name: entry[name] for name in texts} == texts and entry["date"] == "2026-02-20"
+        assert (entry["setup"]["contact_width"], entry["setup"]["wheel_diameter"]) == (30, 200)
+        power = told(shop("knee", "readings.csv", "--json"))[0]["knee"]
+        assert entry["knee"] == pytest.approx(power["knee"], rel=1e-5)
+        assert entry["level"] == pytest.approx(power["level"] / 2, rel=1e-5)  # twice as wide
+
+    def test_one_entry_is_shown_with_all_columns_that_hold_something(self, own):
+        """Beside the workbook itself: headings, in their order, and values as the cells have them."""
+        book = openpyxl.load_workbook("own.xlsx", data_only=True)
+        cells = {}
+        for title in ("Record", "Setups"):
+            rows = [[cell.value for cell in row] for row in book[title].iter_rows()]
+            top = next(number for number, row in enumerate(rows) if "key" in row)
+            values = next(row for row in rows[top + 1 :] if row[rows[top].index("key")] == "B")
+            cells.update(zip(rows[top][rows[top].index("key") + 1 :], values[rows[top].index("key") + 1 :]))
+        held = {heading: value for heading, value in cells.items() if heading and value is not None}
+        shown = dict(line.split(" = ") for line in own("record", "show", "B", "--file", "own.xlsx")[1].splitlines()[1:])
+        assert [heading.strip() for heading in shown] == list(held) and len(held) > 20
+        for (heading, value), said in zip(held.items(), shown.values()):
+            if isinstance(value, (int, float)):
+                assert float(said) == pytest.approx(value, rel=1e-5), heading
+            else:
+                assert said == str(value).removesuffix(" 00:00:00"), heading
+
+    def test_a_record_without_entries_and_an_entry_without_key_are_listed_as_such(self, own):
+        book = openpyxl.load_workbook("own.xlsx")
+        sheet = book["Record"]
+        heads = {cell.value: cell.column for row in sheet.iter_rows(1, 8) for cell in row}
+        for row, heading in ((8, "key"), (9, "material"), (9, "low, µm")):
+            sheet.cell(row, heads[heading]).value = None
+        book.save("own.xlsx")
+        first, second = own("record", "list", "--file", "own.xlsx")[1].splitlines()
+        assert first.startswith("(no key): 1.36241 µm, ") and second.startswith("B: 1.36241 µm, - to 1.38")
+        assert second.endswith("; w7, m3; 2026-02-21 (incomplete)")
+        assert "own.xlsx: the entry B must be one that may be used (got incomplete: " in one_line(
+            own("table", "--record", "B", "--file", "own.xlsx")
+        )
+        for row in (8, 9):
+            for column in heads.values():
+                if not str(sheet.cell(row, column).value).startswith("="):
+                    sheet.cell(row, column).value = None
+        book.save("own.xlsx")
+        assert own("record", "list", "--file", "own.xlsx") == (0, "own.xlsx: no entries yet\n", "")
+
+    def test_what_a_record_cannot_keep_is_said_of_the_entry(self, own):
+        book = openpyxl.load_workbook("own.xlsx")
+        del book["Setups"]
+        book.save("own.xlsx")
+        words = ("record", "add", "since.csv", *TEXTS, "--file", "own.xlsx", "--key")
+        remark = "own.xlsx has no sheet Setups: wheel, part and limits of the trial are not kept there."
+        assert own(*words, "C")[1].splitlines()[2] == remark
+        assert remark in told(own(*words, "D", "--json"))["remarks"]
+
     def test_the_key_that_a_trial_workbook_has_needs_no_option(self, own):
         trial_workbook.save("mine.xlsx", key="K 7")
         words = ("record", "add", "mine.xlsx", *TEXTS, "--file", "own.xlsx", "--json")
@@ -569,6 +795,22 @@ class TestRecord:
         )
         assert word("burnt.csv") == "changed"
 
+    def test_a_confirmation_stays_within_the_limits_and_says_where_its_numbers_came_from(self, own):
+        words = ("confirm", "--record", "B", "--file", "own.xlsx", "--json")
+        free = told(own(*words))
+        assert free["sources"]["infeed_rate"] == free["sources"]["grit_density"] == "record B" and free["work_rpm"] > 112
+        of_file = ("confirm", "few.csv", *words[1:])  # three readings: no knee of their own
+        some = told(own(*of_file))
+        assert (some["word"], some["n_readings"]) == ("go on", 3) and 60 < some["work_rpm"] < 100
+        for line in (words, of_file):  # the knee is at 103 1/min: no depth beyond it can be set
+            limited = told(own(*line, "--highest-work-rpm", "105"))
+            assert limited["work_rpm"] is None and "the limits leave fewer than four depths" in limited["reason"]
+        typed = told(own(*words, "--infeed-rate", "0.5"))
+        assert typed["sources"]["infeed_rate"] == "option" and typed["work_rpm"] != free["work_rpm"]
+        assert one_line(own(*words, "--idle", "2")) == (
+            "gritfuncs confirm: --idle must be given together with FILE, or be left out (got 2)\n"
+        )
+
     def test_a_confirmation_without_setup_names_the_options(self, own):
         book = openpyxl.load_workbook("own.xlsx")
         for sheet in book:
@@ -600,6 +842,23 @@ class TestRecord:
         said = one_line(own("confirm", "same.csv", "--record", "B", "--file", "own.xlsx"))
         assert "same.csv must hold readings taken since the entry B was made (got those that it was made from)" in said
 
+    @pytest.mark.parametrize("more", [[], ["--noise-percent", "5"]])
+    def test_readings_never_confirm_themselves_whatever_scatter_is_known_since(self, more, own):
+        """The interval is another one as soon as the record has a second trial of the machine, or a scatter is typed."""
+        rows = [
+            (rpm, power + (0.04 if number % 2 else -0.04), idle) for number, (rpm, power, idle) in enumerate(example.readings())
+        ]
+        text = Path("readings.csv").read_text()
+        head = text[: text.index("120,1.99")]
+        Path("other.csv").write_text(head + "".join(f"{rpm:g},{power:.3f},{idle}\n" for rpm, power, idle in rows))
+        words = ("--file", "own.xlsx")
+        assert own("record", "add", "other.csv", *TEXTS, *words, "--key", "C", "--date", "2026-03-01", *more)[0] == 0
+        assert "other.csv must hold readings taken since" in one_line(own("confirm", "other.csv", "--record", "C", *words))
+        for path, key in (("readings.csv", "B"), ("other.csv", "C")):
+            said = f"{path} must hold readings taken since the entry {key} was made (got those that it was made from)"
+            assert said in one_line(own("confirm", path, "--record", key, *words, *more))
+        assert own("confirm", "since.csv", "--record", "B", *words, *more)[0] == 0
+
 
 class TestShare:
     @pytest.fixture
@@ -612,6 +871,14 @@ class TestShare:
             return stored(workbook, tmp_path / "shop" / "book.xlsx", {"Sheet": {"C1": value}})
 
         return book
+
+    def test_a_terminal_sees_how_far_it_is(self, shop, book, monkeypatch):
+        book()
+        monkeypatch.setattr(output, "FIRST_PROGRESS", 0.0)
+        monkeypatch.setattr(output, "NEXT_PROGRESS", 0.0)
+        monkeypatch.setattr(output.sys.stderr, "isatty", lambda: True)
+        shown = [each for each in shop("share book.xlsx")[2].split("\r") if each.strip()]
+        assert shown[0] == "sharing: 0 %" != shown[-1] and all(re.fullmatch(r"sharing: \d+ %", each) for each in shown)
 
     def test_it_ends_with_0_only_when_all_is_replaced_and_nothing_changes(self, shop, book):
         book()
@@ -630,6 +897,8 @@ class TestShare:
         assert shop("share book.xlsx --to calc")[0] == 0
         sheet = openpyxl.load_workbook("book (for Calc).xlsx").active
         assert sheet["C1"].value == "=ORG.GRITFUNCS.CELLS.GRIT_WORK_SPEED(A1,B1)"
+        assert shop("share book.xlsx --to calc --output own.xlsx")[1].startswith("book.xlsx -> own.xlsx\n")
+        assert openpyxl.load_workbook("own.xlsx").active["C1"].value == sheet["C1"].value
         assert "--to must be one of native, excel, calc (got 'numbers')" in one_line(shop("share book.xlsx --to numbers"))
 
 
@@ -702,18 +971,128 @@ class TestTable:
         assert "no depth to hold" in one_line(shop(*words[:-2]))
         assert told(shop(*words, *setup.split(), "--json"))["grit_depth"] == 1.2
 
+    def test_infeed_rates_count_on_what_is_said(self, shop):
+        def rates(*more):
+            return told(shop(*TABLE_WORDS[:-2], "--infeed-rates", "0.6;1.2", *more, "--json"))["infeed_rates"]
+
+        assert rates() == rates("--infeed-basis", "radius") == [0.6, 1.2]
+        assert rates("--infeed-basis", "diameter") == [0.3, 0.6]
+        Path("lathe.toml").write_text("infeed_rate = 1.2\ninfeed_basis = 'diameter'\n")
+        words = ("--setup", "lathe.toml")
+        assert rates(*words, "--infeed-basis", "radius") == [0.6, 1.2] and rates(*words, "--infeed-basis", "diameter") == [
+            0.3,
+            0.6,
+        ]
+        own = told(shop(*TABLE_WORDS[:-2], *words, "--json"))
+        assert own["infeed_rates"] == [0.6] and own["sources"]["infeed_rates"] == "lathe.toml"
+        asked = "--infeed-basis must be given with --infeed-rates: the setup counts infeed on the diameter"
+        assert asked in one_line(shop(*TABLE_WORDS, *words))
+
     def test_a_knee_that_is_no_depth_asks_for_the_setup(self, shop):
         said = one_line(shop("table --trial bare.csv --work-diameters 20 --infeed-rates 0.6 --marked-wheel-speed 35"))
         assert said.startswith("gritfuncs table: bare.csv: setup must have work_diameter, ") and "--wheel-diameter MM" in said
 
     def test_all_that_is_missing_is_named_with_what_supplies_it(self, shop):
-        said = one_line(shop("table"))
-        assert said.startswith("gritfuncs table: --grit-depth, --work-diameters, --infeed-rates, --wheel-diameter, ")
-        assert "; add --grit-depth µm --work-diameters MM,MM --infeed-rates RATE,RATE --wheel-diameter MM " in said
+        values = {
+            "--grit-depth": "µm",
+            "--work-diameters": "MM,MM",
+            "--infeed-rates": "RATE,RATE",
+            "--wheel-diameter": "MM",
+            "--wheel-speed": "'... m/s'",
+            "--marked-wheel-speed": "'... m/s'",
+            "--grit-density": "'... 1/mm²'",
+            "--shape-ratio": "NUMBER",
+        }
+        line = " ".join(map(" ".join, values.items()))
+        assert one_line(shop("table")) == (
+            f"gritfuncs table: {', '.join(values)} must be given; add {line}, or a file with --setup\n"
+        )
 
     def test_what_was_typed_and_what_was_not_is_told_by_its_place(self, shop):
-        first = shop(*TABLE_WORDS)[1].splitlines()[0]
-        assert first.startswith("from readings.csv: ") and "grit depth" in first and "work diameters" not in first
+        first, blank = shop(*TABLE_WORDS)[1].splitlines()[:2]
+        assert first.startswith("from readings.csv: ") and "grit depth" in first and "work diameters" not in first and not blank
+
+    def test_every_value_of_a_table_is_told_with_its_place(self, shop, recorded):
+        """The trial goes before the record, C and r of the record before those of a file, what is typed before all."""
+        Path("press.toml").write_text("idle = 0.5\nload_kind = 'power'\nhighest_work_rpm = 90\nshape_ratio = 12\n")
+        words = ["table", "--record", "B", "--file", str(recorded), "--setup", "press.toml"]
+        own = dict.fromkeys(("wheel_diameter", "wheel_speed", "marked_wheel_speed", "side"), "since.csv")
+        record = dict.fromkeys(("grit_density", "shape_ratio"), "record B")
+        typed = ["--work-diameters", "12", "--contact-width", "10", "--specific-energy", "100"]
+        both = told(shop(*words, "--trial", "since.csv", *typed, "--json"))
+        assert both["sources"] == {
+            **own,
+            **record,
+            **dict.fromkeys(("grit_depth", "idle_power", "infeed_rates"), "since.csv"),
+            **dict.fromkeys(("work_diameters", "contact_width", "specific_energy"), "option"),
+            "highest_work_rpm": "press.toml",
+        }
+        assert both["rows"][0][0]["broken"] == ["rpm too high"]
+        assert shop(*words, "--trial", "since.csv", *typed)[1].splitlines()[:4] == [
+            "from since.csv: wheel diameter, wheel speed, marked wheel speed, side, grit depth, idle power, infeed rates",
+            "from record B: grit density, shape ratio",
+            "from press.toml: highest work rpm",
+            "",
+        ]
+        alone = told(shop(*words, "--grit-depth", "1.2", "--json"))
+        assert (alone["grit_depth"], alone["work_diameters"], alone["infeed_rates"]) == (1.2, [20], [0.6])
+        assert alone["sources"] == {
+            **dict.fromkeys(own, "record B"),
+            **record,
+            **dict.fromkeys(("contact_width", "specific_energy", "work_diameters", "infeed_rates"), "record B"),
+            "grit_depth": "option",
+            **dict.fromkeys(("idle_power", "highest_work_rpm"), "press.toml"),
+        }
+        without = told(shop(*words, "--grit-depth", "1.2", "--idle-power", "0", "--json"))
+        assert alone["rows"][0][0]["power"] - without["rows"][0][0]["power"] == pytest.approx(0.5)
+
+    def test_the_idle_of_a_load_meter_is_no_idle_power(self, shop):
+        text = Path("readings.csv").read_text()
+        Path("meter.csv").write_text(text.replace("power [kW]", "load [%]").replace("idle [kW]", "idle [%]"))
+        words = ("table", "--trial", "meter.csv", *TABLE_WORDS[3:], "--specific-energy", "40")
+        meter, none = (told(shop(*words, *more, "--json")) for more in ((), ("--idle-power", "0")))
+        assert meter["rows"] == none["rows"] and "idle_power" not in meter["sources"]
+
+    def test_limits_of_the_machine_in_the_trial_count(self, shop):
+        text = Path("readings.csv").read_text().replace("work rpm [", "highest_work_rpm,90,1/min\nwork rpm [")
+        Path("slow.csv").write_text(text)
+        words = ("table", "--trial", "slow.csv", *TABLE_WORDS[3:], "--json")
+        limited, typed = told(shop(*words)), told(shop(*words, "--highest-work-rpm", "400"))
+        assert limited["rows"][0][0]["broken"] == ["rpm too high"] and limited["sources"]["highest_work_rpm"] == "slow.csv"
+        assert typed["rows"][0][0]["broken"] == [] and typed["sources"]["highest_work_rpm"] == "option"
+
+    def test_where_no_idle_was_taken_off_none_is_known(self, shop):
+        words = ("table", "--trial", "bare.csv", "--setup", "readings.csv", *TABLE_WORDS[3:])
+        assert "idle_power" not in told(shop(*words, "--json"))["sources"]
+        out = shop(*words)[1]
+        assert "idle power" not in out.partition("\n\n")[0] and "The idle power is not known" in out
+
+    def test_why_there_is_no_depth_to_hold_is_said(self, shop):
+        assert one_line(shop("table", "--trial", "few.csv", *TABLE_WORDS[3:])) == (
+            "gritfuncs table: few.csv: no depth to hold: the verdict is too few readings; "
+            f"{told(shop('knee few.csv --json'))[0]['knee']['advice']}\n"
+        )
+        text = Path("readings.csv").read_text().replace("idle [kW]\n", "idle [kW],damage\n")
+        for row in ("168,1.96,0.86", "96,2.03,0.86", "108,1.98,0.86", "132,1.96,0.86"):
+            text = text.replace(row, f"{row},burn")
+        Path("burnt.csv").write_text(text)
+        lines = [number for number, line in enumerate(text.splitlines(), 1) if line.endswith("burn")]
+        rows = ", ".join(f"row {line}" for line in lines[:3])
+        assert one_line(shop("table", "--trial", "burnt.csv", *TABLE_WORDS[3:])) == (
+            f"gritfuncs table: burnt.csv: no depth to hold: damage was seen ({rows}), so its knee is none to set a machine by\n"
+        )
+
+    @pytest.mark.parametrize("head", ["power [kW]", "load [%]"])
+    def test_a_trial_before_its_first_reading_gives_the_setup_for_a_depth_that_is_typed(self, head, shop):
+        text = Path("readings.csv").read_text().partition("120,")[0].replace("power [kW]", head)
+        Path("none.csv").write_text(text.replace("idle [kW]", head.replace("power", "idle").replace("load", "idle")) + ",,\n")
+        words = ("table", "--trial", "none.csv", *TABLE_WORDS[3:])
+        assert one_line(shop(*words)) == "gritfuncs table: none.csv: must have at least one usable reading (all rows are blank)\n"
+        of_trial, of_setup = (
+            told(shop("table", *more, *TABLE_WORDS[3:], "--grit-depth", "1.2", "--json"))["rows"]
+            for more in (("--trial", "none.csv"), ("--setup", "readings.csv"))
+        )
+        assert of_trial == of_setup
 
     def test_a_limit_that_a_file_breaks_is_named_there(self, shop):
         Path("fast.toml").write_text("wheel_speed = 40\nmarked_wheel_speed = 35\n")
@@ -724,6 +1103,15 @@ class TestTable:
 
     def test_what_was_written_is_named(self, shop):
         assert shop(*TABLE_WORDS, "--write", "page.xlsx")[1].endswith("\nwritten: page.xlsx\n") and Path("page.xlsx").exists()
+
+    def test_the_page_that_is_written_names_where_it_is_from_and_keeps_the_entry(self, shop, recorded):
+        """It opens on the page to pin up; its record has the entry, for the other sheets to look up."""
+        words = ("table", "--record", "B", "--file", str(recorded), "--write", "page.xlsx")
+        assert told(shop(*words, "--json"))["grit_depth"] == pytest.approx(1.36241)
+        book = openpyxl.load_workbook("page.xlsx", data_only=True)
+        assert book.active.title == "Speed table"
+        held = {cell.value for sheet in book for row in sheet.iter_rows() for cell in row if isinstance(cell.value, str)}
+        assert {"Speed table at 1.362 µm, from record B", "B", "carbide", "door side"} <= held
 
 
 class TestCompare:
@@ -750,6 +1138,12 @@ class TestCompare:
         out = shop("compare", "readings.csv", "since.csv", "--names", "old ; new", "--dates", "2026-01-05, 2026-03-02")[1]
         assert "[[new against old]]" in out and "2026-03-02" in out
 
+    def test_files_by_a_wildcard_have_page_and_picture_beside_json(self, shop):
+        words = "compare [rs]*e*.csv --same-wheel --json --output a.HTM --plot a.SVG"
+        assert told(shop(words))["names"] == ["readings.csv", "since.csv"]
+        assert Path("a.HTM").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+        assert Path("a.SVG").read_text(encoding="utf-8").startswith("<svg")
+
 
 class TestReport:
     def test_several_trials_have_no_output_of_one_name(self, shop):
@@ -761,6 +1155,9 @@ class TestReport:
             Path(name).write_text(Path("readings.csv").read_text())
         assert shop("report press.2026-03.csv press.2026-04.csv")[0] == 0
         assert {path.name for path in Path().glob("*.html")} == {"press.2026-03-report.html", "press.2026-04-report.html"}
+        Path("press.2026-03-report.html").unlink()
+        code, out, err = shop("report press.*")  # the second page is there
+        assert (code, out) == (1, "report: press.2026-03-report.html\n") and err.endswith("report.html: must not exist yet\n")
 
     def test_the_title_and_the_ending(self, shop):
         assert shop("report", "readings.csv", "--output", "a.HTM", "--title", "Press 7")[0] == 0
@@ -773,6 +1170,9 @@ class TestFunctions:
         out = shop("functions find_knee")[1]
         assert out.startswith("find_knee(depths, energies, noise") and "GRIT_KNEE_VERDICT" in out
         assert "in a cell" not in shop("functions read_trial")[1]
+        cells = re.search(r"in a cell: (.+)", out)[1].split(", ")
+        assert cells[0] == "GRIT_KNEE" and {"GRIT_KNEE_LOW", "GRIT_KNEE_HIGH", "GRIT_KNEE_LEVEL", "GRIT_KNEE_VERDICT"} < {*cells}
+        assert out.splitlines()[1] == "  Knee of a trial with its interval and verdict"
 
     def test_one_that_is_a_formula_shows_units_limits_and_what_it_gives(self, shop):
         lines = shop("functions speed_ratio")[1].splitlines()
@@ -781,6 +1181,25 @@ class TestFunctions:
         assert "[m/s]" in speed and "must" not in speed and "> 0" in speed
         gives = [line for line in lines if line.lstrip().startswith("->")]
         assert len(gives) == 1 and gives[0].split()[1] == "speed_ratio" and "[" not in gives[0]
+        assert [line.split() for line in lines] == [
+            line.split()
+            for line in (
+                "speed_ratio(wheel_speed, work_speed)",
+                "Wheel speed over work speed, both in the same unit",
+                "in a cell: =GRIT_SPEED_RATIO(wheel_speed, work_speed)",
+                "source: definition of the quantity",
+                "wheel_speed v_s wheel speed [m/s], > 0 m/s",
+                "work_speed v_w work speed [m/min], > 0 m/min",
+                "-> speed_ratio q_s speed ratio, > 0",
+            )
+        ]
+
+    def test_several_are_parted_by_a_blank_line_and_others_follow_in_one_line_each(self, shop):
+        explained, others = shop("functions chip thickness")[1].split("\n\nIt is also an input or part of:\n")
+        heads = [block.splitlines()[0].partition("(")[0] for block in explained.split("\n\n")]
+        assert heads[:2] == ["grit_depth", "plunge_grit_depth"]
+        listed = shop("functions")[1].splitlines()
+        assert others.splitlines() and all(line in listed for line in others.splitlines())
 
     def test_the_list_is_by_chapter_with_units(self, shop):
         out = shop("functions")[1]
@@ -788,6 +1207,11 @@ class TestFunctions:
         assert any(line.split()[0] == "work_rpm" and line.endswith("[1/min]") for line in out.splitlines() if line.strip())
         assert out.endswith("gritfuncs functions WORD explains; in a cell the name is GRIT_ and capitals, see there.\n")
         assert shop("functions", " ")[1] == out
+        for entry in ENTRIES:
+            units = ", ".join(dict.fromkeys(quantity.unit for quantity in entry.gives))
+            assert re.search(rf"^  {entry.name} +{re.escape(entry.title)}  \[{re.escape(units)}\]$", out, re.MULTILINE), (
+                entry.name
+            )
 
 
 class TestLog:
@@ -799,15 +1223,18 @@ class TestLog:
         seen = {}
 
         def read(path, progress, **options):
-            seen.update(path=path, options={name: value for name, value in options.items() if value is not None})
+            seen.update(path=path, read=path, options={name: value for name, value in options.items() if value is not None})
             return SimpleNamespace(
                 report=lambda: "report",
                 picture=lambda path: path.touch(),
                 write_readings=lambda path, *given, **named: seen.update(path=path, given=given, named=named),
-                trial=lambda *given, **named: SimpleNamespace(remarks=["Parts 1 and 2 scatter", "Parts known", "other"]),
+                trial=lambda *given, **named: (
+                    seen.update(trial=(given, named))
+                    or SimpleNamespace(remarks=["Parts 1 and 2 scatter", "Parts known", "other"])
+                ),
                 remarks=["Parts known"],
-                trace=SimpleNamespace(rpm=None),
-                swept=(),
+                trace=SimpleNamespace(rpm=seen.get("rpm")),
+                swept=seen.get("swept", ()),
             )
 
         monkeypatch.setattr(log_command, "read_log", read)
@@ -837,6 +1264,7 @@ class TestLog:
         assert (code, err) == (0, "") and seen["path"] == Path("a-readings.csv")
         assert seen["given"] == ([120.0, 132.0, 108.0], [3, 2], [7, 9])
         assert seen["named"]["mean_of_step"] is True and seen["named"]["setup"].wheel_diameter == 200
+        assert seen["trial"] == (seen["given"], seen["named"]) and seen["read"] == [Path("a.csv"), Path("b.csv")]
         assert out.splitlines() == [
             "report",
             "readings: a-readings.csv; picture: a-picture.svg, a-picture.xlsx",
@@ -850,6 +1278,52 @@ class TestLog:
         Path("plan.csv").write_text("rpm,power [kW],use\n120,,\n132,,no\n108,,\n")
         assert shop("log a.csv --plan plan.csv")[0] == 0 and seen["given"][0] == [120.0, 108.0]
         assert shop("log a.csv --plan plan.csv --rpm 90;100;110")[0] == 0 and seen["given"][0] == [90.0, 100.0, 110.0]
+
+    def test_the_setup_of_the_plan_goes_with_the_readings(self, shop, seen):
+        assert shop("log a.csv --plan readings.csv")[0] == 0
+        assert seen["read"] == Path("a.csv") and seen["named"]["setup"].work_diameter == 20
+        assert shop("log a.csv --plan readings.csv --work-diameter 30")[0] == 0 and seen["named"]["setup"].work_diameter == 30
+
+    def test_logs_by_a_wildcard_follow_one_another(self, shop, seen):
+        for name in ("b.log", "a.log"):
+            Path(name).touch()
+        assert "readings: a-readings.csv" in shop("log ?.log")[1] and seen["read"] == [Path("a.log"), Path("b.log")]
+
+    @pytest.mark.parametrize("taken", ["a-readings.csv", "a-picture.svg", "a-picture.xlsx"])
+    def test_one_name_that_is_taken_numbers_all_three(self, taken, shop, seen):
+        Path(taken).touch()
+        said = "readings: a-readings-2.csv; picture: a-picture-2.svg, a-picture-2.xlsx"
+        assert said in shop("log a.csv")[1].splitlines()
+
+    @pytest.mark.parametrize("known", [{}, {"rpm": [120.0]}, {"swept": (1,)}])
+    def test_where_the_rpm_is_in_the_log_nothing_is_asked_for(self, known, shop, seen):
+        seen.update(known)
+        last = shop("log a.csv")[1].splitlines()[-1]
+        assert last.startswith("Look at the picture" if known else "The work rpm are not known: type them into the readings, or")
+
+    @pytest.mark.parametrize(
+        "typed, rpms",
+        [
+            ("120,132,108", [120, 132, 108]),
+            ("120,5;132", [120.5, 132]),
+            ("120,5;", [120.5]),
+            ("120,90", [120, 90]),
+            ("1200,150", [1200, 150]),
+            ("120", [120]),
+            (" 120 ; 132 ; ", [120, 132]),
+        ],
+    )
+    def test_rpm_are_typed_in_a_list(self, typed, rpms, shop, seen):
+        assert shop("log", "a.csv", "--rpm", typed, "--parts", "1")[0] == 0 and seen["given"][0] == rpms
+
+    @pytest.mark.parametrize("typed", ["120,5", "120,50", "1200,95"])
+    def test_two_that_may_be_one_number_are_refused(self, typed, shop, seen):
+        if typed == "120,50":  # as likely two rpm
+            assert shop("log", "a.csv", "--rpm", typed)[0] == 0 and seen["given"][0] == [120, 50]
+            return
+        said = f"--rpm must be parted by semicolons, such as 120;5 or 120,5; (got '{typed}')"
+        assert one_line(shop("log", "a.csv", "--rpm", typed)) == f"gritfuncs log: {said}\n"
+        assert "--rpm must be > 0 1/min (got '120,0,90')" in one_line(shop("log a.csv --rpm 120,0,90"))
 
     def test_a_setup_that_lacks_something_is_said_and_not_handed_on(self, shop, seen):
         code, _, err = shop("log a.csv --wheel-diameter 200")
@@ -886,7 +1360,10 @@ class TestLog:
         assert shop("log readings.csv")[2] == "\rreading  50 %\rreading 100 %\ngritfuncs log: enough\n"
         monkeypatch.setattr(log_command, "_LARGE", 1_000_000)
         shop("log readings.csv")
-        assert told == [False, True, False]
+        monkeypatch.setattr(log_command, "_LARGE", 1.5 * Path("readings.csv").stat().st_size)
+        shop("log readings.csv")
+        shop("log readings.csv since.csv")  # both together are large
+        assert told == [False, True, False, False, True]
 
 
 def test_a_miss_is_answered_with_up_to_three_words_that_are_near():
@@ -942,6 +1419,44 @@ class TestFiles:
         assert code == 0 and Path("setup.toml").exists()
         assert out.startswith("setup.toml: 2 values filled in") and out.endswith("Then: gritfuncs knee FILE --setup setup.toml\n")
 
+    def test_a_new_setup_file_keeps_what_is_known_and_where_it_is_from(self, shop):
+        said = shop("setup --new press7.toml --setup readings.csv --grit-size D126 --side internal --highest-power 4")[1]
+        assert said.startswith("press7.toml: 10 values filled in") and "gritfuncs knee FILE --setup press7.toml\n" in said
+        text = Path("press7.toml").read_text(encoding="utf-8")
+        lines = {line.split(" = ")[0]: line for line in text.splitlines() if " = " in line}
+        assert "# from readings.csv; " in lines["wheel_diameter"] and "# from option; " in lines["highest_power"]
+        assert "speed marked on" in text
+        assert shop("setup --new press7.toml") == (1, "", "gritfuncs setup: press7.toml: must not exist yet\n")
+        shown = shop("setup --setup press7.toml")[1].splitlines()
+        assert [line.split()[0] for line in shown[:-2]] == [
+            "wheel_diameter",
+            "wheel_speed",
+            "marked_wheel_speed",
+            "work_diameter",
+            "side",
+            "infeed_rate",
+            "contact_width",
+            "grit_size",
+            "shape_ratio",
+            "highest_power",
+        ]
+
+    def test_a_setup_is_shown_in_its_order_whatever_the_order_it_was_given_in(self, shop):
+        typed = {
+            "--shape-ratio": "10",
+            "--grit-density": "18.9005512",
+            "--work-diameter": "'0.5 in'",
+            "--grit-size": "'0.126 mm'",
+        }
+        shown = shop(*shlex.split("setup " + " ".join(map(" ".join, typed.items()))))[1].splitlines()
+        assert [line.split() for line in shown[:4]] == [
+            ["work_diameter", "=", "12.7", "from", "option"],
+            ["grit_density", "=", "18.9005512", "from", "option"],
+            ["grit_size", "=", "126", "from", "option"],
+            ["shape_ratio", "=", "10", "from", "option"],
+        ]
+        assert shop("setup --setup readings.csv")[1].endswith("\nThe setup is complete.\n")
+
     def test_what_the_system_refuses_is_one_line_with_the_file(self, shop):
         Path("folder.csv").mkdir()
         for words in ("knee folder.csv", "share folder.csv", "next folder.csv"):
@@ -979,7 +1494,9 @@ class TestOutput:
         assert line(OSError("odd")) == "odd"
         assert line(Refused("noise", "be > 0", "0", ("a.csv",))) == "a.csv: --noise must be > 0 (got 0)"
         assert line(Refused("noise", "be > 0", "0", ("a.csv", "row 3"))) == "a.csv: row 3: noise must be > 0 (got 0)"
-        assert len(line(ValueError("long " * 1000))) <= 500 and line(ValueError("two\nlines")).count("\n") == 0
+        assert (
+            line(ValueError("long " * 1000)) == ("long " * 100)[:497] + "..." and line(ValueError("two\nlines")).count("\n") == 0
+        )
 
     @pytest.fixture
     def clock(self, monkeypatch):

@@ -89,6 +89,8 @@ def test_help_fits_a_terminal_of_eighty_columns(name, run, monkeypatch):  # noqa
     monkeypatch.setenv("COLUMNS", "80")
     code, out, _ = run(*filter(None, [name]), "--help")
     assert code == 0 and [line for line in out.splitlines() if len(line) > 80] == []
+    head = "setup: What stays the same in a trial; the report says where each value came from. --setup FILE "
+    assert (head in " ".join(out.split())) == ("  --setup FILE" in out)
 
 
 CODES = [

@@ -132,11 +132,14 @@ def test_the_command_lists_every_public_function(capsys):
 def test_a_miss_is_one_line_with_the_nearest_names(capsys, typed, near):
     line = said(capsys, *typed.split(), code=1).err
     assert line.count("\n") == 1 and repr(typed) in line and near in line.replace("_", " ")
+    assert re.search(r"quantities \(nearest: [^;]+; gritfuncs functions lists all\)\n$", line)
 
 
 def test_a_miss_without_anything_near_says_how_to_list_all(capsys):
     line = said(capsys, "zzz", code=1).err
-    assert "nearest" not in line and "gritfuncs functions lists all" in line
+    assert line == (
+        "gritfuncs functions: no function has 'zzz' in its name, symbols or quantities (gritfuncs functions lists all)\n"
+    )
 
 
 @pytest.mark.skipif(os.name == "nt", reason="pipes of another kind")

@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from dataclasses import replace
 from math import isclose
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from ..knee.confirm import BELOW, LARGEST_RISE, RecordedKnee, confirm_knee
+from ..knee.confirm import BELOW, LARGEST_RISE, confirm_knee
 from ..knee.next_reading import WANTED
 from ..quantities import QUANTITIES
 from ..refused import Refused
 from ..trial import Setup, Trial, read_trial
-from ..trial.readings import MICROMETRE
 from ..trial.setup_values import limits_from, setup_from, unusual
 from .command import DONE, Command
 from .options import add_json, add_reading_options, add_share, reading_options, refuse_reading_options
 from .output import print_json
 from .parser import Parser
 from .setup_options import add_setup_options, around_of, entry_of, way_to_supply
+
+if TYPE_CHECKING:
+    from ..record import Entry
 
 GENTLE_ENOUGH = LARGEST_RISE / BELOW  # a fall no steeper is read at every planned depth
 SAME_KNEE = 2e-5  # the record rounds; knee and both ends of its interval agree so far only where the readings are the same
@@ -49,12 +53,11 @@ def run(chosen: Namespace) -> int:
         trial = read_trial(chosen.trial, setup=around, **reading_options(chosen))
         given, setup, limits, missing = trial.given, trial.setup, trial.limits, trial.given.missing()
         damage = damage or bool(trial.damage)
-        if _made_from(trial, record):
+        if _made_from(trial, entry):
             raise Refused(
                 chosen.trial.name, f"hold readings taken since the entry {entry.key} was made", "those that it was made from"
             )
-        if setup is not None and trial.depth_unit == MICROMETRE:
-            depths, energies = trial.depths, trial.energies
+        depths, energies = trial.depths, trial.energies
     if setup is None:
         raise Refused("setup", f"have {', '.join(missing)}", hint=way_to_supply(missing))
     told = confirm_knee(depths, energies, record, setup, limits, wanted=chosen.wanted, damage_seen=damage)
@@ -72,10 +75,18 @@ def run(chosen: Namespace) -> int:
     return DONE
 
 
-def _made_from(trial: Trial, record: RecordedKnee) -> bool:
-    """Whether the recorded knee is the one of these very readings: they would confirm themselves."""
-    ends = zip((trial.knee.knee, trial.knee.low, trial.knee.high), (record.knee, record.low, record.high))
-    return all(found is not None and isclose(found, recorded, rel_tol=SAME_KNEE) for found, recorded in ends)
+def _made_from(trial: Trial, entry: Entry) -> bool:
+    """Whether the recorded knee is the one of these very readings, with any scatter known now or then: they would confirm themselves."""
+    scatter = entry.values.get("scatter")
+    known = {trial.noise, None, None if scatter is None else scatter / 100}
+    knees = [replace(trial, noise=noise).knee for noise in known]
+    return any(
+        all(
+            found is not None and isclose(found, entry.values[name], rel_tol=SAME_KNEE)
+            for name, found in (("knee", knee.knee), ("low", knee.low), ("high", knee.high))
+        )
+        for knee in knees
+    )
 
 
 COMMAND = Command(

@@ -73,6 +73,7 @@ class _Target:
     specific_energy: float | None = None
     idle_power: float | None = None
     source: str = ""
+    idle_source: str = ""
 
 
 def run(chosen: Namespace) -> int:
@@ -129,24 +130,25 @@ def _target(chosen: Namespace, entry: Entry | None) -> _Target:
         trial = read_trial(chosen.trial, setup=around, **reading_options(chosen))
         idle = {reading.idle for reading in trial.used} if trial.load_kind == "power" else set()
         knee = _knee_of(trial, chosen)
-        level = trial.knee.level if trial.energy_unit == QUANTITIES["specific_energy"].unit else None
+        level = trial.knee.level if trial.used and trial.energy_unit == QUANTITIES["specific_energy"].unit else None
         power = (idle.pop() or None) if len(idle) == 1 else None  # 0 where none was taken off
-        return _Target(trial.given, knee, level, power, trial.source)
+        return _Target(trial.given, knee, level, power, trial.source, trial.source)
     refuse_reading_options(chosen, "--trial")
     if chosen.noise is not None:
         raise Refused("--noise-percent", "be given together with --trial, or be left out", f"{100 * chosen.noise:g}")
     given = around.alone
     words = given.words
-    power = words.number("idle") if words.choice("load_kind", LOAD_KINDS) == "power" else None
-    if entry is not None:
-        power = _first(words.number("idle_power"), power)
-        return _Target(given, entry.values["knee"], entry.values.get("level"), power, f"record {entry.key}")
-    return _Target(given, idle_power=power, source=given.source_of("idle"))
+    power, word = words.number("idle") if words.choice("load_kind", LOAD_KINDS) == "power" else None, "idle"
+    if power is None:  # a setup file goes before the record's setup, here as elsewhere
+        power, word = words.number("idle_power"), "idle_power"
+    if entry is None:
+        return _Target(given, idle_power=power, idle_source=given.source_of(word))
+    return _Target(given, entry.values["knee"], entry.values.get("level"), power, f"record {entry.key}", given.source_of(word))
 
 
 def _knee_of(trial: Trial, chosen: Namespace) -> float | None:
     """The knee of the trial; Refused where it is none to set a machine by."""
-    if chosen.grit_depth is not None or not trial.used:
+    if chosen.grit_depth is not None:
         return None
     knee = trial.knee
     if knee.knee is None:
@@ -204,7 +206,7 @@ def _sources(chosen: Namespace, target: _Target, given: Given) -> dict[str, str]
         if getattr(chosen, name) is not None:
             sources[name] = OPTION
         elif getattr(target, name) is not None:
-            sources[name] = target.source
+            sources[name] = target.idle_source if name == "idle_power" else target.source
     for name, word in (("work_diameters", "work_diameter"), ("infeed_rates", "infeed_rate")):
         sources[name] = OPTION if getattr(chosen, name) is not None else given.source_of(word)
     sources.update({name: given.sources[name] for name, value in vars(limits_from(given.words)).items() if value is not None})
