@@ -116,6 +116,10 @@ class TestCalc:
     def test_the_state_of_another_extension_does_not_count(self, lists):
         lists(listed(other="no"))
         assert check.calc_state().state == check.READY
+        ours = f"Identifier: {IDENTIFIER}\n  Version: {__version__}\n"
+        for state in ("", "  is registered: no\n"):
+            lists(f"{ours}{state}\nIdentifier: org.example.other\n  Version: 9.9\n  is registered: yes\n")
+            assert check.calc_state().state == check.NOT_READY
 
     @pytest.mark.parametrize(
         "mine, of_all, found",
