@@ -66,7 +66,10 @@ class TestReport:
         assert replaced.startswith("Replaced: 2\n") and replaced.splitlines()[1].split() == ["cell", "before", "after"]
         assert left.startswith("Not replaced: 1. Without gritfuncs these show #NAME? as soon as they are computed.\n")
         assert left.splitlines()[-1].split(maxsplit=2) == ["S!D1", "=GRIT_Z()", "no such function"]
-        assert refused.startswith("Refused by the function: 1. ") and refused.splitlines()[-1].split()[0] == "S!E1"
+        assert " ".join(refused.split()).startswith(
+            "Refused by the function: 1. The native formula shows an error there, or a number not to be used. cell stored native"
+        )
+        assert refused.splitlines()[-1].split()[0] == "S!E1"
         assert differences.startswith("Other value than stored: 3. These change when the workbook is computed.")
         assert [line.split(maxsplit=2)[1:] for line in differences.splitlines()[2:]] == [
             ["1", "TRUE"],
@@ -96,8 +99,14 @@ class TestReport:
             assert len(rows) == lines and max(map(len, rows)) <= 100
 
     @pytest.mark.parametrize("left, differences, complete", [(0, 0, True), (1, 0, False), (0, 1, False)])
-    def test_it_is_complete_where_all_was_replaced_and_nothing_changes(self, left, differences, complete):
-        shared = replace(NOTHING, left=(Left("", "", ""),) * left, differences=(Difference("", 1, 2),) * differences)
+    @pytest.mark.parametrize("refused", [0, 1])  # is no number before either
+    def test_it_is_complete_where_all_was_replaced_and_nothing_changes(self, left, differences, complete, refused):
+        shared = replace(
+            NOTHING,
+            left=(Left("", "", ""),) * left,
+            differences=(Difference("", 1, 2),) * differences,
+            refused=(Difference("", "#GRIT! a is blank", 0.0),) * refused,
+        )
         assert shared.complete is complete
 
 
@@ -186,6 +195,65 @@ def test_a_name_gives_a_knee_only_where_its_cells_stay_in_their_place(cells, tak
     reasons = [each.reason for each in shared.left if each.place == "name our_knee"]
     assert ("name our_knee" in {each.place for each in shared.replaced}) is taken
     assert bool(reasons) is not taken and all("such as $A$2:$A$12" in reason for reason in reasons)
+
+
+def test_a_name_that_gives_a_knee_must_name_the_sheet_of_its_readings(tmp_path):
+    path, _ = knee_book(tmp_path / "knee.xlsx", DEPTHS, ENERGIES)
+    book = load_workbook(path)
+    book.defined_names["our_knee"] = DefinedName("our_knee", attr_text="GRIT_KNEE($A$1:$A$8,$B$1:$B$8)")
+    book.save(path)
+    assert [each.reason for each in share(path).left if each.place == "name our_knee"] == ["depths must name its sheet"]
+
+
+def test_what_is_put_in_besides_formulas_is_said(tmp_path):
+    path, _ = knee_book(tmp_path / "knee.xlsx", DEPTHS, ENERGIES)
+    notes = share(path).notes
+    (frozen,) = (note for note in notes if "frozen" in note)
+    assert re.fullmatch(
+        r"A trial's readings!F1:G\d+: the report is frozen, as it was; when the readings change it says that it is out of date\.",
+        frozen,
+    )
+    assert "The sheet 'gritfuncs' was added: it computes what does not fit into one formula." in notes
+
+
+@pytest.mark.parametrize("to, kind", [("native", "shared"), ("calc", "for Calc"), ("excel", "for Excel")])
+@pytest.mark.parametrize("ending", [".xlsx", ".xlsm", ".XLSM"])
+def test_the_copy_stands_beside_the_book_and_says_what_it_is_for(tmp_path, to, kind, ending):
+    text = "org.gritfuncs.cells.grit_work_speed(A1,B1)" if to == "excel" else "GRIT_WORK_SPEED(A1,B1)"
+    path = book_with(tmp_path / "my.book.xlsx", text).rename(tmp_path / f"my.book{ending}")
+    assert share(path, to=to).output == str(tmp_path / f"my.book ({kind}){ending}")
+
+
+def test_what_travels_along_is_said_in_whole(tmp_path):
+    """Whatever the letters that the parts are named in."""
+
+    def edit(package):
+        package.parts["XL/VBAPROJECT.BIN"] = b"x"
+        package.parts["XL/externallinks/Link1.XML"] = b"<a/>"
+        package.parts["xl/Connections.xml"] = b"<a/>"
+        package.parts["_XMLsignatures/sig1.xml"] = b"<a/>"
+
+    assert share(book_with(tmp_path / "book.xlsm", "GRIT_WORK_SPEED(A1,B1)", edit=edit)).notes == (
+        "Macros travel along: they are in the copy as they were.",
+        "Links to other workbooks travel along: 1, with the values they last had.",
+        "Data connections travel along.",
+        "The digital signature travels along and no longer holds.",
+    )
+
+
+@pytest.mark.parametrize("most, taken", [(1, False), (2, True)])
+def test_each_cell_that_a_knee_fills_is_counted(tmp_path, monkeypatch, most, taken):
+    monkeypatch.setattr(job, "MOST_KNEES", most)
+
+    def edit(package):
+        replace_in(package, SHEET, "<f>GRIT", '<f t="array" ref="C1:C2">GRIT')
+
+    path = book_with(tmp_path / "book.xlsx", "GRIT_KNEE(A1:A8,B1:B8)", edit=edit)
+    if taken:
+        assert len(share(path).replaced) == 1
+    else:
+        with pytest.raises(ValueError, match=r"must have at most 1 cells with a knee \(got 2\)$"):
+            share(path)
 
 
 def test_a_workbook_without_a_function_is_one_line(tmp_path):
