@@ -340,6 +340,26 @@ def test_an_array_formula_over_more_cells_than_are_taken_is_refused_at_once(tmp_
     )
 
 
+@pytest.mark.parametrize("array", ["C1", "C2"])
+def test_of_two_formulas_alike_only_that_of_an_array_takes_ranges(tmp_path, array):
+    workbook = Workbook()
+    for row in (1, 2, 3, 4):
+        workbook.active.append([10 * row, 150])
+    for row in (1, 2):
+        workbook.active[f"C{row}"] = f"=SUM(GRIT_WORK_SPEED(A{row}:A{row + 2},B{row}))"
+
+    def edit(package):
+        text = package.text(SHEET)
+        start = text.index("<f>", text.index(f'r="{array}"'))
+        package.parts[SHEET] = (text[:start] + f'<f t="array" ref="{array}">' + text[start + 3 :]).encode()
+
+    speeds = [call("GRIT_WORK_SPEED", 10 * row, 150) for row in (1, 2, 3, 4)]
+    values = {"C1": sum(speeds[:3]), "C2": sum(speeds[1:])}
+    shared = share(stored(workbook, tmp_path / "book.xlsx", {"Sheet": values}, edit))
+    assert [each.place for each in shared.replaced] == [f"Sheet!{array}"]
+    assert [each.place for each in shared.left] == ["Sheet!C2" if array == "C1" else "Sheet!C1"]
+
+
 def test_an_array_formula_whose_cells_are_not_told_is_that_of_its_own_cell(tmp_path):
     def edit(package):
         replace_in(package, SHEET, "<f>GRIT", '<f t="array" ref="none">GRIT')
