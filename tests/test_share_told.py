@@ -340,6 +340,24 @@ def test_an_array_formula_over_more_cells_than_are_taken_is_refused_at_once(tmp_
     )
 
 
+@pytest.mark.parametrize("first_is_many", [False, True])
+def test_a_name_of_the_sheet_goes_before_that_of_the_workbook(tmp_path, first_is_many):
+    """The same formula stands in the same cell of two sheets, and the name means several cells on one of them alone."""
+    workbook = Workbook()
+    workbook.active.title = "First"
+    workbook.create_sheet("Second")
+    for sheet in workbook:
+        sheet.append([20, 150, "=GRIT_WORK_SPEED(diameter,B1)"])
+    many, single = "First!$A$1:$A$3", "First!$A$1"
+    of_all, of_first = (single, many) if first_is_many else (many, single)
+    workbook.defined_names["diameter"] = DefinedName("diameter", attr_text=of_all)
+    workbook["First"].defined_names["diameter"] = DefinedName("diameter", attr_text=of_first)
+    shared = share(stored(workbook, tmp_path / "book.xlsx"))
+    places = ["Second!C1", "First!C1"] if first_is_many else ["First!C1", "Second!C1"]
+    assert [each.place for each in (*shared.replaced, *shared.left)] == places
+    assert "work_diameter is a range" in shared.left[0].reason
+
+
 @pytest.mark.parametrize("array", ["C1", "C2"])
 def test_of_two_formulas_alike_only_that_of_an_array_takes_ranges(tmp_path, array):
     workbook = Workbook()
