@@ -319,6 +319,15 @@ class TestFilledOverSeveralCells:
         shared = self.shared(tmp_path, texts, "D1:D2")
         assert [each.place for each in shared.replaced] == ["Sheet!D1", "Sheet!D2"] and not shared.left
 
+    def test_of_knees_filled_down_one_that_stays_keeps_a_formula_of_its_own(self, tmp_path):
+        """There are no readings yet for the second, and the text that it was filled down from is gone."""
+        texts = {"D1": "GRIT_KNEE(A1:A8,B1:B8)", "D9": "GRIT_KNEE(A9:A16,B9:B16)"}
+        shared = self.shared(tmp_path, texts, "D1:D9")
+        assert [each.place for each in shared.replaced] == ["Sheet!D1"]
+        assert [(each.place, each.formula) for each in shared.left] == [("Sheet!D9", f"={texts['D9']}")]
+        sheet = load_workbook(shared.output)["Sheet"]
+        assert sheet["D9"].value == f"={texts['D9']}" and "GRIT" not in sheet["D1"].value.replace("gritfuncs!", "")
+
     def test_a_cell_whose_formula_would_leave_the_sheet_is_told_by_the_first(self, tmp_path):
         shared = self.shared(tmp_path, {"D1": "GRIT_WORK_SPEED(A1,B1)", "C2": "GRIT_WORK_SPEED(A2,B2)"}, "C1:D2")
         assert [(each.place, each.before) for each in shared.replaced] == [
