@@ -11,9 +11,10 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.utils import quote_sheetname
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.formula import ArrayFormula
+from openpyxl.worksheet.table import Table
 from share_books import replace_in, stored
 from test_share import DEPTHS, ENERGIES, call, knee_book, one_line
-from test_share_strangers import SHEET, book_with
+from test_share_strangers import SHEET, book_with, table_book
 
 from gritfuncs.share import calls, job, sites
 from gritfuncs.share.added_sheet import _cell as cell_of
@@ -203,6 +204,30 @@ def test_a_name_that_gives_a_knee_must_name_the_sheet_of_its_readings(tmp_path):
     book.defined_names["our_knee"] = DefinedName("our_knee", attr_text="GRIT_KNEE($A$1:$A$8,$B$1:$B$8)")
     book.save(path)
     assert [each.reason for each in share(path).left if each.place == "name our_knee"] == ["depths must name its sheet"]
+
+
+def test_a_name_gives_the_knee_of_a_table(tmp_path):
+    def more(package):
+        name = "<definedName name=\"our_knee\">GRIT_KNEE(Trial[depth '[µm']],Trial[energy])</definedName></definedNames>"
+        replace_in(package, "xl/workbook.xml", "</definedNames>", name)
+
+    shared = share(table_book(tmp_path / "book.xlsx", ["1+1"], edit=more))
+    assert [each.place for each in shared.replaced] == ["name our_knee"] and not shared.left
+
+
+def test_the_knee_of_a_row_of_a_table_is_that_of_its_row(tmp_path):
+    """Eight depths and the eight energies beside them in each row."""
+    workbook = Workbook()
+    sheet = workbook.active
+    sheet.append([f"{kind}{number}" for kind in "de" for number in range(1, 9)] + ["knee"])
+    others = [energy + 10 * depth for depth, energy in zip(DEPTHS, ENERGIES)]
+    for energies in (ENERGIES, others):
+        sheet.append([*DEPTHS, *energies, "=GRIT_KNEE(Trial[[#This Row],[d1]:[d8]],Trial[[#This Row],[e1]:[e8]])"])
+    sheet.add_table(Table(displayName="Trial", ref="A1:Q3"))
+    knees = [call("GRIT_KNEE", (DEPTHS,), (energies,)) for energies in (ENERGIES, others)]
+    assert isinstance(knees[0], float) and isinstance(knees[1], float) and knees[0] != knees[1]
+    shared = share(stored(workbook, tmp_path / "book.xlsx", {"Sheet": {"Q2": knees[0], "Q3": knees[1]}}))
+    assert len(shared.replaced) == 2 and shared.equal == 2, shared.report()
 
 
 def test_what_is_put_in_besides_formulas_is_said(tmp_path):
