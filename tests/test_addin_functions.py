@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
+import re
 import zipfile
 from dataclasses import FrozenInstanceError
+from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
+from gritfuncs import __version__
 from gritfuncs.addins import excel
 from gritfuncs.addins.calc import build_oxt
 from gritfuncs.addins.check import excel_state
 from gritfuncs.addins.functions import FUNCTIONS, ErrorCell
 from gritfuncs.formulas import catalogue
 from gritfuncs.knee import VERDICTS
+from gritfuncs.quantities import QUANTITIES
 
 CUT = next(function for function in FUNCTIONS if function.sheet_name == "GRIT_DEPTH_OF_CUT").call  # of infeed rate and rpm
+DESCRIPTION = "{http://openoffice.org/extensions/description/2006}"
+MANIFEST = "{http://openoffice.org/2001/manifest}"
+OOR = "{http://openoffice.org/2001/registry}"
+XML_LANG = "{http://www.w3.org/XML/1998/namespace}lang"
 # Of Microsoft's list of cell error values (xlCVError and the later ones); Excel hands a value n over as 0x800A0000 + n, signed.
 FIRST_ERROR = 0x800A0000 - 2**32
 NUMBERED = {
@@ -68,9 +77,71 @@ def test_the_errors_of_excel_end_where_they_end():
         assert isinstance(excel._plain(FIRST_ERROR + number), ErrorCell) == is_error
 
 
-def test_the_files_of_the_extension_can_be_read_by_all(tmp_path):
-    with zipfile.ZipFile(build_oxt(tmp_path / "x.oxt")) as archive:
-        assert {entry.external_attr >> 16 & 0o777 for entry in archive.infolist()} == {0o644}
+@pytest.fixture(scope="module")
+def extension(tmp_path_factory):
+    """What LibreOffice reads of the extension, by the name of the file."""
+    with zipfile.ZipFile(build_oxt(tmp_path_factory.mktemp("calc") / "x.oxt")) as archive:
+        yield archive
+
+
+def test_the_files_of_the_extension_are_packed_and_can_be_read_by_all(extension):
+    entries = extension.infolist()
+    assert {entry.external_attr >> 16 & 0o777 for entry in entries} == {0o644}
+    assert sum(entry.compress_size for entry in entries) < sum(entry.file_size for entry in entries) / 2
+
+
+def test_the_extension_manager_shows_its_name_and_version(extension):
+    (name,) = ElementTree.fromstring(extension.read("description.xml")).iter(f"{DESCRIPTION}name")
+    assert name.text.startswith("gritfuncs: ") and name.get("lang") == "en"
+    versions = [
+        entry.get("value") for entry in ElementTree.fromstring(extension.read("description.xml")).iter(f"{DESCRIPTION}version")
+    ]
+    assert versions == [__version__]
+
+
+def test_each_file_that_the_extension_is_made_of_is_there(extension):
+    entries = ElementTree.fromstring(extension.read("META-INF/manifest.xml"))
+    named = [entry.get(f"{MANIFEST}full-path") for entry in entries]
+    assert len(named) == 3 and set(named) <= set(extension.namelist())
+
+
+def test_the_function_wizard_has_each_function_and_its_inputs_under_its_name(extension):
+    """In the category that the page names, and in English whatever the language of LibreOffice."""
+    top = ElementTree.fromstring(extension.read("CalcAddIns.xcu"))
+    shown = top.find(".//node[@{0}name='AddInFunctions']".replace("{0}", OOR))
+    assert [node.get(f"{OOR}name") for node in shown] == [function.sheet_name for function in FUNCTIONS]
+    page = (Path(__file__).parents[1] / "docs" / "calc.md").read_text(encoding="utf-8")
+    for node, function in zip(shown, FUNCTIONS):
+        told = {prop.get(f"{OOR}name"): prop[0].text for prop in node.findall("prop")}
+        category = told.pop("Category")
+        assert f"category *{category}*" in page.replace("Add-in", "Add-In")
+        assert told == {
+            "DisplayName": function.sheet_name,
+            "Description": function.help,
+            "CompatibilityName": function.sheet_name,
+        }
+        inputs = [[prop[0].text for prop in parameter] for parameter in node.find("node")]
+        assert inputs == [[argument.name, argument.help] for argument in function.arguments]
+        assert {value.get(XML_LANG) for value in node.iter("value")} == {"en", None}
+
+
+def test_calc_hands_lists_over_as_rows_numbers_as_they_are_and_choices_as_texts(extension):
+    """A choice, of which 0 is one, comes as a text, because Calc makes a 0 of a blank cell otherwise."""
+    methods = re.findall(r"^ +(.+) (GRIT_\w+)\((.*)\);$", extension.read("cells.idl").decode(), re.MULTILINE)
+    rows = "sequence< sequence< any > >"
+    inputs = {name: re.findall(r"\[in\] (.+?) (\w+)(?:,| $)", given) for _, name, given in methods}
+    gives = {name: given for given, name, _ in methods}
+    choices = {quantity.name.upper() for quantity in QUANTITIES.values() if quantity.choices}
+    assert choices and set(gives) == {function.sheet_name for function in FUNCTIONS}
+    for function in FUNCTIONS:
+        name = function.sheet_name
+        if name in {record.sheet_name for record in catalogue}:
+            assert gives[name] == rows  # of one cell, or as many as its inputs have
+            assert all(kind == ("string" if word in choices else "any") for kind, word in inputs[name])
+        else:
+            assert gives[name] == (rows if name == "GRIT_KNEE_REPORT" else "any")
+            assert all(kind == rows for kind, _ in inputs[name])
+        assert [word for _, word in inputs[name]] == [argument.name.upper() for argument in function.arguments]
 
 
 def test_a_cell_that_comes_as_a_range_of_one_is_that_cell():

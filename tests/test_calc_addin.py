@@ -404,13 +404,28 @@ def test_files_keep_the_functions(calc, libreoffice, tmp_path, ending):
         "grit_depth",
         "[1]!GRIT_DEPTH",
         "'C:\\a!b\\[x.xlsm]'!GRIT_DEPTH",
+        "'it''s here!'!GRIT_DEPTH",
         "_xll.GRIT_DEPTH",
+        "_xlfn.GRIT_DEPTH",
+        "_xludf.grit_depth",
+        "[2]!_xludf.GRIT_DEPTH",
+        "ORG.GRITFUNCS.CELLS.GRIT_DEPTH",
         calc_stored_name("GRIT_DEPTH"),
         "org.gritfuncs.cells.grit_depth",
     ],
 )
 def test_every_stored_name_leads_back_to_the_sheet_name(stored):
     assert sheet_name(stored) == "GRIT_DEPTH"
+
+
+@pytest.mark.parametrize("stored", ["A1", "_xlfn.LAMBDA", "org.gritfuncsXcells.GRIT_DEPTH", "xll.GRIT_DEPTH"])
+def test_what_is_stored_under_another_name_is_none_of_ours(stored):
+    assert sheet_name(stored) not in {function.sheet_name for function in FUNCTIONS}
+
+
+def test_what_users_files_hold_stays_as_it_is():
+    assert calc_stored_name("GRIT_DEPTH") == "ORG.GRITFUNCS.CELLS.GRIT_DEPTH" and CALC_SERVICE == "org.gritfuncs.Cells"
+    assert IDENTIFIER == "org.gritfuncs.calc"  # by it a newer version takes the place of an older one
 
 
 def test_a_removed_extension_leaves_nothing(extension):

@@ -94,7 +94,11 @@ class TestFailures:
         ({"error": SPILL}, "is an error (#SPILL!)"),
         ({"error": CALC}, "is an error (#CALC!)"),
         ({"error": -2146826230}, "is an error (an error of Excel)"),
+        ({"error": -2146828288}, "is an error (an error of Excel)"),  # the first and the last of them
+        ({"error": -2146825289}, "is an error (an error of Excel)"),
         ({"date": [2024, 3, 1]}, "must be a number, > 0 m/min (got 'date 2024-03-01')"),
+        ({"date": [2024, 11, 9, 23, 59]}, "must be a number, > 0 m/min (got 'date 2024-11-09')"),
+        ("#FIELD", "must be a number, > 0 m/min (got '#FIELD')"),  # somebody typed it
         ({"currency": "1.2346"}, "must be a number, > 0 m/min (got '1.2346 in currency format')"),
     ])  # fmt: skip
     def test_one_wrong_cell(self, excel, value, said):
@@ -226,14 +230,23 @@ class TestFolder:
         assert workbook.parent == conf.parent == tmp_path / "new"
 
     def test_nothing_is_overwritten(self, tmp_path):
-        (tmp_path / "xlwings.conf").write_text("mine")
-        with pytest.raises(ValueError, match="xlwings.conf: must not exist yet"):
-            module.write_folder(tmp_path)
-        assert [path.name for path in tmp_path.iterdir()] == ["xlwings.conf"]
+        for name in ("xlwings.conf", "gritfuncs.xlsm"):
+            folder = tmp_path / f"with {name}"
+            folder.mkdir()
+            (folder / name).write_text("mine")
+            with pytest.raises(ValueError, match=f"{name}: must not exist yet"):
+                module.write_folder(folder)
+            assert [path.read_text() for path in folder.iterdir()] == ["mine"]
+
+    def test_folders_above_it_are_made_and_other_files_in_it_stay(self, tmp_path):
+        (tmp_path / "mine").write_text("mine")
+        module.write_folder(tmp_path)
+        assert (tmp_path / "mine").read_text() == "mine" and (tmp_path / "xlwings.conf").exists()
+        assert module.write_folder(tmp_path / "a" / "b")[0] == tmp_path / "a" / "b" / "gritfuncs.xlsm"
 
     def test_a_folder_that_cannot_be_made(self, tmp_path):
         (tmp_path / "file").write_text("")
-        with pytest.raises(ValueError, match="file: cannot be written"):
+        with pytest.raises(ValueError, match=r"file: cannot be written \(File exists\)$"):
             module.write_folder(tmp_path / "file")
 
     def test_instructions_name_what_was_written(self, tmp_path):

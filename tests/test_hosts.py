@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import platform
 import shutil
 import subprocess
 import sys
@@ -16,8 +17,9 @@ from libreoffice import LibreOffice
 from gritfuncs import __version__, cli
 from gritfuncs.addins import check
 from gritfuncs.addins.calc import IDENTIFIER, build_oxt
+from gritfuncs.addins.excel import instructions
 from gritfuncs.addins.functions import FUNCTIONS
-from gritfuncs.addins.hosts import CALC, HOSTS
+from gritfuncs.addins.hosts import CALC, EXCEL, HOSTS
 from gritfuncs.addins.naming import sheet_name
 from gritfuncs.commands.addin import ADD_INS
 from gritfuncs.refused import Refused
@@ -114,15 +116,78 @@ class TestCalc:
     def test_the_state_of_another_extension_does_not_count(self, lists):
         lists(listed(other="no"))
         assert check.calc_state().state == check.READY
+        ours = f"Identifier: {IDENTIFIER}\n  Version: {__version__}\n"
+        for state in ("", "  is registered: no\n"):
+            lists(f"{ours}{state}\nIdentifier: org.example.other\n  Version: 9.9\n  is registered: yes\n")
+            assert check.calc_state().state == check.NOT_READY
 
-    def test_not_ready_with_another_version(self, lists):
-        lists(listed(version="0.0.9"))
-        state = check.calc_state()
-        assert state.state == check.NOT_READY and "0.0.9" in state.found and "add -f" in state.next_step
+    @pytest.mark.parametrize(
+        "mine, of_all, found",
+        [
+            (listed(version="0.0.9"), "", "the extension of version 0.0.9 is installed"),
+            ("", listed(version="0.0.9"), "the extension of version 0.0.9 is installed"),
+            (
+                listed(version="0.0.9"),
+                listed(),
+                "the extension of version 0.0.9 is installed",
+            ),  # the user's own is the one that runs
+            (listed(), listed(version="0.0.9"), None),
+            (listed(), listed(registered="no"), None),
+            (listed(version="0.0.9", registered="no"), "", "the extension is installed but switched off"),
+            (listed(registered="unknown"), "", "the extension is installed but switched off"),
+            (listed(version=f"{__version__}.1"), "", f"the extension of version {__version__}.1 is installed"),
+            ("", "", "the extension is not installed"),
+        ],
+    )
+    def test_what_is_found_and_what_to_do_about_it(self, lists, mine, of_all, found):
+        lists(mine, of_all)
+        title, state, said, step = check.calc_state()
+        assert (title, said) == ("LibreOffice Calc", found or "the extension is installed")
+        assert state == ("not ready" if found else "ready")
+        assert step == (
+            "type =GRIT_VERSION() into a cell"
+            if not found
+            else "Tools > Extension Manager > Enable"
+            if "switched off" in found
+            else f'gritfuncs addin calc, then "{shutil.which("unopkg")}" add -f gritfuncs.oxt'
+        )
+
+    def test_a_name_in_another_alphabet_does_not_hide_it(self, unopkg, tmp_path):
+        (tmp_path / "mine").write_bytes(b"Identifier: d\xe9j\xe0\n  Version: 1\n  is registered: yes\n\n" + listed().encode())
+        unopkg(f'cat "{tmp_path}/mine"\n')
+        assert check.calc_state().state == check.READY
+
+    def test_a_line_that_only_ends_like_its_identifier_is_another(self, lists):
+        lists(listed().replace("Identifier: ", "Old Identifier: "))
+        assert check.calc_state().state == check.NOT_READY
+
+    def test_an_identifier_is_taken_by_the_letter(self, lists):
+        lists(listed(identifier=IDENTIFIER.replace(".", "-")))
+        assert check.calc_state().state == check.NOT_READY
+
+    def test_what_libreoffice_asks_is_not_waited_for_and_what_it_complains_of_not_shown(
+        self, unopkg, tmp_path, monkeypatch, capfd
+    ):
+        monkeypatch.setattr(check, "SECONDS", 10)
+        (tmp_path / "mine").write_text(listed())
+        unopkg(f'read answer; echo warning >&2; cat "{tmp_path}/mine"\n')
+        own, (ours, theirs) = os.dup(0), os.pipe()
+        try:
+            os.dup2(ours, 0)  # somebody at a keyboard who types nothing
+            assert check.calc_state().state == check.READY
+        finally:
+            os.dup2(own, 0)
+            for number in (own, ours, theirs):
+                os.close(number)
+        assert capfd.readouterr() == ("", "")
 
     def test_cannot_be_told_when_nothing_is_listed(self, unopkg):
         unopkg("echo ERROR: cannot run as root >&2\nexit 1\n")
-        assert check.calc_state().state == check.UNKNOWN
+        assert check.calc_state()[1:] == (
+            "cannot be told from here",
+            "LibreOffice did not list all its extensions (is it open, or is this the administrator?)",
+            f'gritfuncs addin calc, then "{shutil.which("unopkg")}" add -f gritfuncs.oxt',
+        )
 
     @pytest.mark.parametrize("refused", ["mine", "all"])
     @pytest.mark.parametrize("listed_in_other", [False, True])
@@ -159,8 +224,29 @@ class TestCalc:
     def test_not_ready_without_libreoffice(self, tmp_path, monkeypatch):
         monkeypatch.setenv("PATH", str(tmp_path))
         monkeypatch.setattr(Path, "exists", lambda self: False)
-        state = check.calc_state()
-        assert state.state == check.NOT_READY and "was not found" in state.found
+        assert check.calc_state() == (
+            "LibreOffice Calc",
+            "not ready",
+            "LibreOffice was not found",
+            "install LibreOffice, then gritfuncs addin calc",
+        )
+
+    @pytest.mark.parametrize("folder", [r"C:\Program Files\LibreOffice\program", "/Applications/LibreOffice.app/Contents/MacOS"])
+    @pytest.mark.parametrize("there", [("unopkg",), ("unopkg.exe", "unopkg"), ("unopkg.com", "unopkg.exe")])
+    def test_the_program_is_found_in_the_customary_folders(self, tmp_path, monkeypatch, folder, there):
+        """On Windows unopkg.com before unopkg.exe, which has no console."""
+        monkeypatch.setenv("PATH", str(tmp_path))
+        monkeypatch.setattr(Path, "exists", lambda path: str(path.parent) == folder and path.name in there)
+        assert f'"{Path(folder, there[0])}" add -f gritfuncs.oxt' in check.calc_state().next_step
+
+    def test_the_program_on_the_path_goes_before_that_beside_soffice(self, tmp_path, lists):
+        lists(listed(registered="no"))
+        (tmp_path / "elsewhere").mkdir()
+        for name in ("soffice", "unopkg"):
+            (tmp_path / "elsewhere" / name).write_text("#!/bin/sh\nexit 1\n")
+            (tmp_path / "elsewhere" / name).chmod(0o755)
+        (tmp_path / "soffice").symlink_to(tmp_path / "elsewhere" / "soffice")
+        assert check.calc_state().found == "the extension is installed but switched off"
 
     def test_the_program_is_found_beside_soffice(self, tmp_path, unopkg, monkeypatch):
         program = unopkg("")
@@ -173,11 +259,12 @@ class TestCalc:
         monkeypatch.setenv("PATH", str(tmp_path))
         assert str(hidden / "unopkg.exe") in check.calc_state().next_step
 
-    def test_a_python_environment_is_kept_from_it(self, unopkg, tmp_path, monkeypatch):
-        monkeypatch.setenv("PYTHONHOME", "/nowhere")
-        unopkg(f'echo "home=$PYTHONHOME" > "{tmp_path}/seen"\n')
+    def test_a_python_environment_is_kept_from_it_and_all_else_handed_on(self, unopkg, tmp_path, monkeypatch):
+        for name in ("PYTHONHOME", "PYTHONPATH", "VIRTUAL_ENV", "HOME"):
+            monkeypatch.setenv(name, "/nowhere")
+        unopkg(f'echo "$PYTHONHOME,$PYTHONPATH,$VIRTUAL_ENV,$HOME" > "{tmp_path}/seen"\n')
         check.calc_state()
-        assert (tmp_path / "seen").read_text() == "home=\n"
+        assert (tmp_path / "seen").read_text() == ",,,/nowhere\n"
 
 
 def test_libreoffice_itself_lists_the_extension_in_this_form(tmp_path):
@@ -193,29 +280,57 @@ class TestExcel:
 
         def put(installed):
             def open_key(root, name):
-                if not installed:
+                if not installed or (root, name) != ("classes", "Excel.Application"):
                     raise FileNotFoundError(name)
+                return "key"
 
-            registry = types.SimpleNamespace(HKEY_CLASSES_ROOT=0, OpenKey=open_key, CloseKey=lambda key: None)
+            registry = types.SimpleNamespace(
+                HKEY_CLASSES_ROOT="classes", HKEY_LOCAL_MACHINE="machine", OpenKey=open_key, CloseKey=closed.append
+            )
             monkeypatch.setitem(sys.modules, "winreg", registry)
             monkeypatch.setattr(sys, "platform", "win32")
+            return closed
 
+        closed = []
         return put
 
-    def test_elsewhere_it_is_not_ready(self, monkeypatch):
-        monkeypatch.setattr(sys, "platform", "linux")
-        assert check.excel_state().state == check.NOT_READY and "needs Excel on Windows" in check.excel_state().found
-        assert NAMES.state().state == check.UNKNOWN
+    @pytest.mark.parametrize("platform, system", [("linux", "Linux"), ("darwin", "Darwin")])
+    def test_elsewhere_it_is_not_ready(self, monkeypatch, platform, system):
+        monkeypatch.setattr(sys, "platform", platform)
+        monkeypatch.setattr("platform.system", lambda: system)
+        assert not check.has_excel()
+        assert check.excel_state() == (
+            "Excel through xlwings",
+            "not ready",
+            f"needs Excel on Windows (this is {system})",
+            "gritfuncs addin names BOOK, or gritfuncs share BOOK",
+        )
+        self.is_open_for_names()
 
-    @pytest.mark.parametrize("state", [check.excel_state, NAMES.state])
-    def test_without_excel_it_is_not_ready(self, state, windows):
+    def is_open_for_names(self):
+        assert NAMES.state() == (
+            "Excel 365 names",
+            "cannot be told from here",
+            "nothing to install; Excel must know LAMBDA",
+            "gritfuncs addin names BOOK",
+        )
+
+    def test_without_excel_it_is_not_ready(self, windows):
         windows(installed=False)
-        assert state().state == check.NOT_READY and "not installed" in state().found
+        rest = ("not ready", "Excel is not installed", "gritfuncs addin calc, for LibreOffice")
+        assert check.excel_state() == ("Excel through xlwings", *rest)
+        assert NAMES.state() == ("Excel 365 names", *rest)
 
-    @pytest.mark.parametrize("state", [check.excel_state, NAMES.state])
-    def test_with_excel_only_a_cell_can_tell(self, state, windows):
-        windows(installed=True)
-        assert state().state == check.UNKNOWN and "ready" not in state().state
+    def test_with_excel_only_a_cell_can_tell(self, windows):
+        closed = windows(installed=True)
+        assert check.excel_state() == (
+            "Excel through xlwings",
+            "cannot be told from here",
+            "Excel is installed; whether the functions are imported shows in Excel only",
+            "type =GRIT_VERSION() into a cell; if that is #NAME?: gritfuncs addin excel DIR",
+        )
+        assert closed == ["key"]
+        self.is_open_for_names()
 
 
 class TestRecords:
@@ -232,9 +347,12 @@ class TestRecords:
     @pytest.mark.parametrize(
         "words, said",
         [
-            (["calc", "book.xlsx"], "BOOK or DIR must be left out"),
-            (["excel", "folder", "--output", "x"], "--output must be left out"),
-            (["names"], "BOOK must be given"),
+            (["calc", "book.xlsx"], "BOOK or DIR must be left out, the extension is for all workbooks (got 'book.xlsx')"),
+            (
+                ["excel", "folder", "--output", "x"],
+                "--output must be left out, the new folder is named right after excel (got 'x')",
+            ),
+            (["names"], "BOOK must be given: gritfuncs addin names BOOK (got nothing)"),
             (["calc", "--output", "x.txt"], "x.txt: must end in .oxt"),
             (["numbers"], f"must be one of {', '.join(ADD_INS)} (got 'numbers')"),
         ],
@@ -248,6 +366,39 @@ class TestRecords:
         out, err = capsys.readouterr()
         assert said in err and err.count("\n") == 1 and not out and not list(tmp_path.iterdir())
 
+    @pytest.mark.parametrize("given", [[], ["--output", "own.oxt"]])
+    def test_the_extension_comes_with_the_next_step(self, given, tmp_path, monkeypatch, capsys):
+        monkeypatch.chdir(tmp_path)
+        assert cli.main(["addin", "calc", *given]) == cli.DONE
+        (path,) = (path.name for path in tmp_path.iterdir())
+        assert path == (given[-1] if given else "gritfuncs.oxt") and f"default: {path}" in CALC.output or given
+        assert capsys.readouterr().out == (
+            f"{path}\nnext: Tools > Extension Manager > Add in LibreOffice, or: unopkg add {path}; then restart LibreOffice and "
+            "type =GRIT_VERSION() into a cell\n"
+        )
+
+    @pytest.mark.parametrize("given", [[], ["mine"]])
+    def test_the_folder_for_excel_comes_with_the_steps(self, given, tmp_path, monkeypatch, capsys):
+        monkeypatch.chdir(tmp_path)
+        assert cli.main(["addin", "excel", *given]) == cli.DONE
+        (folder,) = (path.name for path in tmp_path.iterdir())
+        assert folder == (given[0] if given else "gritfuncs-excel") and f"default: {folder}" in EXCEL.source or given
+        written = [str(Path(folder, name)) for name in ("gritfuncs.xlsm", "xlwings.conf")]
+        assert capsys.readouterr().out == "\n".join([*written, "", instructions()])
+        assert {path.name for path in Path(folder).iterdir()} == {"gritfuncs.xlsm", "xlwings.conf"}
+
+    def test_the_help_says_what_each_makes_and_takes(self, capsys):
+        with pytest.raises(SystemExit):
+            cli.main(["addin", "--help"])
+        said = " ".join(capsys.readouterr().out.split())
+        for sentence in (
+            "excel: a folder with a workbook for xlwings, and the steps. calc: the extension for LibreOffice. names: a copy of BOOK "
+            "with the functions as names for Excel 365.",
+            "excel: the new folder (default: gritfuncs-excel); names: the workbook to copy",
+            "calc: file to write (default: gritfuncs.oxt); names: file to write (default: BOOK with (names) in its name)",
+        ):
+            assert sentence in said
+
     @POSIX
     def test_the_extension_is_not_written_through_a_link(self, tmp_path):
         (tmp_path / "gritfuncs.oxt").symlink_to(tmp_path / "elsewhere.oxt")
@@ -258,7 +409,9 @@ class TestRecords:
     def test_check_tells_of_every_way(self, capsys):
         assert cli.main(["check"]) == cli.DONE
         said = capsys.readouterr().out
-        assert said.count("    next: ") == len(ADD_INS) + 2
-        titles = [host.state().title for host in ADD_INS.values()]
-        heads = [line.partition(": ")[0] for line in said.splitlines() if not line.startswith(" ")]
-        assert heads == ["Python and command line", *titles, "any spreadsheet, no add-in"]
+        states = [host.state() for host in ADD_INS.values()]
+        python = platform.python_version()
+        first = ("Python and command line", "ready", f"gritfuncs {__version__} on Python {python}", "gritfuncs demo")
+        last = ("any spreadsheet, no add-in", "ready", "native formulas only", "gritfuncs templates DIR, or gritfuncs share BOOK")
+        blocks = [f"{title}: {state}\n    {found}\n    next: {step}\n" for title, state, found, step in (first, *states, last)]
+        assert said == "".join(blocks)

@@ -17,7 +17,7 @@ from setups import setups
 from gritfuncs import __version__
 from gritfuncs.addins.functions import FUNCTIONS
 from gritfuncs.formulas import catalogue
-from gritfuncs.share.names import add_names, functions_left_out, lambda_names
+from gritfuncs.share.names import NAMES, add_names, functions_left_out, lambda_names
 
 NATIVE = [record for record in catalogue if record.native]
 EVERY = pytest.mark.parametrize("record", NATIVE, ids=lambda record: record.name)
@@ -220,6 +220,28 @@ class TestWorkbook:
         with pytest.raises(ValueError, match="book.xlsx: must not exist yet"):
             add_names(book, book)
         assert output.read_text() == "mine"
+
+    @pytest.mark.parametrize("book, named", [("book.xlsx", "book (names).xlsx"), ("a.b.XLSX", "a.b (names).XLSX")])
+    def test_without_an_output_it_stands_beside_the_book_and_says_what_has_no_name(self, tmp_path, book, named):
+        book_with(tmp_path / "book.xlsx").rename(tmp_path / book)
+        (said,) = NAMES.make(tmp_path / book, None)
+        left_out = [function.sheet_name for function in FUNCTIONS if function.sheet_name not in lambda_names()]
+        assert len(lambda_names()) == len(NATIVE) + 1  # the version
+        assert said == f"{tmp_path / named}: {len(NATIVE) + 1} names; not among them: {', '.join(left_out)}"
+        assert left_out[0] == "GRIT_MEAN_SIZE" and left_out[-1] == "GRIT_NEXT_RPM"
+        assert {path.name for path in tmp_path.iterdir()} == {book, named}
+        add_names(tmp_path / book, tmp_path / "other.xlsx")  # the ending in small letters is the same
+
+    def test_of_a_long_name_of_the_users_own_the_beginning_is_told(self, tmp_path, output):
+        text = "Sheet!$A$1+" * 9 + "1"
+        with pytest.raises(ValueError) as caught:
+            add_names(book_with(tmp_path / "book.xlsx", GRIT_DEPTH=text), output)
+        assert str(caught.value).endswith(f"must be renamed first (it holds {text[:60]})")
+
+    def test_a_name_that_only_looks_like_ours_is_left_alone(self, tmp_path, output):
+        add_names(book_with(tmp_path / "book.xlsx", GRIT_DEPTH_OLD="Sheet!$A$1", MY_GRIT_DEPTH="Sheet!$A$2"), output)
+        found = openpyxl.load_workbook(output).defined_names
+        assert found["GRIT_DEPTH_OLD"].attr_text == "Sheet!$A$1" and found["MY_GRIT_DEPTH"].attr_text == "Sheet!$A$2"
 
     def test_the_kind_of_file_stays(self, tmp_path):
         with pytest.raises(ValueError, match="must end in .xlsx as the workbook does"):

@@ -625,6 +625,7 @@ def test_a_text_among_the_readings_stays_with_the_function(tmp_path):
         ("GRIT_KNEE(A1:A8*2,B1:B8)", "depths must be a range of cells such as A2:A12 (got A1:A8*2)"),
         ("GRIT_KNEE(Trial[d],Trial[u])", "depths must be a range of cells in this workbook"),
         ("GRIT_KNEE([2]Trial!A1:A8,B1:B8)", "depths must be a range of cells in this workbook"),
+        ("GRIT_KNEE_REPORT(A1:A8,B1:B8)", "the report must be an array formula of its own"),
         ("INDEX(GRIT_KNEE_REPORT(A1:A8,B1:B8),2,2)", "the report must be an array formula of its own"),
     ],
 )

@@ -22,6 +22,7 @@ NO_SIZE = (
     "(got 'D127')"
 )
 SPEED = "PI()*A1*B1/1000"
+LONG = "A1+A2+B1+B2+A1+A2+B1+B2+A1+A2+B1+B2+A1+1"  # 40 characters, the most that may stand there several times
 
 
 def share_formulas(folder, texts, cells=None, **options):
@@ -93,6 +94,20 @@ def test_every_spelling_is_found(tmp_path, name):
         ("GRIT_WORK_SPEED(Table1[[#This Row],[d]],A1)", "PI()*Table1[[#This Row],[d]]*A1/1000"),
         ("GRIT_EQUIVALENT_DIAMETER(A1*25.4,B1,1)", "(A1*25.4)*B1/(B1+1*(A1*25.4))"),
         ('GRIT_MEAN_SIZE("d 126")', "115.5"),
+        ('GRIT_MEAN_SIZE({"D126"})', "115.5"),
+        ("GRIT_NET_POWER({ +5 },a1:a1)", "5-a1"),
+        ("GRIT_NET_POWER({1.5e-05},B$1:b$1)", "1.5e-05-B$1"),
+        (f"GRIT_EQUIVALENT_DIAMETER({LONG},B1,1)", f"({LONG})*B1/(B1+1*({LONG}))"),
+        ("GRIT_EQUIVALENT_DIAMETER(A1,BRAND(1),1)", "A1*BRAND(1)/(BRAND(1)+1*A1)"),
+        ("GRIT_WORK_SPEED(RANDBETWEEN(1,9),B1)", "PI()*RANDBETWEEN(1,9)*B1/1000"),  # stands there once
+        (
+            "GRIT_WORK_SPEED(Table1[[#Totals],[d]],Table1[[#headers],[d]])",
+            "PI()*Table1[[#Totals],[d]]*Table1[[#headers],[d]]/1000",
+        ),
+        ("GRIT_WORK_SPEED(Table1[@d],Table1[ @[d]])", "PI()*Table1[@d]*Table1[ @[d]]/1000"),
+        ("GRIT_WORK_SPEED('c:/a/[b.xlsx]S'!A1,'D:\\a\\[b.xlsx]S'!A1)", "PI()*'c:/a/[b.xlsx]S'!A1*'D:\\a\\[b.xlsx]S'!A1/1000"),
+        ("GRIT_WORK_SPEED('C:\\f.xlam'!BEST(A1:A2),B1)", "PI()*'C:\\f.xlam'!BEST(A1:A2)*B1/1000"),
+        ("sumproduct(GRIT_WORK_SPEED(A1:A2,B1))", "sumproduct(PI()*A1:A2*B1/1000)"),
         ("A2:A2 B2+in_grit_depth+GRIT_WORK_SPEED(A1,B1)", f"A2:A2 B2+in_grit_depth+({SPEED})"),
     ],
 )
@@ -122,6 +137,23 @@ def test_the_native_text(tmp_path, before, after):
             "GRIT_EQUIVALENT_DIAMETER(A1+A2+B1+B2+A1+A2+B1+B2+A1+A2+B1+B2+A1+A2,B1,1)",
             "put `A1+A2+B1+B2+A1+A2+B1+B2+A1+A2+B1+B2+A1+A2` in a cell of its own: it would stand 2 times in the native formula",
         ),
+        *(
+            (
+                f"GRIT_EQUIVALENT_DIAMETER(A1,{drawn},1)",
+                f"put `{drawn}` in a cell of its own: it would stand 2 times in the native formula",
+            )
+            for drawn in ("RANDBETWEEN(1,9)", "rand()", "_xlfn.RANDARRAY(1)", "1+RAND()")
+        ),
+        (
+            "GRIT_WORK_SPEED(A1,B1:B2)",
+            "work_rpm is a range in an ordinary formula, of which a native formula would take one row: enter it as an array "
+            "formula (Ctrl+Shift+Enter)",
+        ),
+        ('GRIT_MEAN_SIZE("D""12")', NO_SIZE.replace("'D127'", "'D\"12'")),
+        (
+            "GRIT_NEXT_RPM(A1,A1,A1,A1,A1,A1)",
+            "no native formula gives it: see the sheet 2 Trial of trial.xlsx, or type its value",
+        ),
         ("GRIT_VERSION()", "it tells the version of an add-in, and the shared workbook needs none: delete it"),
         ('GRIT_MEAN_SIZE("D127")', NO_SIZE),
     ],
@@ -144,6 +176,12 @@ def test_what_cannot_be_replaced_says_why(tmp_path, text, why):
         "Table1[d]",
         "Table1[[#This Row],[d]:[e]]",
         "_xlfn.ANCHORARRAY(A1)",
+        "_xlfn.anchorarray(A1)",
+        "Table1[#Data]",
+        "Table1[[#totals],[d]:[e]]",
+        "SHEET1:SHEET2!A1",
+        "twins",
+        "of_a_table",
         "A1:A2 A1:B1",
         "(A1,A2)",
         "rpms",
@@ -159,7 +197,9 @@ def test_a_range_in_an_ordinary_formula_is_left(tmp_path, argument):
         edit=lambda package: package.put_text(
             "xl/workbook.xml",
             package.text("xl/workbook.xml").replace(
-                "<calcPr", '<definedNames><definedName name="rpms">Sheet!$A$1:$A$9</definedName></definedNames><calcPr'
+                "<calcPr",
+                '<definedNames><definedName name="of_a_table">Table1[d]</definedName>'
+                '<definedName name="rpms">Sheet!$A$1:$A$9</definedName><definedName name="twins">{1,2}</definedName></definedNames><calcPr',
             ),
         ),
     )
@@ -170,8 +210,10 @@ def test_a_range_in_an_ordinary_formula_is_left(tmp_path, argument):
 def test_a_name_for_one_cell_is_a_plain_argument(tmp_path):
     workbook = Workbook()
     workbook.active["A1"] = "=GRIT_EQUIVALENT_DIAMETER(d_s,GRIT_DEPTH,1)"
+    workbook.active["A2"] = "=GRIT_WORK_SPEED(far,grit_depth)"
     names = (
         '<definedNames><definedName name="d_s">Sheet!$B$1</definedName>'
+        "<definedName name=\"far\">'C:\\a\\[b.xlsx]S'!$B$1</definedName>"
         '<definedName name="GRIT_DEPTH">Sheet!$B$2</definedName></definedNames><calcPr'
     )
     path = stored(
@@ -179,7 +221,7 @@ def test_a_name_for_one_cell_is_a_plain_argument(tmp_path):
         tmp_path / "book.xlsx",
         edit=lambda package: package.put_text("xl/workbook.xml", package.text("xl/workbook.xml").replace("<calcPr", names)),
     )
-    assert share(path).replaced[0].after == "=d_s*GRIT_DEPTH/(GRIT_DEPTH+1*d_s)"
+    assert [each.after for each in share(path).replaced] == ["=d_s*GRIT_DEPTH/(GRIT_DEPTH+1*d_s)", "=PI()*far*grit_depth/1000"]
     spelled = share(path, to="calc").replaced[0].after
     assert spelled == "=ORG.GRITFUNCS.CELLS.GRIT_EQUIVALENT_DIAMETER(d_s,GRIT_DEPTH,1)"
 

@@ -11,9 +11,10 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.utils import quote_sheetname
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.formula import ArrayFormula
+from openpyxl.worksheet.table import Table
 from share_books import replace_in, stored
 from test_share import DEPTHS, ENERGIES, call, knee_book, one_line
-from test_share_strangers import SHEET, book_with
+from test_share_strangers import SHEET, book_with, table_book
 
 from gritfuncs.share import calls, job, sites
 from gritfuncs.share.added_sheet import _cell as cell_of
@@ -66,7 +67,10 @@ class TestReport:
         assert replaced.startswith("Replaced: 2\n") and replaced.splitlines()[1].split() == ["cell", "before", "after"]
         assert left.startswith("Not replaced: 1. Without gritfuncs these show #NAME? as soon as they are computed.\n")
         assert left.splitlines()[-1].split(maxsplit=2) == ["S!D1", "=GRIT_Z()", "no such function"]
-        assert refused.startswith("Refused by the function: 1. ") and refused.splitlines()[-1].split()[0] == "S!E1"
+        assert " ".join(refused.split()).startswith(
+            "Refused by the function: 1. The native formula shows an error there, or a number not to be used. cell stored native"
+        )
+        assert refused.splitlines()[-1].split()[0] == "S!E1"
         assert differences.startswith("Other value than stored: 3. These change when the workbook is computed.")
         assert [line.split(maxsplit=2)[1:] for line in differences.splitlines()[2:]] == [
             ["1", "TRUE"],
@@ -96,8 +100,14 @@ class TestReport:
             assert len(rows) == lines and max(map(len, rows)) <= 100
 
     @pytest.mark.parametrize("left, differences, complete", [(0, 0, True), (1, 0, False), (0, 1, False)])
-    def test_it_is_complete_where_all_was_replaced_and_nothing_changes(self, left, differences, complete):
-        shared = replace(NOTHING, left=(Left("", "", ""),) * left, differences=(Difference("", 1, 2),) * differences)
+    @pytest.mark.parametrize("refused", [0, 1])  # is no number before either
+    def test_it_is_complete_where_all_was_replaced_and_nothing_changes(self, left, differences, complete, refused):
+        shared = replace(
+            NOTHING,
+            left=(Left("", "", ""),) * left,
+            differences=(Difference("", 1, 2),) * differences,
+            refused=(Difference("", "#GRIT! a is blank", 0.0),) * refused,
+        )
         assert shared.complete is complete
 
 
@@ -188,6 +198,89 @@ def test_a_name_gives_a_knee_only_where_its_cells_stay_in_their_place(cells, tak
     assert bool(reasons) is not taken and all("such as $A$2:$A$12" in reason for reason in reasons)
 
 
+def test_a_name_that_gives_a_knee_must_name_the_sheet_of_its_readings(tmp_path):
+    path, _ = knee_book(tmp_path / "knee.xlsx", DEPTHS, ENERGIES)
+    book = load_workbook(path)
+    book.defined_names["our_knee"] = DefinedName("our_knee", attr_text="GRIT_KNEE($A$1:$A$8,$B$1:$B$8)")
+    book.save(path)
+    assert [each.reason for each in share(path).left if each.place == "name our_knee"] == ["depths must name its sheet"]
+
+
+def test_a_name_gives_the_knee_of_a_table(tmp_path):
+    def more(package):
+        name = "<definedName name=\"our_knee\">GRIT_KNEE(Trial[depth '[µm']],Trial[energy])</definedName></definedNames>"
+        replace_in(package, "xl/workbook.xml", "</definedNames>", name)
+
+    shared = share(table_book(tmp_path / "book.xlsx", ["1+1"], edit=more))
+    assert [each.place for each in shared.replaced] == ["name our_knee"] and not shared.left
+
+
+def test_the_knee_of_a_row_of_a_table_is_that_of_its_row(tmp_path):
+    """Eight depths and the eight energies beside them in each row."""
+    workbook = Workbook()
+    sheet = workbook.active
+    sheet.append([f"{kind}{number}" for kind in "de" for number in range(1, 9)] + ["knee"])
+    others = [energy + 10 * depth for depth, energy in zip(DEPTHS, ENERGIES)]
+    for energies in (ENERGIES, others):
+        sheet.append([*DEPTHS, *energies, "=GRIT_KNEE(Trial[[#This Row],[d1]:[d8]],Trial[[#This Row],[e1]:[e8]])"])
+    sheet.add_table(Table(displayName="Trial", ref="A1:Q3"))
+    knees = [call("GRIT_KNEE", (DEPTHS,), (energies,)) for energies in (ENERGIES, others)]
+    assert isinstance(knees[0], float) and isinstance(knees[1], float) and knees[0] != knees[1]
+    shared = share(stored(workbook, tmp_path / "book.xlsx", {"Sheet": {"Q2": knees[0], "Q3": knees[1]}}))
+    assert len(shared.replaced) == 2 and shared.equal == 2, shared.report()
+
+
+def test_what_is_put_in_besides_formulas_is_said(tmp_path):
+    path, _ = knee_book(tmp_path / "knee.xlsx", DEPTHS, ENERGIES)
+    notes = share(path).notes
+    (frozen,) = (note for note in notes if "frozen" in note)
+    assert re.fullmatch(
+        r"A trial's readings!F1:G\d+: the report is frozen, as it was; when the readings change it says that it is out of date\.",
+        frozen,
+    )
+    assert "The sheet 'gritfuncs' was added: it computes what does not fit into one formula." in notes
+
+
+@pytest.mark.parametrize("to, kind", [("native", "shared"), ("calc", "for Calc"), ("excel", "for Excel")])
+@pytest.mark.parametrize("ending", [".xlsx", ".xlsm", ".XLSM"])
+def test_the_copy_stands_beside_the_book_and_says_what_it_is_for(tmp_path, to, kind, ending):
+    text = "org.gritfuncs.cells.grit_work_speed(A1,B1)" if to == "excel" else "GRIT_WORK_SPEED(A1,B1)"
+    path = book_with(tmp_path / "my.book.xlsx", text).rename(tmp_path / f"my.book{ending}")
+    assert share(path, to=to).output == str(tmp_path / f"my.book ({kind}){ending}")
+
+
+def test_what_travels_along_is_said_in_whole(tmp_path):
+    """Whatever the letters that the parts are named in."""
+
+    def edit(package):
+        package.parts["XL/VBAPROJECT.BIN"] = b"x"
+        package.parts["XL/externallinks/Link1.XML"] = b"<a/>"
+        package.parts["xl/Connections.xml"] = b"<a/>"
+        package.parts["_XMLsignatures/sig1.xml"] = b"<a/>"
+
+    assert share(book_with(tmp_path / "book.xlsm", "GRIT_WORK_SPEED(A1,B1)", edit=edit)).notes == (
+        "Macros travel along: they are in the copy as they were.",
+        "Links to other workbooks travel along: 1, with the values they last had.",
+        "Data connections travel along.",
+        "The digital signature travels along and no longer holds.",
+    )
+
+
+@pytest.mark.parametrize("most, taken", [(1, False), (2, True)])
+def test_each_cell_that_a_knee_fills_is_counted(tmp_path, monkeypatch, most, taken):
+    monkeypatch.setattr(job, "MOST_KNEES", most)
+
+    def edit(package):
+        replace_in(package, SHEET, "<f>GRIT", '<f t="array" ref="C1:C2">GRIT')
+
+    path = book_with(tmp_path / "book.xlsx", "GRIT_KNEE(A1:A8,B1:B8)", edit=edit)
+    if taken:
+        assert len(share(path).replaced) == 1
+    else:
+        with pytest.raises(ValueError, match=r"must have at most 1 cells with a knee \(got 2\)$"):
+            share(path)
+
+
 def test_a_workbook_without_a_function_is_one_line(tmp_path):
     with pytest.raises(ValueError) as error:
         share(book_with(tmp_path / "book.xlsx", "A1+B1", 170.0))
@@ -251,6 +344,15 @@ class TestFilledOverSeveralCells:
         shared = self.shared(tmp_path, texts, "D1:D2")
         assert [each.place for each in shared.replaced] == ["Sheet!D1", "Sheet!D2"] and not shared.left
 
+    def test_of_knees_filled_down_one_that_stays_keeps_a_formula_of_its_own(self, tmp_path):
+        """There are no readings yet for the second, and the text that it was filled down from is gone."""
+        texts = {"D1": "GRIT_KNEE(A1:A8,B1:B8)", "D9": "GRIT_KNEE(A9:A16,B9:B16)"}
+        shared = self.shared(tmp_path, texts, "D1:D9")
+        assert [each.place for each in shared.replaced] == ["Sheet!D1"]
+        assert [(each.place, each.formula) for each in shared.left] == [("Sheet!D9", f"={texts['D9']}")]
+        sheet = load_workbook(shared.output)["Sheet"]
+        assert sheet["D9"].value == f"={texts['D9']}" and "GRIT" not in sheet["D1"].value.replace("gritfuncs!", "")
+
     def test_a_cell_whose_formula_would_leave_the_sheet_is_told_by_the_first(self, tmp_path):
         shared = self.shared(tmp_path, {"D1": "GRIT_WORK_SPEED(A1,B1)", "C2": "GRIT_WORK_SPEED(A2,B2)"}, "C1:D2")
         assert [(each.place, each.before) for each in shared.replaced] == [
@@ -270,6 +372,44 @@ def test_an_array_formula_over_more_cells_than_are_taken_is_refused_at_once(tmp_
     assert one_line(error) == (
         f"{path}: must have at most 100000 cells that show a function (got an array formula that fills A1:XFD1048576)"
     )
+
+
+@pytest.mark.parametrize("first_is_many", [False, True])
+def test_a_name_of_the_sheet_goes_before_that_of_the_workbook(tmp_path, first_is_many):
+    """The same formula stands in the same cell of two sheets, and the name means several cells on one of them alone."""
+    workbook = Workbook()
+    workbook.active.title = "First"
+    workbook.create_sheet("Second")
+    for sheet in workbook:
+        sheet.append([20, 150, "=GRIT_WORK_SPEED(diameter,B1)"])
+    many, single = "First!$A$1:$A$3", "First!$A$1"
+    of_all, of_first = (single, many) if first_is_many else (many, single)
+    workbook.defined_names["diameter"] = DefinedName("diameter", attr_text=of_all)
+    workbook["First"].defined_names["diameter"] = DefinedName("diameter", attr_text=of_first)
+    shared = share(stored(workbook, tmp_path / "book.xlsx"))
+    places = ["Second!C1", "First!C1"] if first_is_many else ["First!C1", "Second!C1"]
+    assert [each.place for each in (*shared.replaced, *shared.left)] == places
+    assert "work_diameter is a range" in shared.left[0].reason
+
+
+@pytest.mark.parametrize("array", ["C1", "C2"])
+def test_of_two_formulas_alike_only_that_of_an_array_takes_ranges(tmp_path, array):
+    workbook = Workbook()
+    for row in (1, 2, 3, 4):
+        workbook.active.append([10 * row, 150])
+    for row in (1, 2):
+        workbook.active[f"C{row}"] = f"=SUM(GRIT_WORK_SPEED(A{row}:A{row + 2},B{row}))"
+
+    def edit(package):
+        text = package.text(SHEET)
+        start = text.index("<f>", text.index(f'r="{array}"'))
+        package.parts[SHEET] = (text[:start] + f'<f t="array" ref="{array}">' + text[start + 3 :]).encode()
+
+    speeds = [call("GRIT_WORK_SPEED", 10 * row, 150) for row in (1, 2, 3, 4)]
+    values = {"C1": sum(speeds[:3]), "C2": sum(speeds[1:])}
+    shared = share(stored(workbook, tmp_path / "book.xlsx", {"Sheet": values}, edit))
+    assert [each.place for each in shared.replaced] == [f"Sheet!{array}"]
+    assert [each.place for each in shared.left] == ["Sheet!C2" if array == "C1" else "Sheet!C1"]
 
 
 def test_an_array_formula_whose_cells_are_not_told_is_that_of_its_own_cell(tmp_path):

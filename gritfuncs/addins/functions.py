@@ -72,7 +72,11 @@ class CellFunction:
 
 def failure(text: str) -> str:
     """The text of a cell for something that failed."""
-    text = FAILED + text
+    return _fitting(FAILED + text)
+
+
+def _fitting(text: str) -> str:
+    """A text that fits a cell, and shows where it was cut."""
     return text if len(text) <= LONGEST_TEXT else text[: LONGEST_TEXT - 3] + "..."
 
 
@@ -215,7 +219,7 @@ def _knee_report(knee: Knee, readings: _Readings) -> Any:
         cells = "cell" if len(readings.left_out) == 1 else "cells"
         places = ", ".join(str(place) for place in readings.left_out)
         rows.append(("left out", f"{cells} {places} of the lists: no number in both{readings.numbering}"))
-    return _block((label, value[:LONGEST_TEXT]) for label, value in rows)
+    return _block((label, _fitting(value)) for label, value in rows)
 
 
 def _block(rows: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
@@ -266,7 +270,7 @@ def _next_rpm(work_rpms: Any, loads: Any, nominal_rpm: Any, lowest: Any, highest
         )
     except ValueError as error:
         return failure(str(error) + (readings.numbering if readings else ""))
-    return advice.line()[:LONGEST_TEXT] if advice.stop else advice.work_rpm
+    return advice.line() if advice.stop else advice.work_rpm
 
 
 def _one_cell(name: str, value: Any) -> Any:
