@@ -123,6 +123,7 @@ class TestStamps:
             "04-03-2026 23:57:10.25",
             "03/04/2026 11:57:10.250 p.m.",
             "3/4/26 11:57:10.25PM",
+            "3/4/26 11:57:10.25 PM +01:00",
             "2026-03-04T23:57:10.25Z",
             "2026-03-04T23:57:10.25+01:00",
             "2026-03-04 23:57:10.25 -0500",
@@ -490,6 +491,16 @@ class TestColumns:
         log = gf.read_log(path, between=(0, 29))
         assert log.clock == "2026-03-04 10:00:00" and "time from 'Time', date from 'Date'" in log.remarks[0]
         assert log.trace.rpm.tolist() == [*range(120, 150)]  # by the clock beside it, which has no date
+
+    def test_the_date_is_that_of_the_power_and_a_channels_own_clock_runs_on_over_midnight(self, tmp_path):
+        """The work rpm of each row was read ten seconds before its power, on the day before in some."""
+        begin, rows = datetime(2026, 3, 4, 23, 59, 40), ["Date;Time;power [kW];Clock;work rpm"]
+        for row in range(40):
+            now, then = begin + timedelta(seconds=row), begin + timedelta(seconds=row - 10)
+            rows.append(f"{now:%d.%m.%Y};{now:%H:%M:%S};{1 + row % 7};{then:%H:%M:%S};{120 + row}")
+        (tmp_path / "log.csv").write_text("\n".join(rows), encoding="utf-8")
+        log = gf.read_log(tmp_path / "log.csv")
+        assert log.clock == str(begin) and log.trace.rpm.tolist() == [*range(130, 160), *[159] * 10]
 
     @pytest.mark.parametrize("kind", ["texts", "clock times over midnight", "truths"])
     def test_a_workbook_holds_stamps_as_texts_clock_times_and_words_for_contact(self, kind, tmp_path):

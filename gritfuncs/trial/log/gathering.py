@@ -76,7 +76,7 @@ def gathered(
         source = ", ".join(one_line(each.name) for each in paths)
         for each in paths:
             if not each.is_file():
-                raise Refused("", "be a file that exists", place=(one_line(each.name),) if len(paths) > 1 else ())
+                raise Refused("", "be a file that exists", place=(one_line(each.name),))
         for name, value in wanted.items():
             if value is not None and not isinstance(value, str):
                 raise Refused(name, "be a heading or column letter where a file is read", shown(value))
