@@ -280,7 +280,9 @@ class TestInterval:
         log = gf.read_log(path, interval=0.25)
         assert log.duration == pytest.approx(100) and (log.clock, log.is_clock, log.trace.start) == ("", False, 0)
         if time == "counts":
-            with pytest.raises(ValueError, match="time must have a unit .got steps of 100 .*; write time .ms. above it, or say interval"):
+            with pytest.raises(
+                ValueError, match="time must have a unit .got steps of 100 .*; write time .ms. above it, or say interval"
+            ):
                 gf.read_log(path)
         else:
             log = gf.read_log(path)
@@ -423,7 +425,11 @@ class TestSeveralFiles:
         def read(*intervals, **options):
             paths = []
             for number, interval in enumerate(intervals):
-                rows = [*([["interval", interval, "s"]] if interval else []), ["power [kW]"], *([1 + row % 7] for row in range(40))]
+                rows = [
+                    *([["interval", interval, "s"]] if interval else []),
+                    ["power [kW]"],
+                    *([1 + row % 7] for row in range(40)),
+                ]
                 paths.append(tmp_path / f"{number}.{'xlsx' if book else 'csv'}")
                 if book:
                     workbook = Workbook()
@@ -436,7 +442,11 @@ class TestSeveralFiles:
 
         assert read(0.2, 0.2).duration == pytest.approx(16)
         assert read(0.2, 0.5, interval=0.25).duration == pytest.approx(20) == read(None, 0.5, interval=0.25).duration
-        for one, other, said in ((0.2, 0.5, "0.2 s (got 0.5 s)"), (None, 0.5, "none (got 0.5 s)"), (0.2, None, "0.2 s (got none)")):
+        for one, other, said in (
+            (0.2, 0.5, "0.2 s (got 0.5 s)"),
+            (None, 0.5, "none (got 0.5 s)"),
+            (0.2, None, "0.2 s (got none)"),
+        ):
             with pytest.raises(ValueError) as caught:
                 read(one, other)
             assert str(caught.value).endswith(f"interval must be the same in all files, {said}")

@@ -199,7 +199,9 @@ class TestFiles:
         book.save(tmp_path / "log.xlsx")
         same(gf.read_log(tmp_path / "log.xlsx"))
 
-    @pytest.mark.parametrize("ending", [".csv", ".tsv", ".txt", ".log", ".dat", ".asc", ".prn", ".CSV", ".xlsx", ".xlsm", ".XLSX"])
+    @pytest.mark.parametrize(
+        "ending", [".csv", ".tsv", ".txt", ".log", ".dat", ".asc", ".prn", ".CSV", ".xlsx", ".xlsm", ".XLSX"]
+    )
     def test_every_ending_is_read(self, ending, tmp_path):
         path = tmp_path / f"log{ending}"
         if "xls" in ending.lower():
@@ -257,9 +259,11 @@ class TestFiles:
             book.active.append(cells)
         book.save(tmp_path / "log.xlsx")
         trace = gf.read_log(tmp_path / "log.xlsx").trace
-        assert trace.power[:5].tolist() == [1, 2, 3, 4, 5] and trace.power[5] == 2.5 and trace.power[8:].tolist() == [
-            1 + row % 7 for row in range(8, 40)
-        ]
+        assert (
+            trace.power[:5].tolist() == [1, 2, 3, 4, 5]
+            and trace.power[5] == 2.5
+            and trace.power[8:].tolist() == [1 + row % 7 for row in range(8, 40)]
+        )
         assert trace.filled == 2 and trace.rpm.tolist() == [120] * 40 and trace.contact.tolist() == [1] * 30 + [0] * 10
 
     @pytest.mark.parametrize("time_is", ["seconds", "stamps", "clock times"])

@@ -258,9 +258,7 @@ def _number_clock(values: np.ndarray, chosen: Chosen, column: int, are_days: boo
     return from_numbers(values, None if size is None else float(size), heading.text, are_days)
 
 
-def _book(
-    path: Path, wanted: dict[str, str | None], interval: float | None, load_kind: str | None, sheet: str | None
-) -> Columns:
+def _book(path: Path, wanted: dict[str, str | None], interval: float | None, load_kind: str | None, sheet: str | None) -> Columns:
     above, rows, styled = book_log.rows_of(path, sheet)
     chosen = choose(above, rows[: text_log.SAMPLE], wanted, load_kind)
     said = text_log.interval_in([";".join("" if cell is None else str(cell) for cell in row) for row in above])
