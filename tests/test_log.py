@@ -325,7 +325,7 @@ class TestSteps:
         assert [reading.note for reading in trial.readings] == [row[-1] for row in expected]
 
     def test_the_trial_says_what_the_log_said_and_then_what_its_steps_show(self):
-        parts = tuple(replace(part, net=part.net + (part.number == 4), error=0.01) for part in self.LOG.parts)
+        parts = tuple(replace(part, net=part.net + 2 * (part.number == 4), error=0.5) for part in self.LOG.parts)
         said = replace(self.LOG, parts=parts, remarks=("one", "two")).trial(RPMS, 2).remarks
         assert said[-3:-1] == ("one", "two") and said[-1].startswith("Parts 3, 4 of one step differ by ")
         assert said[-1].endswith(
@@ -352,7 +352,7 @@ class TestSteps:
             ((None, 2), "work_rpms must be given with parts_per_step (got none)"),
             (([], 2), "work_rpms must have at least one work rpm (got none)"),
             (([None], 2), "work_rpms must have at least one work rpm (got none)"),
-            ((RPMS, []), "parts_per_step must be one number or one a step, 7 (got 0)"),
+            ((RPMS, []), "parts_per_step must be whole numbers >= 0 (got [])"),
             ((120, 2), "work_rpms must be a list of work rpm or a plan (got 120)"),
         ],
     )  # fmt: skip
