@@ -285,6 +285,102 @@ def test_the_nets_stand_over_the_work_rpm_where_it_is_known(pictured, has_rpm, t
     assert ("work rpm, 1/min" in said) == has_rpm and ("part" in said) != has_rpm and "net power, kW" in said
 
 
+def drawn(log, folder):
+    log.picture(folder / "log.svg")
+    return [text for text, _ in texts_of(ElementTree.parse(folder / "log.svg").getroot())]
+
+
+@pytest.mark.parametrize(
+    "kind, axis, unit", [("power", "power, kW", " kW"), ("current", "current, A", " A"), ("relative", "load", "")]
+)
+@pytest.mark.parametrize("is_clock", [False, True])
+def test_the_words_beside_the_drawing_are_of_the_kind_of_load_and_of_time(pictured, kind, axis, unit, is_clock, tmp_path):
+    log = replace(pictured[0], load_kind=kind, is_clock=is_clock)
+    part = sorted(log.parts, key=lambda part: part.net)[1]
+    said = drawn(log, tmp_path)
+    assert said.count(axis) == 2 and f"net {axis}" in said and f"net {part.net:.3g} ± {part.error:.2g}{unit}" in said
+    assert ("time" in said, "time, min:s" in said) == (is_clock, not is_clock)
+    shown = [text for text in said if re.fullmatch(r"00:0\d:\d\d" if is_clock else r"\d:\d\d\.0", text)]
+    assert len(shown) > 8
+    assert "Net load of each part, ± 2 standard errors" in said
+    assert (
+        "Blue: parts, numbered. Hatched: every other stretch with its word. Thick bar: level in the steady stretch. Dotted: idle."
+    ) in said
+    log.picture(tmp_path / "log.xlsx")
+    book = load_workbook(tmp_path / "log.xlsx")
+    assert [cell.value for (cell,) in book["Trace"].iter_cols(max_row=1)] == [
+        "time, s", axis, "level at, s", "level", "idle at, s", "idle", "other stretches at, s", "other stretches",
+        "number or word at, s", "height",
+    ]  # fmt: skip
+    (chart,) = book["Picture"]._charts
+    titles = [
+        "".join(run.t for line in each.tx.rich.p for run in line.r or ())
+        for each in (chart.title, chart.x_axis.title, chart.y_axis.title)
+    ]
+    assert titles == ["Power log", "time, s", axis] and chart.legend is None
+
+
+def test_each_line_of_the_chart_is_told_from_the_others_and_labels_stand_in_their_place(pictured):
+    log, _, book = pictured
+    (chart,) = book["Picture"]._charts
+    sheet = book["Trace"]
+
+    def cells(reference):
+        """The values of an area such as 'Trace'!$A$2:$A$9, or of one cell."""
+        first, _, last = reference.f.split("!")[1].replace("$", "").partition(":")
+        return [cell.value for row in sheet[first : last or first] for cell in row]
+
+    lines, named = chart.series[:4], chart.series[4:]
+    assert [series.tx.v for series in lines] == ["trace", "level in the steady stretch", "idle", "other stretches"]
+    looks = [(line.spPr.ln.solidFill.srgbClr, line.spPr.ln.w, line.spPr.ln.prstDash) for line in lines]
+    assert len(set(looks)) == 4 and [dash for *_, dash in looks[2:]] == ["sysDot", "sysDash"]
+    assert looks[1][1] > 2 * looks[2][1] > 2 * looks[0][1]  # levels are thick, the trace thin
+    time, power = thinned(log)
+    assert cells(lines[0].xVal.numRef) == pytest.approx(time.tolist()) and cells(lines[0].yVal.numRef) == pytest.approx(
+        power.tolist()
+    )
+    bars = [each for part in log.parts for each in (part.level, part.level, None)]
+    assert cells(lines[1].yVal.numRef) == [each if each is None else pytest.approx(each) for each in bars]
+    ends = [each for part in log.parts for each in (part.steady_start, part.steady_end, part.steady_end)]
+    assert cells(lines[1].xVal.numRef) == pytest.approx(ends)
+    idle = [each for part in log.parts for each in (part.idle, part.idle, None)]
+    assert cells(lines[2].yVal.numRef) == [each if each is None else pytest.approx(each) for each in idle]
+    others = [each for stretch in log.stretches if stretch.word != "part" for each in (stretch.start, stretch.end, stretch.end)]
+    assert cells(lines[3].xVal.numRef) == pytest.approx(others)
+    shown = {series.tx.v: cells(series.xVal.numRef)[0] for series in named}
+    for part in log.parts:
+        assert shown[str(part.number)] == pytest.approx((part.start + part.end) / 2)
+    assert "3: hole" in shown and all(text.endswith("short") for text in shown if text not in ("1", "2", "4", "3: hole"))
+    for series in named:
+        labels = series.dLbls
+        assert (labels.showSerName, labels.showVal, labels.showCatName, labels.dLblPos) == (True, False, False, "t")
+        assert cells(series.yVal.numRef)[0] > power.max()
+
+
+def test_the_first_sheet_says_title_and_remarks_and_the_stretches_their_reasons(pictured):
+    log, _, book = pictured
+    said = [cell.value for (cell,) in book["Picture"].iter_rows(max_col=1)]
+    assert said == [title(log), *log.remarks] and len(log.remarks) > 2
+    rows = [[cell.value for cell in row] for row in book["Stretches"].iter_rows()]
+    assert rows[0] == ["stretch", "start, s", "end, s", "word", "why"]
+    assert rows[1:] == [
+        [each.number, pytest.approx(each.start), pytest.approx(each.end), each.word, each.why] for each in log.stretches
+    ]
+    assert [row[0].value for row in book["Parts"].iter_rows(min_row=2)] == [1, 2, 4]
+
+
+def test_why_a_log_gives_no_readings_stands_below_the_title_and_above_the_remarks(tmp_path):
+    power = 1 + np.random.default_rng(5).standard_normal(3000) / 10
+    log = replace(gf.read_log(power=power, interval=0.1), remarks=("a remark",), stretches=())
+    said = drawn(log, tmp_path)
+    assert said[0] == "arrays: no readings" and log.refusal.startswith("power must rise and fall") and len(log.refusal) > 185
+    assert " ".join(said[1:3]) == log.refusal and not any("Net load" in text or text.startswith("Part ") for text in said)
+    log.picture(tmp_path / "log.xlsx")
+    book = load_workbook(tmp_path / "log.xlsx")
+    assert [cell.value for (cell,) in book["Picture"].iter_rows(max_col=1)] == ["arrays: no readings", log.refusal, "a remark"]
+    assert book["Parts"].max_row == book["Stretches"].max_row == 1
+
+
 def test_the_sheets_of_the_picture_hold_what_their_headings_say(pictured):
     log, _, book = pictured
     heads, first = ([cell.value for cell in row] for row in book["Parts"].iter_rows(max_row=2))
