@@ -471,6 +471,15 @@ class TestRpmChannel:
         assert any("within part 7 (96 to 108)" in remark or "within part 7 (144 to 156)" in remark for remark in log.remarks)
         assert log.parts[6].work_rpm is None and log.trial().counts["excluded"] == 1
 
+    def test_a_part_that_is_said_to_be_none_has_no_work_rpm(self, tmp_path):
+        simulated = simulate(rpms=RPMS[:3])
+        log = gf.read_log(power=simulated.power, time=simulated.time, rpm=simulated.rpm)
+        log.write_readings(tmp_path / "a.csv", leave_out=[2])
+        rows = list(csv.reader((tmp_path / "a.csv").read_text(encoding="utf-8").splitlines()))[2:]
+        assert [(row[0], row[3]) for row in rows] == [
+            (f"{rpm:g}", "yes") if number != 2 else ("", "no") for number, rpm in enumerate(np.repeat(RPMS[:3], 2), 1)
+        ]
+
     def test_with_a_plan_too_a_part_within_which_it_changes_is_left_out(self, tmp_path):
         simulated = simulate(rpms=RPMS[:3])
         rpm = simulated.rpm.copy()
@@ -483,6 +492,13 @@ class TestRpmChannel:
         part, when = log.parts[2], f"{log.parts[2].start // 60:.0f}:{round(log.parts[2].start % 60, 1):04.1f}"
         assert rows[2][1:] == [f"{part.level:.7g}", f"{part.idle:.7g}", "no", f"part 3, {when}: work rpm changes within it"]
         assert log.trial(parts_per_step=2).counts["excluded"] == 1  # the channel says the steps
+        used = log.trial(RPMS[:3], 2, mean_of_step=True).used
+        assert [reading.work_rpm for reading in used] == list(RPMS[:3])
+        assert [reading.note.partition(", ±")[0] for reading in used] == [
+            "mean of parts 1, 2",
+            "mean of parts 4",
+            "mean of parts 5, 6",
+        ]
 
     def test_a_plan_that_it_contradicts_is_refused(self):
         simulated = simulate()
