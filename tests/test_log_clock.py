@@ -308,6 +308,30 @@ class TestBetween:
         assert trace.power[0] == pytest.approx(1 + 1e-3 * first)
         assert trace.power[-1] == pytest.approx(1 + 1e-3 * last, abs=1.1e-3)  # the last row with or without
 
+    @pytest.mark.parametrize("options", [dict(interval=0.1), dict(time=50 + 0.1 * np.arange(600))], ids=["interval", "time"])
+    def test_all_channels_are_cut_alike(self, options):
+        trace = gf.read_log(
+            power=self.POWER, rpm=np.arange(600.0), contact=np.arange(600) % 2, between=(10.1, 20), **options
+        ).trace
+        assert trace.rpm[0] == 101 == round(1e3 * (trace.power[0] - 1)) and trace.contact[0] == 1
+        assert trace.rpm.tolist() == pytest.approx(1e3 * (trace.power - 1)) and (trace.contact == trace.rpm % 2).all()
+
+    def test_of_several_files_it_counts_from_the_first_row_of_the_first(self, tmp_path):
+        """Files that each begin at 0, a row apart: 4 s are 40 rows, so that 3 to 6 s are rows 30 to 60."""
+        for name, first in (("a.csv", 0), ("b.csv", 40)):
+            rows = "".join(f"{0.1 * row:.1f};{1 + 0.01 * (first + row):.2f}\n" for row in range(40))
+            (tmp_path / name).write_text("time [s];power [kW]\n" + rows, encoding="utf-8")
+        trace = gf.read_log([tmp_path / "a.csv", tmp_path / "b.csv"], between="3-6").trace
+        assert trace.power[0] == pytest.approx(1.3) and trace.power[-1] == pytest.approx(1.6, abs=0.011)
+
+    @pytest.mark.parametrize("between", ["x", "1", "1-2-3", (1,), (1, "x"), 5, "1:2:3:4-5", "-5", (float("nan"), 3)])
+    def test_what_is_no_span_is_one_line_with_the_form(self, between):
+        with pytest.raises(
+            ValueError,
+            match="^arrays: between must be two times from the beginning, such as 0:30-41:00 or two numbers of seconds ",
+        ):
+            gf.read_log(power=self.POWER, interval=0.1, between=between)
+
     def test_a_row_at_either_end_belongs_to_it(self):
         trace = gf.read_log(power=self.POWER[:60], time=np.arange(60.0), between=(10, 40)).trace
         assert trace.rows == 31 and trace.start == 10
