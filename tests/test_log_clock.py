@@ -526,6 +526,28 @@ class TestColumns:
         assert log.clock == "2026-03-04 10:00:00" and "time from 'Time', date from 'Date'" in log.remarks[0]
         assert log.trace.rpm.tolist() == [*range(120, 150)]  # by the clock beside it, which has no date
 
+    @pytest.mark.parametrize("heads", [("Date", "Time"), ("Time", "Date")])
+    def test_dates_and_clock_times_in_cells_of_their_own_are_one_moment(self, heads, tmp_path):
+        """As a text file that a spreadsheet program has opened and saved; two days lie between the halves, or midnight."""
+        for first, half, is_long in ((datetime(2026, 3, 4, 10), 2 * 86400, True), (datetime(2026, 3, 4, 23, 59, 40), 0, False)):
+            book = Workbook()
+            book.active.append([*heads, "power [kW]"])
+            for row in range(60):
+                moment = first + timedelta(seconds=row + half * (row > 29))
+                cells = dict(Date=moment.date(), Time=moment.time())
+                book.active.append([*(cells[head] for head in heads), 1 + row % 7])
+            path = tmp_path / f"{half}.xlsx"
+            book.save(path)
+            if is_long:
+                with pytest.raises(ValueError, match="a step of 172801 s"):
+                    gf.read_log(path)
+            log = gf.read_log(path, between=(0, 29.5))
+            assert log.clock == str(first) and log.is_clock and log.trace.power.tolist() == [1 + row % 7 for row in range(30)]
+            assert log.remarks[:2] == (
+                "Columns read: time from 'Time', power from 'power [kW]'.",
+                "The day of each row is from 'Date'.",
+            )
+
     def test_the_date_is_that_of_the_power_and_a_channels_own_clock_runs_on_over_midnight(self, tmp_path):
         """The work rpm of each row was read ten seconds before its power, on the day before in some."""
         begin, rows = datetime(2026, 3, 4, 23, 59, 40), ["Date;Time;power [kW];Clock;work rpm"]

@@ -397,6 +397,8 @@ class TestColumns:
             (("t [s]", "T1 [°C]", "power"), dict(time=0, power=2)),  # a temperature
             (("t [hh:mm:ss]", "power"), dict(time=0, power=1)),
             (("x", "power"), dict(time=0, power=1)),
+            (("time", "day", "power"), dict(time=0, power=2, date=None)),  # days of a month or a year
+            (("day", "time", "power"), dict(time=1, power=2, date=None)),
             (("t", "x [mm]", "wheel spindle [kW]"), dict(time=0, power=2)),
             (("seconds", "torque"), dict(time=0, power=1)),
             (("t", "power", "work spindle rpm"), dict(time=0, power=1, rpm=2)),

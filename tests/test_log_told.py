@@ -381,6 +381,15 @@ def test_why_a_log_gives_no_readings_stands_below_the_title_and_above_the_remark
     assert book["Parts"].max_row == book["Stretches"].max_row == 1
 
 
+def test_too_few_parts_are_drawn_with_what_they_read_and_why_they_are_not_handed_on(tmp_path):
+    simulated = simulate(rpms=(120.0,), infeed=10.0)
+    log = gf.read_log(power=simulated.power, time=simulated.time)
+    said = drawn(log, tmp_path)
+    assert said[0] == f"arrays: 2 parts found; lag {log.lag:.2g} s; idle read before and after each part"
+    assert said[1] == log.refusal and log.refusal.startswith("parts must be 3 or more") and {"1", "2"} <= set(said)
+    assert "Net load of each part, ± 2 standard errors" in said
+
+
 def test_the_sheets_of_the_picture_hold_what_their_headings_say(pictured):
     log, _, book = pictured
     heads, first = ([cell.value for cell in row] for row in book["Parts"].iter_rows(max_row=2))

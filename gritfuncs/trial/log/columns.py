@@ -135,7 +135,8 @@ def choose(
     numeric = [column for column in range(width) if _is_numeric(sample, column)]
     stamps = [column for column in range(width) if _is_stamp(sample, column)]
     dates = [column for column in range(width) if _is_date(sample, column) and column not in stamps]
-    times = stamps + [column for column in numeric if roles[column] in ("time", "date") and column not in stamps]
+    times = stamps + [column for column in numeric if roles[column] == "time" and column not in stamps]
+    times = times or [column for column in numeric if roles[column] == "date"]
     times = sorted(column for column in times if column not in named.values())
     if not times and "time" not in named and not any(heading.text for heading in headings) and len(numeric) > 1:
         times = _growing(sample, numeric)

@@ -275,18 +275,31 @@ def _book(path: Path, wanted: dict[str, str | None], interval: float | None, loa
             stamps = Stamps()
             stamps.add(texts(column), texts(chosen.date) if chosen.date is not None and column == chosen.time else None)
             return stamps.clock()
-        return _number_clock(numbers(column), chosen, column, column in styled)
+        values = numbers(column)
+        if column == chosen.time and day is not None:
+            values = values + numbers(day)
+        return _number_clock(values, chosen, column, column in styled)
 
+    remarks, day = list(chosen.remarks), _day_beside(chosen.time, styled, numbers)
+    if day is not None:
+        remarks.append(f"The day of each row is from {chosen.headings[day].text!r:.60}.")
     times = {chosen.time, *chosen.times.values()} - {None} if interval is None else set()
     columns = {column for column in (chosen.power, chosen.rpm, chosen.contact) if column is not None}
     return _columns(
-        path,
-        chosen,
-        {column: numbers(column) for column in columns},
-        {column: clock(column) for column in times},
-        said,
-        chosen.remarks,
+        path, chosen, {column: numbers(column) for column in columns}, {column: clock(column) for column in times}, said, remarks
     )
+
+
+def _day_beside(time: int | None, styled: set[int], numbers: Callable[[int], np.ndarray]) -> int | None:
+    """The column of whole days beside one of clock times; None where there is none."""
+    if time not in styled:
+        return None
+    times = numbers(time)
+    known = np.isfinite(times)
+    if (times[known] >= 1).any():
+        return None
+    days = ((column, numbers(column)[known]) for column in sorted(styled - {time}))
+    return next((column for column, values in days if (values == np.floor(values)).all() and (values >= 1).all()), None)
 
 
 def _number(cell: Any) -> float:
