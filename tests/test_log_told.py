@@ -381,6 +381,36 @@ def test_why_a_log_gives_no_readings_stands_below_the_title_and_above_the_remark
     assert book["Parts"].max_row == book["Stretches"].max_row == 1
 
 
+def test_the_trace_stands_over_zero_and_holds_every_level(pictured, tmp_path):
+    """The panel is from 124 to 360; its top is a fiftieth above the highest power or level."""
+    log = pictured[0]
+    low, part = log.parts[1], log.parts[0]
+    for name, each, bottom in (
+        ("a", log, 0.0),
+        ("b", replace(log, parts=(replace(part, level=9.0), *log.parts[1:])), 0.0),
+        ("c", replace(log, trace=replace(log.trace, power=log.trace.power - 2)), float(log.trace.power.min()) - 2),
+    ):
+        top = max(1.02 * np.percentile(each.trace.power, 99.9), *(part.level for part in each.parts))
+        each.picture(tmp_path / f"{name}.svg")
+        lines = list(ElementTree.parse(tmp_path / f"{name}.svg").getroot().iter(f"{SVG}line"))
+        bars = [float(line.get("y1")) for line in lines if line.get("stroke-width") == "4" and float(line.get("y1")) < 440]
+        dotted = [float(line.get("y1")) for line in lines if line.get("stroke-dasharray") and float(line.get("y1")) < 440]
+        for drawn_at, loads in ((bars, [part.level for part in each.parts]), (dotted, [part.idle for part in each.parts])):
+            expected = [360 - 236 * (load - bottom) / (1.02 * (top - bottom)) for load in loads]
+            assert drawn_at[: len(loads)] == pytest.approx(expected, abs=0.2)
+    assert low.level < 9
+
+
+def test_parts_are_numbered_in_whole_numbers_and_the_drawing_has_its_title(pictured, tmp_path):
+    log = pictured[0]
+    few = replace(log, parts=log.parts[:2])
+    few.picture(tmp_path / "log.svg")
+    texts = ElementTree.parse(tmp_path / "log.svg").getroot().iter(f"{SVG}text")
+    below = [text.text for text in texts if float(text.get("x") or 0) >= 700 and float(text.get("y") or 0) == 647]
+    assert below == ["1", "2"]
+    assert pictured[1].find(f"{SVG}title").text == title(log)
+
+
 def test_too_few_parts_are_drawn_with_what_they_read_and_why_they_are_not_handed_on(tmp_path):
     simulated = simulate(rpms=(120.0,), infeed=10.0)
     log = gf.read_log(power=simulated.power, time=simulated.time)
