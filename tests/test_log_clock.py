@@ -548,6 +548,21 @@ class TestColumns:
                 "The day of each row is from 'Date'.",
             )
 
+    @pytest.mark.parametrize("whole", [False, True])
+    def test_other_cells_of_dates_and_times_are_not_the_day_of_a_row(self, whole, tmp_path):
+        """Where a cell holds the whole moment no other date counts; the clock of the work rpm is ten seconds behind, and has no date."""
+        first, book = datetime(2026, 3, 4, 23, 59, 40), Workbook()
+        book.active.append(["shift", "off", "Date", "Time", "power [kW]", "Clock", "work rpm"])
+        for row in range(40):
+            moment, earlier = first + timedelta(seconds=row), first + timedelta(seconds=row - 10)
+            shown = moment if whole else moment.time()
+            book.active.append([time(6), time(0), moment.date(), shown, 1 + row % 7, earlier.time(), 120 + row])
+        book.save(tmp_path / "log.xlsx")
+        log = gf.read_log(tmp_path / "log.xlsx")
+        assert log.clock == str(first) and log.trace.power.tolist() == [1 + row % 7 for row in range(40)]
+        assert any("The day of each row is from 'Date'" in remark for remark in log.remarks) != whole
+        assert whole or log.trace.rpm.tolist() == pytest.approx([*range(130, 160), *[159] * 10], abs=1)
+
     def test_the_date_is_that_of_the_power_and_a_channels_own_clock_runs_on_over_midnight(self, tmp_path):
         """The work rpm of each row was read ten seconds before its power, on the day before in some."""
         begin, rows = datetime(2026, 3, 4, 23, 59, 40), ["Date;Time;power [kW];Clock;work rpm"]

@@ -281,6 +281,9 @@ def test_the_nets_stand_over_the_work_rpm_where_it_is_known(pictured, has_rpm, t
     span = max(xs) - min(xs)
     dots = [float(dot.get("cx")) for dot in root.iter(f"{SVG}circle")]
     assert dots == pytest.approx([700 + 480 * (x - min(xs) + 0.05 * span) / (1.1 * span) for x in xs], abs=0.1)
+    replace(log, parts=tuple(replace(part, work_rpm=rpm) for part, rpm in zip(log.parts, rpms))).picture(tmp_path / "log.xlsx")
+    sheet = load_workbook(tmp_path / "log.xlsx")["Parts"]
+    assert [row[8].value for row in sheet.iter_rows(min_row=2)] == list(rpms)
     said = [text for text, _ in texts_of(root)]
     assert ("work rpm, 1/min" in said) == has_rpm and ("part" in said) != has_rpm and "net power, kW" in said
 
@@ -367,6 +370,10 @@ def test_the_first_sheet_says_title_and_remarks_and_the_stretches_their_reasons(
         [each.number, pytest.approx(each.start), pytest.approx(each.end), each.word, each.why] for each in log.stretches
     ]
     assert [row[0].value for row in book["Parts"].iter_rows(min_row=2)] == [1, 2, 4]
+    page = book["Picture"].page_setup
+    assert (page.orientation, page.fitToWidth, page.fitToHeight) == ("landscape", 1, 0)
+    assert book["Picture"].sheet_properties.pageSetUpPr.fitToPage and book["Picture"]._charts[0].anchor._from.row > len(said)
+    assert {book[name].freeze_panes for name in ("Parts", "Stretches", "Trace")} == {"A2"}
 
 
 def test_why_a_log_gives_no_readings_stands_below_the_title_and_above_the_remarks(tmp_path):
