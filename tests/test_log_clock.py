@@ -556,7 +556,7 @@ class TestColumns:
         for row in range(40):
             moment, earlier = first + timedelta(seconds=row), first + timedelta(seconds=row - 10)
             shown = moment if whole else moment.time()
-            book.active.append([time(6), time(0), moment.date(), shown, 1 + row % 7, earlier.time(), 120 + row])
+            book.active.append([datetime(2026, 3, 4, 6), time(0), moment.date(), shown, 1 + row % 7, earlier.time(), 120 + row])
         book.save(tmp_path / "log.xlsx")
         log = gf.read_log(tmp_path / "log.xlsx")
         assert log.clock == str(first) and log.trace.power.tolist() == [1 + row % 7 for row in range(40)]
