@@ -270,6 +270,117 @@ class TestSteps:
             rpm = f"{[120, 120, None, *np.repeat(RPMS, 2)[3:]][number - 1]:g}" if number != 3 else ""
             assert row == ([rpm, *load, "yes", note] if number != 3 else ["", *load, "no", f"part 3, {when}: said to be none"])
 
+    CLIPPED = replace(
+        LOG,
+        parts=tuple(part for part in LOG.parts if part.number != 5),
+        stretches=tuple(replace(each, word="clipped") if each.number == 5 else each for each in LOG.stretches),
+    )
+
+    @pytest.mark.parametrize("side", ["external", "flat", "internal"])
+    @pytest.mark.parametrize("kind", ["power", "current", "relative"])
+    @pytest.mark.parametrize("mean", [False, True])
+    def test_the_whole_file_of_readings(self, mean, kind, side, tmp_path):
+        """Part 3 is said to be none, part 5 cannot be read."""
+        setup = gf.Setup(40, 0.6, 25, 30 if side == "internal" else 200, side, 20.5, 10, 15 if mean else None)
+        log = replace(self.CLIPPED, load_kind=kind)
+        log.write_readings(tmp_path / "a.csv", RPMS, [2, 1, 2, 2, 2, 2, 2], [3], mean_of_step=mean, setup=setup)
+        assert (tmp_path / "a.csv").read_bytes().count(b"\r") == 0
+        rows = list(csv.reader((tmp_path / "a.csv").read_text(encoding="utf-8").splitlines()))
+        given = [
+            ["# Readings of arrays. Errors behind ± are 2 standard errors."],
+            ["work_diameter", "40", "mm"],
+            ["infeed_rate", "0.6", "mm/min"],
+            ["wheel_speed", "25", "m/s"],
+            ["wheel_diameter", "30" if side == "internal" else "200", "mm"],
+            ["side", side],
+            ["grit_density", "20.5", "1/mm²"],
+            ["shape_ratio", "10", "-"],
+            *([["contact_width", "15", "mm"]] if mean else []),
+            *([["load_kind", "relative"]] if kind == "relative" else []),
+        ]
+        head = {"power": "power [kW]", "current": "current [A]", "relative": "load"}[kind]
+        assert rows[: len(given) + 1] == [*given, ["work rpm [1/min]", head, "idle", "use?", "note"]]
+        parts = {part.number: part for part in self.LOG.parts}
+        when = {number: f"{part.start // 60:.0f}:{round(part.start % 60, 1):04.1f}" for number, part in parts.items()}
+        three = [f"{parts[3].level:.7g}", f"{parts[3].idle:.7g}"]
+        expected = []
+        for rpm, numbers in zip(RPMS, ([1, 2], [3, 4], [5, 6], [7, 8], [9, 10], [11, 12], [13, 14])):
+            read = [parts[number] for number in numbers if number not in (3, 5)]
+            if 3 in numbers:
+                expected.append(["", *three, "no", f"part 3, {when[3]}: said to be none"])
+            if 5 in numbers:
+                expected.append([f"{rpm:g}", "", "", "no", f"part 5, {when[5]}: clipped"])
+            if mean:
+                level, idle = (sum(getattr(part, name) for part in read) / len(read) for name in ("level", "idle"))
+                error = sum(part.error**2 for part in read) ** 0.5 / len(read)
+                note = f"mean of parts {', '.join(str(part.number) for part in read)}, ± {error:.2g}"
+                expected.append([f"{rpm:g}", f"{level:.7g}", f"{idle:.7g}", "yes", note])
+            else:
+                for part in read:
+                    note = f"part {part.number}, {when[part.number]}, ± {part.error:.2g}"
+                    expected.append([f"{rpm:g}", f"{part.level:.7g}", f"{part.idle:.7g}", "yes", note])
+        assert rows[len(given) + 1 :] == expected
+        trial = log.trial(RPMS, [2, 1, 2, 2, 2, 2, 2], [3], mean_of_step=mean, setup=setup)
+        assert trial.setup == setup and trial.load_kind == kind and trial.source == "arrays"
+        assert [reading.note for reading in trial.readings] == [row[-1] for row in expected]
+
+    def test_the_trial_says_what_the_log_said_and_then_what_its_steps_show(self):
+        parts = tuple(replace(part, net=part.net + 2 * (part.number == 4), error=0.5) for part in self.LOG.parts)
+        said = replace(self.LOG, parts=parts, remarks=("one", "two")).trial(RPMS, 2).remarks
+        assert said[-3:-1] == ("one", "two") and said[-1].startswith("Parts 3, 4 of one step differ by ")
+        assert said[-1].endswith(
+            ", more than 3 times their error: scatter from part to part, or the steps do not lie where the plan has them."
+        )
+
+    def test_the_larger_error_of_two_parts_says_how_far_they_may_differ(self):
+        parts = tuple(
+            replace(part, net=2.0 + 0.25 * (part.number == 4), error=0.1 if part.number % 2 else 0.01) for part in self.LOG.parts
+        )
+        assert not any("of one step" in remark for remark in replace(self.LOG, parts=parts).trial(RPMS, 2).remarks)
+        left_out = replace(self.LOG, parts=tuple(replace(part, net=2.0 + 9 * (part.number == 4)) for part in parts))
+        remarks = left_out.trial(RPMS, [2, 1, 2, 2, 2, 2, 2], [4]).remarks
+        assert not any("of one step" in remark for remark in remarks)  # a part that is none differs from nothing
+
+    @pytest.mark.parametrize(
+        "steps, text",
+        [
+            ((RPMS[:3], [2, 1, 2]), "parts must be 5, steps of 2, 1, 2 (got 14; longest gaps after parts 2, 4, 6, 8, 10, 12)"),
+            ((RPMS[:3], 2), "look at the picture; say parts_per_step (--parts) 2,2,2,..., or leave_out (--not) for a stretch that is no"),
+            ((RPMS, 2, [1, 2]), "parts must be 14, 7 steps of 2 (got 12; longest gaps after parts 4, 6, 8, 10, 12)"),
+            ((RPMS, 2, [3, 99, 50]), "leave_out must be numbers of parts, 1 to 14 (got 50)"),
+            ((RPMS, 2, [0]), "leave_out must be numbers of parts, 1 to 14 (got 0)"),
+            ((None, 2), "work_rpms must be given with parts_per_step (got none)"),
+            (([], 2), "work_rpms must have at least one work rpm (got none)"),
+            (([None], 2), "work_rpms must have at least one work rpm (got none)"),
+            ((RPMS, []), "parts_per_step must be whole numbers >= 0 (got [])"),
+            ((120, 2), "work_rpms must be a list of work rpm or a plan (got 120)"),
+        ],
+    )  # fmt: skip
+    def test_steps_that_do_not_fit_are_told_with_both_numbers(self, steps, text, tmp_path):
+        with pytest.raises(ValueError) as caught:
+            self.LOG.write_readings(tmp_path / "a.csv", *steps)
+        assert str(caught.value).startswith("arrays: ") and text in str(caught.value) and not list(tmp_path.iterdir())
+
+    def test_rows_of_a_plan_without_an_rpm_are_no_step(self):
+        assert [reading.work_rpm for reading in self.LOG.trial([None, *RPMS, None], 2).used] == list(np.repeat(RPMS, 2))
+
+    @pytest.mark.parametrize("kind, unit", [("power", "kW"), ("current", "A"), ("relative", "")])
+    @pytest.mark.parametrize("clock", ["", "2026-03-04 10:00:00"])
+    def test_the_head_of_the_report_and_its_units(self, kind, unit, clock):
+        log = replace(self.LOG, load_kind=kind, clock=clock, remarks=("one", "two"), duration=754.4)
+        lines = log.report().splitlines()
+        assert lines[:2] == ["Power log: arrays", f"{log.trace.rows} rows over 12 min 34 s{', from ' * bool(clock)}{clock}"]
+        assert lines[2:6] == [
+            "    one",
+            "    two",
+            "[[Stretches]] 14 above idle",
+            f"[[Parts]] 14, of which 14 can be read; lag {log.lag:.2g} s",
+        ]
+        assert lines[7].split() == [*[unit] * 3 * bool(unit), "1/min"]
+        assert lines[-1] == "    ± is two standard errors of net; slope is the change over the steady stretch."
+        refused = replace(log, refusal="power must be another").report().splitlines()
+        assert refused[:5] == lines[:5] and refused[5:] == ["No readings: power must be another"]
+
     def test_the_report_has_a_line_for_each_part(self):
         text = replace(self.LOG, parts=tuple(replace(part, work_rpm=132.0) for part in self.LOG.parts[:1]) + self.LOG.parts[1:])
         lines = text.report().partition("[[Parts]]")[2].splitlines()
@@ -359,6 +470,35 @@ class TestRpmChannel:
         log = gf.read_log(power=simulated.power, time=simulated.time, rpm=rpm)
         assert any("within part 7 (96 to 108)" in remark or "within part 7 (144 to 156)" in remark for remark in log.remarks)
         assert log.parts[6].work_rpm is None and log.trial().counts["excluded"] == 1
+
+    def test_a_part_that_is_said_to_be_none_has_no_work_rpm(self, tmp_path):
+        simulated = simulate(rpms=RPMS[:3])
+        log = gf.read_log(power=simulated.power, time=simulated.time, rpm=simulated.rpm)
+        log.write_readings(tmp_path / "a.csv", leave_out=[2])
+        rows = list(csv.reader((tmp_path / "a.csv").read_text(encoding="utf-8").splitlines()))[2:]
+        assert [(row[0], row[3]) for row in rows] == [
+            (f"{rpm:g}", "yes") if number != 2 else ("", "no") for number, rpm in enumerate(np.repeat(RPMS[:3], 2), 1)
+        ]
+
+    def test_with_a_plan_too_a_part_within_which_it_changes_is_left_out(self, tmp_path):
+        simulated = simulate(rpms=RPMS[:3])
+        rpm = simulated.rpm.copy()
+        rpm[(simulated.time > simulated.starts[2] + 9) & (simulated.time < simulated.starts[3] - 5)] += 12
+        log = gf.read_log(power=simulated.power, time=simulated.time, rpm=rpm)
+        log.write_readings(tmp_path / "a.csv", RPMS[:3], 2)
+        rows = list(csv.reader((tmp_path / "a.csv").read_text(encoding="utf-8").splitlines()))[2:]
+        assert [row[0] for row in rows] == [f"{rpm:g}" for rpm in np.repeat(RPMS[:3], 2)]
+        assert [row[3] for row in rows] == ["yes", "yes", "no", "yes", "yes", "yes"]
+        part, when = log.parts[2], f"{log.parts[2].start // 60:.0f}:{round(log.parts[2].start % 60, 1):04.1f}"
+        assert rows[2][1:] == [f"{part.level:.7g}", f"{part.idle:.7g}", "no", f"part 3, {when}: work rpm changes within it"]
+        assert log.trial(parts_per_step=2).counts["excluded"] == 1  # the channel says the steps
+        used = log.trial(RPMS[:3], 2, mean_of_step=True).used
+        assert [reading.work_rpm for reading in used] == list(RPMS[:3])
+        assert [reading.note.partition(", ±")[0] for reading in used] == [
+            "mean of parts 1, 2",
+            "mean of parts 4",
+            "mean of parts 5, 6",
+        ]
 
     def test_a_plan_that_it_contradicts_is_refused(self):
         simulated = simulate()

@@ -42,10 +42,12 @@ class TestNumbers:
             (1e-7, 1601, 1.0),
         ],
     )
-    def test_a_count_since_a_day_in_the_past_is_a_clock(self, each, since, factor):
-        counts = np.array([(MOMENT - datetime(since, 1, 1)) / timedelta(seconds=1) + later for later in (0.0, 0.5, 7.0)]) / each
+    @pytest.mark.parametrize("year", [2002, 2026, 2064])
+    def test_a_count_since_a_day_in_the_past_is_a_clock(self, each, since, factor, year):
+        moment = MOMENT.replace(year=year)
+        counts = np.array([(moment - datetime(since, 1, 1)) / timedelta(seconds=1) + later for later in (0.0, 0.5, 7.0)]) / each
         clock = from_numbers(counts, factor, "time")
-        assert clock.is_clock and clock.begin == datetime(2026, 3, 2)
+        assert clock.is_clock and clock.begin == datetime(year, 3, 2)
         assert clock.seconds == pytest.approx(np.array([0, 0.5, 7]) + (6 * 60 + 30) * 60 + 15, abs=2e-6)
 
     @pytest.mark.parametrize("first, is_clock", [(9.99e8, False), (1e9, True), (2.99e9, True), (3e9, False), (0.0, False)])
@@ -99,6 +101,49 @@ class TestStamps:
         else:
             assert clock.seconds % 86400 == pytest.approx([(each - datetime(1900, 1, 1)).total_seconds() for each in read])
             assert (np.diff(clock.seconds) >= -43200).all()
+
+    @pytest.mark.parametrize(
+        "text",
+        [
+            "2026-03-04 23:57:10.250",
+            "2026-03-04T23:57:10,25",
+            "2026-03-04T 23:57:10.25",
+            "2026-03-04_23:57:10.25",
+            "2026-03-04,23:57:10.25",
+            "2026-03-04, 23:57:10.25",
+            "2026-03-04;23:57:10.25",
+            "2026-03-04 - 23:57:10.25",
+            "2026-03-04 -23:57:10.25",
+            "2026-03-04-23:57:10.25",
+            "  2026-03-04   23:57:10.25  ",
+            "2026/3/4 23:57:10.25",
+            "2026.03.04 23:57:10.25",
+            "04.03.2026 23:57:10:250",
+            "4.3.26 11:57:10.25 PM",
+            "04-03-2026 23:57:10.25",
+            "03/04/2026 11:57:10.250 p.m.",
+            "3/4/26 11:57:10.25PM",
+            "3/4/26 11:57:10.25 PM +01:00",
+            "2026-03-04T23:57:10.25Z",
+            "2026-03-04T23:57:10.25+01:00",
+            "2026-03-04 23:57:10.25 -0500",
+        ],
+    )
+    def test_one_moment_in_the_spellings_of_loggers(self, text):
+        for others in ((), ("?",)):  # written alike, and one by one
+            clock = clock_of(text, text, *others)
+            assert clock.begin == datetime(2026, 3, 4) and clock.seconds[:2] == pytest.approx([86230.25] * 2)
+
+    @pytest.mark.parametrize("date", ["4.3.2026 0:00:00", "4.3.2026 00:00", " 4.3.2026", "4.3.26"])
+    def test_a_date_beside_the_clock_may_have_a_time_of_its_own(self, date):
+        stamps = Stamps()
+        stamps.add(np.array([b"23:59:59", b"0:00:01"]), np.array([date.encode(), date.replace("4.", "5.", 1).encode()]))
+        clock = stamps.clock()
+        assert clock.begin == datetime(2026, 3, 4) and clock.seconds.tolist() == [86399, 86401]
+
+    def test_a_row_without_a_stamp_is_of_the_day_above_it(self):
+        clock = clock_of("2026-03-04 23:59:59", "?", "2026-03-05 00:00:01", "", "2026-03-06 00:00:00")
+        assert clock.seconds[[0, 2, 4]].tolist() == [86399, 86401, 172800] and np.isnan(clock.seconds[[1, 3]]).all()
 
     @pytest.mark.parametrize(
         "text, hours", [("12:00:00 AM", 0), ("1:00 am", 1), ("12:00 PM", 12), ("11:30:00 p.m.", 23.5), ("13:00:00 PM", 13)]
@@ -208,6 +253,48 @@ class TestArrays:
         assert [any("taken as kW" in remark for remark in remarks) for remarks in said] == [True, False]
 
 
+class TestInterval:
+    """What is typed goes before the time in the file, that before the line above the rows."""
+
+    TIMES = dict(
+        seconds=("time [s]", [0.1 * row for row in range(400)]),
+        stamps=("time", [f"2026-03-04 10:{row // 600:02d}:{row / 10 % 60:04.1f}" for row in range(400)]),
+        counts=("time", [100 * row for row in range(400)]),  # of which nobody knows of what
+        none=(None, [None] * 400),
+    )
+
+    @pytest.mark.parametrize("ending", ["csv", "xlsx"])
+    @pytest.mark.parametrize("time", TIMES)
+    def test_the_interval(self, time, ending, tmp_path):
+        head, times = self.TIMES[time]
+        columns = [[head, *times], ["power [kW]", *(1 + row % 7 for row in range(400))]][head is None :]
+        rows = [["interval", 0.5, "s"], *map(list, zip(*columns))]
+        path = tmp_path / f"log.{ending}"
+        if ending == "csv":
+            path.write_text("\n".join(";".join(map(str, row)) for row in rows), encoding="utf-8")
+        else:
+            book = Workbook()
+            for row in rows:
+                book.active.append(row)
+            book.save(path)
+        log = gf.read_log(path, interval=0.25)
+        assert log.duration == pytest.approx(100) and (log.clock, log.is_clock, log.trace.start) == ("", False, 0)
+        if time == "counts":
+            with pytest.raises(
+                ValueError, match="time must have a unit .got steps of 100 .*; write time .ms. above it, or say interval"
+            ):
+                gf.read_log(path)
+        else:
+            log = gf.read_log(path)
+            assert log.duration == pytest.approx(200 if time == "none" else 40)
+            assert (log.clock, log.is_clock) == (("2026-03-04 10:00:00", True) if time == "stamps" else ("", False))
+
+    def test_of_arrays_too(self):
+        moments = np.datetime64("2026-03-04T10:00:00") + (np.arange(400) * 1e5).astype("timedelta64[us]")
+        log = gf.read_log(power=np.arange(400.0) % 7, time=moments, interval=0.25)
+        assert log.duration == pytest.approx(100) and (log.clock, log.is_clock) == ("", False)
+
+
 class TestBetween:
     POWER = 1 + 1e-3 * np.arange(600)
 
@@ -220,6 +307,30 @@ class TestBetween:
         trace = gf.read_log(power=self.POWER, between=between, **options).trace
         assert trace.power[0] == pytest.approx(1 + 1e-3 * first)
         assert trace.power[-1] == pytest.approx(1 + 1e-3 * last, abs=1.1e-3)  # the last row with or without
+
+    @pytest.mark.parametrize("options", [dict(interval=0.1), dict(time=50 + 0.1 * np.arange(600))], ids=["interval", "time"])
+    def test_all_channels_are_cut_alike(self, options):
+        trace = gf.read_log(
+            power=self.POWER, rpm=np.arange(600.0), contact=np.arange(600) % 2, between=(10.1, 20), **options
+        ).trace
+        assert trace.rpm[0] == 101 == round(1e3 * (trace.power[0] - 1)) and trace.contact[0] == 1
+        assert trace.rpm.tolist() == pytest.approx(1e3 * (trace.power - 1)) and (trace.contact == trace.rpm % 2).all()
+
+    def test_of_several_files_it_counts_from_the_first_row_of_the_first(self, tmp_path):
+        """Files that each begin at 0, a row apart: 4 s are 40 rows, so that 3 to 6 s are rows 30 to 60."""
+        for name, first in (("a.csv", 0), ("b.csv", 40)):
+            rows = "".join(f"{0.1 * row:.1f};{1 + 0.01 * (first + row):.2f}\n" for row in range(40))
+            (tmp_path / name).write_text("time [s];power [kW]\n" + rows, encoding="utf-8")
+        trace = gf.read_log([tmp_path / "a.csv", tmp_path / "b.csv"], between="3-6").trace
+        assert trace.power[0] == pytest.approx(1.3) and trace.power[-1] == pytest.approx(1.6, abs=0.011)
+
+    @pytest.mark.parametrize("between", ["x", "1", "1-2-3", (1,), (1, "x"), 5, "1:2:3:4-5", "-5", (float("nan"), 3)])
+    def test_what_is_no_span_is_one_line_with_the_form(self, between):
+        with pytest.raises(
+            ValueError,
+            match="^arrays: between must be two times from the beginning, such as 0:30-41:00 or two numbers of seconds ",
+        ):
+            gf.read_log(power=self.POWER, interval=0.1, between=between)
 
     def test_a_row_at_either_end_belongs_to_it(self):
         trace = gf.read_log(power=self.POWER[:60], time=np.arange(60.0), between=(10, 40)).trace
@@ -319,6 +430,58 @@ class TestSeveralFiles:
         with pytest.raises(ValueError, match="c.csv: time must be in all files or in none .got a file with time and one without"):
             gf.read_log([tmp_path / "0.csv", tmp_path / "c.csv"])
 
+    def test_a_channel_counts_where_all_files_have_it(self, tmp_path):
+        rows = [f"{0.1 * row:.1f};{1 + row % 7};{120 + row};{row % 2}" for row in range(80)]
+        heads = ["time [s]", "power [kW]", "work rpm", "contact"]
+        for second, rpm, contact in ((4, True, True), (3, True, False), (2, False, False)):
+            for name, own, count in (("a.csv", rows[:40], 4), ("b.csv", rows[40:], second)):
+                text = [";".join(row.split(";")[:count]) for row in (";".join(heads), *own)]
+                (tmp_path / name).write_text("\n".join(text), encoding="utf-8")
+            trace = gf.read_log([tmp_path / "a.csv", tmp_path / "b.csv"]).trace
+            assert trace.power.tolist() == [1 + row % 7 for row in range(80)]
+            assert trace.rpm.tolist() == [*range(120, 200)] if rpm else trace.rpm is None
+            assert trace.contact.tolist() == [0, 1] * 40 if contact else trace.contact is None
+
+    @pytest.mark.parametrize("book", [False, True])
+    def test_files_without_a_time_have_one_interval(self, book, tmp_path):
+        """Of two that differ the rows of one would be read at the pace of the other."""
+
+        def read(*intervals, **options):
+            paths = []
+            for number, interval in enumerate(intervals):
+                rows = [
+                    *([["interval", interval, "s"]] if interval else []),
+                    ["power [kW]"],
+                    *([1 + row % 7] for row in range(40)),
+                ]
+                paths.append(tmp_path / f"{number}.{'xlsx' if book else 'csv'}")
+                if book:
+                    workbook = Workbook()
+                    for row in rows:
+                        workbook.active.append(row)
+                    workbook.save(paths[-1])
+                else:
+                    paths[-1].write_text("\n".join(";".join(map(str, row)) for row in rows), encoding="utf-8")
+            return gf.read_log(paths, **options)
+
+        assert read(0.2, 0.2).duration == pytest.approx(16)
+        assert read(0.2, 0.5, interval=0.25).duration == pytest.approx(20) == read(None, 0.5, interval=0.25).duration
+        for one, other, said in (
+            (0.2, 0.5, "0.2 s (got 0.5 s)"),
+            (None, 0.5, "none (got 0.5 s)"),
+            (0.2, None, "0.2 s (got none)"),
+        ):
+            with pytest.raises(ValueError) as caught:
+                read(one, other)
+            assert str(caught.value).endswith(f"interval must be the same in all files, {said}")
+
+    def test_a_file_that_is_not_there_is_named_once_behind_all_of_them(self, tmp_path):
+        (tmp_path / "a.csv").write_text("power [kW]\n" + "1.5\n" * 40, encoding="utf-8")
+        with pytest.raises(ValueError, match=r"^a\.csv, none\.csv: none\.csv: must be a file that exists$"):
+            gf.read_log([tmp_path / "a.csv", tmp_path / "none.csv"])
+        with pytest.raises(ValueError, match=r"^none\.csv: must be a file that exists$"):
+            gf.read_log([tmp_path / "none.csv"])
+
     def test_a_remark_on_both_files_is_said_once(self, parted):
         log, whole = parted("seconds", 1000)
         assert [remark for remark in log.remarks if remark.startswith("Columns read")] == list(whole.remarks[:1])
@@ -343,6 +506,72 @@ class TestColumns:
     def test_a_column_is_of_stamps_where_most_cells_have_a_colon(self, cells, is_text):
         rows = [["x", cell] for cell in cells.split()] + [["x"], ["x", ""]]
         assert _is_text(rows, 1) == is_text
+
+    @pytest.mark.parametrize("ending", ["csv", "xlsx"])
+    def test_a_date_in_a_column_of_its_own_is_the_day_of_each_row(self, ending, tmp_path):
+        """Two days lie between the halves, which no clock alone can tell."""
+        path, rows = tmp_path / f"log.{ending}", [["Date", "Time", "power [kW]", "Clock", "work rpm"]]
+        for row in range(60):
+            rows.append([f"{4 + 2 * (row > 29)}.3.2026", f"10:00:{row:02d}", 1 + row % 7, f"10:00:{row:02d}", 120 + row])
+        if ending == "csv":
+            path.write_text("\n".join(";".join(map(str, row)) for row in rows), encoding="utf-8")
+        else:
+            book = Workbook()
+            for row in rows:
+                book.active.append(row)
+            book.save(path)
+        with pytest.raises(ValueError, match="a step of 172801 s"):
+            gf.read_log(path)
+        log = gf.read_log(path, between=(0, 29))
+        assert log.clock == "2026-03-04 10:00:00" and "time from 'Time', date from 'Date'" in log.remarks[0]
+        assert log.trace.rpm.tolist() == [*range(120, 150)]  # by the clock beside it, which has no date
+
+    @pytest.mark.parametrize("heads", [("Date", "Time"), ("Time", "Date")])
+    def test_dates_and_clock_times_in_cells_of_their_own_are_one_moment(self, heads, tmp_path):
+        """As a text file that a spreadsheet program has opened and saved; two days lie between the halves, or midnight."""
+        for first, half, is_long in ((datetime(2026, 3, 4, 10), 2 * 86400, True), (datetime(2026, 3, 4, 23, 59, 40), 0, False)):
+            book = Workbook()
+            book.active.append([*heads, "power [kW]"])
+            for row in range(60):
+                moment = first + timedelta(seconds=row + half * (row > 29))
+                cells = dict(Date=moment.date(), Time=moment.time())
+                book.active.append([*(cells[head] for head in heads), 1 + row % 7])
+            path = tmp_path / f"{half}.xlsx"
+            book.save(path)
+            if is_long:
+                with pytest.raises(ValueError, match="a step of 172801 s"):
+                    gf.read_log(path)
+            log = gf.read_log(path, between=(0, 29.5))
+            assert log.clock == str(first) and log.is_clock and log.trace.power.tolist() == [1 + row % 7 for row in range(30)]
+            assert log.remarks[:2] == (
+                "Columns read: time from 'Time', power from 'power [kW]'.",
+                "The day of each row is from 'Date'.",
+            )
+
+    @pytest.mark.parametrize("whole", [False, True])
+    def test_other_cells_of_dates_and_times_are_not_the_day_of_a_row(self, whole, tmp_path):
+        """Where a cell holds the whole moment no other date counts; the clock of the work rpm is ten seconds behind, and has no date."""
+        first, book = datetime(2026, 3, 4, 23, 59, 40), Workbook()
+        book.active.append(["shift", "off", "Date", "Time", "power [kW]", "Clock", "work rpm"])
+        for row in range(40):
+            moment, earlier = first + timedelta(seconds=row), first + timedelta(seconds=row - 10)
+            shown = moment if whole else moment.time()
+            book.active.append([datetime(2026, 3, 4, 6), time(0), moment.date(), shown, 1 + row % 7, earlier.time(), 120 + row])
+        book.save(tmp_path / "log.xlsx")
+        log = gf.read_log(tmp_path / "log.xlsx")
+        assert log.clock == str(first) and log.trace.power.tolist() == [1 + row % 7 for row in range(40)]
+        assert any("The day of each row is from 'Date'" in remark for remark in log.remarks) != whole
+        assert whole or log.trace.rpm.tolist() == pytest.approx([*range(130, 160), *[159] * 10], abs=1)
+
+    def test_the_date_is_that_of_the_power_and_a_channels_own_clock_runs_on_over_midnight(self, tmp_path):
+        """The work rpm of each row was read ten seconds before its power, on the day before in some."""
+        begin, rows = datetime(2026, 3, 4, 23, 59, 40), ["Date;Time;power [kW];Clock;work rpm"]
+        for row in range(40):
+            now, then = begin + timedelta(seconds=row), begin + timedelta(seconds=row - 10)
+            rows.append(f"{now:%d.%m.%Y};{now:%H:%M:%S};{1 + row % 7};{then:%H:%M:%S};{120 + row}")
+        (tmp_path / "log.csv").write_text("\n".join(rows), encoding="utf-8")
+        log = gf.read_log(tmp_path / "log.csv")
+        assert log.clock == str(begin) and log.trace.rpm.tolist() == [*range(130, 160), *[159] * 10]
 
     @pytest.mark.parametrize("kind", ["texts", "clock times over midnight", "truths"])
     def test_a_workbook_holds_stamps_as_texts_clock_times_and_words_for_contact(self, kind, tmp_path):

@@ -199,6 +199,73 @@ class TestFiles:
         book.save(tmp_path / "log.xlsx")
         same(gf.read_log(tmp_path / "log.xlsx"))
 
+    @pytest.mark.parametrize(
+        "ending", [".csv", ".tsv", ".txt", ".log", ".dat", ".asc", ".prn", ".CSV", ".xlsx", ".xlsm", ".XLSX"]
+    )
+    def test_every_ending_is_read(self, ending, tmp_path):
+        path = tmp_path / f"log{ending}"
+        if "xls" in ending.lower():
+            book = Workbook()
+            for row in (["time [s]", "power [kW]"], *([0.1 * row, 1 + row % 7] for row in range(40))):
+                book.active.append(row)
+            book.save(tmp_path / "saved.xlsx")
+            (tmp_path / "saved.xlsx").rename(path)
+        else:
+            path.write_text("time [s];power [kW]\n" + "".join(f"{0.1 * row:.1f};{1 + row % 7}\n" for row in range(40)))
+        assert gf.read_log(path).trace.power.tolist() == [1 + row % 7 for row in range(40)]
+
+    def test_another_ending_names_those_that_are_read(self, tmp_path):
+        for name, got in (("log.tdms", "'.tdms'"), ("log", "'no ending'")):
+            (tmp_path / name).write_text("1;2\n" * 9)
+            with pytest.raises(ValueError) as caught:
+                gf.read_log(tmp_path / name)
+            assert str(caught.value) == (
+                f"{name}: must end in .csv, .tsv, .txt, .log, .dat, .asc, .prn, .xlsx, .xlsm, .ods (got {got}); "
+                "read other files with their own reader, and give arrays of time and power"
+            )
+
+    def test_what_is_said_of_a_sheet_goes_before_the_number_of_its_rows(self, tmp_path):
+        book = Workbook()
+        for name, rows in (("Log A", 60), ("Limits", 40)):
+            sheet = book.create_sheet(name)
+            sheet.append(["time [s]", "power"])
+            for row in range(rows):
+                sheet.append([0.1 * row, float(rows + row % 7)])
+        book.save(tmp_path / "log.xlsx")
+        for sheet, first, kind in ((None, 60, None), ("limits", 40, "current"), ("LOG A", 60, "relative")):
+            log = gf.read_log(tmp_path / "log.xlsx", sheet=sheet, load_kind=kind)
+            assert log.trace.power.tolist() == [first + row % 7 for row in range(first)] and log.load_kind == (kind or "power")
+        with pytest.raises(ValueError, match=r"^log.xlsx: sheet must be one of 'Sheet', 'Log A', 'Limits' \(got 'none'\)$"):
+            gf.read_log(tmp_path / "log.xlsx", sheet="none")
+        write(LOG, tmp_path / "log.csv")
+        with pytest.raises(ValueError, match=r"^log.csv: sheet must be left out for a text file \(got 'Limits'\)$"):
+            gf.read_log(tmp_path / "log.csv", sheet="Limits")
+
+    @pytest.mark.parametrize("role", ["power", "time", "rpm", "contact"])
+    def test_values_do_not_go_with_a_file(self, role, tmp_path):
+        path = write(LOG, tmp_path / "log.csv")
+        with pytest.raises(ValueError, match=rf"^log.csv: {role} must be a heading or column letter where a file is read \(got "):
+            gf.read_log(path, **{role: [1.0] * 50})
+
+    def test_cells_of_a_workbook_may_be_texts_words_errors_or_missing(self, tmp_path):
+        """And a row of numbers above the table is no row of it."""
+        book = Workbook()
+        book.active.append([2026, 5])
+        book.active.append(["order", "in words"])
+        book.active.append(["time [s]", "power [kW]", "work rpm", "contact"])
+        for row in range(40):
+            power = {5: " 2,5 ", 6: None, 7: "#N/A"}.get(row, 1.0 + row % 7)
+            cells = [0.1 * row, power, *([120.0, {0: "on", 20: True, 30: "FALSCH"}.get(row)] if row % 10 == 0 else [])]
+            book.active.append(cells)
+        book.save(tmp_path / "log.xlsx")
+        trace = gf.read_log(tmp_path / "log.xlsx").trace
+        assert (
+            trace.power[:5].tolist() == [1, 2, 3, 4, 5]
+            and trace.power[5] == 2.5
+            and trace.power[8:].tolist() == [1 + row % 7 for row in range(8, 40)]
+        )
+        assert trace.filled == 2 and trace.rpm.tolist() == [120] * 40 and trace.contact.tolist() == [1] * 30 + [0] * 10
+
     @pytest.mark.parametrize("time_is", ["seconds", "stamps", "clock times"])
     def test_an_open_document_as_libreoffice_saves_it(self, time_is, tmp_path, libreoffice):
         book = Workbook()
@@ -258,8 +325,10 @@ class TestFiles:
         with pytest.raises(ValueError, match=rf"^log.csv: must be a file that can be read \({said}\)$"):
             gf.read_log(write(LOG, tmp_path / "log.csv"))
 
+    @pytest.mark.parametrize("piece", [1 << 21, 2000])
     @pytest.mark.parametrize("more, count", [([], 1), (["EOF"], 2)])
-    def test_lines_that_are_no_data_are_counted(self, more, count, tmp_path):
+    def test_lines_that_are_no_data_are_counted(self, more, count, piece, tmp_path, monkeypatch):
+        monkeypatch.setattr(text_log, "_PIECE", piece)
         lines = write(LOG, tmp_path / "whole.csv").read_text(encoding="utf-8").splitlines()
         lines.insert(500, "trigger stop; start again")
         (tmp_path / "log.csv").write_text("\n".join(lines + more), encoding="utf-8")

@@ -379,6 +379,12 @@ class TestTime:
         said = trace_remarks(trace_of(None, self.POWER, None, None, interval))
         assert said == (["A row every 0.6 s is slow: 5 to 20 rows a second show contact and lag better."] if is_slow else [])
 
+    def test_several_holes_are_counted_and_the_first_is_told(self):
+        power = self.POWER.copy()
+        power[100:140] = power[200:250] = np.nan
+        (said,) = trace_remarks(trace_of(None, power, None, None, 0.1))
+        assert said == "Values are missing for longer than 3 s, which parts the log, 2 times; first from 10.0 to 14.0 s."
+
     def test_a_log_of_changes_is_not_called_slow(self):
         trace = trace_of(np.cumsum(np.random.default_rng(1).uniform(0.5, 4, 400)), self.POWER, None, None, None)
         (said,) = trace_remarks(replace(trace, row_interval=2.0))
@@ -390,7 +396,42 @@ class TestPartRemarks:
 
     TRACE = trace_of(None, np.linspace(1, 2, 400), None, None, 0.1)
 
-    def said(self, count=3, rpms=None, is_early=(), short=(), **one):
+    @pytest.mark.parametrize(
+        "words, said",
+        [
+            (dict(clipped=1), "1 of 4 stretches is clipped: the meter ends there; they are counted as parts, and not read."),
+            (dict(clipped=2), "2 of 5 stretches are clipped: the meter ends there; they are counted as parts, and not read."),
+            (dict(hole=1), "1 of 4 stretches is hole: values are missing; they are counted as parts, and not read."),
+            ({"no idle": 3}, "3 of 6 stretches are no idle: no idle beside them; they are counted as parts, and not read."),
+            (dict(short=3, low=2, long=1, touch=1), None),
+        ],
+    )
+    def test_stretches_that_are_parts_and_not_read_are_counted_with_the_reason(self, words, said):
+        told = self.said(words=[word for word, count in words.items() for _ in range(count)])
+        assert told == ([] if said is None else [said])
+
+    def test_each_word_of_them_has_a_line(self):
+        told = self.said(words=["hole", "no idle", "clipped"])
+        assert [remark.partition(":")[0] for remark in told] == [
+            f"1 of 6 stretches is {word}" for word in ("clipped", "hole", "no idle")
+        ]
+
+    def test_the_coolants_step_is_said_with_its_height(self):
+        assert self.said(step=0.2514) == ["Idle steps up by 0.251 just before contact (coolant); it is counted as idle."]
+
+    @pytest.mark.parametrize("errors", [(0.01, np.nan, 0.01), (0.01, 0.01, 0.0)])
+    def test_an_idle_that_is_given_is_said_to_count_as_exact(self, errors):
+        assert self.said(errors=errors) == ["Where no idle is seen beside a part, the given one is taken as exact."]
+
+    def test_of_several_that_are_not_steady_the_worst_is_told_of(self):
+        slopes = {1: 0.16, 2: -0.3, 3: 0.2, 4: 0.1}
+        (told,) = self.said(count=4, slopes=slopes)
+        assert told == (
+            "Parts 1, 2, 3: power is not steady (part 2 changes by -30 % within the steady stretch): wheel loading, burn, taper, "
+            "or noise."
+        )
+
+    def said(self, count=3, rpms=None, is_early=(), short=(), words=(), step=0.0, errors=None, slopes=None, **one):
         """The remarks on parts that read alike, but for what is said of the second."""
         from gritfuncs.trial.log.analyse import Parts
 
@@ -399,7 +440,7 @@ class TestPartRemarks:
         readings = [
             PartReading(
                 number, 10.0 * number, 10.0 * number + 8, 10.0 * number + 2, 10.0 * number + 7,
-                **{**plain, **alike, **(one if number == 2 else {})}, work_rpm=rpms[number - 1] if rpms else None,
+                **{**plain, **alike, **(one if number == 2 else {}), **(dict(slope=slopes[number]) if slopes else {})}, work_rpm=rpms[number - 1] if rpms else None,
             )
             for number in range(1, count + 1)
         ]  # fmt: skip
@@ -407,10 +448,12 @@ class TestPartRemarks:
             Steady(100, 150, reading.net, 0.01, reading.slope, reading.number in is_early, 0.01, np.ones(5))
             for reading in readings
         ]
-        idle = Idles(np.ones(count), np.full(count, 0.01), 0.0, np.array([reading.number in short for reading in readings]))
+        idle = Idles(
+            np.ones(count), np.array(errors or [0.01] * count), step, np.array([reading.number in short for reading in readings])
+        )
         trace = replace(self.TRACE, rpm=np.linspace(80, 120, 400)) if rpms else self.TRACE
         parts = Parts([reading.number for reading in readings], [], idle, 0.7, steady)
-        told = part_remarks(trace, parts, readings, [("part", "")] * count, "power")
+        told = part_remarks(trace, parts, readings, [("part", "")] * count + [(word, "") for word in words], "power")
         return [remark for remark in told if "over idle when grinding" not in remark or "idle" in alike]
 
     @pytest.mark.parametrize("idle, said", [(0.031, ["6.45e+03 %"]), (0.029, []), (-0.031, ["6.45e+03 %"]), (4.0, ["50 %"])])

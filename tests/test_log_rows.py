@@ -339,6 +339,22 @@ class TestText:
     def test_an_interval_above_the_data(self, line, seconds):
         assert interval_in(["invented log", line]) == (None if seconds is None else pytest.approx(seconds))
 
+    def test_every_name_of_an_interval_is_known_and_every_unit(self):
+        names = (
+            "interval, period, time step, timestep, dt, delta t, deltat, increment, Abtastintervall, Intervall, intervalle, "
+            "sample interval, sampling period, scan interval, log interval, logging interval, time interval, # interval"
+        )
+        for name in names.split(", "):
+            for unit, size in (("s", 1), ("sec", 1), ("seconds", 1), ("ms", 1e-3), ("us", 1e-6), ("µs", 1e-6), ("min", 60)):
+                for line in (f"{name} = 2.5 {unit}", f"{name} [{unit}]: 2,5", f"{name};2.5;{unit}", f"{name}\t2.5\t({unit})"):
+                    assert interval_in([line]) == pytest.approx(2.5 * size), line
+        for name in ("rate", "frequency", "Abtastrate", "sample rate", "sampling frequency", "scan rate", "log rate"):
+            for unit, size in (("Hz", 1), ("kHz", 1e3), ("1/s", 1), ("", 1)):
+                assert interval_in([f"{name} = 5 {unit}"]) == pytest.approx(1 / 5 / size), (name, unit)
+            assert interval_in([f"{name} = 5 ms"]) == pytest.approx(5e-3)
+        assert interval_in(["temperature = 5 s", "interval = 2 s", "interval = 3 s"]) == 2  # the first that is one
+        assert interval_in(["note (10 Hz)", "interval = 2 s"]) == 2
+
 
 class TestColumns:
     SAMPLE = [["0.1", "1.5", "120"]] * 9
@@ -381,6 +397,8 @@ class TestColumns:
             (("t [s]", "T1 [°C]", "power"), dict(time=0, power=2)),  # a temperature
             (("t [hh:mm:ss]", "power"), dict(time=0, power=1)),
             (("x", "power"), dict(time=0, power=1)),
+            (("time", "day", "power"), dict(time=0, power=2, date=None)),  # days of a month or a year
+            (("day", "time", "power"), dict(time=1, power=2, date=None)),
             (("t", "x [mm]", "wheel spindle [kW]"), dict(time=0, power=2)),
             (("seconds", "torque"), dict(time=0, power=1)),
             (("t", "power", "work spindle rpm"), dict(time=0, power=1, rpm=2)),
@@ -394,6 +412,115 @@ class TestColumns:
     def test_roles(self, heads, roles):
         chosen = self.chosen(*heads)
         assert {role: getattr(chosen, role) for role in roles} == roles
+
+    @pytest.mark.parametrize(
+        "names, role",
+        [
+            (
+                "time, Timestamp, DateTime, datetime, date time, elapsed, Zeit, Uhrzeit, Zeitstempel, Zeitpunkt, temps, heure, horodatage, "
+                "tempo, ora, tiempo, hora, elapsed time, relative time, time of day, seconds, Sekunden, secondes, secondi, clock, "
+                "heure de mesure, ora di misura, date, Datum, Tag, jour, data, giorno, fecha, "
+                "t, t1, t 2, x, time (s), [s], Date/Time, Day",
+                "time",
+            ),
+            ("contact, in contact, contact signal, cycle signal, in cycle, cycle active, cycle running, infeed running, "
+             "infeed active, in cut, grinding active, Kontakt, Anschnitt, Zustellung aktiv, contatto", "contact"),
+            ("work rpm, workpiece rpm, workpiece speed, part rpm, Werkstückdrehzahl, Drehzahl Werkstück, vitesse piece, "
+             "giri pezzo, velocità pezzo, velocità del pezzo, vitesse de la pièce, giri del pezzo, part actual rpm [1/min], "
+             "work table speed, Werkstück Ist Drehzahl, pièce vitesse, pezzo velocità, pezzo giri, part axis speed, vitesse broche pièce, work spindle rpm, "
+             "work rpm [U/min], work speed [-], [1/min]", "rpm"),
+        ],
+        ids=["time", "contact", "rpm"],
+    )  # fmt: skip
+    def test_every_name_of_a_column_is_known(self, names, role):
+        for name in names.split(", "):
+            heads = [name, "power [kW]"] if role == "time" else ["time [s]", "power [kW]", name]
+            chosen = self.chosen(*heads)
+            assert getattr(chosen, role) == heads.index(name) and chosen.power == 1, name
+
+    @pytest.mark.parametrize("unit", ["m/min", "1/s", "Hz", "mm/s", "ft/min"])
+    def test_a_speed_of_the_work_in_another_unit_is_no_rpm(self, unit):
+        head = f"work speed [{unit}]"
+        chosen = self.chosen("t", "power [kW]", head)
+        assert chosen.rpm is None and chosen.remarks[1:] == [f"'{head}' is not in 1/min: no work rpm is read."]
+        assert self.chosen("t", "y", head).power == 1
+        beside = self.chosen("t", "power [kW]", head, "work rpm [1/min]")
+        assert beside.rpm == 3 and len(beside.remarks) == 1
+        for name in (head, "C"):
+            with pytest.raises(ValueError, match=rf"rpm must be a column in 1/min \(got 'work speed \[{unit}\]'\)"):
+                self.chosen("t", "power [kW]", head, rpm=name)
+        assert self.chosen("t", "power [kW]", head, "n", rpm="n").rpm == 3
+
+    def test_numbers_of_rows_are_no_load(self):
+        """Beside a column whose heading says nothing, which is the load then."""
+        names = (
+            "row, sample, record, line, index, idx, no, nr, num, number, count, counter, scan, point, Zeile, Zähler, lfd nr, n, "
+            "row no, sample number, record nr, scan index"
+        )
+        for name in names.split(", "):
+            assert self.chosen("t", name, "y").power == 2, name
+
+    @pytest.mark.parametrize("word", ["min", "max", "minimum", "maximum", "peak", "Spitze"])
+    def test_the_highest_and_the_least_of_an_interval_are_no_power(self, word):
+        for heads in (("t", f"power {word}", "power"), ("t", f"{word} power total", "active power total")):
+            assert self.chosen(*heads).power == 2
+
+    @pytest.mark.parametrize("word", ["mean", "avg", "average", "Mittel", "Mittelwert", "moyenne", "media"])
+    def test_the_mean_of_an_interval_is_the_power(self, word):
+        chosen = self.chosen("t", "power max [kW]", f"power {word} [kW]")
+        assert (chosen.power, chosen.load_kind) == (2, "power")
+        assert self.chosen("t", f"active power {word}", "reactive power").power == 1
+
+    @pytest.mark.parametrize("word", ["power", "Leistung", "puissance", "potenza", "potencia"])
+    def test_a_heading_with_power_in_it_is_a_power(self, word):
+        chosen = self.chosen("t", "torque", f"channel 5 {word} x")
+        assert (chosen.power, chosen.load_kind) == (2, "power")
+        assert self.chosen("t", f"channel 5 {word} x", power="B").load_kind == "power"
+
+    @pytest.mark.parametrize(
+        "word", ["wheel", "spindle", "Scheibe", "Schleifscheibe", "Spindel", "meule", "broche", "mola", "mandrino"]
+    )
+    def test_the_speed_of_wheel_or_spindle_is_not_the_works(self, word):
+        for name in (f"{word} rpm", f"rpm {word}", f"{word} speed", f"{word} Drehzahl"):
+            assert self.chosen("t", "power", name).rpm is None, name
+
+    @pytest.mark.parametrize("unit, factor", [("kW", 1.0), ("W", 1e-3), ("MW", 1e3), ("hp", 0.745699872)])
+    def test_what_stands_in_a_unit_of_power_is_one_by_short_names(self, unit, factor):
+        for name in ("P", "spindle", "wheel spindle", "motor", "wheel", ""):
+            chosen = self.chosen("t", "x [mm]", f"{name} [{unit}]")
+            assert (chosen.power, chosen.load_kind, chosen.factor) == (2, "power", pytest.approx(factor))
+        assert self.chosen("t", "x [mm]", "I [A]").load_kind == "current"
+
+    @pytest.mark.parametrize(
+        "head, kind", [("y [kW]", "power"), ("y [mA]", "current"), ("y [%]", "relative"), ("y [mm]", "relative")]
+    )
+    def test_the_unit_of_a_column_that_is_named_says_what_it_is(self, head, kind):
+        assert self.chosen("t", head, "power", power=head).load_kind == kind
+
+    def test_what_is_read_from_which_column_is_said_in_this_order(self):
+        chosen = self.chosen(
+            "contact", "work rpm", "power [kW]", "Time", "Date", sample=[["1", "120", "2", "10:00:01", "4.3.2026"]] * 9
+        )
+        assert chosen.remarks == [
+            "Columns read: time from 'Time', date from 'Date', power from 'power [kW]', work_rpm from 'work rpm', "
+            "contact from 'contact'."
+        ]
+        assert self.chosen("t", "power").remarks[1:] == ["The column of the power names no unit: taken as kW."]
+        assert self.chosen("t", "current").remarks[1:] == ["The column of the current names no unit: taken as A."]
+        assert self.chosen("t", "load").remarks[1:] == ["The power has no unit: only its course counts, which has the same knee."]
+        assert self.chosen("t", "contact", "contact", "power [kW]").remarks[1:] == [
+            "2 columns may be the contact: none is read, say which."
+        ]
+
+    def test_of_many_columns_the_first_are_named(self):
+        with pytest.raises(ValueError) as caught:
+            self.chosen("t", *(f"torque of axis {number}" for number in range(20)))
+        assert str(caught.value).startswith(
+            "power must be one column of power, current or load (got 20 that may be it: 'torque of axis 0', 'torque of axis 1', "
+        )
+        assert str(caught.value).endswith("; say power, its heading or letter")
+        with pytest.raises(ValueError, match=r"power must be one column of power, current or load \(got none\); say power"):
+            self.chosen("time [s]", sample=[["0.1"]] * 9)
 
     def test_a_load_without_a_unit_is_said_to_be_known_by_its_course_only(self):
         said = [

@@ -179,6 +179,25 @@ def test_a_sweep_needs_a_part_and_a_load_above_idle_at_every_rpm():
     assert refusal([], 40, 4).startswith("sweep must have a part that can be read")
     assert refusal([part_of(lowest=-0.25)], 40, 4).startswith("the net load of a sweep must be > 0 at every rpm (got -0.25)")
     assert refusal([part_of(lowest=0.01)], 40, 4) == ""
+    assert "(got -0.5): was the rpm really swept" in refusal([part_of(), part_of(lowest=-0.5), part_of(lowest=-0.25)], 40, 4)
+
+
+@pytest.mark.parametrize("lags, is_refused", [((1.0, 1.0, 9.0), False), ((0.1, 2.0, 2.0), True)])
+def test_of_several_parts_the_usual_lag_counts(lags, is_refused):
+    said = refusal([part_of(lag) for lag in lags], 40, 4)
+    assert said == (
+        "the sweep's infeed must last 40 lags of 2 s, 10 a leg (got 40 s in 4 legs); infeed longer, or sweep once" * is_refused
+    )
+
+
+def test_of_a_swept_part_only_the_sweep_is_remarked():
+    """Its power is not steady, as it must be."""
+    log = read(1)
+    assert log.remarks == ("Power is taken as kW; say load_kind for another meter.", remark(log.swept))
+    assert log.remarks[1] == (
+        "Work rpm swept within a part: simulated only, not tried on a machine. Look first with it where the knee is, then confirm it "
+        "with parts at fixed rpm about it; one part is one state of the wheel."
+    )
 
 
 def test_one_pass_is_said_to_take_drift_for_a_knee():

@@ -281,8 +281,150 @@ def test_the_nets_stand_over_the_work_rpm_where_it_is_known(pictured, has_rpm, t
     span = max(xs) - min(xs)
     dots = [float(dot.get("cx")) for dot in root.iter(f"{SVG}circle")]
     assert dots == pytest.approx([700 + 480 * (x - min(xs) + 0.05 * span) / (1.1 * span) for x in xs], abs=0.1)
+    replace(log, parts=tuple(replace(part, work_rpm=rpm) for part, rpm in zip(log.parts, rpms))).picture(tmp_path / "log.xlsx")
+    sheet = load_workbook(tmp_path / "log.xlsx")["Parts"]
+    assert [row[8].value for row in sheet.iter_rows(min_row=2)] == list(rpms)
     said = [text for text, _ in texts_of(root)]
     assert ("work rpm, 1/min" in said) == has_rpm and ("part" in said) != has_rpm and "net power, kW" in said
+
+
+def drawn(log, folder):
+    log.picture(folder / "log.svg")
+    return [text for text, _ in texts_of(ElementTree.parse(folder / "log.svg").getroot())]
+
+
+@pytest.mark.parametrize(
+    "kind, axis, unit", [("power", "power, kW", " kW"), ("current", "current, A", " A"), ("relative", "load", "")]
+)
+@pytest.mark.parametrize("is_clock", [False, True])
+def test_the_words_beside_the_drawing_are_of_the_kind_of_load_and_of_time(pictured, kind, axis, unit, is_clock, tmp_path):
+    log = replace(pictured[0], load_kind=kind, is_clock=is_clock)
+    part = sorted(log.parts, key=lambda part: part.net)[1]
+    said = drawn(log, tmp_path)
+    assert said.count(axis) == 2 and f"net {axis}" in said and f"net {part.net:.3g} ± {part.error:.2g}{unit}" in said
+    assert ("time" in said, "time, min:s" in said) == (is_clock, not is_clock)
+    shown = [text for text in said if re.fullmatch(r"00:0\d:\d\d" if is_clock else r"\d:\d\d\.0", text)]
+    assert len(shown) > 8
+    assert "Net load of each part, ± 2 standard errors" in said
+    assert (
+        "Blue: parts, numbered. Hatched: every other stretch with its word. Thick bar: level in the steady stretch. Dotted: idle."
+    ) in said
+    log.picture(tmp_path / "log.xlsx")
+    book = load_workbook(tmp_path / "log.xlsx")
+    assert [cell.value for (cell,) in book["Trace"].iter_cols(max_row=1)] == [
+        "time, s", axis, "level at, s", "level", "idle at, s", "idle", "other stretches at, s", "other stretches",
+        "number or word at, s", "height",
+    ]  # fmt: skip
+    (chart,) = book["Picture"]._charts
+    titles = [
+        "".join(run.t for line in each.tx.rich.p for run in line.r or ())
+        for each in (chart.title, chart.x_axis.title, chart.y_axis.title)
+    ]
+    assert titles == ["Power log", "time, s", axis] and chart.legend is None
+
+
+def test_each_line_of_the_chart_is_told_from_the_others_and_labels_stand_in_their_place(pictured):
+    log, _, book = pictured
+    (chart,) = book["Picture"]._charts
+    sheet = book["Trace"]
+
+    def cells(reference):
+        """The values of an area such as 'Trace'!$A$2:$A$9, or of one cell."""
+        first, _, last = reference.f.split("!")[1].replace("$", "").partition(":")
+        return [cell.value for row in sheet[first : last or first] for cell in row]
+
+    lines, named = chart.series[:4], chart.series[4:]
+    assert [series.tx.v for series in lines] == ["trace", "level in the steady stretch", "idle", "other stretches"]
+    looks = [(line.spPr.ln.solidFill.srgbClr, line.spPr.ln.w, line.spPr.ln.prstDash) for line in lines]
+    assert len(set(looks)) == 4 and [dash for *_, dash in looks[2:]] == ["sysDot", "sysDash"]
+    assert looks[1][1] > 2 * looks[2][1] > 2 * looks[0][1]  # levels are thick, the trace thin
+    time, power = thinned(log)
+    assert cells(lines[0].xVal.numRef) == pytest.approx(time.tolist()) and cells(lines[0].yVal.numRef) == pytest.approx(
+        power.tolist()
+    )
+    bars = [each for part in log.parts for each in (part.level, part.level, None)]
+    assert cells(lines[1].yVal.numRef) == [each if each is None else pytest.approx(each) for each in bars]
+    ends = [each for part in log.parts for each in (part.steady_start, part.steady_end, part.steady_end)]
+    assert cells(lines[1].xVal.numRef) == pytest.approx(ends)
+    idle = [each for part in log.parts for each in (part.idle, part.idle, None)]
+    assert cells(lines[2].yVal.numRef) == [each if each is None else pytest.approx(each) for each in idle]
+    others = [each for stretch in log.stretches if stretch.word != "part" for each in (stretch.start, stretch.end, stretch.end)]
+    assert cells(lines[3].xVal.numRef) == pytest.approx(others)
+    shown = {series.tx.v: cells(series.xVal.numRef)[0] for series in named}
+    for part in log.parts:
+        assert shown[str(part.number)] == pytest.approx((part.start + part.end) / 2)
+    assert "3: hole" in shown and all(text.endswith("short") for text in shown if text not in ("1", "2", "4", "3: hole"))
+    for series in named:
+        labels = series.dLbls
+        assert (labels.showSerName, labels.showVal, labels.showCatName, labels.dLblPos) == (True, False, False, "t")
+        assert cells(series.yVal.numRef)[0] > power.max()
+
+
+def test_the_first_sheet_says_title_and_remarks_and_the_stretches_their_reasons(pictured):
+    log, _, book = pictured
+    said = [cell.value for (cell,) in book["Picture"].iter_rows(max_col=1)]
+    assert said == [title(log), *log.remarks] and len(log.remarks) > 2
+    rows = [[cell.value for cell in row] for row in book["Stretches"].iter_rows()]
+    assert rows[0] == ["stretch", "start, s", "end, s", "word", "why"]
+    assert rows[1:] == [
+        [each.number, pytest.approx(each.start), pytest.approx(each.end), each.word, each.why] for each in log.stretches
+    ]
+    assert [row[0].value for row in book["Parts"].iter_rows(min_row=2)] == [1, 2, 4]
+    page = book["Picture"].page_setup
+    assert (page.orientation, page.fitToWidth, page.fitToHeight) == ("landscape", 1, 0)
+    assert book["Picture"].sheet_properties.pageSetUpPr.fitToPage and book["Picture"]._charts[0].anchor._from.row > len(said)
+    assert {book[name].freeze_panes for name in ("Parts", "Stretches", "Trace")} == {"A2"}
+
+
+def test_why_a_log_gives_no_readings_stands_below_the_title_and_above_the_remarks(tmp_path):
+    power = 1 + np.random.default_rng(5).standard_normal(3000) / 10
+    log = replace(gf.read_log(power=power, interval=0.1), remarks=("a remark",), stretches=())
+    said = drawn(log, tmp_path)
+    assert said[0] == "arrays: no readings" and log.refusal.startswith("power must rise and fall") and len(log.refusal) > 185
+    assert " ".join(said[1:3]) == log.refusal and not any("Net load" in text or text.startswith("Part ") for text in said)
+    log.picture(tmp_path / "log.xlsx")
+    book = load_workbook(tmp_path / "log.xlsx")
+    assert [cell.value for (cell,) in book["Picture"].iter_rows(max_col=1)] == ["arrays: no readings", log.refusal, "a remark"]
+    assert book["Parts"].max_row == book["Stretches"].max_row == 1
+
+
+def test_the_trace_stands_over_zero_and_holds_every_level(pictured, tmp_path):
+    """The panel is from 124 to 360; its top is a fiftieth above the highest power or level."""
+    log = pictured[0]
+    low, part = log.parts[1], log.parts[0]
+    for name, each, bottom in (
+        ("a", log, 0.0),
+        ("b", replace(log, parts=(replace(part, level=9.0), *log.parts[1:])), 0.0),
+        ("c", replace(log, trace=replace(log.trace, power=log.trace.power - 2)), float(log.trace.power.min()) - 2),
+    ):
+        top = max(1.02 * np.percentile(each.trace.power, 99.9), *(part.level for part in each.parts))
+        each.picture(tmp_path / f"{name}.svg")
+        lines = list(ElementTree.parse(tmp_path / f"{name}.svg").getroot().iter(f"{SVG}line"))
+        bars = [float(line.get("y1")) for line in lines if line.get("stroke-width") == "4" and float(line.get("y1")) < 440]
+        dotted = [float(line.get("y1")) for line in lines if line.get("stroke-dasharray") and float(line.get("y1")) < 440]
+        for drawn_at, loads in ((bars, [part.level for part in each.parts]), (dotted, [part.idle for part in each.parts])):
+            expected = [360 - 236 * (load - bottom) / (1.02 * (top - bottom)) for load in loads]
+            assert drawn_at[: len(loads)] == pytest.approx(expected, abs=0.2)
+    assert low.level < 9
+
+
+def test_parts_are_numbered_in_whole_numbers_and_the_drawing_has_its_title(pictured, tmp_path):
+    log = pictured[0]
+    few = replace(log, parts=log.parts[:2])
+    few.picture(tmp_path / "log.svg")
+    texts = ElementTree.parse(tmp_path / "log.svg").getroot().iter(f"{SVG}text")
+    below = [text.text for text in texts if float(text.get("x") or 0) >= 700 and float(text.get("y") or 0) == 647]
+    assert below == ["1", "2"]
+    assert pictured[1].find(f"{SVG}title").text == title(log)
+
+
+def test_too_few_parts_are_drawn_with_what_they_read_and_why_they_are_not_handed_on(tmp_path):
+    simulated = simulate(rpms=(120.0,), infeed=10.0)
+    log = gf.read_log(power=simulated.power, time=simulated.time)
+    said = drawn(log, tmp_path)
+    assert said[0] == f"arrays: 2 parts found; lag {log.lag:.2g} s; idle read before and after each part"
+    assert said[1] == log.refusal and log.refusal.startswith("parts must be 3 or more") and {"1", "2"} <= set(said)
+    assert "Net load of each part, ± 2 standard errors" in said
 
 
 def test_the_sheets_of_the_picture_hold_what_their_headings_say(pictured):

@@ -160,7 +160,6 @@ def _one_by_one(texts: np.ndarray) -> tuple[np.ndarray, np.ndarray | None]:
     for place, text in enumerate(texts.tolist()):
         match = STAMP.fullmatch(text.decode("latin-1"))
         if not match:
-            dates[place] = dates[place - 1] if place else b""
             continue
         hour = int(match[2])
         if match[6]:

@@ -18,8 +18,8 @@ LOADS = ("power", "current", "load")
 KINDS = {"power": "power", "current": "current", "load": "relative"}
 UNITS = {"power": "kW", "current": "A", "load": "%", "time": "s", "work_rpm": "1/min"}
 _TIME = re.compile(
-    r"(?:.* )?(?:time|timestamp|datetime|date time|elapsed|zeit|uhrzeit|zeitstempel|zeitpunkt|temps|heure|horodatage|tempo|ora|tiempo|hora)"
-    r"(?: .*)?|seconds|sekunden|secondes|secondi|clock"
+    r"(?:.* )?(?:time|timestamp|datetime|elapsed|zeit|uhrzeit|zeitstempel|zeitpunkt|temps|heure|horodatage|tempo|ora|tiempo|hora)"
+    r"(?: .*)?|clock"
 )
 _TIME_LETTER = re.compile(r"t ?\d*|x")  # in another unit than of time it is a temperature or a place
 _DATE_WORD = re.compile(r"date|datum|day|tag|jour|data|giorno|fecha")
@@ -35,10 +35,11 @@ _MEAN, _EXTREME = (
     re.compile(r"\b(?:mean|avg|average|mittel|mittelwert|moyenne|media)\b"),
     re.compile(r"\b(?:min|max|minimum|maximum|peak|spitze)\b"),
 )
-_OTHER_RPM = re.compile(r"\b(?:wheel|spindle|scheibe|schleifscheibe|spindel|meule|broche|mola|mandrino)\b")
 _RPM_WORD = re.compile(
-    r"(?=.*\b(?:work|workpiece|part|werkstuck|piece|pezzo)\b).*\b(?:rpm|speed|drehzahl|vitesse|velocita|giri)\b"
+    r"(?=.*\b(?:work|workpiece|part|werkstuck|piece|pezzo)\b).*\b(?:rpm|speed|drehzahl|vitesse|velocita|giri)\b|"
+    r"(?:vitesse|velocita|giri)\b.*\b(?:piece|pezzo)"
 )
+_OF_OTHER_UNIT = "speed"  # the role of a speed of the work in another unit than 1/min
 _LETTERS = re.compile("[A-Z]{1,2}")
 
 
@@ -99,8 +100,10 @@ def _role(heading: Heading) -> str:
     if _CONTACT.fullmatch(phrase):
         return "contact"
     if phrase in PHRASES["work_rpm"] or _RPM_WORD.fullmatch(phrase):
-        return "" if _OTHER_RPM.search(phrase) and not _RPM_WORD.fullmatch(phrase) else "work_rpm"
-    if not phrase and heading.unit and "hz" not in heading.unit.lower() and ratio(heading.unit, "1/min") == 1:
+        if heading.unit not in ("", "-") and ratio(heading.unit, "1/min") != 1:
+            return _OF_OTHER_UNIT
+        return "work_rpm"
+    if not phrase and heading.unit and ratio(heading.unit, "1/min") == 1:
         return "work_rpm"
     if _EXTREME.search(phrase):
         return ""
@@ -132,7 +135,8 @@ def choose(
     numeric = [column for column in range(width) if _is_numeric(sample, column)]
     stamps = [column for column in range(width) if _is_stamp(sample, column)]
     dates = [column for column in range(width) if _is_date(sample, column) and column not in stamps]
-    times = stamps + [column for column in numeric if roles[column] in ("time", "date") and column not in stamps]
+    times = stamps + [column for column in numeric if roles[column] == "time" and column not in stamps]
+    times = times or [column for column in numeric if roles[column] == "date"]
     times = sorted(column for column in times if column not in named.values())
     if not times and "time" not in named and not any(heading.text for heading in headings) and len(numeric) > 1:
         times = _growing(sample, numeric)
@@ -142,6 +146,11 @@ def choose(
     time = named.get("time", _own_time(times, power))
     date = dates[0] if dates and time in stamps and not _has_date(sample, time) else None
     rpm = named.get("rpm", _only(roles, numeric, "work_rpm", power, remarks))
+    other = [headings[column].text for column in numeric if roles[column] == _OF_OTHER_UNIT]
+    if "rpm" in named and headings[rpm].text in other:
+        raise Refused("rpm", "be a column in 1/min", f"{headings[rpm].text!r:.60}")
+    if rpm is None and other:
+        remarks.append(f"{other[0]!r:.60} is not in 1/min: no work rpm is read.")
     contact = named.get("contact", _only(roles, numeric, "contact", power, remarks))
     own = {column: _own_time(times, column) for column in (rpm, contact) if column is not None and len(times) > 1}
     heading = headings[power]

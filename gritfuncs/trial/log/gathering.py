@@ -76,12 +76,12 @@ def gathered(
         source = ", ".join(one_line(each.name) for each in paths)
         for each in paths:
             if not each.is_file():
-                raise Refused("", "be a file that exists", place=(one_line(each.name),) if len(paths) > 1 else ())
+                raise Refused("", "be a file that exists", place=(one_line(each.name),))
         for name, value in wanted.items():
             if value is not None and not isinstance(value, str):
                 raise Refused(name, "be a heading or column letter where a file is read", shown(value))
         files = (_file(each, wanted, interval, load_kind, sheet, progress) for each in paths)
-        return _log(_joined(list(files))._replace(source=source), interval, idle, infeed_time, between, sweep)
+        return _log(_joined(list(files), interval)._replace(source=source), interval, idle, infeed_time, between, sweep)
     except Refused as refused:
         raise refused.at(source) from None
     except OSError as error:
@@ -204,7 +204,7 @@ def _file(
 ) -> Columns:
     ending = path.suffix.lower()
     if ending in book_log.ENDINGS:
-        return _book(path, wanted, load_kind, sheet)
+        return _book(path, wanted, interval, load_kind, sheet)
     if ending in text_log.ENDINGS:
         if sheet is not None:
             raise Refused("sheet", "be left out for a text file", shown(sheet))
@@ -258,32 +258,48 @@ def _number_clock(values: np.ndarray, chosen: Chosen, column: int, are_days: boo
     return from_numbers(values, None if size is None else float(size), heading.text, are_days)
 
 
-def _book(path: Path, wanted: dict[str, str | None], load_kind: str | None, sheet: str | None) -> Columns:
+def _book(path: Path, wanted: dict[str, str | None], interval: float | None, load_kind: str | None, sheet: str | None) -> Columns:
     above, rows, styled = book_log.rows_of(path, sheet)
     chosen = choose(above, rows[: text_log.SAMPLE], wanted, load_kind)
-    interval = text_log.interval_in([";".join("" if cell is None else str(cell) for cell in row) for row in above])
+    said = text_log.interval_in([";".join("" if cell is None else str(cell) for cell in row) for row in above])
 
     def numbers(column: int) -> np.ndarray:
         cells = [row[column] if column < len(row) else None for row in rows]
         return np.array([_number(cell) for cell in cells])
 
+    def texts(column: int) -> np.ndarray:
+        return np.array([str(row[column]).encode("latin-1", "replace") if column < len(row) else b"" for row in rows])
+
     def clock(column: int) -> Clock:
         if any(isinstance(row[column], str) for row in rows[:5] if column < len(row)):
             stamps = Stamps()
-            stamps.add(np.array([str(row[column]).encode("latin-1", "replace") if column < len(row) else b"" for row in rows]))
+            stamps.add(texts(column), texts(chosen.date) if chosen.date is not None and column == chosen.time else None)
             return stamps.clock()
-        return _number_clock(numbers(column), chosen, column, column in styled)
+        values = numbers(column)
+        if column == chosen.time and day is not None:
+            values = values + numbers(day)
+        return _number_clock(values, chosen, column, column in styled)
 
-    times = {chosen.time, *chosen.times.values()} - {None}
+    remarks, day = list(chosen.remarks), _day_beside(chosen.time, styled, numbers)
+    if day is not None:
+        remarks.append(f"The day of each row is from {chosen.headings[day].text!r:.60}.")
+    times = {chosen.time, *chosen.times.values()} - {None} if interval is None else set()
     columns = {column for column in (chosen.power, chosen.rpm, chosen.contact) if column is not None}
     return _columns(
-        path,
-        chosen,
-        {column: numbers(column) for column in columns},
-        {column: clock(column) for column in times},
-        interval,
-        chosen.remarks,
+        path, chosen, {column: numbers(column) for column in columns}, {column: clock(column) for column in times}, said, remarks
     )
+
+
+def _day_beside(time: int | None, styled: set[int], numbers: Callable[[int], np.ndarray]) -> int | None:
+    """The column of whole days beside one of clock times; None where there is none."""
+    if time not in styled:
+        return None
+    times = numbers(time)
+    known = np.isfinite(times)
+    if (times[known] >= 1).any():
+        return None
+    days = ((column, numbers(column)[known]) for column in sorted(styled - {time}))
+    return next((column for column, values in days if (values == np.floor(values)).all() and (values >= 1).all()), None)
 
 
 def _number(cell: Any) -> float:
@@ -326,8 +342,8 @@ def _on_time_of(clock: Clock, own: Clock, channel: np.ndarray) -> np.ndarray:
     return np.where(np.isfinite(clock.seconds), values[np.clip(places, 0, None)], np.nan)
 
 
-def _joined(files: list[Columns]) -> Columns:
-    """Files that follow one another as one log."""
+def _joined(files: list[Columns], interval: float | None) -> Columns:
+    """Files that follow one another as one log; `interval` is the one that is given."""
     first = files[0]
     if len(files) == 1:
         return first
@@ -336,6 +352,9 @@ def _joined(files: list[Columns]) -> Columns:
             raise Refused("load_kind", f"be the same in all files, {first.load_kind}", other.load_kind).at(other.source)
         if (other.clock is None) != (first.clock is None):
             raise Refused("time", "be in all files or in none", "a file with time and one without").at(other.source)
+        if first.clock is None and interval is None and other.interval != first.interval:
+            told = ["none" if one.interval is None else f"{one.interval:g} s" for one in (first, other)]
+            raise Refused("interval", f"be the same in all files, {told[0]}", told[1]).at(other.source)
 
     def chained(name: str) -> np.ndarray | None:
         pieces = [getattr(one, name) for one in files]

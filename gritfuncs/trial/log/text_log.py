@@ -30,7 +30,7 @@ _BINARY = re.compile("[\x00-\x08\x0b\x0e-\x1f]")
 _RATE = re.compile(r"(?<![\w.,])(\d+(?:[.,]\d+)?)\s*(k?)hz\b", re.IGNORECASE)
 _UNITS = "µs|us|ms|sec|seconds|s|min|hz|khz|1/s"
 _INTERVAL = re.compile(
-    r"#?\s*(?:sample |sampling |scan |log(?:ging)? |time )?(interval|period|rate|frequency|time step|timestep|dt|delta ?t|increment|abtastrate|abtastintervall|intervall|intervalle)"
+    r"#?\s*(?:sample |sampling |scan |log(?:ging)? |time )?(interval|period|rate|frequency|time step|timestep|dt|delta ?t|increment|abtastrate|abtastintervall)"
     rf"[^\d:=;,\t\[(]*(?:[\[(]\s*({_UNITS})\s*[\])])?[^\d:=;,\t]*[:=;,\t\s]+\s*([\d.,]+)\s*[;,\t]?\s*[\[(]?\s*(?:({_UNITS})\b)?.*",
     re.IGNORECASE,
 )
