@@ -10,14 +10,7 @@ import pytest
 from gritfuncs.refused import Refused
 from gritfuncs.trial import read_trial
 
-UNITS = {
-    "work_rpm": "1/min",
-    "power": "kW",
-    "current": "A",
-    "load": "%",
-    "grit_depth": "µm",
-    "specific_energy": "J/mm³",
-}
+UNITS = {"work_rpm": "1/min", "power": "kW", "current": "A", "load": "%", "grit_depth": "µm", "specific_energy": "J/mm³"}
 KINDS = {"power": "power", "current": "current", "load": "relative", "specific_energy": "specific_energy"}
 VALUES = {  # what a line may say, where that is no number
     "side": "flat",
