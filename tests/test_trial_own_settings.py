@@ -657,3 +657,29 @@ def test_an_infeed_rate_beside_given_depths_tells_the_energy(tmp_path):
     rows = [(1.2, 3, 0.5, 0.6), (1.2, 3, 0.5, 0.9)]
     trial = read(tmp_path, LINES + table(("grit depth", "power", "idle", "infeed rate"), rows))
     assert trial.energies[0] == pytest.approx(1.5 * trial.energies[1]) and trial.depths == (1.2, 1.2)
+
+
+def test_a_wheel_rpm_above_the_table_gives_no_row_a_wheel_speed_of_its_own(tmp_path):
+    """It is the setup's, 2387.324 1/min of 200 mm; what a column says goes before it."""
+    lines = LINES.replace("wheel_speed;25", "wheel_rpm;2387.324")
+    heads = ("rpm", "power", "idle", "infeed rate")
+    trial, before = read(tmp_path, lines + table(heads, both())), read(tmp_path, LINES + table(heads, both()))
+    assert {reading.wheel_speed for reading in trial.used} == {None} and trial.way == "rpm and infeed"
+    assert trial.depths == pytest.approx(before.depths, rel=1e-6)
+    rows = [(120, 3, 0.5, 25), (120, 3, 0.5, 20)]
+    own = read(tmp_path, lines + table(("rpm", "power", "idle", "wheel speed"), rows))
+    assert [reading.wheel_speed for reading in own.used] == [25, 20]
+
+
+def test_limits_of_the_machine_hold_for_what_each_row_has_of_its_own(tmp_path):
+    """Q'w is pi d_w v_f / 60: 0.88 mm³/(mm·s) at 0.84 mm/min; the work at 168 1/min turns with 10.56 m/min."""
+    limits = "highest_infeed_rate;0.8\nhighest_removal_rate;0.85\nhighest_speed_ratio;200\nlowest_speed_ratio;150\n"
+    rows = [(120, 3, 0.5, 0.6, 25), (168, 3, 0.5, 0.84, 25), (120, 3, 0.5, 0.5, 20), (120, 3, 0.5, 0.5, 28)]
+    heads = ("rpm", "power", "idle", "infeed rate", "wheel speed")
+    trial = read(tmp_path, LINES + limits + table(heads, [*rows, ("x", 3, 0.5, 0.9, 25)]))
+    assert {check.partition("limits, ")[2] for check in trial.checks if "limits" in check} == {
+        "infeed too high: highest infeed rate is 0.8 mm/min (row 16: 0.84).",
+        "ratio too high: highest speed ratio is 200 (row 18: 222.8).",
+        "ratio too low: lowest speed ratio is 150 (row 16: 142.1).",
+        "Q'w too high: highest removal rate is 0.85 mm³/(mm·s) (row 16: 0.8796).",
+    }
