@@ -683,3 +683,14 @@ def test_limits_of_the_machine_hold_for_what_each_row_has_of_its_own(tmp_path):
         "ratio too low: lowest speed ratio is 150 (row 16: 142.1).",
         "Q'w too high: highest removal rate is 0.85 mm³/(mm·s) (row 16: 0.8796).",
     }
+
+
+def test_a_blank_wheel_speed_is_that_of_the_lines_and_a_change_of_speed_among_the_others(tmp_path):
+    """25 m/s above the table, 20 m/s in two rows: without the speed marked on the wheel that is not read."""
+    lines = LINES.replace("marked_wheel_speed;30\n", "")
+    rows = [(120, 3, 0.5, None), (132, 3, 0.5, 20), (144, 3, 0.5, 20)]
+    heads = ("rpm", "power", "idle", "wheel speed")
+    assert "marked_wheel_speed must be given where the wheel speed changes between rows (got blank)" in refusal(
+        tmp_path, lines + table(heads, rows)
+    )
+    assert len(read(tmp_path, LINES + table(heads, rows)).used) == 3
