@@ -453,6 +453,19 @@ def test_a_column_that_the_caller_names_by_its_letter_is_told_by_it(tmp_path):
     assert trial.remarks[0] == "Columns read: work_rpm from 'A', power from 'B'."
 
 
+def test_columns_without_any_heading_are_read_by_their_letters(tmp_path):
+    named = {"work_rpm": "A", "power": "B", "idle": "C", "infeed_rate": "D", "note": "E"}
+    trial = read(tmp_path, "120;2;0.5;0.6;a\n132;2;0.5;0.72;b\n", columns=named)
+    found = [(reading.work_rpm, reading.load, reading.idle, reading.infeed_rate, reading.note) for reading in trial.used]
+    assert found == [(120, 2, 0.5, 0.6, "a"), (132, 2, 0.5, 0.72, "b")]
+    assert trial.remarks[0].endswith("idle from 'C', note from 'E', infeed_rate from column D.")
+
+
+def test_a_row_of_dashes_below_the_headings_is_a_row_that_is_left_out(tmp_path):
+    trial = read(tmp_path, "rpm;power\n-;-\n120;2\n")
+    assert trial.left_out == ((2, "left out: rpm is not a number"),) and len(trial.used) == 1
+
+
 def test_damage_in_two_columns_is_told_of_both(tmp_path):
     trial = read(tmp_path, "rpm;power;burn;cracks\n120;2;light ;two\n132;2;no;three\n144;2;slight;none\n")
     assert trial.damage == ((2, "light; two"), (3, "three"), (4, "slight"))
@@ -780,6 +793,7 @@ def test_no_words_head_two_columns_or_name_two_values():
         ("rpm;power;idle\n120;2,05 kW;0,86 kW\n132;1,99 kW;0,86 kW\n", "power"),
         ("rpm;power;idle\n120 1/min;2050 W;860 W\n2,2 Hz;1990 W;0,86 kW\n", "power"),
         ("rpm;power (W);idle (W)\n120;2,05 kW;860\n132;1990;860\n", "power"),
+        ("rpm;power (kW);idle (W)\n120;2,05;0,86 kW\n132;1,99;860\n", "power"),
         ("rpm;load;idle\n120;2,05 %;0,86 %\n132;1,99 %;0,86\n", "relative"),
         ("rpm;load;idle\n120;2,05 kW;0,86 KW\n132;1,99 kw;0,86 kW\n", "relative"),
         ("rpm;load (strokes);idle\n120;2,05 %;0,86\n132;1,99;0,86\n", "relative"),

@@ -567,6 +567,34 @@ def test_a_word_of_four_letters_tells_the_code_page(tmp_path, encoding):
     assert read_trial(write(tmp_path, "obroty;prąd\n120;5,2\n", encoding=encoding)).load_kind == "current"
 
 
+@pytest.mark.parametrize("encoding, mark", [("utf-8", b"\xef\xbb\xbf"), ("utf-16-le", b"\xff\xfe"), ("utf-16-be", b"\xfe\xff")])
+def test_a_mark_of_the_order_of_bytes_is_no_part_of_the_text(tmp_path, encoding, mark):
+    (tmp_path / "trial.csv").write_bytes(mark + "Versuch für A\nrpm;power\n120;2\n".encode(encoding))
+    assert read_trial(tmp_path / "trial.csv").title == "Versuch für A"
+
+
+def test_a_date_in_a_line_does_not_tell_the_decimal_sign(tmp_path):
+    assert read(tmp_path, "date;5.11\nrpm;power\n120;2,05\n").used[0].load == 2.05
+    assert "the decimal sign must be clear" in error(write(tmp_path, "date;20261105\nrpm;load\n120;1,250\n"))
+
+
+def test_a_column_of_a_setting_tells_the_decimal_sign_and_cells_with_units_go_by_it(tmp_path):
+    trial = read(tmp_path, "rpm;load;infeed rate\n120;1,250;0,6\n132;1,240;0,6\n")
+    assert ([reading.load for reading in trial.used], trial.infeed_rate) == ([1.25, 1.24], 0.6)
+    trial = read(tmp_path, "rpm;power\n120;1,250 kW\n132;1,24 kW\n")
+    assert [reading.load for reading in trial.used] == [1.25, 1.24]
+
+
+def test_a_quoted_cell_may_stand_behind_a_space(tmp_path):
+    assert read(tmp_path, 'rpm; power; note\n120; 2; "first; cold"\n').used[0].note == "first; cold"
+
+
+def test_control_signs_make_a_file_none_of_text(tmp_path):
+    for sign in (b"\x90", b"\x81", b"\x00", b"\x07"):
+        (tmp_path / "trial.csv").write_bytes(b"Trial " + sign + b"\nrpm;power\n120;2\n")
+        assert "must be a text file in UTF-8, UTF-16 with byte order mark" in error(tmp_path / "trial.csv")
+
+
 def test_a_code_page_that_is_not_known_is_refused_with_what_to_do(tmp_path):
     message = error(write(tmp_path, "研削試験\nrpm;kW\n120;2,05\n", encoding="shift_jis"))
     assert message.endswith("Windows-1250 or ISO 8859-2; a spreadsheet program saves it as CSV UTF-8")
