@@ -461,9 +461,11 @@ def test_columns_without_any_heading_are_read_by_their_letters(tmp_path):
     assert trial.remarks[0].endswith("idle from 'C', note from 'E', infeed_rate from column D.")
 
 
-def test_a_row_of_dashes_below_the_headings_is_a_row_that_is_left_out(tmp_path):
-    trial = read(tmp_path, "rpm;power\n-;-\n120;2\n")
-    assert trial.left_out == ((2, "left out: rpm is not a number"),) and len(trial.used) == 1
+def test_a_row_of_dashes_below_the_headings_is_one_of_units_that_says_none(tmp_path):
+    trial = read(tmp_path, "rpm;power;note\n-;-;-\n120;2;a\n")
+    assert [reading.row for reading in trial.readings] == [3] and trial.used[0].note == "a"
+    assert trial.remarks[0] == "Columns read: work_rpm from 'rpm', power from 'power', note from 'note'."
+    assert read(tmp_path, "rpm;Wirk\n-;-\n120;2\n", columns={"power": "Wirk"}).used[0].load == 2
 
 
 def test_damage_in_two_columns_is_told_of_both(tmp_path):
