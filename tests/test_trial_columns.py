@@ -421,6 +421,7 @@ def test_a_factor_in_a_heading_of_words_does_no_harm(tmp_path):
 def test_a_width_is_refused_where_it_changes(tmp_path):
     message = refusal(tmp_path, "rpm;power;Schleifbreite (mm)\n120;2;20\n132;1.9;30\n")
     assert "contact_width must be the same in every reading" in message and "20 in row 2 and 30 in row 3" in message
+    assert message.endswith("; read the rows of one contact_width at a time, or give depths and specific energies")
 
 
 @pytest.mark.parametrize(

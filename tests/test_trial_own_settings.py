@@ -694,3 +694,10 @@ def test_a_blank_wheel_speed_is_that_of_the_lines_and_a_change_of_speed_among_th
         tmp_path, lines + table(heads, rows)
     )
     assert len(read(tmp_path, LINES + table(heads, rows)).used) == 3
+
+
+@pytest.mark.parametrize("rpm", ["1e308", "1e-308"])
+def test_damage_at_an_rpm_that_no_depth_can_be_computed_with_is_at_no_known_depth(tmp_path, rpm):
+    heads = ("rpm", "power", "use", "damage")
+    trial = read(tmp_path, LINES + table(heads, [(120, 3, "", ""), (rpm, 3, "no", "burn")]))
+    assert [reading.depth is None for reading in trial.readings] == [False, True] and trial.damage == ((12, "burn"),)
