@@ -185,6 +185,21 @@ def test_a_later_place_goes_before_an_earlier_one_with_what_belongs_together(fil
     assert "200 mm       from own.csv" in trial.report() and "= 22 m/s" in trial.report().replace("         22", " 22")
 
 
+def test_what_is_wrong_is_named_by_the_place_that_said_it(file):
+    def refused(own, setup):
+        with pytest.raises(ValueError) as raised:
+            gf.read_trial(file(own + READINGS, "own.csv"), setup=file(setup))
+        return str(raised.value)
+
+    fast = SETUP.replace('"22 m/s"', "34")
+    assert "press7.toml: line 4: wheel_speed must be <= marked_wheel_speed, 30 m/s" in refused(
+        "marked speed;30\n", fast.replace("marked_wheel_speed = 35\n", "")
+    )
+    assert "own.csv: wheel_speed must be <= press7.toml: line 5: marked_wheel_speed, 35 m/s" in refused(
+        "wheel speed;36\n", SETUP.replace('wheel_speed = "22 m/s"', "# in the other")
+    )
+
+
 @pytest.mark.parametrize("value", [1500, 4330])
 def test_a_wheel_speed_in_another_unit_is_refused_in_python_too(value):
     with pytest.raises(ValueError, match=r"^wheel_speed must be <= 300 m/s, there is no more: is it in another unit\? \(got"):
@@ -311,6 +326,16 @@ def test_the_kind_of_load_may_stand_in_the_setup_file(file):
 def test_grits_of_a_later_place_leave_no_density_of_an_earlier_one(file, own, old, density):
     trial = gf.read_trial(file(f"{own}\n{READINGS}", "own.csv"), setup=file(SETUP.replace(old, "")))
     assert trial.setup.grit_density == pytest.approx(density)
+
+
+@pytest.mark.parametrize("later", ["grit_size", "concentration", "active_fraction", "designation"])
+def test_any_value_of_the_grits_goes_before_an_earlier_density(file, later):
+    grits = {"grit_size": '"D126"', "concentration": "75", "active_fraction": "0.5", "designation": '"D126"'}
+    needed = {"concentration", "active_fraction", "designation" if later == "designation" else "grit_size"}
+    own = "".join(f"{word};{grits[word]}\n".replace('"', "").replace(".", ",") for word in needed - {later})
+    rest = "\n".join(line for line in SETUP.splitlines() if line.split(" ")[0] not in grits)
+    trial = gf.read_trial(file(f"grit_density;30\n{own}{READINGS}", "own.csv"), setup=file(f"{rest}\n{later} = {grits[later]}\n"))
+    assert trial.setup.grit_density == pytest.approx(EXPECTED.grit_density)
 
 
 @pytest.mark.parametrize(

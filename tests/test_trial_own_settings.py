@@ -502,6 +502,28 @@ def test_the_pair_makes_a_wrong_idle_harmless_and_its_load_is_named(tmp_path):
     assert "the knee may lie up to 2 % of depth elsewhere (textbook models, nothing measured): confirm" in report
 
 
+@pytest.mark.parametrize(
+    "heads, lines, unit",
+    [
+        ("power (kW)", LINES, "kW"),
+        ("power (kW)", "", "kW"),
+        ("power (kW)", LINES.replace("contact_width;15\n", ""), "kW"),
+        ("load (%)", LINES, "in the unit of the load readings"),
+    ],
+)
+def test_the_load_that_is_left_after_idle_is_one_as_the_meter_shows_it(tmp_path, heads, lines, unit):
+    """Idle is off by 0.3 of the net load at nominal more in the one than in the other."""
+
+    def left(share):
+        text = planned(share, scatter=0.01).replace(LINES, lines).replace(";power;", f";{heads};")
+        (remark,) = (one for one in read(tmp_path, text).remarks if one.startswith("Load that does not go with removal"))
+        load, error, said = remark.partition(": ")[2].partition(". It was")[0].split(" ", 2)
+        assert said == unit and float(error.strip("±")) > 0
+        return float(load)
+
+    assert left(0.3) - left(0) == pytest.approx(0.3 * net_power(120), abs=0.01)
+
+
 def test_without_idle_the_pair_serves(tmp_path):
     text = planned(scatter=0.01)
     body = text.replace(";0.5;", ";").replace("power;idle;", "power;")
