@@ -144,6 +144,9 @@ class TestOut:
             "grit depth;load;idle\n1;9;1\n1.1;8;1\n",
             "rpm;specific energy\n100;90\n110;80\n",
             "marked speed;35\nwheel_speed;25\nrpm;power;idle;wheel speed\n100;2;0.5;25\n110;1.9;0.5;20\n",
+            "infeed_rate;0.6\nrpm;power;idle;infeed rate\n100;2;0.5;0.72\n110;2;0.5;\n120;2;0.5;0.8\n",
+            "infeed on dia;1.2\nrpm;power;idle;infeed on dia\n100;2;0.5;1.44\n110;2;0.5;\n120;2;0.5;1.6\n",
+            "wheel_diameter;200\nwheel_rpm;2300\nmarked speed;35\nrpm;power;idle;wheel speed\n100;2;0.5;20\n110;2;0.5;\n120;2;0.5;22\n",
         ],
     )
     def test_whatever_is_known_of_a_trial_comes_back(self, tmp_path, text):
@@ -155,7 +158,9 @@ class TestOut:
         rows = [(reading.work_rpm, reading.load, reading.idle, reading.kind, reading.depth, reading.energy, reading.note, reading.wheel_speed) for reading in first.readings if reading.is_used]  # fmt: skip
         assert rows == [(reading.work_rpm, reading.load, reading.idle, reading.kind, reading.depth, reading.energy, reading.note, reading.wheel_speed) for reading in again.readings if reading.is_used]  # fmt: skip
         assert (again.load_kind, again.limits, again.noise, again.nominal_rpm) == (first.load_kind, first.limits, first.noise, first.nominal_rpm)  # fmt: skip
-        assert {"wheel_speed", "equivalent_rpm"} <= set(frame.columns) if "wheel speed" in text else "equivalent_rpm" not in frame
+        has_own = any(reading.equivalent_rpm is not None for reading in first.readings)
+        assert ("equivalent_rpm" in frame) == ("removal_ratio" in frame) == has_own
+        assert ("wheel_speed" in frame) == ("idle;wheel speed" in text) and ("infeed_rate" in frame) == ("idle;infeed" in text)
         marked = {word: value for word, value in first.given.values.items() if word == "marked_wheel_speed"}
         assert {word: again.given.values[word] for word in marked} == marked
 

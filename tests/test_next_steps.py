@@ -61,6 +61,8 @@ def test_no_limit_is_ever_left(tmp_path, seed):
     for rpm, infeed in taken:
         assert limits.lowest_work_rpm <= rpm * (1 + 1e-12) and rpm <= limits.highest_work_rpm * (1 + 1e-12)
         assert limits.lowest_infeed_rate <= infeed * (1 + 1e-12) and infeed <= limits.highest_infeed_rate * (1 + 1e-12)
+        along, across = infeed / rpm == pytest.approx(0.005, rel=1e-3), infeed * rpm == pytest.approx(72, rel=1e-3)
+        assert along or across, (rpm, infeed)  # a step by one factor, or a half of the pair at nominal depth
 
 
 def test_without_room_for_the_pair_it_is_said(tmp_path):
@@ -237,3 +239,70 @@ def test_infeed_and_rpm_are_advised_in_as_many_figures_as_can_be_set(tmp_path):
     assert step.infeed_rate != float(f"{0.005 * step.work_rpm:.5g}")
     pair = of(tmp_path, NEAR_THE_SLOW_END).next_reading(WIDE, nominal_rpm=113.1235)
     assert (pair.work_rpm, pair.infeed_rate) == (75.4157, 0.848426)  # 113.1235 / 1.5 and 1.5 * 0.5656175
+
+
+def test_every_option_of_the_combined_steps_counts(tmp_path):
+    level = [(rpm, rpm / 200 + 0.5, rpm / 200) for rpm in (120, 132, 108)]
+
+    def advised(lines="", readings=level, **options):
+        rows = [(rpm, power, 0.5, infeed) for rpm, power, infeed in readings]
+        return read(tmp_path, LINES + lines + table(HEADS, rows)).next_reading(**options)
+
+    assert advised().work_rpm == pytest.approx(98)  # slower by at most 5 % of depth, 10 % of rpm
+    assert advised(step_percent=5).work_rpm == pytest.approx(102)  # 5 % of nominal below 108
+    assert advised(step_percent=5, nominal_rpm=100).work_rpm == pytest.approx(103)
+    assert advised("nominal rpm;100\n", step_percent=5).work_rpm == pytest.approx(103)
+    assert advised("nominal rpm;100\n", step_percent=5, nominal_rpm=120).work_rpm == pytest.approx(102)
+    stopped = advised(damage_seen=True)
+    assert stopped.stop and "burn, crack or wheel breakdown was seen" in stopped.reason
+    bound = advised("lowest infeed rate;0.5\n")
+    assert bound.work_rpm == pytest.approx(100) and bound.infeed_rate == pytest.approx(0.5)
+    free = advised("lowest infeed rate;0.5\n", limits=gf.Limits())
+    assert free.work_rpm == pytest.approx(98) and free.infeed_rate == pytest.approx(0.49)
+    fast = "lowest infeed rate;0.53\n"  # nothing is left on the slow side
+    assert advised(fast).reason.endswith("not slower, a limit of rpm, infeed or power is reached, or 40 % from nominal")
+    assert advised(fast).infeed_rate == pytest.approx(0.72)  # depth goes with the root: 20 % of rpm for 10 %
+    assert advised(f"{fast}highest infeed rate;0.68\n").work_rpm == pytest.approx(136)
+    assert advised(f"{fast}highest work rpm;138\n").work_rpm == pytest.approx(138)
+    assert advised(f"{fast}highest power;1.2\n").work_rpm == pytest.approx(140, abs=1)  # 0.5 kW idle, 0.6 kW net at 120 rpm
+    with pytest.raises(
+        ValueError, match=r"^trial.csv: highest_power must be > 0.5 kW, what the machine draws idle \(got 0.45\)$"
+    ):
+        advised("highest power;0.45\n")
+    for noise in (4, 6):  # more than is seen in the repeats
+        assert advised(f"noise;{noise}\n", NEAR_THE_SLOW_END).knee.noise == pytest.approx(noise / 100)
+
+
+@pytest.mark.parametrize(
+    "limit, is_second, half",
+    [
+        ({}, False, (80, 0.9)),
+        ({"lowest_work_rpm": 90}, False, (90, 0.8)),
+        ({"highest_infeed_rate": 0.8}, False, (90, 0.8)),
+        ({"highest_power": 1.4}, False, (120 * 0.653 / 0.9, 0.6 * 0.9 / 0.653)),  # 0.784 kW net at 144 rpm, the first reading
+        ({"highest_work_rpm": 160}, False, (80, 0.9)),
+        ({}, True, (180, 0.4)),
+        ({"lowest_infeed_rate": 0.45}, True, (160, 0.45)),
+        ({"highest_work_rpm": 160}, True, (160, 0.45)),
+        ({"lowest_work_rpm": 90}, True, (180, 0.4)),
+    ],
+)
+def test_a_limit_brings_the_half_of_the_pair_nearer_that_it_forbids(tmp_path, limit, is_second, half):
+    """Without limits 1.5 times: rpm and infeed go against one another, their product stays."""
+    rows = [*NEAR_THE_SLOW_END, *([(80, 1.42, 0.9)] if is_second else [])]
+    advice = of(tmp_path, rows).next_reading(replace(WIDE, **limit), nominal_rpm=120)
+    assert (advice.work_rpm, advice.infeed_rate) == pytest.approx(half, rel=1e-3)
+    assert advice.expected_more == (1 if is_second else 2)
+
+
+def test_an_infeed_rate_that_is_rounded_stays_within_its_limit(tmp_path):
+    rows = [(rpm, rpm / 200 + 0.5, rpm * 0.0050005) for rpm in (120, 132, 108)]
+    highest = 136 * 0.0050005  # 0.680068; with four figures 0.6801
+    advice = of(tmp_path, rows).next_reading(gf.Limits(lowest_work_rpm=107, highest_infeed_rate=highest))
+    assert advice.infeed_rate == highest and advice.work_rpm == pytest.approx(136, abs=1)
+
+
+def test_a_half_that_was_set_in_round_numbers_counts_as_read(tmp_path):
+    """1.3 times is the least that counts as a half; 0.778 mm/min is that within 1 %."""
+    again = of(tmp_path, [*NEAR_THE_SLOW_END, (92.5, 1.3, 0.778)]).next_reading(WIDE, nominal_rpm=120)
+    assert (again.work_rpm, again.infeed_rate) == (pytest.approx(180), pytest.approx(0.4))

@@ -9,6 +9,8 @@ import pytest
 import trial_workbook
 from hypothesis import given
 from hypothesis import strategies as st
+from openpyxl import Workbook
+from openpyxl.workbook.defined_name import DefinedName
 
 import gritfuncs as gf
 from gritfuncs import example
@@ -183,6 +185,21 @@ def test_a_later_place_goes_before_an_earlier_one_with_what_belongs_together(fil
     assert "200 mm       from own.csv" in trial.report() and "= 22 m/s" in trial.report().replace("         22", " 22")
 
 
+def test_what_is_wrong_is_named_by_the_place_that_said_it(file):
+    def refused(own, setup):
+        with pytest.raises(ValueError) as raised:
+            gf.read_trial(file(own + READINGS, "own.csv"), setup=file(setup))
+        return str(raised.value)
+
+    fast = SETUP.replace('"22 m/s"', "34")
+    assert "press7.toml: line 4: wheel_speed must be <= marked_wheel_speed, 30 m/s" in refused(
+        "marked speed;30\n", fast.replace("marked_wheel_speed = 35\n", "")
+    )
+    assert "own.csv: wheel_speed must be <= press7.toml: line 5: marked_wheel_speed, 35 m/s" in refused(
+        "wheel speed;36\n", SETUP.replace('wheel_speed = "22 m/s"', "# in the other")
+    )
+
+
 @pytest.mark.parametrize("value", [1500, 4330])
 def test_a_wheel_speed_in_another_unit_is_refused_in_python_too(value):
     with pytest.raises(ValueError, match=r"^wheel_speed must be <= 300 m/s, there is no more: is it in another unit\? \(got"):
@@ -220,6 +237,13 @@ def test_a_new_file_says_unit_and_meaning_of_its_keys():
         assert " ".join(told[key].replace(" # ", " ").split()) == f"# {key} = {means}"
 
 
+def test_a_new_file_begins_with_how_it_is_filled_in_and_the_caution():
+    head = setup_text({}, {}, CAUTION).partition("\n\n")[0].splitlines()
+    assert all(line.startswith("# ") for line in head) and head[-1] == f"# {CAUTION}"
+    assert "Take the # from a line to fill it in; every number behind a # is invented." in head[1]
+    assert '"0.6 mm/min", "8 in", "8500 sfpm"' in head[2] and "Without one it is in the unit named beside it." in head[2]
+
+
 def test_a_new_file_holds_the_values_that_are_given_and_where_they_came_from(file):
     values = dict(vars(EXPECTED), side=-1, work_diameter=300.0, wheel='a "b" \\c', infeed_basis="diameter")
     values = {key: value for key, value in values.items() if value is not None}
@@ -246,6 +270,8 @@ def test_a_new_file_holds_the_values_that_are_given_and_where_they_came_from(fil
         ('bond = " "', "line 17: bond must be a text in quotes"),
         ('  "bond" = 3', "line 17: bond must be a text in quotes (got 3)"),
         ("zzz = 1", "line 17: zzz must be a key of a setup; gritfuncs setup --new FILE writes a file with all keys"),
+        ("wheel_dia = 1", "line 17: wheel_dia must be a key of a setup; nearest: wheel_diameter"),
+        ('"\\u007azz" = 1', "line 1: zzz must be a key of a setup"),  # where no line has it in these signs
         ("[[bond]]", "line 17: bond must be a number, or a text in quotes"),
         ('wheel_rpm = "22 m/s"', "wheel_speed must be given once (got it in lines 4 and 17)"),
         ('highest_infeed_rate = "2 mm/min on the diameter"', "line 17: highest_infeed_rate must be on the radius"),
@@ -254,6 +280,25 @@ def test_a_new_file_holds_the_values_that_are_given_and_where_they_came_from(fil
 )
 def test_the_line_of_what_is_wrong_is_named_however_its_key_is_written(file, more, says):
     assert says in error(file(SETUP + more + "\n"))
+
+
+def test_a_refusal_in_a_setup_file_says_nothing_of_tables(file):
+    assert error(file(SETUP.replace('"22 m/s"', '"22 furlong/h"'))).endswith("must be in m/s (got 'furlong/h')")
+    assert error(file(SETUP.replace('"22 m/s"', "22 m/s"))).endswith(
+        'lines are key = number, or key = "text": a number with a unit or a decimal comma needs the quotes'
+    )
+
+
+def test_a_text_of_the_record_has_up_to_200_signs(file):
+    def machine(text):
+        return gf.read_trial(file(READINGS, "own.csv"), setup=file(f'machine = "{text}"\n')).given.values["machine"]
+
+    assert machine("n" * 200) == "n" * 200 and machine("n" * 201) == "n" * 197 + "..."
+
+
+def test_a_new_file_holds_all_figures_of_a_value(file):
+    setup = gf.Setup(**{**vars(EXPECTED), "wheel_diameter": 203.123456789, "infeed_rate": 1 / 3, "side": 1})
+    assert gf.Setup.read(file(setup_text(vars(setup), {}, CAUTION))) == setup
 
 
 def test_a_file_of_the_largest_size_is_read(file):
@@ -283,6 +328,16 @@ def test_grits_of_a_later_place_leave_no_density_of_an_earlier_one(file, own, ol
     assert trial.setup.grit_density == pytest.approx(density)
 
 
+@pytest.mark.parametrize("later", ["grit_size", "concentration", "active_fraction", "designation"])
+def test_any_value_of_the_grits_goes_before_an_earlier_density(file, later):
+    grits = {"grit_size": '"D126"', "concentration": "75", "active_fraction": "0.5", "designation": '"D126"'}
+    needed = {"concentration", "active_fraction", "designation" if later == "designation" else "grit_size"}
+    own = "".join(f"{word};{grits[word]}\n".replace('"', "").replace(".", ",") for word in needed - {later})
+    rest = "\n".join(line for line in SETUP.splitlines() if line.split(" ")[0] not in grits)
+    trial = gf.read_trial(file(f"grit_density;30\n{own}{READINGS}", "own.csv"), setup=file(f"{rest}\n{later} = {grits[later]}\n"))
+    assert trial.setup.grit_density == pytest.approx(EXPECTED.grit_density)
+
+
 @pytest.mark.parametrize(
     "written, day",
     [
@@ -298,3 +353,25 @@ def test_grits_of_a_later_place_leave_no_density_of_an_earlier_one(file, own, ol
 def test_the_day_of_a_trial_is_read_where_it_can_mean_but_one(file, written, day):
     trial = gf.read_trial(file(f"date;{written}\n{READINGS}", "own.csv"))
     assert trial.date == (day and datetime.date(*day))
+
+
+@pytest.mark.parametrize("name", ["own.toml", "own.csv", "own.xlsx", "wear.xlsx"])
+def test_what_a_setup_says_is_shown_as_it_is_written_there(file, tmp_path, name):
+    said = {"wheel_diameter": "8 in", "work_diameter": "20 mm"}
+    if name == "own.toml":
+        path = file("".join(f'{key} = "{value}"\n' for key, value in said.items()), name)
+    elif name == "own.csv":
+        path = file("".join(f"{key};{value}\n" for key, value in said.items()) + READINGS, name)
+    else:
+        book = Workbook()
+        for row, (key, value) in enumerate(said.items(), 1):
+            key = key.replace("work", "reference") if name == "wear.xlsx" else key
+            number, unit = value.split()
+            book.active.append([float(number), unit])
+            book.defined_names[f"in_{key}"] = DefinedName(f"in_{key}", attr_text=f"Sheet!$A${row}")
+        path = tmp_path / name
+        book.save(path)
+    trial = gf.read_trial(file(READINGS, "readings.csv"), setup=path)
+    assert trial.given.values["wheel_diameter"] == pytest.approx(203.2) and trial.given.values["work_diameter"] == 20
+    assert {word: trial.given.written[word] for word in said} == said
+    assert {trial.given.sources[word] for word in said} == {name}

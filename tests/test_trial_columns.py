@@ -50,6 +50,13 @@ def test_an_idle_column_is_taken_off_by_any_name(tmp_path, heading):
         ("idle with coolant on (kW)", "idle"),
         ("power (idle removed) kW", "power"),
         ("power incl. idle (kW)", ""),
+        ("power (idle 0.86) [kW]", "power"),
+        ("tare [mm]", ""),
+        ("no load (1/min)", ""),
+        ("idle [s]", ""),
+        ("idle [%]", "idle"),
+        ("spindle [%]", "load"),
+        ("spindle [-]", ""),
         ("Leistung mit Leerlauf [kW]", ""),
     ],
 )
@@ -72,6 +79,15 @@ def test_what_a_heading_says_of_idle_is_understood(heading, role):
         ("power (kW) (V)", "power", "kW", "", ""),  # what the meter gives
         ("power (kW, mean of 3)", "power", "kW", "", "mean of 3"),
         ("power (spindle)", "power", "", "", "spindle"),
+        ("power (filtered) (mean of 3)", "power", "", "", "filtered, mean of 3"),
+        ("power (kW; mean)", "power", "kW", "", "mean"),
+        ("depth m", "depth", "m", "", ""),
+        ("time s", "time", "s", "", ""),
+        ("time h", "time", "h", "", ""),
+        ("energy J", "energy", "J", "", ""),
+        ("force N", "force", "N", "", ""),
+        ("draw W", "draw", "W", "", ""),
+        ("time S", "time s", "", "", ""),
         ("rpm (1,5 mm)", "rpm", "", "", "1,5 mm"),
         ("speed /min", "speed", "/min", "", ""),
         ("speed / 1/min", "speed", "1/min", "", ""),
@@ -368,9 +384,44 @@ def test_the_row_of_headings_in_a_workbook(tmp_path):
 # --- what must stay the same ---
 
 
+@pytest.mark.parametrize(
+    "text, options, says",
+    [
+        ("rpm;power;current\n120;2;5\n", {}, "must have one column of load readings in row 1 (got 'power' and 'current'); choose with load_kind (--load-kind) or columns={...} (--column WORD=COLUMN)"),
+        ("rpm;power;rpm\n120;2;5\n", {}, "must have one column of work_rpm in row 1 (got 'rpm' and 'rpm'); choose with columns={...} (--column WORD=COLUMN)"),
+        ("x\nrpm;P1;P1\n120;2;5\n", {"columns": {"power": "p1"}}, "must have one column headed 'p1' in row 2; give its letter instead"),
+        ("rpm;power;f;f\n120;2;5;5\n", {"columns": {"infeed_rate": "f"}}, "must have one column headed 'f', as columns says of infeed_rate (got 2 of them); give its letter instead"),
+        ("rpm;power\n120;2\nrpm;power\n132;2\n", {}, "must have one row of headings (rows 1 and 3 both look like one); say which with heading_row (--heading-row)"),
+        ("n1;P1\n120;2\nn1;P1\n132;2\n", {"columns": {"work_rpm": "n1", "power": "P1"}}, "must have one row of headings (rows 1 and 3 both have those that columns names); say which with heading_row (--heading-row)"),
+        ("time;power\n1;2\n", {}, "must hold readings, one row for each, but it looks like a log over time (row 1 heads a column of time and none of work rpm); read it as a log, or condense each stretch at one rpm into one reading"),
+        ("rpm;power (bar)\n120;2\n", {}, "must have a row that heads a column of work rpm and one of power, current or load, or be read with columns={...} (--column WORD=COLUMN); power must be in kW (got heading 'power (bar)')"),
+        ("rpm (kg);power (bar)\n120;2\n", {}, "work_rpm must be in 1/min (got heading 'rpm (kg)')"),
+        ("rpm;power\n120;2\n", {"columns": {"power": "A", "current": "B"}}, "columns must name only one of power, current, load, specific_energy (got power, current)"),
+        ("rpm;power\n120;2\n", {"columns": {"power": " "}}, "columns['power'] must be a heading or a column letter (got ' ')"),
+        ("rpm;power\n120;2\n", {"columns": {"kW": "A"}}, "columns must name work_rpm, power, current, load, idle, use, note, damage, grit_depth, specific_energy, infeed_rate, wheel_speed, wheel_rpm, work_diameter, wheel_diameter only (got 'kW')"),
+        ("rpm;power\n120;2\n", {"columns": ["A"]}, "columns must be a dictionary such as {'work_rpm': 'B', 'power': 'C'} (got ['A'])"),
+        ("rpm;load;idle (kW)\n120;45;0.2\n", {}, "idle must be in the unit of the load, which is not said (got heading 'idle (kW)'); put it into the heading of the load"),
+        ("rpm;power;idle (A)\n120;45;0.2\n", {}, "idle must be in the unit of the load, kW (got heading 'idle (A)')"),
+    ],
+)  # fmt: skip
+def test_what_is_unclear_about_columns_is_refused_with_what_to_do(tmp_path, text, options, says):
+    assert refusal(tmp_path, text, **options).endswith(says)
+
+
+def test_spaces_around_the_name_of_a_column_do_no_harm(tmp_path):
+    assert read(tmp_path, "rpm;x;Wirk\n120;3;2\n", columns={"power": " Wirk "}).energies == (2,)
+    assert read(tmp_path, "rpm;x;Wirk\n120;3;2\n", columns={"power": " C "}).energies == (2,)
+
+
+def test_a_factor_in_a_heading_of_words_does_no_harm(tmp_path):
+    (reading,) = read(tmp_path, "rpm;power;note (x 10)\n120;2;seen\n").readings
+    assert (reading.note, reading.load) == ("seen", 2)
+
+
 def test_a_width_is_refused_where_it_changes(tmp_path):
     message = refusal(tmp_path, "rpm;power;Schleifbreite (mm)\n120;2;20\n132;1.9;30\n")
     assert "contact_width must be the same in every reading" in message and "20 in row 2 and 30 in row 3" in message
+    assert message.endswith("; read the rows of one contact_width at a time, or give depths and specific energies")
 
 
 @pytest.mark.parametrize(
@@ -391,6 +442,41 @@ def test_a_column_that_may_say_which_rows_count_is_pointed_out(tmp_path, heading
     assert len(trial.used) == (1 if heading == "use?" else 2)
     bare = read(tmp_path, "120;2;;yes\n132;1.9;;no\n", columns={"work_rpm": "A", "power": "B", "infeed_rate": "D"})
     assert len(bare.used) == 2 and not said(bare, "may say which")  # a column without a heading says nothing
+
+
+def test_three_capital_letters_are_a_heading_and_no_column(tmp_path):
+    trial = read(tmp_path, "rpm;x;KWM\n120;3;2\n", columns={"power": "KWM"})
+    assert trial.energies == (2,) and "power from 'KWM'" in trial.remarks[0]
+
+
+def test_a_column_that_the_caller_names_by_its_letter_is_told_by_it(tmp_path):
+    trial = read(tmp_path, "Drehz.;kW-Wert\n120;2\n", columns={"work_rpm": "A", "power": "B"})
+    assert trial.remarks[0] == "Columns read: work_rpm from 'A', power from 'B'."
+
+
+def test_columns_without_any_heading_are_read_by_their_letters(tmp_path):
+    named = {"work_rpm": "A", "power": "B", "idle": "C", "infeed_rate": "D", "note": "E"}
+    trial = read(tmp_path, "120;2;0.5;0.6;a\n132;2;0.5;0.72;b\n", columns=named)
+    found = [(reading.work_rpm, reading.load, reading.idle, reading.infeed_rate, reading.note) for reading in trial.used]
+    assert found == [(120, 2, 0.5, 0.6, "a"), (132, 2, 0.5, 0.72, "b")]
+    assert trial.remarks[0].endswith("idle from 'C', note from 'E', infeed_rate from column D.")
+
+
+def test_a_row_of_dashes_below_the_headings_is_one_of_units_that_says_none(tmp_path):
+    trial = read(tmp_path, "rpm;power;note\n-;-;-\n120;2;a\n")
+    assert [reading.row for reading in trial.readings] == [3] and trial.used[0].note == "a"
+    assert trial.remarks[0] == "Columns read: work_rpm from 'rpm', power from 'power', note from 'note'."
+    assert read(tmp_path, "rpm;Wirk\n-;-\n120;2\n", columns={"power": "Wirk"}).used[0].load == 2
+
+
+def test_damage_in_two_columns_is_told_of_both(tmp_path):
+    trial = read(tmp_path, "rpm;power;burn;cracks\n120;2;light ;two\n132;2;no;three\n144;2;slight;none\n")
+    assert trial.damage == ((2, "light; two"), (3, "three"), (4, "slight"))
+
+
+def test_of_a_long_gap_between_readings_no_more_rows_are_counted_than_a_trial_has(tmp_path):
+    for gap, counted in ((499, 499), (500, 500), (501, 500), (9000, 500)):
+        assert read(tmp_path, "rpm;power\n120;2\n" + "\n" * gap + "132;1.9\n").counts["blank"] == counted
 
 
 @pytest.mark.parametrize("heading", ["infeed, actual", "Vorschub Ist", "wheel no", "Ø Scheibe gemessen", "feed (set) n"])
@@ -710,6 +796,7 @@ def test_no_words_head_two_columns_or_name_two_values():
         ("rpm;power;idle\n120;2,05 kW;0,86 kW\n132;1,99 kW;0,86 kW\n", "power"),
         ("rpm;power;idle\n120 1/min;2050 W;860 W\n2,2 Hz;1990 W;0,86 kW\n", "power"),
         ("rpm;power (W);idle (W)\n120;2,05 kW;860\n132;1990;860\n", "power"),
+        ("rpm;power (kW);idle (W)\n120;2,05;0,86 kW\n132;1,99;860\n", "power"),
         ("rpm;load;idle\n120;2,05 %;0,86 %\n132;1,99 %;0,86\n", "relative"),
         ("rpm;load;idle\n120;2,05 kW;0,86 KW\n132;1,99 kw;0,86 kW\n", "relative"),
         ("rpm;load (strokes);idle\n120;2,05 %;0,86\n132;1,99;0,86\n", "relative"),

@@ -72,6 +72,35 @@ def test_limits_of_the_file_count_unless_others_are_given(tmp_path):
     assert read(tmp_path, text).next_reading(LIMITS).work_rpm == 132
 
 
+def test_every_option_of_the_next_reading_counts(tmp_path):
+    """Level energies: slower each time, by a step of nominal at most."""
+    rows = [(120, 2), (132, 2), (108, 2)]
+
+    def advised(lines="", readings=rows, **options):
+        text = lines + "rpm;power;damage\n" + "".join(";".join(map(str, row)) + "\n" for row in readings)
+        return read(tmp_path, text).next_reading(**options)
+
+    assert advised().work_rpm == 96 and advised(steps="rpm").work_rpm == 96
+    assert advised(step_percent=5).work_rpm == 102
+    assert advised(step_percent=5, nominal_rpm=100).work_rpm == 103
+    assert advised("nominal rpm;100\n", step_percent=5).work_rpm == 103
+    assert advised("nominal rpm;100\n", step_percent=5, nominal_rpm=120).work_rpm == 102
+    assert advised("lowest work rpm;100\n").work_rpm == 100
+    assert advised("lowest work rpm;100\n", limits=gf.Limits()).work_rpm == 96
+    stopped = advised(damage_seen=True)
+    assert stopped.stop and "wheel breakdown was seen" in stopped.reason and "noted in" not in stopped.reason
+    noted = advised(readings=[*rows, (90, 2, "burn")])
+    assert noted.stop and noted.reason.endswith("; noted in row 5 (burn)")
+    sharp = [
+        (rpm, 60 + 250 * max(0.0, 1.4 - SETUP.depth(rpm))) for rpm in (120, 132, 108, 144, 96, 156, 84, 168, 72, 120, 180, 60)
+    ]
+    for noise in (2, 3):
+        assert advised(f"noise;{noise}\n", sharp).knee.noise == pytest.approx(noise / 100)
+    assert advised(readings=sharp, wanted=0.1).stop and not advised(readings=sharp, wanted=0.005).stop
+    for wrong in ("infeed", 1, ["rpm"]):
+        assert f"steps must be rpm or rpm and infeed (got {wrong!r})" in refusal(advised, steps=wrong)
+
+
 @pytest.mark.parametrize("limit, other", [("lowest_work_rpm;108", "132;2.3"), ("highest_work_rpm;132", "108;3.0")])
 def test_an_rpm_that_is_a_limit_itself_may_be_read(tmp_path, limit, other):
     """Nominal first, then a step to either side."""

@@ -502,6 +502,28 @@ def test_the_pair_makes_a_wrong_idle_harmless_and_its_load_is_named(tmp_path):
     assert "the knee may lie up to 2 % of depth elsewhere (textbook models, nothing measured): confirm" in report
 
 
+@pytest.mark.parametrize(
+    "heads, lines, unit",
+    [
+        ("power (kW)", LINES, "kW"),
+        ("power (kW)", "", "kW"),
+        ("power (kW)", LINES.replace("contact_width;15\n", ""), "kW"),
+        ("load (%)", LINES, "in the unit of the load readings"),
+    ],
+)
+def test_the_load_that_is_left_after_idle_is_one_as_the_meter_shows_it(tmp_path, heads, lines, unit):
+    """Idle is off by 0.3 of the net load at nominal more in the one than in the other."""
+
+    def left(share):
+        text = planned(share, scatter=0.01).replace(LINES, lines).replace(";power;", f";{heads};")
+        (remark,) = (one for one in read(tmp_path, text).remarks if one.startswith("Load that does not go with removal"))
+        load, error, said = remark.partition(": ")[2].partition(". It was")[0].split(" ", 2)
+        assert said == unit and float(error.strip("±")) > 0
+        return float(load)
+
+    assert left(0.3) - left(0) == pytest.approx(0.3 * net_power(120), abs=0.01)
+
+
 def test_without_idle_the_pair_serves(tmp_path):
     text = planned(scatter=0.01)
     body = text.replace(";0.5;", ";").replace("power;idle;", "power;")
@@ -657,3 +679,47 @@ def test_an_infeed_rate_beside_given_depths_tells_the_energy(tmp_path):
     rows = [(1.2, 3, 0.5, 0.6), (1.2, 3, 0.5, 0.9)]
     trial = read(tmp_path, LINES + table(("grit depth", "power", "idle", "infeed rate"), rows))
     assert trial.energies[0] == pytest.approx(1.5 * trial.energies[1]) and trial.depths == (1.2, 1.2)
+
+
+def test_a_wheel_rpm_above_the_table_gives_no_row_a_wheel_speed_of_its_own(tmp_path):
+    """It is the setup's, 2387.324 1/min of 200 mm; what a column says goes before it."""
+    lines = LINES.replace("wheel_speed;25", "wheel_rpm;2387.324")
+    heads = ("rpm", "power", "idle", "infeed rate")
+    trial, before = read(tmp_path, lines + table(heads, both())), read(tmp_path, LINES + table(heads, both()))
+    assert {reading.wheel_speed for reading in trial.used} == {None} and trial.way == "rpm and infeed"
+    assert trial.depths == pytest.approx(before.depths, rel=1e-6)
+    rows = [(120, 3, 0.5, 25), (120, 3, 0.5, 20)]
+    own = read(tmp_path, lines + table(("rpm", "power", "idle", "wheel speed"), rows))
+    assert [reading.wheel_speed for reading in own.used] == [25, 20]
+
+
+def test_limits_of_the_machine_hold_for_what_each_row_has_of_its_own(tmp_path):
+    """Q'w is pi d_w v_f / 60: 0.88 mm³/(mm·s) at 0.84 mm/min; the work at 168 1/min turns with 10.56 m/min."""
+    limits = "highest_infeed_rate;0.8\nhighest_removal_rate;0.85\nhighest_speed_ratio;200\nlowest_speed_ratio;150\n"
+    rows = [(120, 3, 0.5, 0.6, 25), (168, 3, 0.5, 0.84, 25), (120, 3, 0.5, 0.5, 20), (120, 3, 0.5, 0.5, 28)]
+    heads = ("rpm", "power", "idle", "infeed rate", "wheel speed")
+    trial = read(tmp_path, LINES + limits + table(heads, [*rows, ("x", 3, 0.5, 0.9, 25)]))
+    assert {check.partition("limits, ")[2] for check in trial.checks if "limits" in check} == {
+        "infeed too high: highest infeed rate is 0.8 mm/min (row 16: 0.84).",
+        "ratio too high: highest speed ratio is 200 (row 18: 222.8).",
+        "ratio too low: lowest speed ratio is 150 (row 16: 142.1).",
+        "Q'w too high: highest removal rate is 0.85 mm³/(mm·s) (row 16: 0.8796).",
+    }
+
+
+def test_a_blank_wheel_speed_is_that_of_the_lines_and_a_change_of_speed_among_the_others(tmp_path):
+    """25 m/s above the table, 20 m/s in two rows: without the speed marked on the wheel that is not read."""
+    lines = LINES.replace("marked_wheel_speed;30\n", "")
+    rows = [(120, 3, 0.5, None), (132, 3, 0.5, 20), (144, 3, 0.5, 20)]
+    heads = ("rpm", "power", "idle", "wheel speed")
+    assert "marked_wheel_speed must be given where the wheel speed changes between rows (got blank)" in refusal(
+        tmp_path, lines + table(heads, rows)
+    )
+    assert len(read(tmp_path, LINES + table(heads, rows)).used) == 3
+
+
+@pytest.mark.parametrize("rpm", ["1e308", "1e-308"])
+def test_damage_at_an_rpm_that_no_depth_can_be_computed_with_is_at_no_known_depth(tmp_path, rpm):
+    heads = ("rpm", "power", "use", "damage")
+    trial = read(tmp_path, LINES + table(heads, [(120, 3, "", ""), (rpm, 3, "no", "burn")]))
+    assert [reading.depth is None for reading in trial.readings] == [False, True] and trial.damage == ((12, "burn"),)

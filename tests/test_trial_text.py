@@ -567,6 +567,34 @@ def test_a_word_of_four_letters_tells_the_code_page(tmp_path, encoding):
     assert read_trial(write(tmp_path, "obroty;prąd\n120;5,2\n", encoding=encoding)).load_kind == "current"
 
 
+@pytest.mark.parametrize("encoding, mark", [("utf-8", b"\xef\xbb\xbf"), ("utf-16-le", b"\xff\xfe"), ("utf-16-be", b"\xfe\xff")])
+def test_a_mark_of_the_order_of_bytes_is_no_part_of_the_text(tmp_path, encoding, mark):
+    (tmp_path / "trial.csv").write_bytes(mark + "Versuch für A\nrpm;power\n120;2\n".encode(encoding))
+    assert read_trial(tmp_path / "trial.csv").title == "Versuch für A"
+
+
+def test_a_date_in_a_line_does_not_tell_the_decimal_sign(tmp_path):
+    assert read(tmp_path, "date;5.11\nrpm;power\n120;2,05\n").used[0].load == 2.05
+    assert "the decimal sign must be clear" in error(write(tmp_path, "date;20261105\nrpm;load\n120;1,250\n"))
+
+
+def test_a_column_of_a_setting_tells_the_decimal_sign_and_cells_with_units_go_by_it(tmp_path):
+    trial = read(tmp_path, "rpm;load;infeed rate\n120;1,250;0,6\n132;1,240;0,6\n")
+    assert ([reading.load for reading in trial.used], trial.infeed_rate) == ([1.25, 1.24], 0.6)
+    trial = read(tmp_path, "rpm;power\n120;1,250 kW\n132;1,24 kW\n")
+    assert [reading.load for reading in trial.used] == [1.25, 1.24]
+
+
+def test_a_quoted_cell_may_stand_behind_a_space(tmp_path):
+    assert read(tmp_path, 'rpm; power; note\n120; 2; "first; cold"\n').used[0].note == "first; cold"
+
+
+def test_control_signs_make_a_file_none_of_text(tmp_path):
+    for sign in (b"\x90", b"\x81", b"\x00", b"\x07"):
+        (tmp_path / "trial.csv").write_bytes(b"Trial " + sign + b"\nrpm;power\n120;2\n")
+        assert "must be a text file in UTF-8, UTF-16 with byte order mark" in error(tmp_path / "trial.csv")
+
+
 def test_a_code_page_that_is_not_known_is_refused_with_what_to_do(tmp_path):
     message = error(write(tmp_path, "研削試験\nrpm;kW\n120;2,05\n", encoding="shift_jis"))
     assert message.endswith("Windows-1250 or ISO 8859-2; a spreadsheet program saves it as CSV UTF-8")
@@ -667,3 +695,66 @@ def test_work_that_turns_once_a_minute_is_advised_and_computed_like_any_other(tm
         rows.append(f"{trial.next_reading().work_rpm};2")
     assert min(float(row.partition(";")[0]) for row in rows) < 1
     assert read(tmp_path, "rpm;load\n0.5;2\n0.8;2\n").rpm_for(1) == pytest.approx(0.5)
+
+
+def test_a_trial_as_a_dictionary_holds_all_that_was_read(tmp_path):
+    lines = "nominal rpm;120\nnoise;2\nhighest_power;4\nlowest work rpm;20\nrpm;power;idle;damage\n"
+    found = read(tmp_path, f"{lines}120;2;0.5;\n132;1.9;0.5;burn\n;;;\nx;1;;\n").as_dict()
+    assert (found["source"], found["setup"], found["load_kind"], found["steps"]) == ("trial.csv", None, "power", "rpm")
+    assert (found["depth_unit"], found["energy_unit"], found["noise"], found["nominal_rpm"]) == ("relative", "kW", 0.02, 120)
+    limits = {name: value for name, value in found["limits"].items() if value is not None}
+    assert limits == {"highest_power": 4, "lowest_work_rpm": 20}
+    assert found["sources"] == dict.fromkeys(("nominal_rpm", "noise", "highest_power", "lowest_work_rpm"), "trial.csv")
+    assert found["counts"] == {"used": 2, "excluded": 0, "left out": 1, "blank": 1}
+    assert [(row["row"], row["work_rpm"], row["status"]) for row in found["readings"]] == [
+        (6, 120, "used"),
+        (7, 132, "used"),
+        (8, None, "blank"),
+        (9, None, "left out: rpm is not a number"),
+    ]
+    assert found["damage"] == [{"row": 7, "words": "burn"}] and found["remarks"][0].startswith("Columns read: ")
+    assert found["knee"]["verdict"] == "too few readings" and found["knee_rpm"] is found["suspect_row"] is None
+
+
+def test_rows_that_do_not_count_are_outside_the_limits_all_the_same(tmp_path):
+    """The machine was set to it."""
+    trial = read(tmp_path, "highest work rpm;200\nrpm;power;use\n120;2;\n250;;\n260;2;no\n")
+    assert "Outside the machine's limits, at most 200 1/min (row 4: 250, row 5: 260)." in trial.checks
+
+
+@pytest.mark.parametrize(
+    "lines, said",
+    [
+        ("", "No volts and power factor: energies are net current"),
+        ("volts;400\n", "No power factor: energies are net current"),
+        ("power factor;0.8\n", "No volts: energies are net current"),
+        (
+            "volts;400\npower factor;0.8\n",
+            "Without a complete setup energies are net load, not specific energy; the knee is the same.",
+        ),
+    ],
+)
+def test_what_a_current_lacks_to_be_a_power_is_said(tmp_path, lines, said):
+    assert any(remark.startswith(said) for remark in read(tmp_path, f"{lines}rpm;current\n120;5\n").remarks)
+
+
+def test_a_file_that_says_nothing_of_the_setup_is_not_said_to_lack_parts_of_it(tmp_path):
+    assert not any("lacks" in remark for remark in read(tmp_path, "nominal rpm;120\nrpm;power\n120;2\n").remarks)
+    (said,) = (remark for remark in read(tmp_path, "volts;400\nrpm;power\n120;2\n").remarks if "lacks" in remark)
+    lacking = {"wheel_diameter", "work_diameter", "side", "infeed_rate", "wheel_speed", "grit_density", "shape_ratio"}
+    assert set(said.partition("lacks ")[2].rstrip(".").split(", ")) == lacking
+
+
+def test_depths_of_a_file_without_rpm_have_that_of_the_setup(tmp_path):
+    setup = Setup(20, 0.6, 22, 200, "external", 18.9, 10)
+    path = write(tmp_path, "grit depth;power\n0.9;2\n1.1;1.9\n")
+    assert read_trial(path, setup=setup).rpm_for(1.2) == setup.rpm_for(1.2) and read_trial(path).rpm_for(1.2) is None
+    with pytest.raises(ValueError, match="^depth, as a work rpm, must be "):
+        read(tmp_path, "rpm;power\n120;2\n").rpm_for(1e200)
+
+
+def test_a_specific_energy_or_depth_that_is_unusual_is_named(tmp_path):
+    trial = read(tmp_path, "grit depth;specific energy\n0.9;95\n900;0.0001\n")
+    told = " ".join(trial.checks)
+    assert "Check the grit depth: usual is " in told and "(row 3: 900)" in told
+    assert "Check the specific energy: usual is " in told and "(row 3: 0.0001)" in told

@@ -100,6 +100,25 @@ def test_what_stands_between_label_and_value_does_not_change_it(tmp_path, line):
     assert with_lines(tmp_path, work_diameter=line, **{"wheel_diameter": "wheel diameter;200"} if "wheel" not in line else {"wheel_diameter": ""}).setup.work_diameter == 20  # fmt: skip
 
 
+def test_an_infeed_for_each_revolution_needs_the_rpm_and_says_so(tmp_path):
+    message = refusal(tmp_path, infeed_rate="infeed rate;0.005;mm/rev")
+    assert message.endswith(
+        "infeed_rate must be in mm/min: for each revolution it changes with the work rpm (got '0.005 mm/rev'); "
+        "give nominal_rpm too, if it is kept at what it is there"
+    )
+    assert with_lines(tmp_path, infeed_rate="infeed rate;0.005;mm/rev\nnominal rpm;120").setup.infeed_rate == pytest.approx(0.6)
+
+
+def test_a_line_without_a_value_may_have_its_unit_and_a_remark(tmp_path):
+    remarks = with_lines(tmp_path, wheel_diameter="wheel diameter;mm;as drawn").remarks
+    assert any("The setup lacks wheel_diameter." in remark for remark in remarks)
+
+
+@pytest.mark.parametrize("line", ["wheel diameter (as radius);100", "wheel diameter;100 radius", "wheel diameter;100;mm radius"])
+def test_a_diameter_that_label_value_or_unit_call_a_radius_is_refused(tmp_path, line):
+    assert "wheel_diameter must be a diameter, twice the radius" in refusal(tmp_path, wheel_diameter=line)
+
+
 @pytest.mark.parametrize(
     "line, told",
     [

@@ -13,6 +13,7 @@ from .lines import Lead, leading_lines, word_of
 from .own_settings import OWN
 from .readings import EXCLUDED, Reading
 from .rows import Row, filled, one_line
+from .setup_values import setup_from
 from .table import Table, table_of
 from .words import LIMIT_WORDS, LOAD_KINDS
 from .workbook_file import typed
@@ -70,5 +71,6 @@ def frame_of(trial: Trial) -> Any:
     if trial.load_kind in LOAD_KINDS:
         attributes["load_kind"] = trial.load_kind
     attributes.update((word, trial.given.values[word]) for word in _KEPT if word in trial.given.sources)
-    attributes.update((word, value) for word, value in (asdict(trial.setup) if trial.setup else {}).items() if value is not None)
+    setup = asdict(trial.setup) if trial.setup else setup_from(trial.given.words)[0]  # what rows may have of their own goes by it
+    attributes.update((word, value) for word, value in setup.items() if value is not None)
     return frame(columns, **attributes)

@@ -311,7 +311,10 @@ def mentions_damage(text: str) -> bool:
 
 def is_time(text: Any) -> bool:
     """Whether a heading means time."""
-    return isinstance(text, str) and len(text) < LONGEST_HEADING and bool(_TIME.fullmatch(read_heading(text).phrase))
+    if not isinstance(text, str) or len(text) >= LONGEST_HEADING:
+        return False
+    heading = read_heading(text)
+    return bool(_TIME.fullmatch(heading.phrase or words(heading.unit)))  # heure and ora are units, too
 
 
 def fits(role: str, unit: str) -> bool:

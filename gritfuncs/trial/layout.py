@@ -214,7 +214,7 @@ def _with_next(rows: Sequence[Row], position: int, is_number: Callable[[Any], bo
     cells = [cell for cell in lower.cells if not is_blank(cell)]
     if not all(isinstance(cell, str) and not is_number(cell) for cell in cells):
         return None
-    are_units = all(any(_unit_and_basis(cell)) for cell in cells) and any(_bare(cell) != "-" for cell in cells)
+    are_units = all(any(_unit_and_basis(cell)) for cell in cells)
     texts, names = [], []
     for column in range(min(max(len(upper.cells), len(lower.cells)), MOST_HEADINGS)):
         above, below = _text_of(upper, column), _text_of(lower, column)

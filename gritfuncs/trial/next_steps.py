@@ -64,6 +64,9 @@ def next_of_both(
     idle = net = 0.0
     if highest_power is not None and trial.load_kind == "power" and first.load is not None:
         idle = first.idle or 0.0
+        if highest_power <= idle:
+            must = f"be > {idle:g} kW, what the machine draws idle"
+            raise Refused("highest_power", must, f"{highest_power:g}", place=(trial.source,))
         net = (first.load - idle) / first.work_rpm
         high = min(high, (highest_power - idle) / net)
     energies, offset = without_offset(trial.depths, list(trial.energies), trial.removal_ratios)
