@@ -543,7 +543,7 @@ POWERS = {
     UNIT: (0, 1),
     UNIT_SQUARED: (0, 2),
     "place, squared": (2, 0),
-    f"place × {UNIT}": (1, 1),
+    "place × reading": (1, 1),
 }
 NO_UNIT = ("-", "no unit", "share of the level", "share of the mean")
 

@@ -126,7 +126,7 @@ def _fit_steps(fall: Fall):
             (
                 "sxy",
                 "products of depth and energy about the means",
-                f"place × {UNIT}",
+                "place × reading",
                 _only("{enough}=1", "INDEX([~left_sxy:],{n_readings})"),
             ),
             ("line_slope", "slope of a straight line", "slope", "{~sxy}/{~sxx}"),
