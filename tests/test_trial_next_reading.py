@@ -109,9 +109,35 @@ def test_an_rpm_that_is_a_limit_itself_may_be_read(tmp_path, limit, other):
     assert float(limit.partition(";")[2]) in advised
 
 
+def test_an_rpm_for_a_depth_is_by_the_mean_of_depths_that_nearly_follow_the_rpm(tmp_path):
+    """Depths 1 % above and 1 % below the fourth root: over both, 1.0 is at 100 1/min, and not 4 % beside it."""
+    rows = [(rpm, off * (rpm / 100) ** 0.25) for rpm, off in ((90, 1.01), (100, 0.99), (110, 1.01), (120, 0.99))]
+    text = "rpm;grit depth;power\n" + "".join(f"{rpm};{depth!r};2\n" for rpm, depth in rows)
+    assert read(tmp_path, text).rpm_for(1) == pytest.approx(100, rel=1e-6)
+
+
+@pytest.mark.parametrize("side", [-1, 1])
+def test_damage_withdraws_the_rpm_within_the_interval_where_it_is_wider_than_the_band(tmp_path, side):
+    readings = [
+        (rpm, 60 + 250 * max(0.0, 1.4 - SETUP.depth(rpm))) for rpm in (120, 132, 108, 144, 96, 156, 84, 168, 72, 120, 180, 60)
+    ]
+
+    def trial(more=""):
+        text = "noise;7\nrpm;load;damage;use\n" + "".join(f"{rpm};{energy!r};;\n" for rpm, energy in readings)
+        return read(tmp_path, text + more, setup=SETUP)
+
+    knee = trial().knee
+    end = knee.low if side < 0 else knee.high
+    assert knee.verdict == "found" and abs(end / knee.knee - 1) > 0.025  # the band is 0.02
+    for share, is_at_knee in ((0.9, True), (1.1, False)):  # of the way to the end of the interval
+        rpm = SETUP.rpm_for(knee.knee + share * (end - knee.knee))
+        assert bool(trial(f"{rpm!r};60;burn;no\n").damage_at_knee) == is_at_knee, share
+
+
 def test_a_reading_without_an_rpm_is_named_by_its_row(tmp_path):
     trial = read(tmp_path, "Invented\nrpm;grit depth;power\n120;1;2\n;1.1;1.9\n")
-    assert "must have a work rpm in every reading, > 0 1/min (row 4 has none)" in refusal(trial.next_reading, LIMITS)
+    message = refusal(trial.next_reading, LIMITS)
+    assert message.startswith("trial.csv: must have a work rpm in every reading, > 0 1/min (row 4 has none)")
 
 
 def test_the_reading_to_repeat_is_named_by_its_row(tmp_path):

@@ -12,6 +12,7 @@ from test_trial_ods import row as ods_row
 from test_trial_ods import save as save_ods
 
 import gritfuncs as gf
+from gritfuncs.quantities import QUANTITIES
 from gritfuncs.refused import Refused
 from gritfuncs.trial import read_trial
 
@@ -723,3 +724,13 @@ def test_damage_at_an_rpm_that_no_depth_can_be_computed_with_is_at_no_known_dept
     heads = ("rpm", "power", "use", "damage")
     trial = read(tmp_path, LINES + table(heads, [(120, 3, "", ""), (rpm, 3, "no", "burn")]))
     assert [reading.depth is None for reading in trial.readings] == [False, True] and trial.damage == ((12, "burn"),)
+
+
+@pytest.mark.parametrize(
+    "heading, usual, odd",
+    [("infeed rate", 0.6, 90), ("wheel speed", 25, 6), ("work diameter", 20, 900), ("wheel diameter", 200, 1300)],
+)
+def test_what_a_row_has_of_its_own_is_named_where_it_is_unusual(tmp_path, heading, usual, odd):
+    trial = read(tmp_path, LINES + table(("rpm", "power", "idle", heading), [(120, 3, 0.5, usual), (120, 9, 0.5, odd)]))
+    label = QUANTITIES[heading.replace(" ", "_")].label
+    assert any(check.startswith(f"Check the {label}: usual is ") and f" (row 12: {odd})." in check for check in trial.checks)

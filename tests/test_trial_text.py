@@ -716,6 +716,18 @@ def test_a_trial_as_a_dictionary_holds_all_that_was_read(tmp_path):
     assert found["knee"]["verdict"] == "too few readings" and found["knee_rpm"] is found["suspect_row"] is None
 
 
+def test_a_blank_row_is_none_that_was_left_out(tmp_path):
+    trial = read(tmp_path, "rpm;power;use\n120;2;\n\nx;1;\n;;\n132;2;no\n")
+    assert trial.left_out == ((4, "left out: rpm is not a number"), (6, "excluded"))
+
+
+def test_a_row_set_aside_holds_no_slipped_number_and_amperes_are_no_power(tmp_path):
+    rows = "rpm;current;idle;use\n" + "".join(f"{rpm};5000;2500;\n" for rpm in (120, 132, 108, 144))
+    told = read(tmp_path, f"{rows}12;5000;2500;no\n").checks
+    assert not any("stands far" in check or "Check the" in check for check in told)
+    assert any("in row 6: 12 stands far" in check for check in read(tmp_path, f"{rows}12;;2500;\n").checks)
+
+
 def test_rows_that_do_not_count_are_outside_the_limits_all_the_same(tmp_path):
     """The machine was set to it."""
     trial = read(tmp_path, "highest work rpm;200\nrpm;power;use\n120;2;\n250;;\n260;2;no\n")

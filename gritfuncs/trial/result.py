@@ -247,7 +247,7 @@ class Trial:
         if advice.work_rpm is not None and not (low or 0) <= advice.work_rpm <= (high or math.inf):
             advice = replace(advice, stop=True, reason=OUTSIDE, work_rpm=None, expected_more=None)
         reason = said(advice.reason, self.names)
-        if advice.stop and self.damage:
+        if self.damage:  # it stops the trial
             rows = ", ".join(f"row {row} ({short(words)})" for row, words in self.damage[:3])
             reason = f"{reason}; noted in {rows}"
         return replace(advice, reason=reason)
