@@ -316,6 +316,22 @@ class TestBetween:
         assert trace.rpm[0] == 101 == round(1e3 * (trace.power[0] - 1)) and trace.contact[0] == 1
         assert trace.rpm.tolist() == pytest.approx(1e3 * (trace.power - 1)) and (trace.contact == trace.rpm % 2).all()
 
+    @pytest.mark.parametrize("begin", ["0", "23:59:58"])
+    def test_three_files_follow_one_another_whether_they_begin_at_0_or_go_on_over_midnight(self, begin, tmp_path):
+        """4 s each; by the clock the second lies on midnight and the third behind it."""
+        for number in range(3):
+            stamps = [0.1 * row if begin == "0" else (86398 + 4 * number + 0.1 * row) % 86400 for row in range(40)]
+            if begin != "0":
+                stamps = [f"{s // 3600:02.0f}:{s % 3600 // 60:02.0f}:{s % 60:04.1f}" for s in stamps]
+            else:
+                stamps = [f"{stamp:.1f}" for stamp in stamps]
+            rows = "".join(f"{stamp};{1 + 0.01 * (40 * number + row):.2f}\n" for row, stamp in enumerate(stamps))
+            (tmp_path / f"{number}.csv").write_text("time [s];power [kW]\n" + rows, encoding="utf-8")
+        trace = gf.read_log([tmp_path / f"{number}.csv" for number in range(3)]).trace
+        assert (
+            trace.rows == 120 and trace.power == pytest.approx(1 + 0.01 * np.arange(120)) and trace.interval == pytest.approx(0.1)
+        )
+
     def test_of_several_files_it_counts_from_the_first_row_of_the_first(self, tmp_path):
         """Files that each begin at 0, a row apart: 4 s are 40 rows, so that 3 to 6 s are rows 30 to 60."""
         for name, first in (("a.csv", 0), ("b.csv", 40)):
