@@ -134,6 +134,9 @@ def agree(book, answer) -> None:
     for name in ("knee", "low", "high"):
         wanted, found = getattr(answer, name), book[f"out_confirm_{name}"]
         assert str(found).startswith("#") if wanted is None else found == pytest.approx(wanted, rel=1e-9), name
+    if answer.knee is not None:  # depth goes with the fourth root of the rpm
+        rpm = book["in_confirm_rpm"] * (answer.knee / book["out_lookup_knee"]) ** 4
+        assert book["out_confirm_set_rpm"] == pytest.approx(rpm, rel=1e-9)
 
 
 def least_squares(depths, loads, place):
@@ -258,6 +261,16 @@ def test_the_ends_of_the_interval_are_shown_as_the_rpm_that_cut_them(book):
     low, high = map(float, re.findall(r"[\d.]+(?= )", book.at("Confirm", "K5").replace("1/min", ""))[:2])
     for rpm, end in ((low, "low"), (high, "high")):
         assert KNEE.setup().depth(rpm) == pytest.approx(book[f"out_confirm_{end}"], rel=2e-4)
+
+
+@pytest.mark.parametrize("column, other", [("damage", "status"), ("status", "damage")])
+def test_what_is_marked_in_a_row_is_marked_by_its_own_cell(workbook, column, other):
+    rules = {str(area.sqref): area.rules for area in workbook["Confirm"].conditional_formatting}
+    (rule,) = next(
+        found for area, found in rules.items() if CONFIRMING.here(column, CONFIRMING.first_row) in area.split(":")[0].split()
+    )
+    refers = re.findall(r"[A-Z]+\d+", rule.formula[0].replace("$", ""))
+    assert CONFIRMING.here(column, CONFIRMING.first_row) in refers and CONFIRMING.here(other, CONFIRMING.first_row) not in refers
 
 
 @pytest.mark.parametrize("rows, last", [((), 0), ((0,), 1), ((0, 1, 2), 3), ((0, 2), 3)])
