@@ -158,7 +158,7 @@ def test_a_meter_that_is_zeroed_at_idle_is_read_over_it(tared):
     assert np.abs(errors).max() < 0.05
 
 
-@pytest.mark.parametrize("idle, net", [(None, 2.0), (0, 2.3)])
+@pytest.mark.parametrize("idle, net", [(None, 2.0), (0, 2.3), (0.1, 2.3), (-0.1, 2.3), (0.2, 2.0)])
 def test_zero_before_a_low_start_is_a_standing_spindle_but_where_it_is_said_to_be_idle(idle, net):
     """Ten seconds at 0.3 before each part: a spindle that starts, or, on a meter that was zeroed at idle, a load over it."""
     piece = np.repeat([0.0, 0.3, 2.3, 0.3], [150, 100, 180, 30])
