@@ -26,6 +26,17 @@ def clock_of(*texts):
     return stamps.clock()
 
 
+def write_rows(rows, path):
+    """The rows of cells as a text file or as a workbook, by the ending."""
+    if path.suffix == ".csv":
+        path.write_text("\n".join(";".join(map(str, row)) for row in rows), encoding="utf-8")
+        return
+    book = Workbook()
+    for row in rows:
+        book.active.append(row)
+    book.save(path)
+
+
 class TestNumbers:
     @pytest.mark.parametrize(
         "each, since, factor",
@@ -270,13 +281,7 @@ class TestInterval:
         columns = [[head, *times], ["power [kW]", *(1 + row % 7 for row in range(400))]][head is None :]
         rows = [["interval", 0.5, "s"], *map(list, zip(*columns))]
         path = tmp_path / f"log.{ending}"
-        if ending == "csv":
-            path.write_text("\n".join(";".join(map(str, row)) for row in rows), encoding="utf-8")
-        else:
-            book = Workbook()
-            for row in rows:
-                book.active.append(row)
-            book.save(path)
+        write_rows(rows, path)
         log = gf.read_log(path, interval=0.25)
         assert log.duration == pytest.approx(100) and (log.clock, log.is_clock, log.trace.start) == ("", False, 0)
         if time == "counts":
@@ -529,13 +534,7 @@ class TestColumns:
         path, rows = tmp_path / f"log.{ending}", [["Date", "Time", "power [kW]", "Clock", "work rpm"]]
         for row in range(60):
             rows.append([f"{4 + 2 * (row > 29)}.3.2026", f"10:00:{row:02d}", 1 + row % 7, f"10:00:{row:02d}", 120 + row])
-        if ending == "csv":
-            path.write_text("\n".join(";".join(map(str, row)) for row in rows), encoding="utf-8")
-        else:
-            book = Workbook()
-            for row in rows:
-                book.active.append(row)
-            book.save(path)
+        write_rows(rows, path)
         with pytest.raises(ValueError, match="a step of 172801 s"):
             gf.read_log(path)
         log = gf.read_log(path, between=(0, 29))
