@@ -159,7 +159,7 @@ def test_every_verdict_is_named_in_the_help_of_its_function():
     assert all(verdict in helps for verdict in VERDICTS)
 
 
-@pytest.mark.parametrize("formula", catalogue, ids=lambda formula: formula.name)
+@pytest.mark.parametrize("formula", list(catalogue), ids=lambda formula: formula.name)
 def test_the_help_of_a_formula_names_it_and_what_it_gives_within_what_excel_takes(formula):
     function = next(function for function in FUNCTIONS if function.sheet_name == formula.sheet_name)
     unit = "" if formula.gives.unit == "-" else f", {formula.gives.unit}"
