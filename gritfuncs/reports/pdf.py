@@ -45,7 +45,7 @@ def write_pdf(page: str, path: Path) -> None:
         raise Unusable(MISSING)
     with tempfile.TemporaryDirectory(prefix="gritfuncs-") as folder:  # names of ours, whatever the user's are
         source, printed = Path(folder) / "page.html", Path(folder) / "page.pdf"
-        source.write_text(page, encoding="utf-8", newline="\n")
+        source.write_bytes(page.encode("utf-8"))
         command = [
             program,
             "--headless",

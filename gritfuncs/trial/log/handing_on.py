@@ -43,7 +43,7 @@ def trial(
     found = _steps(log, work_rpms, parts_per_step, leave_out)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "readings.csv"
-        path.write_text(_text(log, found, mean_of_step, setup), encoding="utf-8", newline="")
+        path.write_bytes(_text(log, found, mean_of_step, setup).encode("utf-8"))
         read = read_trial(path)
     return replace(read, source=log.source, remarks=read.remarks + log.remarks + tuple(_step_remarks(log, found)))
 
