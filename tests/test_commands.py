@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 import os
 import signal
@@ -182,6 +183,13 @@ class TestNamesOfOptions:
     def test_a_word_that_is_none_of_the_choices(self, run):
         said = one_line(run(*TABLE.split(), "--side", "outside"))
         assert said == "gritfuncs table: --side must be one of external, flat, internal (got 'outside')\n"
+
+    def test_what_newer_pythons_raise_without_the_name_of_an_argument_is_one_line(self, run, monkeypatch):
+        def parse(*given):
+            raise argparse.ArgumentError(None, "the following arguments are required: FILE")
+
+        monkeypatch.setattr(argparse.ArgumentParser, "parse_known_args", parse)
+        assert run("knee") == (2, "", "gritfuncs: the following arguments are required: FILE; see gritfuncs --help\n")
 
     @pytest.mark.parametrize("words", [["knee"], ["zzz"], ["plan", "--nominal-rpm"], ["plan", "--nominal-rpm", "120", "--zzz"]])
     def test_a_line_that_is_not_understood_leads_to_the_help(self, words, run):

@@ -43,7 +43,13 @@ class Parser(argparse.ArgumentParser):
         except argparse.ArgumentError as error:
             if error.message.startswith("must "):
                 self.exit(MISUSED, f"{self.prog}: {error.argument_name} {error.message}\n")
-            self.error(f"{error.argument_name}: {error.message}")
+            self.error(f"{error.argument_name}: {error.message}" if error.argument_name else error.message)
+
+    def parse_args(self, *given: Any, **options: Any) -> Any:
+        chosen, left = self.parse_known_args(*given, **options)
+        if left:  # newer Pythons raise what older ones told
+            self.error(f"unrecognized arguments: {' '.join(left)}")
+        return chosen
 
     def error(self, message: str) -> NoReturn:
         self.exit(MISUSED, f"{self.prog}: {message}; see {self.prog} --help\n")
