@@ -126,10 +126,8 @@ def _in_units(
         names.update({column: word} if word else {})
     stated: dict[str, dict[str, None]] = {}  # by name, in the order met; those of texts are told
     seen: dict[str, dict[str, None]] = {}
-    percents: dict[str, list[float]] = {}  # of loads and idle readings
-    bare: list[tuple[int, str, float]] = []  # row, name and number of loads and idle readings without a unit
 
-    def converted(row: int, column: int, cell: Any) -> Any:
+    def measured(column: int, cell: Any) -> Any:
         if isinstance(cell, str) and column in names and finite_in(value(cell)) is None:
             parts = number_and_unit(cell)
             number = of_text(parts[0]) if parts else None
@@ -139,19 +137,17 @@ def _in_units(
             stated.setdefault(names[column], {})[cell.unit] = None
         if isinstance(cell, Measured) and cell.unit and column in names:
             seen.setdefault(names[column], {})[cell.unit] = None
-        if names.get(column) in ("load", "idle"):
-            number = finite_in(value(cell))
-            if isinstance(cell, Measured) and cell.unit == "%":
-                percents.setdefault(names[column], []).append(cell.shown)
-            elif number is not None and not isinstance(cell, Measured):
-                bare.append((row, names[column], number))
-        return _in_unit(cell, units.get(column, ""))
+        return cell
 
-    found = [*rows[: layout.start]]
-    found += [
-        row._replace(cells=[converted(row.number, *place) for place in enumerate(row.cells)]) for row in rows[layout.start :]
+    readings = [row._replace(cells=[measured(*place) for place in enumerate(row.cells)]) for row in rows[layout.start :]]
+    _check_shares(readings, layout, value)
+    found = [
+        *rows[: layout.start],
+        *(
+            row._replace(cells=[_in_unit(cell, units.get(column, "")) for column, cell in enumerate(row.cells)])
+            for row in readings
+        ),
     ]
-    _check_shares(percents, bare)
     if layout.load == "load" and not load_unit(layout):
         _check_one_unit(list(seen.get("load", {})), list(seen.get("idle", {})))
     return found, [f"{name} has units in its cells: {', '.join(units)}." for name, units in stated.items()]
@@ -166,12 +162,20 @@ def _check_one_unit(loads: list[str], idles: list[str]) -> None:
         check_idle_unit(unit, "", f"{unit!r:.30}")
 
 
-def _check_shares(percents: dict[str, list[float]], bare: list[tuple[int, str, float]]) -> None:
-    """Bare numbers beside cells in percent must be percent, not shares of 1."""
-    for row, name, number in bare if percents else ():
-        least = min(percents.get(name) or [share for shares in percents.values() for share in shares])
-        if 0 < number <= 1 and SHARE_BELOW * number < least:
-            raise Refused(name, f"be in %, as {least:g} % is in other cells", f"{number:g}", place=(f"row {row}",))
+def _check_shares(readings: list[Row], layout: Layout, value: Callable[[Any], Any]) -> None:
+    """Bare loads and idle readings beside cells in percent must be percent, not shares of 1."""
+    cells = [
+        (row.number, role, row.cell(layout.columns[role]))
+        for role in ("load", "idle")
+        if role in layout.columns
+        for row in readings
+    ]
+    percents = [(role, cell.shown) for _, role, cell in cells if isinstance(cell, Measured) and cell.unit == "%"]
+    bare = [(row, role, finite_in(value(cell))) for row, role, cell in cells if not isinstance(cell, Measured)]
+    for row, role, number in sorted(bare, key=lambda one: one[0]) if percents else ():
+        least = min([share for of, share in percents if of == role] or [share for _, share in percents])
+        if number is not None and 0 < number <= 1 and SHARE_BELOW * number < least:
+            raise Refused(role, f"be in %, as {least:g} % is in other cells", f"{number:g}", place=(f"row {row}",))
 
 
 def _in_unit(cell: Any, unit: str) -> Any:
